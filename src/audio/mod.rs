@@ -1,0 +1,161 @@
+//! The player (the callback's body), synth, mixer and clips; the JACK client.
+//!
+//! Commands go in, notices come out, both through bounded queues; nothing here knows what a chart or a drill
+//! is.
+
+use crate::time::{Bar, Frame, Part, Tick};
+use arrayvec::ArrayVec;
+
+/// The most bars one `Replace` can carry.
+pub const REPLACE_BARS: usize = 4;
+/// The most lengths a cue can come in.
+pub const CUE_CHOICES: usize = 3;
+/// The most stretches of time a cue can be offered.
+pub const CUE_WINDOWS: usize = 16;
+
+/// What the control thread asks of the player. Boxes are handed back as garbage, never freed there.
+#[derive(Debug)]
+pub enum Command {
+    /// A take begins: `tick` sounds on `at`. Everything of an earlier take is dropped, its sounding notes let
+    /// go. The bars follow by `Replace`, sent before or after.
+    Start {
+        /// When.
+        at: Frame,
+        /// The first tick (negative with a count-in).
+        tick: Tick,
+    },
+    /// The future is written anew: every note at or after `from` that did not sound yet is dropped, bars that
+    /// start at or after `from` are dropped, then the given bars are taken (of a bar that starts before
+    /// `from` only the notes from `from` on). Sounding notes keep their note-offs.
+    Replace {
+        /// The epoch of the new bars.
+        epoch: u32,
+        /// From where; `i64::MAX` drops nothing and only appends.
+        from: Tick,
+        /// The bars, in order.
+        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
+    },
+    /// The take ends at `at`: sounding notes are let go, bars dropped.
+    Stop {
+        /// When.
+        at: Frame,
+    },
+    /// Something to say; the player chooses the length and the start.
+    Cue(Box<Cue>),
+    /// Cues that did not start yet are dropped; one that sounds is faded out in 10 ms.
+    HushCues,
+    /// A level changes, without a jump.
+    Level {
+        /// Which.
+        level: Level,
+        /// To what, in dB; at or below -90 is silence.
+        db: f32,
+    },
+    /// Silence at once: all notes, cues, reverb tails; the take ends.
+    Panic,
+}
+
+/// What has a level of its own.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Level {
+    /// The band's outputs.
+    Master,
+    /// The cue output: speech and model tones.
+    Cue,
+    /// One part.
+    Part(Part),
+}
+
+/// A phrase ready to sound, in up to three lengths, longest first.
+#[derive(Debug, Clone)]
+pub struct Cue {
+    /// Comes back in the notices.
+    pub id: u32,
+    /// The clips at the player's rate, mono, longest (fullest) first.
+    pub choices: ArrayVec<CueChoice, CUE_CHOICES>,
+    /// Where it may sound: `(start, end)`, each start on a beat; the clip starts on a start and ends at or
+    /// before the end. The player takes the fullest choice that fits anywhere, at the latest start it fits.
+    pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
+    /// Sound at once, whatever the time (outside a take too); windows are ignored.
+    pub now: bool,
+}
+
+/// One length of a phrase.
+#[derive(Debug, Clone)]
+pub struct CueChoice {
+    /// How full it is.
+    pub form: CueForm,
+    /// Its samples at the player's rate.
+    pub samples: std::sync::Arc<[f32]>,
+}
+
+/// How full a spoken cue is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum CueForm {
+    /// All of it.
+    Full,
+    /// Shortened.
+    Short,
+    /// Not spoken.
+    None,
+}
+
+/// What the player reports.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Notice {
+    /// A bar began to sound.
+    BarStarted {
+        /// Its id.
+        bar: u32,
+        /// Its epoch.
+        epoch: u32,
+        /// Its start in the take.
+        start: Tick,
+        /// The frame of its first tick.
+        frame: Frame,
+    },
+    /// The take ended after a bar marked `last`, or by `Stop` or `Panic`.
+    Ended {
+        /// When.
+        frame: Frame,
+    },
+    /// A bar should begin but none is there; time goes on, silent, counted.
+    Starved {
+        /// When.
+        frame: Frame,
+    },
+    /// A cue was placed: it sounds (or will) from `frame` to `end`.
+    CueStarted {
+        /// Its id.
+        cue: u32,
+        /// The chosen length.
+        form: CueForm,
+        /// Its first frame.
+        frame: Frame,
+        /// The frame after its last.
+        end: Frame,
+    },
+    /// A cue fitted nowhere.
+    CueSkipped {
+        /// Its id.
+        cue: u32,
+        /// When that was known.
+        frame: Frame,
+    },
+    /// A MIDI message came in on `midi_in` (up to three bytes).
+    Midi {
+        /// When.
+        frame: Frame,
+        /// The bytes; unused ones are 0.
+        bytes: [u8; 3],
+        /// How many.
+        len: u8,
+    },
+    /// JACK lost this many frames.
+    Xrun {
+        /// Frames lost (0 if unknown).
+        lost: u32,
+    },
+    /// The callback's body panicked: silence from here on.
+    Poisoned,
+}

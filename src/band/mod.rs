@@ -1,0 +1,66 @@
+//! The band: comping with voice leading, bass, drums and clicks, count-in and model tones.
+//!
+//! Everything is a pure function of a [`Score`] and its seed: asked twice for the same pass it gives the same
+//! notes, so a bar that was called back can be written again without a seam.
+
+use crate::chart::{Feel, Lap};
+use crate::drill::{Comping, Drums, Model, TargetSet};
+use crate::harmony::ChordInContext;
+use crate::time::{Meter, Tick, TimedNote, UsPerQuarter};
+
+/// One pass of what loops, as the band needs to know it.
+#[derive(Debug, Clone)]
+pub struct Score<'a> {
+    /// Bars and chords of the lap, ticks from its first bar.
+    pub lap: &'a Lap,
+    /// The form's chords in context, indexed by `LapChord::form_chord`.
+    pub contexts: &'a [ChordInContext],
+    /// The target sets of this pass, one a chord of the lap.
+    pub targets: &'a [TargetSet],
+    /// The chord that follows the lap's last bar (its own first chord when it loops); `None`: the take ends.
+    pub next: Option<&'a ChordInContext>,
+    /// How the tune is played.
+    pub feel: Feel,
+    /// The tempo: swing, two-feel and leaving out go by it.
+    pub tempo: UsPerQuarter,
+    /// How often the lap was played in this stage, from 0.
+    pub pass: u32,
+    /// Chooses where there is a choice.
+    pub seed: u64,
+    /// How much the comping gives away.
+    pub comping: Comping,
+    /// Whether the bass plays.
+    pub bass: bool,
+    /// What keeps the time.
+    pub drums: Drums,
+    /// The model tones.
+    pub model: Model,
+    /// A learning stage: every chord on its first beat, plain cells, no push, two-feel.
+    pub learning: bool,
+    /// The last time: the last bar gets the tonic on 1, let ring, instead of a turnaround.
+    pub last_time: bool,
+}
+
+/// The notes of one pass, ticks from the lap's first bar, sorted by start then part then key; swing is
+/// already in the ticks. The push into what follows the lap (`next`) belongs to this pass; notes never lie
+/// before the lap's start or at or after its end.
+pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
+    let _ = score;
+    Vec::new()
+}
+
+/// A bar of the count-in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CountInBar {
+    /// Its meter.
+    pub meter: Meter,
+    /// Its clicks, ticks from its own start.
+    pub notes: Vec<TimedNote>,
+}
+
+/// The count before the first bar. `pickup` is the length of the pickup's sounding part, which replaces the
+/// last counts (0 without one).
+pub fn count_in(meter: Meter, tempo: UsPerQuarter, pickup: Tick) -> Vec<CountInBar> {
+    let _ = (meter, tempo, pickup);
+    Vec::new()
+}

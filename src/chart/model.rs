@@ -1,0 +1,94 @@
+//! What a chart is, whatever file it came from.
+
+use crate::harmony::{Harmony, KeyDeclaration, ScaleName};
+use crate::time::{Meter, Tick};
+
+/// How the tune is played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Feel {
+    /// Eighths long and short, by tempo.
+    #[default]
+    Swing,
+    /// Even eighths.
+    Straight,
+    /// Even eighths, bossa patterns.
+    Bossa,
+    /// Swung three.
+    Waltz,
+    /// Slow, two-feel, sparse.
+    Ballad,
+}
+
+/// A chart as written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Chart {
+    /// The title.
+    pub title: String,
+    /// The declared key; `None`: left out, to be inferred (and said so).
+    pub key: Option<KeyDeclaration>,
+    /// The meter at the start.
+    pub meter: Meter,
+    /// Quarter notes a minute.
+    pub tempo_qpm: f64,
+    /// How it is played.
+    pub feel: Feel,
+    /// The form: indices into `sections`, at least one.
+    pub form: Vec<usize>,
+    /// The pickup, bar 0, played once.
+    pub pickup: Option<ChartBar>,
+    /// The sections in the order of the file, at least one.
+    pub sections: Vec<Section>,
+}
+
+/// A section of the tune.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Section {
+    /// Its name, unique in the chart.
+    pub name: String,
+    /// Its bars without the endings, `%` already written out.
+    pub bars: Vec<ChartBar>,
+    /// Its endings: the last bars, appended to `bars`, by pass.
+    pub endings: Vec<Ending>,
+}
+
+/// The last bars of a section in one of its passes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ending {
+    /// The pass of the section within the form, from 1. Passes not named take the last ending given.
+    pub pass: u32,
+    /// The bars.
+    pub bars: Vec<ChartBar>,
+}
+
+/// A bar of the chart with everything that holds in it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ChartBar {
+    /// Its meter.
+    pub meter: Meter,
+    /// The key declared here (the chart's, or a change's).
+    pub key: Option<KeyDeclaration>,
+    /// What stands in it, in order; the cells fill the bar without gaps.
+    pub cells: Vec<Cell>,
+}
+
+/// A chord's stretch within a bar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cell {
+    /// Where it starts, from the bar's first tick.
+    pub at: Tick,
+    /// How long it lasts within this bar.
+    pub len: Tick,
+    /// The chord; `None`: the chord of the bar before goes on (a leading `/`).
+    pub harmony: Option<Harmony>,
+    /// A teacher's word for it.
+    pub hint: Option<Hint>,
+}
+
+/// A teacher's word about one chord.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Hint {
+    /// The scale to use.
+    pub scale: Option<ScaleName>,
+    /// A note to the player.
+    pub note: Option<String>,
+}

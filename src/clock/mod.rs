@@ -1,0 +1,1 @@
+//! Tap tempo, transport, and (with the clock issue) the MIDI clock follower.

@@ -1,0 +1,1 @@
+//! Configuration, wiring, supervision, the status socket, and the offline renderer.

@@ -1,0 +1,174 @@
+//! What a page says. No pixels here: texts are ready to draw (accidentals as ♭ and ♯, named in the user's way).
+
+/// A page.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Page {
+    /// Nothing plays; a press starts.
+    Ready {
+        /// The chart's title.
+        title: String,
+        /// The stage's name.
+        stage: String,
+        /// The section's name.
+        section: String,
+        /// Quarter notes a minute, rounded.
+        tempo_qpm: u32,
+        /// What stands on the page below: cautions, device states; may be empty.
+        notes: Vec<String>,
+    },
+    /// The count before the first bar.
+    CountIn {
+        /// The count that sounds now ("1"), from 1.
+        count: u32,
+        /// Counts in the bar.
+        of: u32,
+        /// The first set to play.
+        first: SetOnPage,
+        /// The first chord.
+        chord: String,
+        /// The section.
+        section: String,
+        /// The stage.
+        stage: String,
+    },
+    /// Playing.
+    Practice(Box<PracticePage>),
+    /// Between cycles: the summary.
+    Breathe(BreathePage),
+    /// Held: stopped in the middle, a press goes on.
+    Paused {
+        /// The section.
+        section: String,
+        /// The stage.
+        stage: String,
+        /// The bar in the section.
+        bar: u32,
+        /// Quarter notes a minute, rounded.
+        tempo_qpm: u32,
+    },
+    /// The foot menu.
+    Menu {
+        /// The items.
+        items: Vec<String>,
+        /// Which is chosen.
+        chosen: usize,
+    },
+    /// Something the user can mend.
+    Message {
+        /// What happened, in a few words.
+        title: String,
+        /// The faults, with file and line.
+        lines: Vec<String>,
+    },
+    /// The control to learn.
+    Learn {
+        /// Which switch is to be pressed.
+        switch: String,
+        /// What was last seen, if anything.
+        seen: Option<String>,
+    },
+    /// The external clock is gone.
+    ClockLost {
+        /// Which source.
+        source: String,
+        /// What the box does meanwhile.
+        doing: String,
+        /// The practice page goes on below, small.
+        below: Box<PracticePage>,
+    },
+}
+
+/// One target set on the page.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SetOnPage {
+    /// What is shown, in playing order: notes ("B♭") or degree words ("third"); empty: nothing is given away.
+    pub words: Vec<String>,
+    /// Short marks beside single words ("under", "♭2"), one a word, empty where there is none.
+    pub marks: Vec<String>,
+    /// What is special when there is room for the root only ("♭2", "♯4").
+    pub special: Vec<String>,
+}
+
+/// Which of the two sets is to be played next, and so is large.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Large {
+    /// The upper one: the set of the chord that sounds.
+    Now,
+    /// The lower one: the set of the chord to come.
+    Next,
+    /// The upper one is not finished at the deadline: both equal.
+    Both,
+}
+
+/// What the player is asked to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Phase {
+    /// Listen.
+    Listen,
+    /// Sing.
+    Sing,
+    /// Play.
+    Play,
+    /// Breathe.
+    Breathe,
+}
+
+/// An armed action, shown until its moment; it can be called off.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ArmedLine {
+    /// What will happen ("next stage").
+    pub what: String,
+    /// When ("at section end").
+    pub when: String,
+}
+
+/// The page while playing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PracticePage {
+    /// The set of the chord that sounds now.
+    pub now: SetOnPage,
+    /// The set of the chord to come.
+    pub next: SetOnPage,
+    /// Which is large.
+    pub large: Large,
+    /// The chord that sounds ("" where the stage hides it).
+    pub chord_now: String,
+    /// The chord to come.
+    pub chord_next: String,
+    /// When chords are shorter than 1.2 s: the cells of a group, `(chord, first word of its set)`; the
+    /// page then shows the group instead of the two sets. Empty otherwise.
+    pub group: Vec<(String, String)>,
+    /// Which cell of the group sounds.
+    pub group_now: usize,
+    /// The section.
+    pub section: String,
+    /// The stage.
+    pub stage: String,
+    /// Listen, sing, play.
+    pub phase: Phase,
+    /// Bar in the section, from 1.
+    pub bar: u32,
+    /// Bars in the section.
+    pub bars: u32,
+    /// Beats until the chord changes.
+    pub beats_to_change: u32,
+    /// Quarter notes a minute, rounded.
+    pub tempo_qpm: u32,
+    /// What is armed.
+    pub armed: Option<ArmedLine>,
+    /// A teacher's note for the chord to come; may be empty.
+    pub note: String,
+    /// Short states worth a corner ("no sound", "clock"); may be empty.
+    pub states: Vec<String>,
+}
+
+/// The summary.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BreathePage {
+    /// Calm lines.
+    pub lines: Vec<String>,
+    /// Bars left to breathe.
+    pub bars_left: u32,
+    /// What comes next.
+    pub then: String,
+}

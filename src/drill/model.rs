@@ -1,0 +1,287 @@
+//! What a drill is.
+
+use crate::harmony::Degree;
+use crate::time::Tick;
+use std::fmt;
+
+/// An ordered list of stages.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drill {
+    /// The title.
+    pub title: String,
+    /// The stages, at least one.
+    pub stages: Vec<Stage>,
+}
+
+/// A degree as a drill names it: by number in the chord's scale, or absolute.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum DegreeWord {
+    /// `"3"`: whatever third the chord's scale has.
+    InScale(u8),
+    /// `"b9"`, `"#11"`: this degree over any chord.
+    Absolute(Degree),
+}
+
+/// Where a note of a figure lies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Direction {
+    /// Wherever it comes to lie.
+    #[default]
+    Free,
+    /// Over the root.
+    Above,
+    /// Under the root.
+    Under,
+    /// Nearest to the last note.
+    Near,
+}
+
+/// One note of a figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct FigureNote {
+    /// Which degree.
+    pub degree: DegreeWord,
+    /// Where it lies.
+    pub direction: Direction,
+}
+
+/// How the order of a figure varies.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Order {
+    /// The figure as written.
+    #[default]
+    AsWritten,
+    /// Every order of its notes, another each chord; every order once before any comes twice.
+    EveryOrderAChord,
+    /// Every order of its notes, another each pass.
+    EveryOrderAPass,
+}
+
+/// A place in the bar, counted from the chord's start: `1`, `2&`, `3a`.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Place {
+    /// As written; events and the `rhythm` of `targets` repeat it.
+    pub text: String,
+    /// The beat, from 1, in denominator notes; `None` for "before 1", the push.
+    pub beat: u8,
+    /// How far after the beat, in twelfths of it (`&` is 6; `e` 3, `a` 9). A push is beat 1 with -6.
+    pub twelfths: i8,
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.text)
+    }
+}
+
+/// Where a figure's notes fall.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Places {
+    /// All of these.
+    All(Vec<Place>),
+    /// These alternatives in turn, one a pass.
+    Rotate(Vec<Vec<Place>>),
+}
+
+/// Whether a figure is played for each chord or once a bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Each {
+    /// For each chord.
+    #[default]
+    Chord,
+    /// For each bar (a chord of two bars gets it twice).
+    Bar,
+}
+
+/// Whether a figure stays on one string.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum StringRule {
+    /// Any strings.
+    #[default]
+    Free,
+    /// All notes of a figure on one string.
+    Same,
+}
+
+/// When a stage gives way to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Advance {
+    /// By foot.
+    #[default]
+    Foot,
+    /// After its passes.
+    Passes,
+    /// When it was right (out of time).
+    Right,
+    /// When the journal says so.
+    Ready,
+}
+
+/// How much the comping gives away.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Comping {
+    /// Whole voicings.
+    #[default]
+    Full,
+    /// The target is never the top voice.
+    Inside,
+    /// The target is not in the voicing.
+    WithoutTarget,
+    /// Silent.
+    Off,
+}
+
+/// What keeps the time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Drums {
+    /// Ride cymbal and foot hi-hat.
+    #[default]
+    Ride,
+    /// Hi-hat alone.
+    HiHat,
+    /// A click.
+    Click(Click),
+    /// Silent.
+    Off,
+}
+
+/// Which clicks sound.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Click {
+    /// Every count; below 60 a minute subdivided.
+    All,
+    /// The second and fourth.
+    TwoAndFour,
+    /// The first only.
+    First,
+    /// Every count of every other bar.
+    EveryOtherBar,
+}
+
+/// When the model tone sounds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Model {
+    /// Never.
+    #[default]
+    Off,
+    /// Half a beat before the chord.
+    Before,
+    /// Two beats (half of a shorter chord) after the last place.
+    After,
+}
+
+/// What the page shows of a target set.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum PageHelp {
+    /// Spelled notes.
+    #[default]
+    Notes,
+    /// Degrees as words.
+    Degrees,
+    /// Nothing; the chord symbol stays.
+    Symbol,
+    /// Nothing at all, not even the symbol.
+    Off,
+}
+
+/// When the voice names the targets.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Voice {
+    /// In the first pass (missed ones in the second).
+    #[default]
+    FirstPass,
+    /// In every pass.
+    Always,
+    /// Never.
+    Off,
+}
+
+/// What the box gives away in a pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Help {
+    /// The comping.
+    pub comping: Comping,
+    /// Whether the bass plays.
+    pub bass: bool,
+    /// What keeps the time.
+    pub drums: Drums,
+    /// The model tone.
+    pub model: Model,
+    /// The page.
+    pub page: PageHelp,
+    /// The voice.
+    pub voice: Voice,
+}
+
+/// The cycle of a stage, in passes; the breath in bars.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cycle {
+    /// Passes to listen.
+    pub listen: u32,
+    /// Passes to sing.
+    pub sing: u32,
+    /// Passes to play.
+    pub play: u32,
+    /// Bars to breathe after each cycle; the summary stands there.
+    pub breathe_bars: u32,
+}
+
+/// A stage of a drill.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stage {
+    /// Its name.
+    pub name: String,
+    /// The chosen set of degrees.
+    pub degrees: Vec<DegreeWord>,
+    /// The order of the degrees over one chord; empty in an open-choice stage.
+    pub figure: Vec<FigureNote>,
+    /// How that order varies.
+    pub order: Order,
+    /// Where the notes fall; empty in an open-choice stage.
+    pub places: Places,
+    /// Distance of a figure's notes when the places name only the first.
+    pub step: Tick,
+    /// Duration of each note; `None`: up to the next note, as long as it may.
+    pub length: Option<Tick>,
+    /// Bars of rest after a figure.
+    pub rest_bars: u32,
+    /// Each chord or each bar.
+    pub each: Each,
+    /// Strings.
+    pub string: StringRule,
+    /// Passes of the stage.
+    pub passes: u32,
+    /// When it ends.
+    pub advance: Advance,
+    /// Help in the first pass.
+    pub help: Help,
+    /// Help from later passes on: `(pass from 1, help)`, ascending; each holds until the next.
+    pub fade: Vec<(u32, Help)>,
+    /// Listen, sing, play, breathe.
+    pub cycle: Cycle,
+    /// `false`: out of time, one chord held until the foot (or until it was right).
+    pub pulse: bool,
+}
+
+impl Stage {
+    /// The help in `pass`, counted from 0.
+    pub fn help_in(&self, pass: u32) -> Help {
+        self.fade
+            .iter()
+            .rev()
+            .find(|(from, _)| *from <= pass + 1)
+            .map_or(self.help, |(_, help)| *help)
+    }
+}
+
+/// How note names are written and spoken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Names {
+    /// C D E F G A B, sharp, flat.
+    #[default]
+    English,
+    /// German: H for B, B for B flat, Cis, Es.
+    German,
+    /// do re mi fa sol la si.
+    Solfege,
+}

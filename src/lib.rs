@@ -1,0 +1,17 @@
+//! Underfoot: a hands-free practice companion for a guitarist at an amp.
+#![deny(missing_docs)]
+
+pub mod audio;
+pub mod band;
+pub mod chart;
+pub mod clock;
+pub mod daemon;
+pub mod display;
+pub mod drill;
+pub mod fault;
+pub mod fretboard;
+pub mod harmony;
+pub mod pedal;
+pub mod practice;
+pub mod speech;
+pub mod time;

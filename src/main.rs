@@ -1,0 +1,2 @@
+//! Arguments to one command; exit codes.
+fn main() {}

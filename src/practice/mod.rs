@@ -1,0 +1,5 @@
+//! The core: events in, effects out; the Course, gestures, judging.
+
+pub mod gesture;
+
+pub use gesture::{Gesture, GestureKind};
