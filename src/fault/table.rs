@@ -14,6 +14,8 @@ use toml::de::{DeTable, DeValue};
 pub struct Reader<'s> {
     source: &'s Source<'s>,
     faults: RefCell<Vec<(usize, Fault)>>,
+    /// Faults of the syntax: while there are any, others are only their consequences.
+    syntax: RefCell<Vec<(usize, Fault)>>,
 }
 
 /// A string value and where it stands.
@@ -44,6 +46,7 @@ impl<'s> Reader<'s> {
         Reader {
             source,
             faults: RefCell::default(),
+            syntax: RefCell::default(),
         }
     }
 
@@ -52,10 +55,10 @@ impl<'s> Reader<'s> {
         let (table, errors) = DeTable::parse_recoverable(self.source.text);
         for error in errors {
             let at = error.span().map_or(0, |span| span.start);
-            self.fault(
-                at,
-                format!("not TOML: {}", error.message().replace('\n', "; ")),
-            );
+            let rule = format!("not TOML: {}", error.message().replace('\n', "; "));
+            self.syntax
+                .borrow_mut()
+                .push((at, self.source.fault(at, rule)));
         }
         table
     }
@@ -72,7 +75,12 @@ impl<'s> Reader<'s> {
     /// # Errors
     /// When there was a fault, or no value and no fault explains it.
     pub fn conclude<T>(self, value: Option<T>) -> Result<T, Faults> {
-        let mut faults = self.faults.into_inner();
+        let syntax = self.syntax.into_inner();
+        let mut faults = if syntax.is_empty() {
+            self.faults.into_inner()
+        } else {
+            syntax
+        };
         faults.sort_by_key(|(offset, _)| *offset);
         faults.dedup();
         match value {
@@ -84,7 +92,7 @@ impl<'s> Reader<'s> {
 
     /// Whether a fault was found so far.
     pub fn has_faults(&self) -> bool {
-        !self.faults.borrow().is_empty()
+        !(self.faults.borrow().is_empty() && self.syntax.borrow().is_empty())
     }
 }
 

@@ -189,6 +189,9 @@ impl FromStr for Degree {
             }
             alter += step;
         }
+        if !digits.bytes().all(|byte| byte.is_ascii_digit()) {
+            return Err(bad());
+        }
         let number = digits
             .parse::<u8>()
             .ok()
