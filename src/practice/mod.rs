@@ -2,4 +2,4 @@
 
 pub mod gesture;
 
-pub use gesture::{Gesture, GestureKind};
+pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
