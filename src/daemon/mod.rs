@@ -1,1 +1,5 @@
 //! Configuration, wiring, supervision, the status socket, and the offline renderer.
+
+pub mod events;
+pub mod render;
+pub mod rig;
