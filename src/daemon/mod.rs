@@ -1,1 +1,3 @@
 //! Configuration, wiring, supervision, the status socket, and the offline renderer.
+
+pub mod config;
