@@ -309,7 +309,7 @@ pub fn read_map(
                 let Some(text) = table.string(key) else {
                     continue;
                 };
-                if let Some(action) = read_action(reader, &text.value, text.span.start) {
+                if let Some(action) = read_action(reader, text.value, text.span.start) {
                     map.bind(state, switch, kind, action);
                     written.push((state, switch, kind, text.span.start));
                 }
