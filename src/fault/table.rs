@@ -16,6 +16,7 @@ pub struct Reader<'s> {
     faults: RefCell<Vec<(usize, Fault)>>,
     /// Faults of the syntax: while there are any, others are only their consequences.
     syntax: RefCell<Vec<(usize, Fault)>>,
+    asked: RefCell<Vec<&'static str>>,
 }
 
 /// A string value and where it stands.
@@ -47,6 +48,7 @@ impl<'s> Reader<'s> {
             source,
             faults: RefCell::default(),
             syntax: RefCell::default(),
+            asked: RefCell::default(),
         }
     }
 
@@ -90,6 +92,14 @@ impl<'s> Reader<'s> {
         }
     }
 
+    /// Every key that was asked for in any table: what a manual has to explain.
+    pub fn asked(&self) -> Vec<&'static str> {
+        let mut asked = self.asked.borrow().clone();
+        asked.sort_unstable();
+        asked.dedup();
+        asked
+    }
+
     /// Whether a fault was found so far.
     pub fn has_faults(&self) -> bool {
         !(self.faults.borrow().is_empty() && self.syntax.borrow().is_empty())
@@ -125,6 +135,7 @@ impl<'r, 't> TableView<'r, 't> {
     /// The raw value of a key.
     pub fn get(&self, key: &'static str) -> Option<&'t Spanned<DeValue<'t>>> {
         self.asked.borrow_mut().push(key);
+        self.reader.asked.borrow_mut().push(key);
         self.table
             .iter()
             .find(|(name, _)| name.get_ref().as_ref() == key)
