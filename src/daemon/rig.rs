@@ -1,31 +1,67 @@
 //! Core and player put together: what both the offline renderer and the daemon do with effects.
 
 use super::events::{EventLog, Line};
-use crate::audio::{Command, Cue, CueChoice, Played, PlayerEnd};
+use crate::audio::{Command, Cue, Notice, Played, PlayerEnd};
 use crate::display::Page;
-use crate::practice::{Core, Effect, Event, Recorded, Saved, Saying};
-use crate::speech::PhraseSet;
+use crate::practice::{Core, Effect, Event, Recorded, Saved, Saying, What};
+use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use std::collections::VecDeque;
 
-/// Whoever turns words into sound.
+/// Phrases that wait for their clips at the most.
+const ASKED: usize = 64;
+
+/// Whoever turns words into sound. Asking never blocks; the answer may come at once or later.
 pub trait Voice {
-    /// The clips of a phrase at `rate` frames a second, fullest first; empty where there is no voice or they
-    /// are not ready.
-    fn clips(&mut self, phrases: &PhraseSet, rate: u32) -> Vec<CueChoice>;
+    /// Asks for the clips of what may be said of a phrase within `limit`, at `rate` frames a second.
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32);
+
+    /// The next answer: the id and the clips, fullest first; empty: it cannot be said.
+    fn answer(&mut self) -> Option<(u32, Clips)>;
 
     /// Phrases that will be needed.
-    fn prepare(&mut self, phrases: Vec<PhraseSet>) {
-        let _ = phrases;
+    fn prepare(&mut self, phrases: Vec<PhraseSet>);
+}
+
+/// A voice that answers at once: for the offline renderer.
+#[derive(Debug)]
+pub struct AtOnce {
+    speaker: Speaker,
+    answers: VecDeque<(u32, Clips)>,
+}
+
+impl AtOnce {
+    /// Speaks with this speaker.
+    pub fn new(speaker: Speaker) -> AtOnce {
+        AtOnce { speaker, answers: VecDeque::new() }
     }
 }
 
-/// No voice at all: every cue is shown only.
-#[derive(Debug)]
-pub struct Mute;
+impl Voice for AtOnce {
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
+        let clips = self.speaker.clips_now(phrases, limit, rate);
+        self.answers.push_back((id, clips));
+    }
 
-impl Voice for Mute {
-    fn clips(&mut self, _phrases: &PhraseSet, _rate: u32) -> Vec<CueChoice> {
-        Vec::new()
+    fn answer(&mut self) -> Option<(u32, Clips)> {
+        self.answers.pop_front()
+    }
+
+    fn prepare(&mut self, _phrases: Vec<PhraseSet>) {}
+}
+
+/// A voice on its own thread: for the daemon.
+impl Voice for SpeakerThread {
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
+        // A full queue is a cue that was not said; the player's silence tells so.
+        let _ = SpeakerThread::ask(self, id, phrases.clone(), limit, rate);
+    }
+
+    fn answer(&mut self) -> Option<(u32, Clips)> {
+        self.poll().map(|answer| (answer.id, answer.clips))
+    }
+
+    fn prepare(&mut self, phrases: Vec<PhraseSet>) {
+        let _ = SpeakerThread::prepare(self, phrases);
     }
 }
 
@@ -49,6 +85,7 @@ pub struct Rig {
     /// The log.
     pub log: EventLog,
     voice: Box<dyn Voice>,
+    asked: VecDeque<Saying>,
     rate: u32,
     unsent: VecDeque<Command>,
     effects: Vec<Effect>,
@@ -63,7 +100,7 @@ impl std::fmt::Debug for Rig {
 impl Rig {
     /// Puts a core, a player and a voice together.
     pub fn new(core: Core, end: Option<PlayerEnd>, log: EventLog, voice: Box<dyn Voice>, rate: u32) -> Rig {
-        Rig { core, end, log, voice, rate, unsent: VecDeque::new(), effects: Vec::new() }
+        Rig { core, end, log, voice, asked: VecDeque::new(), rate, unsent: VecDeque::new(), effects: Vec::new() }
     }
 
     /// A new player at `rate`; what was meant for the old one is dropped.
@@ -98,13 +135,14 @@ impl Rig {
             self.carry_out(effect, outcome);
         }
         self.effects = effects;
+        self.hear_voice(outcome);
         self.flush();
     }
 
     /// Takes in what the player reports.
     pub fn notices(&mut self, at: crate::time::Frame, outcome: &mut Outcome) {
         while let Some(notice) = self.end.as_mut().and_then(PlayerEnd::notice) {
-            self.handle(Event { at, what: crate::practice::What::Notice(notice) }, outcome);
+            self.handle(Event { at, what: What::Notice(notice) }, outcome);
         }
     }
 
@@ -117,7 +155,7 @@ impl Rig {
         match effect {
             Effect::Audio(command) => self.unsent.push_back(command),
             Effect::Show(page) => outcome.pages.push((page, false)),
-            Effect::Say(saying) => self.say(saying, outcome),
+            Effect::Say(saying) => self.say(saying),
             Effect::Prepare(phrases) => self.voice.prepare(phrases),
             Effect::Record(record) => {
                 if matches!(record.what, Recorded::Page { .. })
@@ -131,25 +169,30 @@ impl Rig {
         }
     }
 
-    fn say(&mut self, saying: Saying, outcome: &mut Outcome) {
-        let clips = self.voice.clips(&saying.phrases, self.rate);
-        if clips.is_empty() {
-            let notice = crate::audio::Notice::CueSkipped { cue: saying.id, frame: self.core.now() };
-            let event = Event { at: self.core.now(), what: crate::practice::What::Notice(notice) };
-            let mut effects = Vec::new();
-            self.core.handle(event, &mut effects);
-            for effect in effects {
-                self.carry_out(effect, outcome);
-            }
-            return;
+    fn say(&mut self, saying: Saying) {
+        self.voice.ask(saying.id, &saying.phrases, saying.limit, self.rate);
+        if self.asked.len() == ASKED {
+            self.asked.pop_front();
         }
-        let cue = Cue {
-            id: saying.id,
-            choices: clips.into_iter().take(crate::audio::CUE_CHOICES).collect(),
-            windows: saying.windows,
-            now: saying.now,
-        };
-        self.unsent.push_back(Command::Cue(Box::new(cue)));
+        self.asked.push_back(saying);
+    }
+
+    /// Passes on the clips that are ready.
+    fn hear_voice(&mut self, outcome: &mut Outcome) {
+        while let Some((id, clips)) = self.voice.answer() {
+            let Some(index) = self.asked.iter().position(|asked| asked.id == id) else { continue };
+            let Some(saying) = self.asked.remove(index) else { continue };
+            if clips.is_empty() {
+                let at = self.core.now();
+                let what = What::Notice(Notice::CueSkipped { cue: id, frame: at });
+                let mut effects = Vec::new();
+                self.core.handle(Event { at, what }, &mut effects);
+                effects.into_iter().for_each(|effect| self.carry_out(effect, outcome));
+                continue;
+            }
+            let cue = Cue { id, choices: clips, windows: saying.windows, now: saying.now };
+            self.unsent.push_back(Command::Cue(Box::new(cue)));
+        }
     }
 
     /// Sends what the player has room for.

@@ -12,7 +12,3 @@ pub struct Edge {
     /// When.
     pub at: Frame,
 }
-/// SHIM
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[allow(missing_docs)]
-pub enum DeviceState { Absent, Retrying, Present }

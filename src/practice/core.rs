@@ -15,7 +15,7 @@ use crate::clock::tap::TapTempo;
 use crate::display::Page;
 use crate::drill::{Drill, Names};
 use crate::harmony::Habits;
-use crate::speech::PhraseSet;
+use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick, UsPerQuarter};
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -64,6 +64,7 @@ pub struct Library {
 pub(super) struct Awaited {
     pub id: u32,
     pub phrases: PhraseSet,
+    pub limit: FormLimit,
     pub deadline: Option<Tick>,
     pub index: Option<usize>,
 }
@@ -243,7 +244,7 @@ impl Core {
 
     /// The phrases that practising from here may need, for rendering ahead.
     pub fn vocabulary(&self) -> Vec<PhraseSet> {
-        show::vocabulary(&self.material, self.tempo)
+        show::vocabulary(&self.material, self.settings.names)
     }
 
     /// The page as it stands now: for a screen that has just come.
@@ -457,20 +458,32 @@ impl Core {
 
     fn hand_over_cue(&mut self, index: usize) {
         let Some(cue) = self.take.as_ref().and_then(|take| take.cue(index)).cloned() else { return };
-        if cue.windows.is_empty() {
+        if cue.windows.is_empty() || cue.limit == FormLimit::None {
             self.not_said(&cue.phrases, Some(cue.deadline), cue.form_chord);
             return;
         }
-        let id = self.await_cue(cue.phrases.clone(), Some(cue.deadline), cue.form_chord);
-        self.out.push(Effect::Say(Saying { id, phrases: cue.phrases, windows: cue.windows, now: false }));
+        let id = self.await_cue(cue.phrases.clone(), cue.limit, Some(cue.deadline), cue.form_chord);
+        self.out.push(Effect::Say(Saying {
+            id,
+            phrases: cue.phrases,
+            limit: cue.limit,
+            windows: cue.windows,
+            now: false,
+        }));
     }
 
-    pub(super) fn await_cue(&mut self, phrases: PhraseSet, deadline: Option<Tick>, index: Option<usize>) -> u32 {
+    pub(super) fn await_cue(
+        &mut self,
+        phrases: PhraseSet,
+        limit: FormLimit,
+        deadline: Option<Tick>,
+        index: Option<usize>,
+    ) -> u32 {
         self.cue_ids += 1;
         if self.awaited.len() == CUES_AWAITED {
             self.awaited.pop_front();
         }
-        self.awaited.push_back(Awaited { id: self.cue_ids, phrases, deadline, index });
+        self.awaited.push_back(Awaited { id: self.cue_ids, phrases, limit, deadline, index });
         self.cue_ids
     }
 
@@ -484,7 +497,9 @@ impl Core {
         match notice {
             Notice::CueStarted { cue, form, frame, end } => {
                 let Some(found) = self.take_awaited(cue) else { return };
-                let text = if form == CueForm::Short { found.phrases.short } else { found.phrases.full };
+                let choices = found.phrases.choices(found.limit);
+                let said = choices.iter().find(|(choice, _)| *choice == form);
+                let text = said.map(|(_, text)| (*text).to_string()).unwrap_or_default();
                 let deadline = found.deadline.and_then(|tick| Some(self.take.as_ref()?.timeline.frame(tick)));
                 let what = Recorded::Say { text, form, end: Some(end), deadline, index: found.index };
                 let (section, bar) = self.where_now();

@@ -7,10 +7,10 @@ use crate::audio::CUE_WINDOWS;
 use crate::display::Phase;
 use super::Material;
 use crate::chart::{Lap, LapChord};
-use crate::drill::{self, LapChordView, LayOut, Stage, TargetNote, Voice};
+use crate::drill::{self, LapChordView, LayOut, Names, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
-use crate::speech::{self, FormLimit, PhraseSet};
-use crate::time::{Tick, UsPerQuarter};
+use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
+use crate::time::Tick;
 use arrayvec::ArrayVec;
 
 /// The voice keeps this far from a place.
@@ -29,6 +29,8 @@ pub struct PlannedCue {
     pub hand_over: Tick,
     /// What to say.
     pub phrases: PhraseSet,
+    /// How much of it at the most.
+    pub limit: FormLimit,
     /// Where it may sound.
     pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
     /// When it must have ended.
@@ -42,13 +44,14 @@ pub struct PlannedCue {
 pub fn target_cues(
     steps: &[Step],
     counts: &[Tick],
+    names: Names,
     ms: &dyn Fn(Tick) -> f64,
 ) -> Vec<PlannedCue> {
     let guarded = guarded_places(steps, ms);
     let mut cues = Vec::new();
     for index in 1..steps.len() {
         let (before, step) = (&steps[index - 1], &steps[index]);
-        let Some(phrases) = phrases(step, ms) else { continue };
+        let Some((phrases, limit)) = phrases(step, names) else { continue };
         let first_count = counts.partition_point(|count| *count < before.start);
         let change_count = counts.partition_point(|count| *count < step.start);
         let a_beat_before = counts.get(change_count.saturating_sub(1)).copied().unwrap_or(step.start);
@@ -57,7 +60,7 @@ pub fn target_cues(
         let windows = windows(beats, a_beat_before, end_ms, &guarded, ms);
         let hand_over = hand_over(beats, &windows, counts, ms);
         let form_chord = step.form_chord();
-        cues.push(PlannedCue { hand_over, phrases, windows, deadline: step.start, form_chord });
+        cues.push(PlannedCue { hand_over, phrases, limit, windows, deadline: step.start, form_chord });
     }
     cues
 }
@@ -77,11 +80,11 @@ pub fn announcement(
     let beats = &counts[first.min(after)..after];
     let windows = windows(beats, to, ms(to), &guarded, ms);
     let hand_over = windows.first()?.0;
-    Some(PlannedCue { hand_over, phrases, windows, deadline: to, form_chord: None })
+    Some(PlannedCue { hand_over, phrases, limit: FormLimit::Full, windows, deadline: to, form_chord: None })
 }
 
 /// What is said for the targets of a step; `None` where the voice is silent.
-fn phrases(step: &Step, ms: &dyn Fn(Tick) -> f64) -> Option<PhraseSet> {
+fn phrases(step: &Step, names: Names) -> Option<(PhraseSet, FormLimit)> {
     let wanted = match step.pass.help.voice {
         Voice::Off => false,
         Voice::Always => true,
@@ -93,18 +96,18 @@ fn phrases(step: &Step, ms: &dyn Fn(Tick) -> f64) -> Option<PhraseSet> {
     }
     let set = step.set().filter(|set| !set.notes.is_empty())?;
     let context = step.pass.context(step.chord?)?;
-    phrases_for(context, &set.notes, step.pass.tempo, ms(step.end) - ms(step.start))
+    let phrases = phrases_for(context, &set.notes, names)?;
+    Some((phrases, speech::form_limit(step.pass.tempo, step.end - step.start)))
 }
 
 /// The whole name of a step's targets, whatever the tempo: for "say again".
-pub fn phrases_of(step: &Step) -> Option<PhraseSet> {
+pub fn phrases_of(step: &Step, names: Names) -> Option<PhraseSet> {
     let set = step.set().filter(|set| !set.notes.is_empty())?;
-    let Harmony::Chord(symbol) = &step.pass.context(step.chord?)?.harmony else { return None };
-    Some(speech::target_phrases(&set.notes, symbol, FormLimit::Notes))
+    phrases_for(step.pass.context(step.chord?)?, &set.notes, names)
 }
 
 /// What a stage's first passes over a lap may say.
-pub fn phrases_of_lap(material: &Material, stage: &Stage, lap: &Lap, tempo: UsPerQuarter) -> Vec<PhraseSet> {
+pub fn phrases_of_lap(material: &Material, stage: &Stage, lap: &Lap, names: Names) -> Vec<PhraseSet> {
     let view = |chord: &LapChord| LapChordView {
         start: chord.start,
         len: chord.len,
@@ -114,18 +117,21 @@ pub fn phrases_of_lap(material: &Material, stage: &Stage, lap: &Lap, tempo: UsPe
     let views: Vec<_> = lap.chords.iter().map(view).collect();
     let sets = drill::lay_out(stage, &LayOut { chords: &views, pass: 0, seed: 0 });
     let said = views.iter().zip(&sets);
-    said.filter_map(|(view, set)| phrases_for(view.context, &set.notes, tempo, tempo.ms(view.len))).collect()
+    said.filter_map(|(view, set)| phrases_for(view.context, &set.notes, names)).collect()
 }
 
 fn phrases_for(
     context: &ChordInContext,
     notes: &[TargetNote],
-    tempo: UsPerQuarter,
-    chord_ms: f64,
+    names: Names,
 ) -> Option<PhraseSet> {
     let Harmony::Chord(symbol) = &context.harmony else { return None };
-    let limit = speech::form_limit(tempo.qpm(), chord_ms);
-    let phrases = speech::target_phrases(notes, symbol, limit);
+    let spoken = notes.iter().map(|note| SpokenNote {
+        pitch: note.pitch,
+        degree: note.degree,
+        direction: note.direction,
+    });
+    let phrases = speech::target_phrases(&spoken.collect::<Vec<_>>(), Some(symbol), names);
     (!phrases.full.is_empty()).then_some(phrases)
 }
 

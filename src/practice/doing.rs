@@ -6,11 +6,11 @@ use super::course::{Loop, distinct_chords};
 use super::event::{Effect, Recorded, Saying};
 use super::menu::Menu;
 use super::pass::PassKind;
-use super::plan::{Armed, Cursor, Take};
+use super::plan::{Armed, Begins, Cursor, Take};
 use super::{Material, Standing, cues, show};
 use crate::audio::Command;
 use crate::drill::Model;
-use crate::speech;
+use crate::speech::{self, FormLimit};
 use crate::time::{Frame, Part, Tick, UsPerQuarter};
 use std::sync::Arc;
 
@@ -96,7 +96,7 @@ impl Core {
             });
             Tick(-counting.unwrap_or(Tick(0)).0)
         });
-        let mut take = Take::new(cursor, at, first, self.tempo, self.settings.rate, self.epoch);
+        let mut take = Take::new(cursor, self.begins(at, first));
         take.extend(first, self.tempo, &self.playing);
         take.settle();
         let replace = take.resend(first, &mut self.bar_ids);
@@ -113,6 +113,11 @@ impl Core {
             self.began = self.began.or(Some(at));
             self.record(first, Recorded::Take { starts: true });
         }
+    }
+
+    fn begins(&self, at: Frame, first: Tick) -> Begins {
+        let (rate, names) = (self.settings.rate, self.settings.names);
+        Begins { at, first, tempo: self.tempo, rate, epoch: self.epoch, names }
     }
 
     fn stop(&mut self, stamp: Frame) {
@@ -169,8 +174,10 @@ impl Core {
     pub(super) fn audio_back(&mut self, at: Frame, rate: u32) {
         let lost_at = self.now;
         self.lost = None;
+        if rate != self.settings.rate {
+            self.gestures = super::Gestures::new(&self.settings.switches, rate);
+        }
         self.settings.rate = rate;
-        self.gestures.set_rate(rate);
         self.send_levels();
         let Some(take) = self.take.take() else { return self.refresh() };
         let tick = take.timeline.tick(lost_at);
@@ -187,7 +194,7 @@ impl Core {
         let first = segment.bar_start(bar);
         // The take was only interrupted: it goes on, so nothing is recorded as started.
         self.now = at;
-        let mut resumed = Take::new(cursor, at, first, self.tempo, rate, self.epoch);
+        let mut resumed = Take::new(cursor, self.begins(at, first));
         resumed.extend(first, self.tempo, &self.playing);
         resumed.settle();
         let replace = resumed.resend(first, &mut self.bar_ids);
@@ -643,8 +650,14 @@ impl Core {
         if phrases.full.is_empty() {
             return;
         }
-        let id = self.await_cue(phrases.clone(), None, None);
-        self.out.push(Effect::Say(Saying { id, phrases, windows: Default::default(), now: true }));
+        let id = self.await_cue(phrases.clone(), FormLimit::Full, None, None);
+        self.out.push(Effect::Say(Saying {
+            id,
+            phrases,
+            limit: FormLimit::Full,
+            windows: Default::default(),
+            now: true,
+        }));
     }
 
     /// The stage is named once, in the count-in, before the first target.
@@ -653,7 +666,7 @@ impl Core {
         if self.announced == Some(stage) {
             return;
         }
-        let phrases = speech::announcement(&self.standing.stage_of(&self.material).name);
+        let phrases = speech::stage_phrases(&self.standing.stage_of(&self.material).name);
         let Some(take) = self.take.as_mut() else { return };
         let Some(first) = take.timeline.segments().next().cloned() else { return };
         if first.pass.kind != PassKind::CountIn {
@@ -676,14 +689,15 @@ impl Core {
         let Some(take) = self.take.as_mut() else { return };
         let Some(armed) = &take.armed else { return };
         let target = &armed.target;
-        let name = match armed.actions.last() {
+        let names = self.settings.names;
+        let phrases = match armed.actions.last() {
             Some(Action::NextStage | Action::PreviousStage | Action::ListenBack) => {
-                target.standing.stage_of(&target.material).name.clone()
+                speech::stage_phrases(&target.standing.stage_of(&target.material).name)
             }
             Some(Action::NextSection | Action::PreviousSection) => {
-                format!("section {}", show::section_name(&target.material, &target.standing))
+                speech::section_phrases(&show::section_name(&target.material, &target.standing), names)
             }
-            Some(Action::WholeForm) => "whole form".to_string(),
+            Some(Action::WholeForm) => speech::stage_phrases("whole form"),
             _ => return,
         };
         let now = take.timeline.tick(self.now);
@@ -691,7 +705,6 @@ impl Core {
         let last_bar = counts.iter().rev().find(|count| take.ms(cut) - take.ms(**count) >= 2500.0);
         let to = last_bar.copied().unwrap_or(now);
         let from = Tick(now.0 + 1);
-        let phrases = speech::announcement(&name);
         let planned = cues::announcement(phrases, &take.steps, &counts, from, to, &|tick| take.ms(tick));
         take.announcements.retain(|cue| cue.hand_over <= now);
         if let Some(cue) = planned {

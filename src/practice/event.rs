@@ -5,7 +5,7 @@ use super::action::Action;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::display::Page;
 use crate::pedal::{DeviceState, Edge};
-use crate::speech::PhraseSet;
+use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 use arrayvec::ArrayVec;
 
@@ -83,6 +83,8 @@ pub struct Saying {
     pub id: u32,
     /// What to say.
     pub phrases: PhraseSet,
+    /// How much of it at the most.
+    pub limit: FormLimit,
     /// Where.
     pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
     /// At once instead.

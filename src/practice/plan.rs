@@ -8,6 +8,7 @@ use super::steps::{self, Step};
 use super::timeline::Timeline;
 use super::Standing;
 use crate::audio::{Command, REPLACE_BARS};
+use crate::drill::Names;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 use std::sync::Arc;
@@ -98,6 +99,23 @@ pub struct Armed {
     pub target: Cursor,
 }
 
+/// How a take begins.
+#[derive(Debug, Clone, Copy)]
+pub struct Begins {
+    /// The frame of its first tick.
+    pub at: Frame,
+    /// Its first tick.
+    pub first: Tick,
+    /// The tempo.
+    pub tempo: UsPerQuarter,
+    /// Frames a second.
+    pub rate: u32,
+    /// The epoch of the bars before it.
+    pub epoch: u32,
+    /// How notes are named.
+    pub names: Names,
+}
+
 /// A running take.
 #[derive(Debug)]
 pub struct Take {
@@ -127,11 +145,13 @@ pub struct Take {
     sent_until: Tick,
     epoch: u32,
     rate: u32,
+    names: Names,
 }
 
 impl Take {
-    /// A take whose first tick sounds on `at`.
-    pub fn new(cursor: Cursor, at: Frame, first: Tick, tempo: UsPerQuarter, rate: u32, epoch: u32) -> Take {
+    /// A take that begins so.
+    pub fn new(cursor: Cursor, begins: Begins) -> Take {
+        let Begins { at, first, tempo, rate, epoch, names } = begins;
         Take {
             timeline: Timeline::new(Anchor::new(first, at, tempo, rate)),
             cursor,
@@ -148,6 +168,7 @@ impl Take {
             sent_until: first,
             epoch,
             rate,
+            names,
         }
     }
 
@@ -242,7 +263,7 @@ impl Take {
         self.steps = steps::steps(&self.timeline);
         self.units = flips::units(&self.steps, &ms);
         self.flips = flips::flips(&self.units, &counts, &ms);
-        self.cues = target_cues(&self.steps, &counts, &ms);
+        self.cues = target_cues(&self.steps, &counts, self.names, &ms);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
         for segment in self.timeline.segments() {
             agenda.extend(segment.bars().map(|(bar, _)| (segment.bar_start(bar), Due::Bar)));

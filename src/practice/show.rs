@@ -14,7 +14,7 @@ use crate::display::{
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::harmony::{ChordInContext, Degree, Harmony, Role};
 use crate::speech::{self, PhraseSet};
-use crate::time::{Tick, UsPerQuarter};
+use crate::time::Tick;
 
 /// Practising this long without a rest is mentioned in the breath.
 const REST_EVERY_MIN: u64 = 25;
@@ -301,17 +301,20 @@ pub(super) fn section_name(material: &Material, standing: &Standing) -> String {
 /// What "say again" says: the set that is large on the page.
 pub(super) fn say_again(core: &Core) -> PhraseSet {
     let Some(take) = &core.take else {
-        return speech::announcement(&core.standing.stage_of(&core.material).name);
+        let section = section_name(&core.material, &core.standing);
+        let stage = &core.standing.stage_of(&core.material).name;
+        let qpm = core.tempo.qpm().round() as u32;
+        return PhraseSet::plain(speech::status_sentence(stage, &section, qpm, core.settings.names));
     };
     let shown = take.shown.map_or((0, Large::Next), |shown| (shown.unit, shown.large));
     let unit = if shown.1 == Large::Next { shown.0 + 1 } else { shown.0 };
     let step = take.units.get(unit).map(|unit| &take.steps[unit.first]);
-    step.and_then(cues::phrases_of).unwrap_or_default()
+    step.and_then(|step| cues::phrases_of(step, core.settings.names)).unwrap_or_default()
 }
 
 /// Every phrase that a drill over a chart may say: targets of all its stages' first passes, the names of stages
 /// and sections.
-pub(super) fn vocabulary(material: &Material, tempo: UsPerQuarter) -> Vec<PhraseSet> {
+pub(super) fn vocabulary(material: &Material, names: Names) -> Vec<PhraseSet> {
     let mut phrases: Vec<PhraseSet> = Vec::new();
     let mut add = |set: PhraseSet| {
         if !set.full.is_empty() && !phrases.contains(&set) {
@@ -319,12 +322,12 @@ pub(super) fn vocabulary(material: &Material, tempo: UsPerQuarter) -> Vec<Phrase
         }
     };
     let stages = &material.drill.stages;
-    stages.iter().for_each(|stage| add(speech::announcement(&stage.name)));
-    material.form.section_names.iter().for_each(|name| add(speech::announcement(&format!("section {name}"))));
-    add(speech::announcement("whole form"));
+    stages.iter().for_each(|stage| add(speech::stage_phrases(&stage.name)));
+    material.form.section_names.iter().for_each(|name| add(speech::section_phrases(name, names)));
+    add(speech::stage_phrases("whole form"));
     let whole = material.form.lap(&(0..material.form.bars.len()).collect::<Vec<_>>());
     for stage in stages {
-        for set in cues::phrases_of_lap(material, stage, &whole, tempo) {
+        for set in cues::phrases_of_lap(material, stage, &whole, names) {
             add(set);
         }
     }
