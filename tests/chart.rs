@@ -1,8 +1,9 @@
 //! Charts through the public API: the bar syntax, the form, laps and lines, and what is refused.
 
 use proptest::prelude::*;
-use underfoot::chart::{Chart, Form, Lap, form_lines, written_lines};
+use underfoot::chart::{Analysis, Chart, Form, Lap, WrittenChord, form_lines, written_lines};
 use underfoot::fault::Source;
+use underfoot::harmony::{Habits, Harmony};
 use underfoot::time::Tick;
 
 /// A chart of one section with the given bars, in the given time.
@@ -167,8 +168,8 @@ fn lap_picture(form: &Form, bars: &[usize]) -> String {
         .map(|chord| {
             let harmony = &form.chords[chord.form_chord].timed.harmony;
             let symbol = match harmony {
-                underfoot::harmony::Harmony::Chord(symbol) => symbol.text.as_str(),
-                underfoot::harmony::Harmony::Silence => "N.C.",
+                Harmony::Chord(symbol) => symbol.text.as_str(),
+                Harmony::Silence => "N.C.",
             };
             format!(
                 "{}: {symbol} x{}",
@@ -237,7 +238,7 @@ fn a_lap_cuts_chords_at_its_seams() {
 fn lines_are_one_a_written_chord() {
     let chart = chart_of("tests/fixtures/charts/pickup.toml");
     let form = Form::unroll(&chart);
-    let show = |lines: Vec<underfoot::chart::WrittenChord>| -> Vec<String> {
+    let show = |lines: Vec<WrittenChord>| -> Vec<String> {
         lines
             .iter()
             .map(|line| {
@@ -455,10 +456,18 @@ proptest! {
         let written = written_lines(&chart, &form);
         let end = written.last().map_or(Tick(0), |line| line.at + line.len);
         assert_gapless(written.iter().map(|line| (line.at, line.len)), start, end);
-        for line in written {
+        for line in &written {
             if let Some(index) = line.form_chord {
                 assert_eq!(form.chords[index].timed.harmony, line.harmony);
             }
+        }
+
+        let analysis = Analysis::of(&form, &Habits::default());
+        for lines in [lines, written] {
+            let contexts = analysis.of_lines(&chart, &lines, &Habits::default());
+            let seen: Vec<_> = contexts.iter().map(|one| (one.start, one.len, &one.harmony)).collect();
+            let wanted: Vec<_> = lines.iter().map(|line| (line.at, line.len, &line.harmony)).collect();
+            assert_eq!(seen, wanted);
         }
     }
 

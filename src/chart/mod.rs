@@ -1,5 +1,6 @@
 //! Charts: the model, the TOML file, and the form unrolled into timed chords.
 
+mod analysis;
 mod bars;
 mod form;
 mod lap;
@@ -9,6 +10,7 @@ mod sections;
 mod toml;
 mod words;
 
+pub use analysis::Analysis;
 pub use form::{Form, FormBar, FormChord};
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};

@@ -38,9 +38,14 @@ impl Source<'_> {
             file: self.name.to_string(),
             line,
             column,
-            rule: rule.into(),
+            rule: printable(&rule.into()),
         }
     }
+}
+
+/// A message quotes what the user wrote; control characters in it must not reach a terminal.
+fn printable(rule: &str) -> String {
+    rule.replace(char::is_control, "\u{fffd}")
 }
 
 /// One fault that the user can mend.
