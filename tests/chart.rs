@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use underfoot::chart::{Analysis, Chart, Form, Lap, WrittenChord, form_lines, written_lines};
 use underfoot::fault::Source;
-use underfoot::harmony::{Habits, Harmony};
+use underfoot::harmony::{Habits, Harmony, Key, Mode};
 use underfoot::time::Tick;
 
 /// A chart of one section with the given bars, in the given time.
@@ -332,6 +332,48 @@ fn the_form_is_walked_by_items_and_sections() {
     }
     let one = Form::unroll(&one_section("4/4", r#""C""#).unwrap());
     assert_eq!(one.next_other_section(0), None);
+}
+
+/// The symbols of a form in order.
+fn symbols(chart: &Chart) -> String {
+    let lines = written_lines(chart, &Form::unroll(chart));
+    lines
+        .iter()
+        .map(WrittenChord::symbol)
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+#[test]
+fn charts_move_to_other_keys_with_plain_spellings() {
+    let key = |text: &str, mode| Key {
+        tonic: text.parse().unwrap(),
+        mode,
+    };
+    let ferry = chart_of("configs/charts/ferry-at-six.toml");
+    let home = ferry.home().unwrap();
+    assert_eq!(home, key("G", Mode::Minor));
+    let moved = ferry.transposed(home, key("Eb", Mode::Minor));
+    assert_eq!(moved.home(), Some(key("Eb", Mode::Minor)));
+    assert_eq!(
+        symbols(&moved),
+        "Ebm6 Cm7b5 Cbmaj7 Fm7b5 Bb7b9 Bbm7b5 Eb7b9 Abm6 Fm7b5 Bb7b9 Fm7b5 Bb7b9 Ebm6 \
+         Abm7 Db7 Gbmaj7 Gm7b5 C7b9 Fm6 Gbm7 Cb7 Fbmaj7 Fm7b5 Bb7alt"
+    );
+    assert_eq!(moved.transposed(moved.home().unwrap(), home).key, ferry.key);
+
+    // The bridge goes from A major to D sharp, written E flat.
+    let tram = chart_of("configs/charts/tram-to-the-salt-pans.toml");
+    let moved = tram.transposed(tram.home().unwrap(), key("B", Mode::Major));
+    assert_eq!(
+        symbols(&moved),
+        "Bmaj7 Gmaj7 Bmaj7 D#m7b5 G#7b9 C#m7 Em6 D#m7 G#7b9 C#m7 F#7 C#m7 F#7 B6 \
+         Fm7 Bb7 Ebmaj7 Gm7 C7b9 Fm7 Abm6 C#m7 F#7sus F#7"
+    );
+    assert_eq!(
+        tram.transposed(tram.home().unwrap(), tram.home().unwrap()),
+        tram
+    );
 }
 
 /// A bar of 4/4 as a player may write it.

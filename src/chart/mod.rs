@@ -8,6 +8,7 @@ mod lines;
 mod model;
 mod sections;
 mod toml;
+mod transpose;
 mod words;
 
 pub use analysis::Analysis;
