@@ -22,7 +22,8 @@ fn cells(all: &[(&[u8], f64)]) -> Vec<Cell> {
 
 /// The cells for a bar that is the `index`th of its lap.
 pub(super) fn for_bar(meter: Meter, feel: Feel, learning: bool, index: usize) -> Vec<Cell> {
-    let steps = (meter.bar_ticks().0 / grid::step(meter).0) as u8;
+    // The longest meter, 32/1, has 256 steps: its last one is never struck.
+    let steps = (meter.bar_ticks().0 / grid::step(meter).0).min(255) as u8;
     match (steps, feel) {
         _ if learning => plain(meter, steps),
         _ if meter.is_compound() => compound(meter.counts()),

@@ -17,7 +17,8 @@ pub fn count_in(meter: Meter, tempo: UsPerQuarter, pickup: Tick) -> Vec<CountInB
     let counts = meter.counts();
     let bar = meter.bar_ticks();
     let pickup = Tick(pickup.0.clamp(0, bar.0));
-    let one = counts_a_minute < TWO_BARS_FROM && counts > 2;
+    // Ninety a minute is no whole number of microseconds: what rounds to it counts as ninety.
+    let one = counts_a_minute + 0.001 < TWO_BARS_FROM && counts > 2;
     let mut bars = match (one, counts >= 4) {
         (true, _) => vec![counted(meter, 1)],
         (false, true) => vec![counted(meter, 2), counted(meter, 1)],
@@ -32,13 +33,14 @@ pub fn count_in(meter: Meter, tempo: UsPerQuarter, pickup: Tick) -> Vec<CountInB
     bars
 }
 
-/// A bar of counting, every `every`th count. In the half-time bar the first of each half is counted: "1 - 2 -".
+/// A bar of counting: every count, or (`every` 2) only the first of each pair, "1 - 2 -"; where the counts do
+/// not pair, the first of each half.
 fn counted(meter: Meter, every: u8) -> CountInBar {
     let halves = meter.counts().div_ceil(2);
-    let sounds = |count: u8| {
-        every == 1
-            || meter.counts() % 2 == 0 && count.is_multiple_of(every)
-            || meter.counts() % 2 == 1 && (count == 0 || count == halves)
+    let sounds = |count: u8| match (every, meter.counts().is_multiple_of(2)) {
+        (1, _) => true,
+        (_, true) => count.is_multiple_of(every),
+        (_, false) => count == 0 || count == halves,
     };
     let notes = (0..meter.counts())
         .filter(|count| sounds(*count))

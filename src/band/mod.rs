@@ -36,7 +36,7 @@ pub mod keys {
 use crate::chart::{Feel, Lap};
 use crate::drill::{Comping, Drums, Model, TargetSet};
 use crate::harmony::ChordInContext;
-use crate::time::{Meter, Tick, TimedNote, UsPerQuarter};
+use crate::time::{BAR_NOTES, Meter, Part, Tick, TimedNote, UsPerQuarter};
 
 /// One pass of what loops, as the band needs to know it.
 #[derive(Debug, Clone)]
@@ -84,7 +84,26 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
     notes.extend(model::model(&scene));
     notes.retain(|note| note.at >= Tick(0) && note.at < score.lap.len);
     notes.sort_by_key(|note| (note.at, note.part, note.key));
+    fit_bars(&scene, &mut notes);
     notes
+}
+
+/// Thins the drums, then the click, of a bar that has more notes than a bar carries. No meter that people
+/// play comes near; thirty-two whole notes to the bar would.
+fn fit_bars(scene: &scene::Scene<'_>, notes: &mut Vec<TimedNote>) {
+    for bar in &scene.bars {
+        let from = notes.partition_point(|note| note.at < bar.start);
+        let to = notes.partition_point(|note| note.at < bar.end);
+        let mut surplus = (to - from).saturating_sub(BAR_NOTES);
+        for part in [Part::Drums, Part::Click] {
+            for i in (from..to).rev() {
+                if surplus > 0 && notes.get(i).is_some_and(|note| note.part == part) {
+                    notes.remove(i);
+                    surplus -= 1;
+                }
+            }
+        }
+    }
 }
 
 /// A bar of the count-in.

@@ -81,7 +81,7 @@ impl Chooser {
     /// The rhythm of a bar: the least used of what states its chords, chance deciding between equals.
     fn choose(&mut self, scene: &Scene<'_>, index: usize) -> Rhythm {
         let bar = &scene.bars[index];
-        let options = options(scene, bar, index, self.pushed);
+        let mut options = options(scene, bar, index, self.pushed);
         // The seam may not join two runs: the last bar never repeats, nor does the second.
         let seam = index == 1 || index + 1 == scene.bars.len();
         let worn = |places: &Vec<Tick>| {
@@ -89,6 +89,10 @@ impl Chooser {
                 && *places == self.before[0]
                 && (seam || self.before[0] == self.before[1])
         };
+        if options.iter().all(|option| worn(&option.places)) {
+            let chords = unstated(scene, bar, self.pushed);
+            options.extend(built(&chords, grid::step(bar.meter), scene.score.learning));
+        }
         let light = index % 4 == 3 && !scene.score.learning;
         let price = |option: &Rhythm| {
             let used = self.used.get(&option.places).copied().unwrap_or(0);
@@ -128,17 +132,7 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
         let chord = scene.chord_at(bar.start + *place);
         chord.is_none_or(|chord| !scene.chords[chord].sounds())
     };
-    let starts: Vec<(Tick, Tick)> = scene
-        .chords
-        .iter()
-        .filter(|chord| chord.sounds() && chord.start >= bar.start && chord.start < bar.end)
-        .map(|chord| (chord.start - bar.start, chord.end.min(bar.end) - bar.start))
-        .collect();
-    let unstated: Vec<(Tick, Tick)> = starts
-        .iter()
-        .filter(|(start, _)| !(pushed && start.0 == 0))
-        .copied()
-        .collect();
+    let unstated = unstated(scene, bar, pushed);
     let step = grid::step(bar.meter);
     let cells = cells::for_bar(bar.meter, score.feel, score.learning, index);
     let as_rhythm = |cell: &Cell| Rhythm {
@@ -163,6 +157,17 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
         all = built(&unstated, step, score.learning);
     }
     all
+}
+
+/// The chords that a bar has to state: their starts and ends within it.
+fn unstated(scene: &Scene<'_>, bar: &SceneBar, pushed: bool) -> Vec<(Tick, Tick)> {
+    scene
+        .chords
+        .iter()
+        .filter(|chord| chord.sounds() && chord.start >= bar.start && chord.start < bar.end)
+        .map(|chord| (chord.start - bar.start, chord.end.min(bar.end) - bar.start))
+        .filter(|(start, _)| !(pushed && start.0 == 0))
+        .collect()
 }
 
 /// Whether the bar's last off-beat may take the chord after it.
