@@ -4,6 +4,7 @@ mod table;
 
 use std::fmt;
 
+pub(crate) use table::number_of;
 pub use table::{Reader, TableView, Text};
 
 /// A text that is being read, with the name to show for it.
