@@ -61,15 +61,21 @@ pub(super) fn voicings(chord: &SceneChord<'_>, mode: Comping, guides: bool) -> V
     match mode {
         Comping::Full => wanted,
         Comping::Off => Vec::new(),
-        Comping::WithoutTarget => trimmed(wanted, |keys| keys.retain(|key| !is_target(*key))),
+        Comping::WithoutTarget => {
+            let mut away = trimmed(wanted, |keys| keys.retain(|key| !is_target(*key)));
+            away.extend(turned(chord, |class| !is_target(class)));
+            away
+        }
         Comping::Inside => {
-            let inside: Vec<Voicing> = wanted
+            let mut all = wanted;
+            all.extend(turned(chord, |_| true));
+            let inside: Vec<Voicing> = all
                 .iter()
                 .filter(|voicing| voicing.keys.last().is_some_and(|top| !is_target(*top)))
                 .cloned()
                 .collect();
             if inside.is_empty() {
-                trimmed(wanted, |keys| {
+                trimmed(all, |keys| {
                     while keys.last().is_some_and(|top| is_target(*top)) {
                         keys.pop();
                     }
@@ -79,6 +85,54 @@ pub(super) fn voicings(chord: &SceneChord<'_>, mode: Comping, guides: bool) -> V
             }
         }
     }
+}
+
+/// Where the forms are narrowed by the target, the other close positions of the chord's notes too, so that
+/// the top voice keeps a way: those pitch classes that `may` sound, without a semitone at the top.
+fn turned(chord: &SceneChord<'_>, may: impl Fn(u8) -> bool) -> Vec<Voicing> {
+    let Some(symbol) = chord.symbol.as_ref().filter(|_| !chord.targets.is_empty()) else {
+        return Vec::new();
+    };
+    let fifth = Tones(symbol).any(&[5]);
+    let mut forms: Vec<(Vec<i32>, f64)> = Vec::new();
+    for (form, cost) in self::forms(symbol, &chord.scale) {
+        for with_fifth in [None, fifth] {
+            let mut classes: Vec<i32> = form.iter().map(|note| note.rem_euclid(12)).collect();
+            if form.len() < 4 || !may_all(symbol, &form, &may) {
+                classes.extend(with_fifth);
+            }
+            classes.retain(|class| may(absolute(symbol, *class)));
+            classes.sort_unstable();
+            classes.dedup();
+            forms.extend(
+                rotations(&classes)
+                    .filter(|turn| {
+                        turn.len() < 2 || turn[turn.len() - 1] - turn[turn.len() - 2] > 1
+                    })
+                    .map(|turn| (turn, cost + 3.0)),
+            );
+        }
+    }
+    forms.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    forms.dedup_by(|a, b| a.0 == b.0);
+    within_range(symbol, &forms)
+}
+
+fn absolute(symbol: &ChordSymbol, semitones: i32) -> u8 {
+    (i32::from(symbol.root.class()) + semitones).rem_euclid(12) as u8
+}
+
+fn may_all(symbol: &ChordSymbol, form: &[i32], may: impl Fn(u8) -> bool) -> bool {
+    form.iter().all(|note| may(absolute(symbol, *note)))
+}
+
+/// Every close position of ascending pitch classes.
+fn rotations(classes: &[i32]) -> impl Iterator<Item = Vec<i32>> {
+    (0..classes.len()).map(|turn| {
+        let (low, high) = classes.split_at(turn);
+        let raised = low.iter().map(|class| class + 12);
+        high.iter().copied().chain(raised).collect()
+    })
 }
 
 /// The voicings after `trim`, without the empty ones and without doubles.
@@ -307,14 +361,8 @@ fn triads(symbol: &ChordSymbol) -> Vec<(Vec<i32>, f64)> {
     }
     classes.truncate(5);
     let power = tones.any(&[3, 4, 2, 9, 11]).is_none() && classes.len() == 2;
-    (0..classes.len())
-        .map(|turn| {
-            let mut form: Vec<i32> = (0..classes.len())
-                .map(|i| {
-                    let place = turn + i;
-                    classes[place % classes.len()] + 12 * (place / classes.len()) as i32
-                })
-                .collect();
+    rotations(&classes)
+        .map(|mut form| {
             if power {
                 form.push(form[0] + 12);
             }

@@ -50,9 +50,18 @@ const HALF_WHOLE: &[u8] = &[0, 1, 3, 4, 6, 7, 9, 10];
 const WHOLE_HALF: &[u8] = &[0, 2, 3, 5, 6, 8, 9, 11];
 const WHOLE_TONE: &[u8] = &[0, 2, 4, 6, 8, 10];
 
-/// Chord, its scale, form A, form B: the table of voicings that accompanists use (common practice, no source).
+/// Chord, its degrees, its scale, form A, form B.
+type Row = (
+    &'static str,
+    &'static str,
+    &'static [u8],
+    [i32; 4],
+    [i32; 4],
+);
+
+/// The table of voicings that accompanists use (common practice, no source).
 #[rustfmt::skip]
-const TABLE: [(&str, &str, &[u8], [i32; 4], [i32; 4]); 14] = [
+const TABLE: [Row; 14] = [
     ("maj7",          "1 3 5 7",        IONIAN,            [4, 7, 11, 14], [11, 14, 16, 19]),
     ("6",             "1 3 5 6",        IONIAN,            [4, 7, 9, 14],  [9, 14, 16, 19]),
     ("m7",            "1 b3 5 b7",      DORIAN,            [3, 7, 10, 14], [10, 14, 15, 19]),

@@ -31,6 +31,10 @@ pub const BOSSA: &str = "4/4 | Cmaj7 | Cmaj7 | Bm7b5 | E7^ | Am7 | D7 | Dm7 | G7
     | Fm7 | Bb7 | Ebmaj7 | Cm7 | Fm7 | Bb7 | Ebmaj7 | Ab7 \
     | Dm7b5 | G7^ | Cm6 | Am7 | Dm7 | G7 | Cmaj7 A7^ | Dm7 G7 |";
 
+/// Five, with silence, a slash bass, chords of a beat and triads.
+pub const ODD: &str =
+    "5/4 | Cm7 | F7 | - | C/G G7sus G7alt C F | Dm/A | A+ | Bo | Eb7#11 | - | D | D7#9 | Gsus |";
+
 /// A lap with its chords.
 pub struct Tune {
     pub lap: Lap,
