@@ -459,3 +459,51 @@ fn the_top_voice_sings_without_or_inside_the_target_too() {
         assert!(*median <= most && *worst <= 5, "{figure:?}");
     }
 }
+
+#[test]
+fn one_section_joins_on_to_another() {
+    for (text, feel) in [
+        (MINOR, Feel::Swing),
+        (WALTZ, Feel::Waltz),
+        (BOSSA, Feel::Bossa),
+    ] {
+        let tune = tune(text);
+        let sections: Vec<_> = (0..4).map(|i| tune.bars(8 * i..8 * (i + 1))).collect();
+        for from in &sections {
+            for to in &sections {
+                let play = |section: &Tune| {
+                    strokes(&section.play(&Setting {
+                        feel,
+                        ..Setting::default()
+                    }))
+                };
+                let top = |keys: &[u8]| keys[keys.len() - 1];
+                let (last, first) = (play(from), play(to));
+                let leap = top(&last[last.len() - 1].1).abs_diff(top(&first[0].1));
+                assert!(leap <= 5, "{feel:?} {leap}");
+            }
+        }
+    }
+}
+
+#[test]
+fn chords_between_the_beats_are_stated_where_they_stand() {
+    // Two and a half beats, then one and a half.
+    let tune = tune("4/4 | Gm6 . . . . F7 . . | Ebmaj7 . . . . D7^ . . |");
+    for learning in [false, true] {
+        let setting = Setting {
+            learning,
+            qpm: 120.0,
+            ..Setting::default()
+        };
+        let notes = tune.play(&setting);
+        let off = comping_offset(UsPerQuarter::from_qpm(120.0));
+        let bass: BTreeSet<Tick> = part(&notes, Part::Bass).iter().map(|n| n.at).collect();
+        let comping: BTreeSet<Tick> = strokes(&notes).into_iter().map(|(at, _)| at).collect();
+        for bar in &tune.lap.bars {
+            let second = bar.start + Tick(2 * PPQ) + off;
+            assert!(bass.contains(&bar.start) && bass.contains(&second));
+            assert!(!learning || comping.contains(&second), "{comping:?}");
+        }
+    }
+}

@@ -13,16 +13,22 @@ const SALT: u64 = 2;
 /// From this tempo on chords of two beats and less are third and seventh only.
 const GUIDES_FROM_QPM: f64 = 180.0;
 
+/// Where the top voice of a lap's ends lies by preference, F4.
+const ANCHOR: u8 = 65;
+
 /// The comping of the lap.
 pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
     if scene.score.comping == Comping::Off {
         return Vec::new();
     }
-    let choices: Vec<Vec<Voicing>> = scene
+    let mut choices: Vec<Vec<Voicing>> = scene
         .chords
         .iter()
         .map(|chord| voicings(chord, scene.score.comping, only_guides(scene, chord)))
         .collect();
+    let mut sounding = choices.iter_mut().filter(|choice| !choice.is_empty());
+    let ends = [sounding.next(), sounding.next_back()];
+    ends.into_iter().flatten().for_each(|end| anchor(end));
     let chosen = leading::lead(&choices);
     let of = |index: usize| chosen[index].map(|choice| &choices[index][choice]);
     let after = scene.next.as_ref().and_then(|next| {
@@ -30,7 +36,8 @@ pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
             return of(0).cloned();
         }
         let last = (0..chosen.len()).rev().find_map(of);
-        let choices = voicings(next, scene.score.comping, only_guides(scene, next));
+        let mut choices = voicings(next, scene.score.comping, only_guides(scene, next));
+        anchor(&mut choices);
         leading::nearest(last, &choices).cloned()
     });
     let hits = rhythm::strokes(scene);
@@ -53,6 +60,14 @@ pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
         }
     }
     notes
+}
+
+/// A lap begins and ends with its top voice near one place, so that another lap joins on without a leap.
+fn anchor(choices: &mut [Voicing]) {
+    for choice in choices {
+        let top = choice.keys.last().copied().unwrap_or(ANCHOR);
+        choice.cost += f64::from(top.abs_diff(ANCHOR).saturating_sub(1));
+    }
 }
 
 fn only_guides(scene: &Scene<'_>, chord: &SceneChord<'_>) -> bool {

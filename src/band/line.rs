@@ -97,6 +97,9 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
     let mut classes: Vec<(u8, f64)> = match onset.task {
         Task::Root => vec![(bass, 0.0)],
         Task::Again => vec![(bass, 0.0), (fifth, 60.0)],
+        // Over a slash bass on the fifth the root answers.
+        Task::Fifth if fifth == bass => vec![(root, 0.0), (fifth, 6.0)],
+        Task::Answer if fifth == bass => vec![(root, 0.0), (fifth, 2.0)],
         Task::Fifth => vec![(fifth, 0.0), (root, 6.0)],
         Task::Answer => vec![(fifth, 0.0), (root, 2.0), (bass, 2.0)],
         Task::Tone => Vec::new(),

@@ -92,12 +92,12 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
 /// play comes near; thirty-two whole notes to the bar would.
 fn fit_bars(scene: &scene::Scene<'_>, notes: &mut Vec<TimedNote>) {
     for bar in &scene.bars {
-        let from = notes.partition_point(|note| note.at < bar.start);
-        let to = notes.partition_point(|note| note.at < bar.end);
-        let mut surplus = (to - from).saturating_sub(BAR_NOTES);
         for part in [Part::Drums, Part::Click] {
+            let from = notes.partition_point(|note| note.at < bar.start);
+            let to = notes.partition_point(|note| note.at < bar.end);
+            let mut surplus = (to - from).saturating_sub(BAR_NOTES);
             for i in (from..to).rev() {
-                if surplus > 0 && notes.get(i).is_some_and(|note| note.part == part) {
+                if surplus > 0 && notes[i].part == part {
                     notes.remove(i);
                     surplus -= 1;
                 }

@@ -108,6 +108,8 @@ impl Chooser {
                     0.0
                 }
                 + if light { 20.0 * heavy } else { 0.0 }
+                // Push after push lifts the time off its feet.
+                + if option.push && self.pushed { 3.0 } else { 0.0 }
         };
         let taken = options
             .into_iter()

@@ -66,6 +66,15 @@ fn a_walking_bass_leads_into_every_change() {
                 }),
                 Part::Bass,
             );
+            for bar in &tune.lap.bars {
+                let index = tune.lap.chords.iter().rposition(|c| c.start <= bar.start);
+                let Harmony::Chord(symbol) = &tune.contexts[index.unwrap()].harmony else {
+                    continue;
+                };
+                let one = bass.iter().find(|note| note.at == bar.start);
+                let class = one.map(|note| note.key % 12);
+                assert_eq!(class, Some(symbol.bass.class()), "{}", symbol.text);
+            }
             let beats = tune.lap.len.0 / PPQ;
             assert_eq!(bass.len() as i64, beats, "a note a beat");
             for pair in bass.windows(2) {
@@ -230,5 +239,57 @@ fn roots_are_not_given_away_by_the_bossa_bass() {
             .iter()
             .any(|note| note.at.0 % (4 * PPQ) == 7 * PPQ / 2);
         assert_eq!(has_early, early, "{targets:?}");
+    }
+}
+
+#[test]
+fn bass_notes_by_name() {
+    // What a bassist would find played for him, first bars of a pass: written down by ear from the output,
+    // to be read; the rules are held by the other tests.
+    let cases = [
+        // Root, fifth, fifth, the next root early.
+        ("4/4 | C6 | F6 |", Feel::Bossa, "C G G F F C C C"),
+        // A flat fifth where the chord has one.
+        ("4/4 | Bm7b5 | E7^ |", Feel::Bossa, "B F F E E B B B"),
+        // The slash bass on one, the root for its answer.
+        ("4/4 | C/G | F/A |", Feel::Bossa, "G C C A A C C G"),
+        // A chord a beat: roots alone.
+        (
+            "4/4 | C6 A7 D7 G7 | Em7 A7 Dm7 G7 |",
+            Feel::Swing,
+            "C A D G E A D G",
+        ),
+    ];
+    for (text, feel, want) in cases {
+        let notes = tune(text).play(&Setting {
+            feel,
+            ..Setting::default()
+        });
+        let letters = [
+            "C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B",
+        ];
+        let got: Vec<&str> = part(&notes, Part::Bass)
+            .iter()
+            .map(|note| letters[usize::from(note.key % 12)])
+            .collect();
+        assert_eq!(got.join(" "), want, "{text}");
+    }
+}
+
+#[test]
+fn three_bars_of_the_one_root_that_has_no_octave_are_not_three_times_the_same_note() {
+    // Eb2 is the only E flat between E1 and D3.
+    let tune = tune("3/4 | Eb6 . . | . . . | . . . | . . . |");
+    for pass in 0..3 {
+        let notes = tune.play(&Setting {
+            feel: Feel::Waltz,
+            pass,
+            ..Setting::default()
+        });
+        let bass = part(&notes, Part::Bass);
+        assert!(bass.len() >= 4);
+        for three in bass.windows(3) {
+            assert!(!(three[0].key == three[1].key && three[1].key == three[2].key));
+        }
     }
 }

@@ -78,6 +78,35 @@ impl Default for Setting {
 }
 
 impl Tune {
+    /// Some of its bars as a lap of their own.
+    pub fn bars(&self, bars: std::ops::Range<usize>) -> Tune {
+        let from = self.lap.bars[bars.start].start;
+        let chords = self.lap.chords.iter().zip(&self.contexts);
+        let (chords, contexts): (Vec<_>, Vec<_>) = chords
+            .filter(|(chord, _)| bars.contains(&chord.bar))
+            .enumerate()
+            .map(|(i, (chord, context))| {
+                let mut chord = *chord;
+                chord.form_chord = i;
+                chord.start = chord.start - from;
+                chord.bar -= bars.start;
+                (chord, context.clone())
+            })
+            .unzip();
+        let mut lap = Lap {
+            chords,
+            ..Lap::default()
+        };
+        for bar in &self.lap.bars[bars] {
+            lap.bars.push(LapBar {
+                start: lap.len,
+                ..*bar
+            });
+            lap.len += bar.meter.bar_ticks();
+        }
+        Tune { lap, contexts }
+    }
+
     pub fn play(&self, setting: &Setting) -> Vec<TimedNote> {
         let targets = self.targets(setting.targets);
         play(&Score {
