@@ -1,0 +1,5 @@
+//! Where pages are shown.
+
+mod png;
+
+pub use png::{magnified, png_bytes};
