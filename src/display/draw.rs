@@ -63,6 +63,12 @@ pub fn message_lines(lines: &[String], panel: Panel) -> usize {
     wrapped(lines, print(panel), panel.width as i32).len()
 }
 
+/// How many lines of a message stand on `panel` at a time.
+pub fn message_rows(panel: Panel) -> usize {
+    let line = print(panel).line();
+    ((panel.height as i32 - line - 2) / line).max(1) as usize
+}
+
 fn wrapped(lines: &[String], kind: Type, w: i32) -> Vec<String> {
     lines.iter().flat_map(|line| wrap(line, kind, w)).collect()
 }
