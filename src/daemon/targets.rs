@@ -74,6 +74,25 @@ pub fn reasons(material: &Material, form: bool) -> Vec<String> {
     written.iter().map(reason).collect()
 }
 
+/// One line a chord for a reader at a terminal: the chord and its target notes, or its scale.
+///
+/// # Errors
+/// When the drill has no such stage.
+pub fn readable(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec<String>, NoStage> {
+    let rows = lines(material, drill, asked)?;
+    let list = |value: &Value| {
+        let words = value.as_array().into_iter().flatten().filter_map(Value::as_str);
+        words.collect::<Vec<_>>().join(" ")
+    };
+    let readable = |row: String| {
+        let row: Value = serde_json::from_str(&row).unwrap_or(Value::Null);
+        let place = format!("{} {}.{}", row["section"].as_str().unwrap_or(""), row["bar"], row["beat"]);
+        let notes = list(if drill.is_some() { &row["target"] } else { &row["notes"] });
+        format!("{place:10} {:10} {:12} {notes}", row["symbol"].as_str().unwrap_or(""), list(&row["rhythm"]))
+    };
+    Ok(rows.into_iter().map(readable).collect())
+}
+
 /// The stage that a user asks for.
 ///
 /// # Errors

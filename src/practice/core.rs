@@ -6,7 +6,7 @@ use super::event::{Effect, Event, Record, Recorded, Saved, Saying, What};
 use super::footmap::{FootMap, FootState};
 use super::gesture::{Gesture, Gestures, SwitchSettings};
 use super::menu::Menu;
-use super::pass::{PassKind, Playing};
+use super::pass::{Pass, PassKind, Playing};
 use super::plan::{Cursor, Due, Take};
 use super::{Material, Standing, show};
 use crate::audio::{Command, CueForm, Level, Notice};
@@ -42,6 +42,8 @@ pub struct Settings {
     pub master_db: f32,
     /// How notes are named.
     pub names: Names,
+    /// After how much playing the breath suggests to rest the hands, in minutes; 0: never.
+    pub rest_after_min: u32,
     /// Where teachers differ.
     pub habits: Habits,
     /// What the switches do.
@@ -414,6 +416,35 @@ impl Core {
         self.now
     }
 
+    /// The length of the count-in that a take from here begins with, and the tempo.
+    pub fn count_in(&self) -> (Tick, UsPerQuarter) {
+        let pulse = self.standing.stage_of(&self.material).pulse;
+        if !pulse {
+            return (Tick(0), self.tempo);
+        }
+        let standing = self.standing.clone();
+        let count = Pass::count_in(&self.material, standing, false, self.tempo, &self.playing);
+        (count.lap.len, self.tempo)
+    }
+
+    /// Goes to a stage and to one section or the whole form, before a take begins.
+    pub fn stand(&mut self, stage: usize, whole_form: bool) {
+        self.standing.stage = stage.min(self.material.drill.stages.len() - 1);
+        if whole_form {
+            self.standing.looping = super::Loop::Form;
+        }
+    }
+
+    /// Sets the tempo before a take begins, in quarter notes a minute (30 to 300).
+    pub fn set_start_tempo(&mut self, qpm: f64) {
+        self.tempo = UsPerQuarter::from_qpm(qpm.clamp(30.0, 300.0));
+    }
+
+    /// What is practised.
+    pub fn material(&self) -> &Material {
+        &self.material
+    }
+
     /// Passes of music begun since the start of the program.
     pub fn passes_begun(&self) -> u32 {
         self.passes_begun
@@ -523,9 +554,9 @@ impl Core {
         self.awaited.remove(index)
     }
 
-    fn device(&mut self, name: &str, state: crate::pedal::DeviceState) {
+    fn device(&mut self, name: &str, state: crate::device::DeviceState) {
         self.devices.retain(|device| device != name);
-        if state != crate::pedal::DeviceState::Present {
+        if state != crate::device::DeviceState::Present {
             self.devices.push(name.to_string());
         }
         self.refresh();

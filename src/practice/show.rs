@@ -16,9 +16,6 @@ use crate::harmony::{ChordInContext, Degree, Harmony, Role};
 use crate::speech::{self, PhraseSet};
 use crate::time::Tick;
 
-/// Practising this long without a rest is mentioned in the breath.
-const REST_EVERY_MIN: u64 = 25;
-
 /// The page as it stands.
 pub(super) fn page(core: &Core) -> Page {
     if let Some(message) = &core.message {
@@ -94,7 +91,8 @@ fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
     });
         let mut lines = vec![upper.pass.standing.stage_of(&upper.pass.material).name.clone()];
     lines.push(format!("section {}", section_name(&core.material, &upper.pass.standing)));
-    if core.minutes() >= REST_EVERY_MIN {
+    let rest_after = u64::from(core.settings.rest_after_min);
+    if rest_after > 0 && core.minutes() >= rest_after {
         lines.push(format!("{} minutes: rest your hands", core.minutes()));
     }
     Page::Breathe(BreathePage {
