@@ -5,6 +5,8 @@
 
 #[path = "band/bass.rs"]
 mod bass;
+#[path = "band/demo.rs"]
+mod demo;
 #[path = "band/time.rs"]
 mod time;
 #[path = "band/tunes.rs"]
