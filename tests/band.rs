@@ -7,6 +7,8 @@
 mod bass;
 #[path = "band/demo.rs"]
 mod demo;
+#[path = "band/symbols.rs"]
+mod symbols;
 #[path = "band/time.rs"]
 mod time;
 #[path = "band/tunes.rs"]
