@@ -3,6 +3,7 @@
 mod degrees;
 mod line;
 mod model;
+mod model_tone;
 mod orders;
 mod places;
 mod targets;
@@ -14,5 +15,6 @@ pub use model::{
     FIGURE_CHOICES, FigureNote, Help, Model, Names, Order, PageHelp, Place, Places, Stage,
     StringRule, Voice,
 };
+pub use model_tone::{Lack, ModelTone, NoRoom, model_room, model_tones};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};
 pub use words::{WordError, note_value};

@@ -53,7 +53,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         .table("help")
         .map_or_else(Help::default, |help| read_help(&help, Help::default()));
     let stage = Stage {
-        name: name?,
+        name: name.clone().unwrap_or_default(),
         degrees,
         figure,
         order,
@@ -87,7 +87,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         );
     }
     view.finish();
-    Some(stage)
+    name.is_some().then_some(stage)
 }
 
 fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String> {
@@ -161,10 +161,18 @@ fn read_figure(view: &TableView<'_, '_>) -> (Vec<DegreeWord>, Vec<FigureNote>) {
             .collect();
         return (degrees, figure);
     };
-    let figure: Vec<FigureNote> = words(view, &texts);
-    if complete && figure.len() == texts.len() {
-        for (note, text) in figure.iter().zip(&texts) {
-            tell_strangers(view, note, text, &degrees);
+    let mut figure: Vec<FigureNote> = Vec::new();
+    for text in &texts {
+        match text.value.parse() {
+            Ok(note) => {
+                if complete {
+                    tell_strangers(view, &note, text, &degrees);
+                }
+                figure.push(note);
+            }
+            Err(error) => view
+                .reader
+                .fault(text.span.start, WordError::to_string(&error)),
         }
     }
     if figure.len() > FIGURE_NOTES {
@@ -218,33 +226,33 @@ fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
         }
         return Places::All(Vec::new());
     }
-    let first = || Place::counted(1, 0);
-    let Some(rotate) = rotate else {
-        let Some(texts) = places else {
-            return Places::All(vec![first()]);
-        };
-        return Places::All(read_place_list(
-            view,
-            "places",
-            view.offset("places"),
-            &texts,
-        ));
-    };
-    let Some(list) = rotate.get_ref().as_array() else {
-        view.reader.fault(
-            rotate.span().start,
-            "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]])",
-        );
-        return Places::All(vec![first()]);
+    match (rotate, places) {
+        (Some(_), _) => Places::Rotate(read_rotate(view)),
+        (None, Some(texts)) => {
+            let offset = view.offset("places");
+            Places::All(read_place_list(view, "places", offset, &texts))
+        }
+        (None, None) => Places::All(vec![Place::counted(1, 0)]),
+    }
+}
+
+fn read_rotate(view: &TableView<'_, '_>) -> Vec<Vec<Place>> {
+    const RULE: &str = "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]])";
+    let Some(list) = view
+        .get("rotate")
+        .and_then(|value| value.get_ref().as_array())
+    else {
+        view.reader.fault(view.offset("rotate"), RULE);
+        return Vec::new();
     };
     if list.is_empty() {
         view.reader.fault(
-            rotate.span().start,
+            view.offset("rotate"),
             "rotate is empty: name at least one list of places",
         );
     }
     let turns = list.iter().map(|turn| {
-        let texts = turn.get_ref().as_array().map(|items| {
+        let texts = turn.get_ref().as_array().and_then(|items| {
             let texts = items.iter().map(|item| {
                 let value = item.get_ref().as_str()?;
                 Some(Text {
@@ -254,18 +262,15 @@ fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
             });
             texts.collect::<Option<Vec<Text<'_>>>>()
         });
-        match texts.flatten() {
+        match texts {
             Some(texts) => read_place_list(view, "rotate", turn.span().start, &texts),
             None => {
-                view.reader.fault(
-                    turn.span().start,
-                    "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]])",
-                );
+                view.reader.fault(turn.span().start, RULE);
                 Vec::new()
             }
         }
     });
-    Places::Rotate(turns.collect())
+    turns.collect()
 }
 
 fn read_place_list(
