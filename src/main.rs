@@ -12,7 +12,11 @@ fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(error) => {
             let _ = error.print();
-            return ExitCode::from(if error.use_stderr() { exit::USAGE } else { exit::OK });
+            return ExitCode::from(if error.use_stderr() {
+                exit::USAGE
+            } else {
+                exit::OK
+            });
         }
     };
     let variable = |name: &str| std::env::var(name).ok();

@@ -5,6 +5,10 @@
 
 #[path = "band/bass.rs"]
 mod bass;
+#[path = "band/demo.rs"]
+mod demo;
+#[path = "band/symbols.rs"]
+mod symbols;
 #[path = "band/time.rs"]
 mod time;
 #[path = "band/tunes.rs"]

@@ -96,3 +96,66 @@ fn inner(from: &Voicing, to: &Voicing) -> f64 {
         .map(f64::from)
         .sum()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn total(choices: &[Vec<Voicing>], way: &[usize]) -> f64 {
+        let at = |i: usize| &choices[i % way.len()][way[i % way.len()]];
+        (0..way.len())
+            .map(|i| at(i).cost + motion(at(i), at(i + 1)))
+            .sum()
+    }
+
+    /// The cheapest of every way there is.
+    fn by_trying_all(choices: &[Vec<Voicing>]) -> f64 {
+        let mut ways = vec![Vec::new()];
+        for layer in choices {
+            let longer = |way: &Vec<usize>| {
+                let way = way.clone();
+                (0..layer.len()).map(move |choice| [way.clone(), vec![choice]].concat())
+            };
+            ways = ways.iter().flat_map(longer).collect();
+        }
+        ways.iter()
+            .map(|way| total(choices, way))
+            .fold(f64::INFINITY, f64::min)
+    }
+
+    fn voicing() -> impl Strategy<Value = Voicing> {
+        (prop::collection::btree_set(50u8..=70, 1..5), 0u8..4).prop_map(|(keys, cost)| Voicing {
+            keys: keys.into_iter().collect(),
+            cost: f64::from(cost),
+        })
+    }
+
+    proptest! {
+        #[test]
+        fn no_way_round_is_cheaper_than_the_one_chosen(
+            choices in prop::collection::vec(prop::collection::vec(voicing(), 1..5), 1..6)
+        ) {
+            let way: Vec<usize> = lead(&choices).into_iter().flatten().collect();
+            prop_assert_eq!(way.len(), choices.len());
+            let (chosen, best) = (total(&choices, &way), by_trying_all(&choices));
+            prop_assert!((chosen - best).abs() < 1e-6, "{chosen} {best}");
+        }
+    }
+
+    #[test]
+    fn silence_is_passed_over() {
+        let voicing = |top| Voicing {
+            keys: vec![52, 55, top],
+            cost: 0.0,
+        };
+        let choices = [
+            vec![voicing(60), voicing(65)],
+            vec![],
+            vec![voicing(66), voicing(70)],
+        ];
+        assert_eq!(lead(&choices), [Some(1), None, Some(0)]);
+        assert_eq!(lead(&[vec![], vec![]]), [None, None]);
+        assert_eq!(lead(&[]), []);
+    }
+}

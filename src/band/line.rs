@@ -120,6 +120,9 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         .into_iter()
         .flat_map(|(class, cost)| in_range(class).map(move |key| (key, cost)))
         .collect();
+    if layer.is_empty() {
+        layer.extend(in_range(bass).map(|key| (key, 0.0)));
+    }
     layer.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     layer.dedup_by_key(|(key, _)| *key);
     let first = i == 0 && onset.task == Task::Root;

@@ -2,6 +2,20 @@
 //!
 //! Everything is a pure function of a [`Score`] and its seed: asked twice for the same pass it gives the same
 //! notes, so a bar that was called back can be written again without a seam.
+//!
+//! What an accompanist would promise, and what is kept here:
+//! - Comping: rootless voicings between D3 and Bb4, third and seventh (or sixth) always, led so that the top
+//!   voice of a loop moves least, its seam included. Every chord is struck or pushed; one or two strokes a
+//!   bar; no rhythm for more than two bars running; fewer strokes in every fourth bar. Only the last off-beat
+//!   of a bar anticipates: a stroke there takes the next bar's chord if one begins on that bar's first beat.
+//! - Bass: E1 to D3; the written bass note where a chord begins and on every first beat; the note before a
+//!   change is a semitone or a step away from the next or its fifth; no leap over an octave, no note three
+//!   times running.
+//! - Time: every onset stands on the tick that [`swung`] (or, for drums, [`swung_ride`]) gives.
+//! - The seam: the note and the voicing a lap begins with depend on its chords alone, so the pass before can
+//!   lead into them.
+//!
+//! Common practice, no source; the numbers are the house's.
 
 mod bass;
 mod cells;

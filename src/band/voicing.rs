@@ -315,7 +315,7 @@ fn dominant_colours(
         [6, 6]
     } else if tones.has(&[11], 6) {
         [if flat_ninth { 7 } else { 9 }, 6]
-    } else if sus {
+    } else if sus || named == Some(13) && (in_scale(7) || scale.is_empty()) {
         [7, 7]
     } else if dark || named == Some(15) && scale.is_empty() {
         [8, 8]

@@ -113,7 +113,7 @@ fn every_chord_of_the_table_fits_the_range_on_all_roots() {
 #[test]
 fn any_other_chord_has_what_makes_it() {
     // Chord, its scale, the first four-note (or widest) voicing found from below: by ear, no source.
-    let cases: [(&str, &str, &[u8], &str); 14] = [
+    let cases: [(&str, &str, &[u8], &str); 16] = [
         ("C", "1 3 5", IONIAN, "E3 G3 C4"),
         ("C", "1 b3 5", DORIAN, "Eb3 G3 C4"),
         ("C", "1 4 5", MIXOLYDIAN, "F3 G3 C4"),
@@ -124,6 +124,8 @@ fn any_other_chord_has_what_makes_it() {
         ("E", "1 b3 5 b7", PHRYGIAN, "D3 E3 G3 B3"),
         ("C", "1 b3 5 b7 9 11", DORIAN, "Eb3 F3 Bb3 D4"),
         ("C", "1 3 5 b7 #9", ALTERED, "E3 Ab3 Bb3 Eb4"),
+        ("C", "1 3 5 b7 b9", PHRYGIAN_DOMINANT, "E3 G3 Bb3 Db4"),
+        ("C", "1 3 5 b7 b9", ALTERED, "E3 Ab3 Bb3 Db4"),
         ("C", "1 3 5 b7 b9 13", HALF_WHOLE, "E3 A3 Bb3 Db4"),
         ("C", "1 3 #5 7", &[0, 2, 4, 6, 8, 9, 11], "E3 Ab3 B3 D4"),
         (

@@ -42,7 +42,13 @@ pub type Line = (i64, String);
 impl EventLog {
     /// A log for a clock of `rate` frames a second; `base` becomes frame 0.
     pub fn new(base: Frame, rate: u32) -> EventLog {
-        EventLog { base, rate, anchor: None, struck: Vec::new(), positions: VecDeque::new() }
+        EventLog {
+            base,
+            rate,
+            anchor: None,
+            struck: Vec::new(),
+            positions: VecDeque::new(),
+        }
     }
 
     /// The first line.
@@ -76,7 +82,12 @@ impl EventLog {
     pub fn played(&mut self, what: Played) -> Option<Line> {
         match what {
             Played::TakeStarted { tick, frame } => {
-                self.anchor = Some(Anchor::new(tick, frame, UsPerQuarter::from_qpm(120.0), self.rate));
+                self.anchor = Some(Anchor::new(
+                    tick,
+                    frame,
+                    UsPerQuarter::from_qpm(120.0),
+                    self.rate,
+                ));
                 self.struck.clear();
                 None
             }
@@ -84,10 +95,21 @@ impl EventLog {
                 self.anchor = self.anchor.map(|anchor| anchor.moved_to(tick, tempo));
                 None
             }
-            Played::On { tick, part, key, velocity } => {
+            Played::On {
+                tick,
+                part,
+                key,
+                velocity,
+            } => {
                 // Told now: by the time it ends the tempo may be another.
                 let frame = self.anchor.map_or(self.base, |anchor| anchor.frame(tick));
-                self.struck.push(Struck { tick, frame, part, key, velocity });
+                self.struck.push(Struck {
+                    tick,
+                    frame,
+                    part,
+                    key,
+                    velocity,
+                });
                 None
             }
             Played::Off { tick, part, key } => {
@@ -104,7 +126,9 @@ impl EventLog {
         let anchor = self.anchor?;
         let frame = struck.frame;
         let position = self.positions.iter().rev().find(|(from, _)| *from <= frame);
-        let position = position.map(|(_, position)| position.clone()).unwrap_or_default();
+        let position = position
+            .map(|(_, position)| position.clone())
+            .unwrap_or_default();
         let mut line = self.line(frame, Some(struck.tick), &position);
         line.insert("kind".into(), json!("note"));
         line.insert("part".into(), json!(struck.part.name()));
@@ -134,7 +158,14 @@ impl EventLog {
         let frame = |frame: Option<Frame>| json!(frame.map(|frame| self.told(frame)));
         match what {
             Recorded::Bar => {}
-            Recorded::Page { page, now, next, large, chords, next_change } => {
+            Recorded::Page {
+                page,
+                now,
+                next,
+                large,
+                chords,
+                next_change,
+            } => {
                 put("kind", json!("page"));
                 put("page", json!(page));
                 put("now", json!(now));
@@ -143,7 +174,13 @@ impl EventLog {
                 put("chords", json!(chords));
                 put("next_change_frame", frame(*next_change));
             }
-            Recorded::Say { text, form, end, deadline, index } => {
+            Recorded::Say {
+                text,
+                form,
+                end,
+                deadline,
+                index,
+            } => {
                 let form = match form {
                     CueForm::Full => "full",
                     CueForm::Short => "short",
@@ -156,7 +193,13 @@ impl EventLog {
                 put("deadline_frame", frame(*deadline));
                 put("index", json!(index));
             }
-            Recorded::Foot { switch, gesture, action, moment, applied } => {
+            Recorded::Foot {
+                switch,
+                gesture,
+                action,
+                moment,
+                applied,
+            } => {
                 put("kind", json!("foot"));
                 put("switch", json!(switch));
                 put("gesture", json!(gesture));

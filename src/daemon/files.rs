@@ -41,7 +41,10 @@ pub struct Failure {
 impl Failure {
     /// A failure with an exit code of [`exit`].
     pub fn new(code: u8, text: impl Into<String>) -> Failure {
-        Failure { code, text: text.into() }
+        Failure {
+            code,
+            text: text.into(),
+        }
     }
 }
 
@@ -53,23 +56,34 @@ pub fn text(path: &Path) -> Result<String, String> {
     let name = path.display();
     let mut bytes = Vec::new();
     let read = if path == Path::new("-") {
-        std::io::stdin().lock().take(LARGEST_BYTES + 1).read_to_end(&mut bytes)
+        std::io::stdin()
+            .lock()
+            .take(LARGEST_BYTES + 1)
+            .read_to_end(&mut bytes)
     } else {
-        std::fs::File::open(path).and_then(|file| file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes))
+        std::fs::File::open(path)
+            .and_then(|file| file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes))
     };
     read.map_err(|error| format!("{name}: cannot be read ({error})"))?;
     if bytes.len() as u64 > LARGEST_BYTES {
         return Err(format!("{name}: larger than 1 MiB: not a file of ours"));
     }
     String::from_utf8(bytes).map_err(|error| {
-        format!("{name}: no UTF-8 text (byte {})", error.utf8_error().valid_up_to())
+        format!(
+            "{name}: no UTF-8 text (byte {})",
+            error.utf8_error().valid_up_to()
+        )
     })
 }
 
 fn read<T>(path: &Path, parse: impl Fn(&Source<'_>) -> Result<T, Faults>) -> Result<T, String> {
     let text = text(path)?;
     let name = path.display().to_string();
-    parse(&Source { name: &name, text: &text }).map_err(|faults| faults.to_string())
+    parse(&Source {
+        name: &name,
+        text: &text,
+    })
+    .map_err(|faults| faults.to_string())
 }
 
 /// A chart.
@@ -93,7 +107,11 @@ pub fn charts(paths: &[PathBuf]) -> Result<Vec<Chart>, Failure> {
             Err(failure) => faults.push(failure.text),
         }
     }
-    if faults.is_empty() { Ok(charts) } else { Err(Failure::new(exit::DATA, faults.join("\n"))) }
+    if faults.is_empty() {
+        Ok(charts)
+    } else {
+        Err(Failure::new(exit::DATA, faults.join("\n")))
+    }
 }
 
 /// A drill.
@@ -114,7 +132,11 @@ pub fn config(
     variable: impl Fn(&str) -> Option<String>,
     flags: Overlay,
 ) -> Result<Config, Failure> {
-    let usual = || config_places(&variable).into_iter().find(|place| place.exists());
+    let usual = || {
+        config_places(&variable)
+            .into_iter()
+            .find(|place| place.exists())
+    };
     let path = named.map(Path::to_path_buf).or_else(usual);
     let mut config = match &path {
         Some(path) => read(path, Config::read).map_err(|text| Failure::new(exit::CONFIG, text))?,
@@ -135,7 +157,10 @@ pub fn config(
 /// When the directory cannot be written.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     use std::io::Write;
-    let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let dir = path
+        .parent()
+        .filter(|dir| !dir.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     std::fs::create_dir_all(dir)?;
     let mut file = tempfile::NamedTempFile::new_in(dir)?;
     file.write_all(bytes)?;

@@ -82,7 +82,8 @@ struct Sink {
 
 impl MidiSink for Sink {
     fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
-        self.midi.push((Frame(self.base + u64::from(offset_frames)), bytes));
+        self.midi
+            .push((Frame(self.base + u64::from(offset_frames)), bytes));
     }
 
     fn played(&mut self, what: Played) {
@@ -94,14 +95,31 @@ impl MidiSink for Sink {
 ///
 /// # Errors
 /// When the synthesizer refuses the rate or the sound cannot be kept.
-pub fn render(core: Core, job: Job, seed: u64, out: &mut dyn SoundSink) -> Result<Rendered, RenderError> {
-    let Job { prepared, mut foot, length, blocks, voice } = job;
+pub fn render(
+    core: Core,
+    job: Job,
+    seed: u64,
+    out: &mut dyn SoundSink,
+) -> Result<Rendered, RenderError> {
+    let Job {
+        prepared,
+        mut foot,
+        length,
+        blocks,
+        voice,
+    } = job;
     let rate = prepared.rate;
     let (mut player, end) = Player::new(prepared)?;
     let mut rig = Rig::new(core, Some(end), EventLog::new(Frame(0), rate), voice, rate);
     let mut outcome = Outcome::default();
     rig.prepare();
-    rig.handle(Event { at: Frame(0), what: What::Begin }, &mut outcome);
+    rig.handle(
+        Event {
+            at: Frame(0),
+            what: What::Begin,
+        },
+        &mut outcome,
+    );
     let mut state = Running::new(length, rate);
     let mut sink = Sink::default();
     let largest = blocks.iter().copied().max().unwrap_or(BLOCK_FRAMES);
@@ -125,8 +143,11 @@ pub fn render(core: Core, job: Job, seed: u64, out: &mut dyn SoundSink) -> Resul
             pumped += BLOCK_FRAMES as u64;
         }
         let [left, right, cue] = &mut buffers;
-        let outputs =
-            Outputs { left: &mut left[..frames], right: &mut right[..frames], cue: &mut cue[..frames] };
+        let outputs = Outputs {
+            left: &mut left[..frames],
+            right: &mut right[..frames],
+            cue: &mut cue[..frames],
+        };
         sink.base = at;
         player.render(Frame(at), outputs, &mut sink);
         out.sound(&left[..frames], &right[..frames], &cue[..frames])?;
@@ -139,7 +160,9 @@ pub fn render(core: Core, job: Job, seed: u64, out: &mut dyn SoundSink) -> Resul
     lines.append(&mut outcome.lines);
     lines.sort_by_key(|(frame, _)| *frame);
     rendered.lines.push(rig.log.head(seed));
-    rendered.lines.extend(lines.into_iter().map(|(_, line)| line));
+    rendered
+        .lines
+        .extend(lines.into_iter().map(|(_, line)| line));
     rendered.midi = sink.midi;
     rendered.frames = at;
     Ok(rendered)
@@ -158,7 +181,12 @@ impl Running {
             Length::Seconds(seconds) => Some((seconds.max(0.0) * f64::from(rate)).round() as u64),
             Length::Passes(_) => None,
         };
-        Running { length, rate, asked: false, ends_at }
+        Running {
+            length,
+            rate,
+            asked: false,
+            ends_at,
+        }
     }
 
     fn is_over(&self, at: u64) -> bool {
@@ -166,21 +194,45 @@ impl Running {
     }
 }
 
-fn pump(rig: &mut Rig, at: Frame, foot: &mut VecDeque<Edge>, state: &mut Running, outcome: &mut Outcome) {
+fn pump(
+    rig: &mut Rig,
+    at: Frame,
+    foot: &mut VecDeque<Edge>,
+    state: &mut Running,
+    outcome: &mut Outcome,
+) {
     rig.notices(at, outcome);
     while let Some(edge) = foot.front().copied().filter(|edge| edge.at <= at) {
         foot.pop_front();
-        rig.handle(Event { at: edge.at, what: What::Edge(edge) }, outcome);
+        rig.handle(
+            Event {
+                at: edge.at,
+                what: What::Edge(edge),
+            },
+            outcome,
+        );
     }
     if let Length::Passes(passes) = state.length {
         if !state.asked && rig.core.passes_begun() >= passes {
             state.asked = true;
-            rig.handle(Event { at, what: What::Act(Action::LastTime) }, outcome);
+            rig.handle(
+                Event {
+                    at,
+                    what: What::Act(Action::LastTime),
+                },
+                outcome,
+            );
         }
         let stopped = state.asked && rig.core.foot_state() == crate::practice::FootState::Stopped;
         if stopped && state.ends_at.is_none() {
             state.ends_at = Some(at.0 + RING_OUT_S * u64::from(state.rate));
         }
     }
-    rig.handle(Event { at, what: What::Tick }, outcome);
+    rig.handle(
+        Event {
+            at,
+            what: What::Tick,
+        },
+        outcome,
+    );
 }

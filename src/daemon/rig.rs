@@ -32,7 +32,10 @@ pub struct AtOnce {
 impl AtOnce {
     /// Speaks with this speaker.
     pub fn new(speaker: Speaker) -> AtOnce {
-        AtOnce { speaker, answers: VecDeque::new() }
+        AtOnce {
+            speaker,
+            answers: VecDeque::new(),
+        }
     }
 }
 
@@ -93,14 +96,31 @@ pub struct Rig {
 
 impl std::fmt::Debug for Rig {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Rig").field("core", &self.core).finish_non_exhaustive()
+        f.debug_struct("Rig")
+            .field("core", &self.core)
+            .finish_non_exhaustive()
     }
 }
 
 impl Rig {
     /// Puts a core, a player and a voice together.
-    pub fn new(core: Core, end: Option<PlayerEnd>, log: EventLog, voice: Box<dyn Voice>, rate: u32) -> Rig {
-        Rig { core, end, log, voice, asked: VecDeque::new(), rate, unsent: VecDeque::new(), effects: Vec::new() }
+    pub fn new(
+        core: Core,
+        end: Option<PlayerEnd>,
+        log: EventLog,
+        voice: Box<dyn Voice>,
+        rate: u32,
+    ) -> Rig {
+        Rig {
+            core,
+            end,
+            log,
+            voice,
+            asked: VecDeque::new(),
+            rate,
+            unsent: VecDeque::new(),
+            effects: Vec::new(),
+        }
     }
 
     /// A new player at `rate`; what was meant for the old one is dropped.
@@ -142,7 +162,13 @@ impl Rig {
     /// Takes in what the player reports.
     pub fn notices(&mut self, at: crate::time::Frame, outcome: &mut Outcome) {
         while let Some(notice) = self.end.as_mut().and_then(PlayerEnd::notice) {
-            self.handle(Event { at, what: What::Notice(notice) }, outcome);
+            self.handle(
+                Event {
+                    at,
+                    what: What::Notice(notice),
+                },
+                outcome,
+            );
         }
     }
 
@@ -170,7 +196,8 @@ impl Rig {
     }
 
     fn say(&mut self, saying: Saying) {
-        self.voice.ask(saying.id, &saying.phrases, saying.limit, self.rate);
+        self.voice
+            .ask(saying.id, &saying.phrases, saying.limit, self.rate);
         if self.asked.len() == ASKED {
             self.asked.pop_front();
         }
@@ -180,17 +207,28 @@ impl Rig {
     /// Passes on the clips that are ready.
     fn hear_voice(&mut self, outcome: &mut Outcome) {
         while let Some((id, clips)) = self.voice.answer() {
-            let Some(index) = self.asked.iter().position(|asked| asked.id == id) else { continue };
-            let Some(saying) = self.asked.remove(index) else { continue };
+            let Some(index) = self.asked.iter().position(|asked| asked.id == id) else {
+                continue;
+            };
+            let Some(saying) = self.asked.remove(index) else {
+                continue;
+            };
             if clips.is_empty() {
                 let at = self.core.now();
                 let what = What::Notice(Notice::CueSkipped { cue: id, frame: at });
                 let mut effects = Vec::new();
                 self.core.handle(Event { at, what }, &mut effects);
-                effects.into_iter().for_each(|effect| self.carry_out(effect, outcome));
+                effects
+                    .into_iter()
+                    .for_each(|effect| self.carry_out(effect, outcome));
                 continue;
             }
-            let cue = Cue { id, choices: clips, windows: saying.windows, now: saying.now };
+            let cue = Cue {
+                id,
+                choices: clips,
+                windows: saying.windows,
+                now: saying.now,
+            };
             self.unsent.push_back(Command::Cue(Box::new(cue)));
         }
     }

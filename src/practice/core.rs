@@ -129,10 +129,18 @@ impl Core {
     /// # Panics
     /// When the library has no chart.
     pub fn new(library: Library, settings: Settings, saved: Option<&Saved>) -> Core {
-        let found = saved.and_then(|saved| library.charts.iter().position(|chart| chart.title == saved.title));
+        let found = saved.and_then(|saved| {
+            library
+                .charts
+                .iter()
+                .position(|chart| chart.title == saved.title)
+        });
         let chart = found.unwrap_or(0);
-        let mut material =
-            Material::new(library.charts[chart].clone(), library.drill.clone(), settings.habits.clone());
+        let mut material = Material::new(
+            library.charts[chart].clone(),
+            library.drill.clone(),
+            settings.habits.clone(),
+        );
         let mut standing = Standing::first();
         let mut qpm = material.chart.tempo_qpm * settings.tempo_per_cent / 100.0;
         let mut master_db = settings.master_db;
@@ -146,7 +154,11 @@ impl Core {
             master_db = saved.master_db.clamp(-60.0, 0.0);
         }
         let gestures = Gestures::new(&settings.switches, settings.rate);
-        let playing = Playing { seed: settings.seed, muted: Vec::new(), model: None };
+        let playing = Playing {
+            seed: settings.seed,
+            muted: Vec::new(),
+            model: None,
+        };
         let mut core = Core {
             chart,
             material: Arc::new(material),
@@ -219,7 +231,11 @@ impl Core {
         }
         match self.take.as_ref().map(|take| take.timeline.tick(self.now)) {
             None => FootState::Stopped,
-            Some(now) => match self.take.as_ref().and_then(|take| take.timeline.segment_at(now)) {
+            Some(now) => match self
+                .take
+                .as_ref()
+                .and_then(|take| take.timeline.segment_at(now))
+            {
                 Some(segment) if segment.pass.kind == PassKind::CountIn => FootState::CountingIn,
                 _ => FootState::Playing,
             },
@@ -261,7 +277,11 @@ impl Core {
             self.gesture(gesture);
         }
         self.run_take(frame);
-        if self.menu.as_ref().is_some_and(|menu| menu.is_idle(frame, self.settings.rate)) {
+        if self
+            .menu
+            .as_ref()
+            .is_some_and(|menu| menu.is_idle(frame, self.settings.rate))
+        {
             self.menu = None;
             self.bind_switches();
             self.refresh();
@@ -290,7 +310,9 @@ impl Core {
     }
 
     fn bar_begins(&mut self, at: Tick) {
-        let Some(take) = self.take.as_mut() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         if take.ends && at >= take.timeline.end() {
             return;
         }
@@ -304,7 +326,13 @@ impl Core {
         }
         let commands: Vec<_> = take.top_up(at, &mut self.bar_ids).into_iter().collect();
         self.out.extend(commands.into_iter().map(Effect::Audio));
-        let Some(segment) = self.take.as_ref().and_then(|take| take.timeline.segment_at(at)) else { return };
+        let Some(segment) = self
+            .take
+            .as_ref()
+            .and_then(|take| take.timeline.segment_at(at))
+        else {
+            return;
+        };
         let pass = segment.pass.clone();
         let form_bar = pass.lap.bars[segment.bar_at(at)].form_bar;
         let begins = segment.start() == at;
@@ -335,10 +363,25 @@ impl Core {
     }
 
     fn step_begins(&mut self, at: Tick, index: usize) {
-        let Some(step) = self.take.as_ref().and_then(|take| take.steps.get(index)) else { return };
-        let Some(form_chord) = step.form_chord() else { return };
-        let value = step.pass.context(step.chord.unwrap_or(0)).map(show::symbol_text).unwrap_or_default();
-        self.record(at, Recorded::Change { what: "chord", index: Some(form_chord), value });
+        let Some(step) = self.take.as_ref().and_then(|take| take.steps.get(index)) else {
+            return;
+        };
+        let Some(form_chord) = step.form_chord() else {
+            return;
+        };
+        let value = step
+            .pass
+            .context(step.chord.unwrap_or(0))
+            .map(show::symbol_text)
+            .unwrap_or_default();
+        self.record(
+            at,
+            Recorded::Change {
+                what: "chord",
+                index: Some(form_chord),
+                value,
+            },
+        );
         // A cell of a group is inverted with its chord.
         if show::is_grouped(self) {
             self.refresh();
@@ -346,7 +389,9 @@ impl Core {
     }
 
     fn page_turns(&mut self, at: Tick, index: usize) {
-        let Some(take) = self.take.as_mut() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         take.shown = take.flips.get(index).copied();
         self.refresh();
         self.record_page(at);
@@ -381,7 +426,9 @@ impl Core {
 
     /// A line of the event log at a tick of the take.
     pub(super) fn record(&mut self, at: Tick, what: Recorded) {
-        let Some(take) = &self.take else { return self.record_outside(what) };
+        let Some(take) = &self.take else {
+            return self.record_outside(what);
+        };
         let frame = take.timeline.frame(at);
         let (section, bar) = show::place_at(self, at);
         let record = Record {
@@ -466,13 +513,22 @@ impl Core {
     fn gesture(&mut self, gesture: Gesture) {
         self.now = Frame(self.now.0.max(gesture.at.0));
         let state = self.foot_state();
-        let action = self.settings.map.lookup(state, gesture.switch, gesture.kind);
-        let stamp = if gesture.kind == super::GestureKind::Press { gesture.pressed } else { gesture.at };
+        let action = self
+            .settings
+            .map
+            .lookup(state, gesture.switch, gesture.kind);
+        let stamp = if gesture.kind == super::GestureKind::Press {
+            gesture.pressed
+        } else {
+            gesture.at
+        };
         let applied = action.map(|action| self.applied(action, stamp));
         let what = Recorded::Foot {
             switch: gesture.switch,
             gesture: gesture.kind.name(),
-            action: action.map(|action| action.name().to_string()).unwrap_or_default(),
+            action: action
+                .map(|action| action.name().to_string())
+                .unwrap_or_default(),
             moment: action.map_or("", |action| action.moment().name()),
             applied: applied.flatten(),
         };
@@ -488,12 +544,19 @@ impl Core {
     }
 
     fn hand_over_cue(&mut self, index: usize) {
-        let Some(cue) = self.take.as_ref().and_then(|take| take.cue(index)).cloned() else { return };
+        let Some(cue) = self.take.as_ref().and_then(|take| take.cue(index)).cloned() else {
+            return;
+        };
         if cue.windows.is_empty() || cue.limit == FormLimit::None {
             self.not_said(&cue.phrases, Some(cue.deadline), cue.form_chord);
             return;
         }
-        let id = self.await_cue(cue.phrases.clone(), cue.limit, Some(cue.deadline), cue.form_chord);
+        let id = self.await_cue(
+            cue.phrases.clone(),
+            cue.limit,
+            Some(cue.deadline),
+            cue.form_chord,
+        );
         self.out.push(Effect::Say(Saying {
             id,
             phrases: cue.phrases,
@@ -514,30 +577,68 @@ impl Core {
         if self.awaited.len() == CUES_AWAITED {
             self.awaited.pop_front();
         }
-        self.awaited.push_back(Awaited { id: self.cue_ids, phrases, limit, deadline, index });
+        self.awaited.push_back(Awaited {
+            id: self.cue_ids,
+            phrases,
+            limit,
+            deadline,
+            index,
+        });
         self.cue_ids
     }
 
     fn not_said(&mut self, phrases: &PhraseSet, deadline: Option<Tick>, index: Option<usize>) {
-        let deadline = deadline.and_then(|tick| self.take.as_ref().map(|take| take.timeline.frame(tick)));
+        let deadline =
+            deadline.and_then(|tick| self.take.as_ref().map(|take| take.timeline.frame(tick)));
         let text = phrases.full.clone();
-        self.record_outside(Recorded::Say { text, form: CueForm::None, end: None, deadline, index });
+        self.record_outside(Recorded::Say {
+            text,
+            form: CueForm::None,
+            end: None,
+            deadline,
+            index,
+        });
     }
 
     fn notice(&mut self, notice: Notice) {
         match notice {
-            Notice::CueStarted { cue, form, frame, end } => {
-                let Some(found) = self.take_awaited(cue) else { return };
+            Notice::CueStarted {
+                cue,
+                form,
+                frame,
+                end,
+            } => {
+                let Some(found) = self.take_awaited(cue) else {
+                    return;
+                };
                 let choices = found.phrases.choices(found.limit);
                 let said = choices.iter().find(|(choice, _)| *choice == form);
-                let text = said.map(|(_, text)| (*text).to_string()).unwrap_or_default();
-                let deadline = found.deadline.and_then(|tick| Some(self.take.as_ref()?.timeline.frame(tick)));
-                let what = Recorded::Say { text, form, end: Some(end), deadline, index: found.index };
+                let text = said
+                    .map(|(_, text)| (*text).to_string())
+                    .unwrap_or_default();
+                let deadline = found
+                    .deadline
+                    .and_then(|tick| Some(self.take.as_ref()?.timeline.frame(tick)));
+                let what = Recorded::Say {
+                    text,
+                    form,
+                    end: Some(end),
+                    deadline,
+                    index: found.index,
+                };
                 let (section, bar) = self.where_now();
                 let tick = self.take.as_ref().map(|take| take.timeline.tick(frame));
                 let stage = self.standing.stage_of(&self.material).name.clone();
                 let pass = self.standing.pass + 1;
-                self.out.push(Effect::Record(Record { frame, tick, bar, section, stage, pass, what }));
+                self.out.push(Effect::Record(Record {
+                    frame,
+                    tick,
+                    bar,
+                    section,
+                    stage,
+                    pass,
+                    what,
+                }));
             }
             Notice::CueSkipped { cue, .. } => {
                 if let Some(found) = self.take_awaited(cue) {
@@ -591,7 +692,10 @@ impl Core {
     }
 
     pub(super) fn send_levels(&mut self) {
-        self.out.push(Effect::Audio(Command::Level { level: Level::Master, db: self.master_db }));
+        self.out.push(Effect::Audio(Command::Level {
+            level: Level::Master,
+            db: self.master_db,
+        }));
     }
 
     /// The cursor of the present standing.

@@ -35,7 +35,13 @@ pub struct Standing {
 impl Standing {
     /// The start of a drill: its first stage over the first section.
     pub fn first() -> Standing {
-        Standing { looping: Loop::Item(0), stage: 0, pass: 0, breathing: false, held: 0 }
+        Standing {
+            looping: Loop::Item(0),
+            stage: 0,
+            pass: 0,
+            breathing: false,
+            held: 0,
+        }
     }
 
     /// The stage's entry in the drill.
@@ -82,7 +88,11 @@ impl Standing {
         if !self.breathing {
             next.pass += 1;
             let round = stage.cycle.listen + stage.cycle.sing + stage.cycle.play;
-            if stage.pulse && stage.cycle.breathe_bars > 0 && round > 0 && next.pass.is_multiple_of(round) {
+            if stage.pulse
+                && stage.cycle.breathe_bars > 0
+                && round > 0
+                && next.pass.is_multiple_of(round)
+            {
                 next.breathing = true;
                 return next;
             }
@@ -99,14 +109,28 @@ impl Standing {
         let last = material.drill.stages.len() as i32 - 1;
         let stage = (self.stage as i32 + steps).clamp(0, last) as usize;
         if stage == self.stage {
-            return Standing { breathing: false, ..self.clone() };
+            return Standing {
+                breathing: false,
+                ..self.clone()
+            };
         }
-        Standing { stage, pass: 0, breathing: false, held: 0, ..self.clone() }
+        Standing {
+            stage,
+            pass: 0,
+            breathing: false,
+            held: 0,
+            ..self.clone()
+        }
     }
 
     /// The item of the form that bar `form_bar` belongs to, going round.
     pub fn in_section(&self, item: usize) -> Standing {
-        Standing { looping: Loop::Item(item), breathing: false, held: 0, ..self.clone() }
+        Standing {
+            looping: Loop::Item(item),
+            breathing: false,
+            held: 0,
+            ..self.clone()
+        }
     }
 }
 

@@ -1,12 +1,12 @@
 //! What the voice says, and where it may: on a beat like a leader's call, done before the change, never near a
 //! place.
 
+use super::Material;
 use super::pass::PassKind;
 use super::steps::Step;
 use crate::audio::CUE_WINDOWS;
-use crate::display::Phase;
-use super::Material;
 use crate::chart::{Lap, LapChord};
+use crate::display::Phase;
 use crate::drill::{self, LapChordView, LayOut, Names, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
@@ -51,16 +51,28 @@ pub fn target_cues(
     let mut cues = Vec::new();
     for index in 1..steps.len() {
         let (before, step) = (&steps[index - 1], &steps[index]);
-        let Some((phrases, limit)) = phrases(step, names) else { continue };
+        let Some((phrases, limit)) = phrases(step, names) else {
+            continue;
+        };
         let first_count = counts.partition_point(|count| *count < before.start);
         let change_count = counts.partition_point(|count| *count < step.start);
-        let a_beat_before = counts.get(change_count.saturating_sub(1)).copied().unwrap_or(step.start);
+        let a_beat_before = counts
+            .get(change_count.saturating_sub(1))
+            .copied()
+            .unwrap_or(step.start);
         let end_ms = ms(a_beat_before).min(ms(step.start) - BEFORE_CHANGE_MS);
         let beats = &counts[first_count.min(change_count)..change_count];
         let windows = windows(beats, a_beat_before, end_ms, &guarded, ms);
         let hand_over = hand_over(beats, &windows, counts, ms);
         let form_chord = step.form_chord();
-        cues.push(PlannedCue { hand_over, phrases, limit, windows, deadline: step.start, form_chord });
+        cues.push(PlannedCue {
+            hand_over,
+            phrases,
+            limit,
+            windows,
+            deadline: step.start,
+            form_chord,
+        });
     }
     cues
 }
@@ -80,7 +92,14 @@ pub fn announcement(
     let beats = &counts[first.min(after)..after];
     let windows = windows(beats, to, ms(to), &guarded, ms);
     let hand_over = windows.first()?.0;
-    Some(PlannedCue { hand_over, phrases, limit: FormLimit::Full, windows, deadline: to, form_chord: None })
+    Some(PlannedCue {
+        hand_over,
+        phrases,
+        limit: FormLimit::Full,
+        windows,
+        deadline: to,
+        form_chord: None,
+    })
 }
 
 /// What is said for the targets of a step; `None` where the voice is silent.
@@ -97,7 +116,10 @@ fn phrases(step: &Step, names: Names) -> Option<(PhraseSet, FormLimit)> {
     let set = step.set().filter(|set| !set.notes.is_empty())?;
     let context = step.pass.context(step.chord?)?;
     let phrases = phrases_for(context, &set.notes, names)?;
-    Some((phrases, speech::form_limit(step.pass.tempo, step.end - step.start)))
+    Some((
+        phrases,
+        speech::form_limit(step.pass.tempo, step.end - step.start),
+    ))
 }
 
 /// The whole name of a step's targets, whatever the tempo: for "say again".
@@ -107,7 +129,12 @@ pub fn phrases_of(step: &Step, names: Names) -> Option<PhraseSet> {
 }
 
 /// What a stage's first passes over a lap may say.
-pub fn phrases_of_lap(material: &Material, stage: &Stage, lap: &Lap, names: Names) -> Vec<PhraseSet> {
+pub fn phrases_of_lap(
+    material: &Material,
+    stage: &Stage,
+    lap: &Lap,
+    names: Names,
+) -> Vec<PhraseSet> {
     let view = |chord: &LapChord| LapChordView {
         start: chord.start,
         len: chord.len,
@@ -115,17 +142,23 @@ pub fn phrases_of_lap(material: &Material, stage: &Stage, lap: &Lap, names: Name
         context: &material.contexts[chord.form_chord],
     };
     let views: Vec<_> = lap.chords.iter().map(view).collect();
-    let sets = drill::lay_out(stage, &LayOut { chords: &views, pass: 0, seed: 0 });
+    let sets = drill::lay_out(
+        stage,
+        &LayOut {
+            chords: &views,
+            pass: 0,
+            seed: 0,
+        },
+    );
     let said = views.iter().zip(&sets);
-    said.filter_map(|(view, set)| phrases_for(view.context, &set.notes, names)).collect()
+    said.filter_map(|(view, set)| phrases_for(view.context, &set.notes, names))
+        .collect()
 }
 
-fn phrases_for(
-    context: &ChordInContext,
-    notes: &[TargetNote],
-    names: Names,
-) -> Option<PhraseSet> {
-    let Harmony::Chord(symbol) = &context.harmony else { return None };
+fn phrases_for(context: &ChordInContext, notes: &[TargetNote], names: Names) -> Option<PhraseSet> {
+    let Harmony::Chord(symbol) = &context.harmony else {
+        return None;
+    };
     let spoken = notes.iter().map(|note| SpokenNote {
         pitch: note.pitch,
         degree: note.degree,
@@ -138,9 +171,15 @@ fn phrases_for(
 /// Stretches around places where nothing is said.
 fn guarded_places(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<(f64, f64)> {
     let playing = steps.iter().filter(|step| !step.is_listening());
-    let mut places: Vec<f64> = playing.flat_map(|step| &step.places).map(|at| ms(*at)).collect();
+    let mut places: Vec<f64> = playing
+        .flat_map(|step| &step.places)
+        .map(|at| ms(*at))
+        .collect();
     places.sort_by(f64::total_cmp);
-    places.into_iter().map(|at| (at - PLACE_GUARD_MS, at + PLACE_GUARD_MS)).collect()
+    places
+        .into_iter()
+        .map(|at| (at - PLACE_GUARD_MS, at + PLACE_GUARD_MS))
+        .collect()
 }
 
 fn windows(
@@ -173,7 +212,11 @@ fn tick_before(from: Tick, to: Tick, limit_ms: f64, ms: &dyn Fn(Tick) -> f64) ->
     let (mut low, mut high) = (from.0, to.0.max(from.0));
     while low < high {
         let middle = low + (high - low + 1) / 2;
-        if ms(Tick(middle)) <= limit_ms { low = middle } else { high = middle - 1 }
+        if ms(Tick(middle)) <= limit_ms {
+            low = middle
+        } else {
+            high = middle - 1
+        }
     }
     Tick(low)
 }
@@ -185,11 +228,18 @@ fn hand_over(
     counts: &[Tick],
     ms: &dyn Fn(Tick) -> f64,
 ) -> Tick {
-    let first = windows.first().map(|window| window.0).or(beats.first().copied()).unwrap_or(Tick(0));
+    let first = windows
+        .first()
+        .map(|window| window.0)
+        .or(beats.first().copied())
+        .unwrap_or(Tick(0));
     let mut index = counts.partition_point(|count| *count < first);
-    while index > 0 && counts.get(index).is_none_or(|count| ms(first) - ms(*count) < HAND_OVER_MS) {
+    while index > 0
+        && counts
+            .get(index)
+            .is_none_or(|count| ms(first) - ms(*count) < HAND_OVER_MS)
+    {
         index -= 1;
     }
     counts.get(index).copied().unwrap_or(first)
 }
-

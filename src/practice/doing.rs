@@ -38,7 +38,9 @@ impl Core {
             Action::TopOfSectionNow => self.top_now(stamp),
             Action::BarBack => self.shift_bar(stamp, 0),
             Action::BarOn => self.shift_bar(stamp, 2),
-            Action::NextStage | Action::PreviousStage if self.is_held() => self.next_held(action, stamp),
+            Action::NextStage | Action::PreviousStage if self.is_held() => {
+                self.next_held(action, stamp)
+            }
             Action::NextStage
             | Action::PreviousStage
             | Action::NextSection
@@ -58,7 +60,9 @@ impl Core {
     pub(super) fn applied(&self, action: Action, stamp: Frame) -> Option<Frame> {
         use super::action::Moment;
         let earliest = self.earliest(stamp);
-        let Some(take) = &self.take else { return Some(earliest) };
+        let Some(take) = &self.take else {
+            return Some(earliest);
+        };
         let from = take.timeline.tick(earliest);
         match action.moment() {
             Moment::Now => Some(earliest),
@@ -80,7 +84,10 @@ impl Core {
         self.leave_menu_quietly();
         let pulse = self.standing.stage_of(&self.material).pulse;
         let at_top = matches!(self.standing.looping, Loop::Item(0) | Loop::Form);
-        let cursor = Cursor { count_in: pulse.then_some(at_top), ..self.here() };
+        let cursor = Cursor {
+            count_in: pulse.then_some(at_top),
+            ..self.here()
+        };
         self.launch(cursor, at, None);
         self.announce_stage();
     }
@@ -92,7 +99,9 @@ impl Core {
         let first = first.unwrap_or_else(|| {
             let counting = cursor.count_in.map(|pickup| {
                 let (material, standing) = (&cursor.material, cursor.standing.clone());
-                super::pass::Pass::count_in(material, standing, pickup, self.tempo, &self.playing).lap.len
+                super::pass::Pass::count_in(material, standing, pickup, self.tempo, &self.playing)
+                    .lap
+                    .len
             });
             Tick(-counting.unwrap_or(Tick(0)).0)
         });
@@ -104,7 +113,8 @@ impl Core {
         self.take = Some(take);
         self.now = self.now.max(Frame(at.0.min(self.now.0)));
         self.out.push(Effect::Audio(Command::HushCues));
-        self.out.push(Effect::Audio(Command::Start { at, tick: first }));
+        self.out
+            .push(Effect::Audio(Command::Start { at, tick: first }));
         self.out.push(Effect::Audio(replace));
         if starts {
             self.last_section = None;
@@ -117,7 +127,14 @@ impl Core {
 
     fn begins(&self, at: Frame, first: Tick) -> Begins {
         let (rate, names) = (self.settings.rate, self.settings.names);
-        Begins { at, first, tempo: self.tempo, rate, epoch: self.epoch, names }
+        Begins {
+            at,
+            first,
+            tempo: self.tempo,
+            rate,
+            epoch: self.epoch,
+            names,
+        }
     }
 
     fn stop(&mut self, stamp: Frame) {
@@ -140,7 +157,9 @@ impl Core {
     /// The player says that the take is over.
     pub(super) fn ended(&mut self, frame: Frame) {
         let is_over = self.take.as_ref().is_some_and(|take| {
-            take.ends && take.timeline.frame(take.timeline.end()) <= frame.plus_ms(1.0, self.settings.rate)
+            take.ends
+                && take.timeline.frame(take.timeline.end())
+                    <= frame.plus_ms(1.0, self.settings.rate)
         });
         if is_over {
             self.end_take(frame);
@@ -150,7 +169,9 @@ impl Core {
     }
 
     fn end_take(&mut self, at: Frame) {
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let tick = take.timeline.tick(at);
         self.epoch = take.epoch();
         self.paused_bar = self.where_now().1;
@@ -179,11 +200,18 @@ impl Core {
         }
         self.settings.rate = rate;
         self.send_levels();
-        let Some(take) = self.take.take() else { return self.refresh() };
+        let Some(take) = self.take.take() else {
+            return self.refresh();
+        };
         let tick = take.timeline.tick(lost_at);
-        let found = take.timeline.segment_at(tick).map(|segment| (segment.clone(), segment.bar_at(tick)));
+        let found = take
+            .timeline
+            .segment_at(tick)
+            .map(|segment| (segment.clone(), segment.bar_at(tick)));
         self.epoch = take.epoch();
-        let Some((segment, bar)) = found else { return self.refresh() };
+        let Some((segment, bar)) = found else {
+            return self.refresh();
+        };
         let pass = segment.pass.clone();
         let cursor = Cursor {
             material: pass.material.clone(),
@@ -200,7 +228,8 @@ impl Core {
         let replace = resumed.resend(first, &mut self.bar_ids);
         self.epoch = resumed.epoch();
         self.take = Some(resumed);
-        self.out.push(Effect::Audio(Command::Start { at, tick: first }));
+        self.out
+            .push(Effect::Audio(Command::Start { at, tick: first }));
         self.out.push(Effect::Audio(replace));
         self.bind_switches();
         self.refresh();
@@ -210,7 +239,9 @@ impl Core {
 
     /// The end of the section (or of what goes round) that sounds at `from` or later.
     fn section_end(&self, take: &Take, from: Tick) -> Tick {
-        let Some(segment) = take.timeline.segment_at(from) else { return take.timeline.end() };
+        let Some(segment) = take.timeline.segment_at(from) else {
+            return take.timeline.end();
+        };
         let pass = &segment.pass;
         if !matches!(pass.kind, PassKind::Music(_)) {
             return segment.end();
@@ -229,18 +260,28 @@ impl Core {
 
     fn arm(&mut self, action: Action, stamp: Frame) {
         let earliest = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else { return self.at_rest(action) };
+        let Some(take) = self.take.as_ref() else {
+            return self.at_rest(action);
+        };
         let from = take.timeline.tick(earliest);
-        let mut actions = take.armed.as_ref().map(|armed| armed.actions.clone()).unwrap_or_default();
+        let mut actions = take
+            .armed
+            .as_ref()
+            .map(|armed| armed.actions.clone())
+            .unwrap_or_default();
         actions.push(action);
         if action == Action::NextSection {
             self.take_the_ending_that_goes_on(from);
         }
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let cut = match &take.armed {
             Some(armed) if armed.cut >= from => armed.cut,
             // The last time round is round to the end of what goes round.
-            _ if action == Action::LastTime => take.timeline.segment_at(from).map_or(from, |s| s.end()),
+            _ if action == Action::LastTime => {
+                take.timeline.segment_at(from).map_or(from, |s| s.end())
+            }
             _ => self.section_end(take, from),
         };
         let instead_of = match &take.armed {
@@ -256,10 +297,21 @@ impl Core {
             target = self.target_of(*action, &target);
         }
         let last_time = actions.last() == Some(&Action::LastTime);
-        let words: Vec<String> = actions.iter().map(|action| super::core::words(*action)).collect();
-        let armed = Armed { what: words.join(", "), actions, cut, instead_of, target: target.clone() };
+        let words: Vec<String> = actions
+            .iter()
+            .map(|action| super::core::words(*action))
+            .collect();
+        let armed = Armed {
+            what: words.join(", "),
+            actions,
+            cut,
+            instead_of,
+            target: target.clone(),
+        };
         let playing = self.playing.clone();
-        let Some(take) = self.take.as_mut() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         take.replan(cut, target);
         take.ends = last_time;
         take.lead_into(&playing);
@@ -271,7 +323,9 @@ impl Core {
     /// Plans on, settles, and hands the player the bars from `from` on.
     fn rewrite_future(&mut self, from: Tick) {
         let tempo = self.tempo;
-        let Some(take) = self.take.as_mut() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         let now = take.timeline.tick(self.now);
         take.extend(now, tempo, &self.playing);
         take.settle();
@@ -283,7 +337,9 @@ impl Core {
 
     /// What the plan as it stands would play from the bar line `cut` on.
     fn cursor_at(&self, take: &Take, cut: Tick) -> Cursor {
-        let Some(segment) = take.timeline.segment_at(cut) else { return take.cursor.clone() };
+        let Some(segment) = take.timeline.segment_at(cut) else {
+            return take.cursor.clone();
+        };
         let pass = &segment.pass;
         Cursor {
             material: pass.material.clone(),
@@ -299,28 +355,59 @@ impl Core {
         let mut standing = base.standing.clone();
         standing.breathing = false;
         let item = self.item_of(base);
-        let stage = |steps: i32| Cursor { standing: standing.with_stage(material, steps), ..base.clone() };
+        let stage = |steps: i32| Cursor {
+            standing: standing.with_stage(material, steps),
+            ..base.clone()
+        };
         let section = |item: usize| {
-            let standing = Standing { pass: 0, ..standing.in_section(item) };
+            let standing = Standing {
+                pass: 0,
+                ..standing.in_section(item)
+            };
             Cursor::pass(material, standing)
         };
         match action {
             Action::NextStage => stage(1),
             Action::PreviousStage => stage(-1),
             Action::NextSection => section(material.form.next_other_section(item).unwrap_or(item)),
-            Action::PreviousSection => section(material.form.previous_other_section(item).unwrap_or(item)),
-            Action::WholeForm => {
-                Cursor::pass(material, Standing { looping: Loop::Form, pass: 0, ..standing })
+            Action::PreviousSection => {
+                section(material.form.previous_other_section(item).unwrap_or(item))
             }
-            Action::StayHere => Cursor::pass(material, standing.in_section(material.home_item(item))),
-            Action::ListenBack => Cursor { standing: Standing { pass: 0, ..standing }, ..base.clone() },
+            Action::WholeForm => Cursor::pass(
+                material,
+                Standing {
+                    looping: Loop::Form,
+                    pass: 0,
+                    ..standing
+                },
+            ),
+            Action::StayHere => {
+                Cursor::pass(material, standing.in_section(material.home_item(item)))
+            }
+            Action::ListenBack => Cursor {
+                standing: Standing {
+                    pass: 0,
+                    ..standing
+                },
+                ..base.clone()
+            },
             Action::NextKey => match material.a_fourth_on() {
-                Some(moved) => Cursor { material: Arc::new(moved), standing, ..base.clone() },
+                Some(moved) => Cursor {
+                    material: Arc::new(moved),
+                    standing,
+                    ..base.clone()
+                },
                 None => base.clone(),
             },
             Action::NextChart => {
                 let moved = Arc::new(self.chart_material(self.chart + 1));
-                Cursor::pass(&moved, Standing { stage: standing.stage, ..Standing::first() })
+                Cursor::pass(
+                    &moved,
+                    Standing {
+                        stage: standing.stage,
+                        ..Standing::first()
+                    },
+                )
             }
             _ => base.clone(),
         }
@@ -328,7 +415,11 @@ impl Core {
 
     fn chart_material(&self, index: usize) -> Material {
         let chart = self.library.charts[index % self.library.charts.len()].clone();
-        Material::new(chart, self.library.drill.clone(), self.settings.habits.clone())
+        Material::new(
+            chart,
+            self.library.drill.clone(),
+            self.settings.habits.clone(),
+        )
     }
 
     /// The form item that sounded before the bar at which `base` would go on.
@@ -341,20 +432,33 @@ impl Core {
 
     /// While a section goes round it takes its first ending; leaving it takes the ending that leads on.
     fn take_the_ending_that_goes_on(&mut self, from: Tick) {
-        let Some(take) = self.take.as_mut().filter(|take| take.armed.is_none()) else { return };
-        let Some(segment) = take.timeline.segment_at(from).cloned() else { return };
+        let Some(take) = self.take.as_mut().filter(|take| take.armed.is_none()) else {
+            return;
+        };
+        let Some(segment) = take.timeline.segment_at(from).cloned() else {
+            return;
+        };
         let (pass, material) = (&segment.pass, &segment.pass.material);
-        let Loop::Item(item) = pass.standing.looping else { return };
+        let Loop::Item(item) = pass.standing.looping else {
+            return;
+        };
         let going_on = material.leaving_item(item);
         if going_on == item || !matches!(pass.kind, PassKind::Music(_)) {
             return;
         }
         let line = take.timeline.bar_line(from);
-        let bar = if line >= segment.end() { segment.to_bar } else { segment.bar_at(line) };
+        let bar = if line >= segment.end() {
+            segment.to_bar
+        } else {
+            segment.bar_at(line)
+        };
         let same = material.bars_in_common(item, going_on);
         if bar <= same && bar < segment.to_bar {
             let standing = pass.standing.in_section(going_on);
-            let cursor = Cursor { from_bar: bar, ..Cursor::pass(material, standing) };
+            let cursor = Cursor {
+                from_bar: bar,
+                ..Cursor::pass(material, standing)
+            };
             take.replan(line, cursor);
             take.extend(from, self.tempo, &self.playing);
         }
@@ -388,7 +492,11 @@ impl Core {
                 Loop::Item(item) => item.min(material.form.items().saturating_sub(1)),
                 _ => 0,
             };
-            Standing { stage, looping: Loop::Item(item), ..Standing::first() }
+            Standing {
+                stage,
+                looping: Loop::Item(item),
+                ..Standing::first()
+            }
         };
         let Some(take) = self.take.as_ref() else {
             self.standing = fit(&self.standing);
@@ -410,7 +518,9 @@ impl Core {
 
     fn stay(&mut self, stamp: Frame) {
         let earliest = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let from = take.timeline.tick(earliest);
         if let Some(armed) = take.armed.clone().filter(|armed| armed.cut >= from) {
             let playing = self.playing.clone();
@@ -433,18 +543,33 @@ impl Core {
 
     fn this_spot(&mut self, stamp: Frame) {
         let earliest = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let from = take.timeline.tick(earliest);
-        let Some(segment) = take.timeline.segment_at(from) else { return };
-        let PassKind::Music(_) = segment.pass.kind else { return };
+        let Some(segment) = take.timeline.segment_at(from) else {
+            return;
+        };
+        let PassKind::Music(_) = segment.pass.kind else {
+            return;
+        };
         let bar = segment.bar_at(from);
-        let (start, len) = (segment.bar_start(bar), segment.pass.lap.bars[bar].meter.bar_ticks());
+        let (start, len) = (
+            segment.bar_start(bar),
+            segment.pass.lap.bars[bar].meter.bar_ticks(),
+        );
         let early = (from - start).0 * 2 < len.0;
         let first = if early { bar.saturating_sub(1) } else { bar };
         let last = (first + 1).min(segment.pass.lap.bars.len() - 1);
-        let spot: Vec<usize> = (first..=last).map(|bar| segment.pass.lap.bars[bar].form_bar).collect();
+        let spot: Vec<usize> = (first..=last)
+            .map(|bar| segment.pass.lap.bars[bar].form_bar)
+            .collect();
         let cut = segment.bar_start((last + 1).min(segment.to_bar));
-        let standing = Standing { looping: Loop::Spot(spot), breathing: false, ..segment.pass.standing.clone() };
+        let standing = Standing {
+            looping: Loop::Spot(spot),
+            breathing: false,
+            ..segment.pass.standing.clone()
+        };
         let target = Cursor::pass(&segment.pass.material, standing);
         let instead_of = self.cursor_at(take, cut);
         let playing = self.playing.clone();
@@ -452,7 +577,13 @@ impl Core {
             take.replan(cut, target.clone());
             take.lead_into(&playing);
             let what = super::core::words(Action::ThisSpot);
-            take.armed = Some(Armed { what, actions: vec![Action::ThisSpot], cut, instead_of, target });
+            take.armed = Some(Armed {
+                what,
+                actions: vec![Action::ThisSpot],
+                cut,
+                instead_of,
+                target,
+            });
         }
         self.rewrite_future(from);
     }
@@ -471,8 +602,13 @@ impl Core {
                 let item = self.last_section.map_or(0, |(item, _)| item);
                 let whole = matches!(self.standing.looping, Loop::Form);
                 let bars = self.standing.form_bars(&self.material);
-                let top = bars.iter().position(|bar| self.material.form.bars[*bar].item == item);
-                Cursor { from_bar: top.filter(|_| whole).unwrap_or(0), ..self.here() }
+                let top = bars
+                    .iter()
+                    .position(|bar| self.material.form.bars[*bar].item == item);
+                Cursor {
+                    from_bar: top.filter(|_| whole).unwrap_or(0),
+                    ..self.here()
+                }
             }
         };
         self.jump(cursor, at, first);
@@ -491,21 +627,33 @@ impl Core {
     /// At the next bar line goes on `by` bars after the bar that sounds now (0: it comes again).
     fn shift_bar(&mut self, stamp: Frame, by: usize) {
         let earliest = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let from = take.timeline.tick(earliest);
-        let Some(segment) = take.timeline.segment_at(from) else { return };
-        let PassKind::Music(_) = segment.pass.kind else { return };
+        let Some(segment) = take.timeline.segment_at(from) else {
+            return;
+        };
+        let PassKind::Music(_) = segment.pass.kind else {
+            return;
+        };
         let bar = segment.bar_at(from);
         let cut = take.timeline.bar_line(Tick(from.0 + 1));
         let pass = &segment.pass;
         let cursor = Cursor::pass(&pass.material, pass.standing.clone());
         let bars = pass.lap.bars.len();
         let target = match bar + by {
-            next if next < bars => Cursor { from_bar: next, ..cursor },
+            next if next < bars => Cursor {
+                from_bar: next,
+                ..cursor
+            },
             next => {
                 let after = cursor.standing.next(&cursor.material);
                 let after = Cursor::pass(&cursor.material, after);
-                Cursor { from_bar: next - bars, ..after }
+                Cursor {
+                    from_bar: next - bars,
+                    ..after
+                }
             }
         };
         let playing = self.playing.clone();
@@ -526,12 +674,18 @@ impl Core {
     /// The next held chord; after the last one the next stage, counted in.
     fn next_held(&mut self, action: Action, stamp: Frame) {
         let at = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else { return };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
         let now = take.timeline.tick(at);
         let first = take.timeline.bar_line(Tick(now.0 + 1));
         let chords = distinct_chords(&self.material, &self.standing.lap(&self.material)).len();
         let back = action == Action::PreviousStage;
-        let held = if back { self.standing.held.checked_sub(1) } else { Some(self.standing.held + 1) };
+        let held = if back {
+            self.standing.held.checked_sub(1)
+        } else {
+            Some(self.standing.held + 1)
+        };
         match held.filter(|held| *held < chords) {
             Some(held) => {
                 self.standing.held = held;
@@ -539,10 +693,14 @@ impl Core {
                 self.jump(cursor, at, first);
             }
             None => {
-                let standing = self.standing.with_stage(&self.material, if back { -1 } else { 1 });
+                let standing = self
+                    .standing
+                    .with_stage(&self.material, if back { -1 } else { 1 });
                 let pulse = standing.stage_of(&self.material).pulse;
-                let cursor =
-                    Cursor { count_in: pulse.then_some(false), ..Cursor::pass(&self.material, standing) };
+                let cursor = Cursor {
+                    count_in: pulse.then_some(false),
+                    ..Cursor::pass(&self.material, standing)
+                };
                 self.jump(cursor, at, first);
                 self.announce_stage();
             }
@@ -552,8 +710,15 @@ impl Core {
     // --- tempo
 
     fn tap(&mut self, stamp: Frame) {
-        let Some(tapped) = self.taps.tap(stamp) else { return };
-        let meter = self.material.form.bars.first().map_or(crate::time::Meter::COMMON, |bar| bar.meter);
+        let Some(tapped) = self.taps.tap(stamp) else {
+            return;
+        };
+        let meter = self
+            .material
+            .form
+            .bars
+            .first()
+            .map_or(crate::time::Meter::COMMON, |bar| bar.meter);
         let playing = self.foot_state() == super::FootState::Playing;
         let counts = 60_000.0 / self.tempo.ms(meter.count_ticks());
         if playing && !tapped.is_near(counts) {
@@ -575,7 +740,11 @@ impl Core {
         let value = format!("{:.1}", tempo.qpm());
         let earliest = self.earliest(stamp);
         let Some(take) = self.take.as_ref() else {
-            self.record_outside(Recorded::Change { what: "tempo", index: None, value });
+            self.record_outside(Recorded::Change {
+                what: "tempo",
+                index: None,
+                value,
+            });
             return self.save();
         };
         let from = take.timeline.tick(earliest);
@@ -591,7 +760,14 @@ impl Core {
             let now = take.timeline.tick(self.now);
             take.extend(now.max(cut), tempo, &self.playing);
         }
-        self.record(cut, Recorded::Change { what: "tempo", index: None, value });
+        self.record(
+            cut,
+            Recorded::Change {
+                what: "tempo",
+                index: None,
+                value,
+            },
+        );
         match armed {
             // What is armed stays armed: the bar lines have not moved, only the frames.
             Some(armed) => self.arm_at(armed.actions, armed.cut, armed.instead_of, from),
@@ -624,7 +800,11 @@ impl Core {
     }
 
     fn switch_model(&mut self, stamp: Frame) {
-        let now = self.standing.stage_of(&self.material).help_in(self.standing.pass).model;
+        let now = self
+            .standing
+            .stage_of(&self.material)
+            .help_in(self.standing.pass)
+            .model;
         let is_on = self.playing.model.unwrap_or(now) != Model::Off;
         self.playing.model = Some(if is_on { Model::Off } else { Model::After });
         let value = format!("model tones {}", if is_on { "off" } else { "on" });
@@ -632,10 +812,16 @@ impl Core {
     }
 
     fn rewrite_band(&mut self, value: String, stamp: Frame) {
-        let what = Recorded::Change { what: "parts", index: None, value };
+        let what = Recorded::Change {
+            what: "parts",
+            index: None,
+            value,
+        };
         let earliest = self.earliest(stamp);
         let playing = self.playing.clone();
-        let Some(take) = self.take.as_mut() else { return self.record_outside(what) };
+        let Some(take) = self.take.as_mut() else {
+            return self.record_outside(what);
+        };
         let from = take.timeline.bar_line(take.timeline.tick(earliest));
         let now = take.timeline.tick(self.now);
         take.rewrite(now, &playing);
@@ -667,8 +853,12 @@ impl Core {
             return;
         }
         let phrases = speech::stage_phrases(&self.standing.stage_of(&self.material).name);
-        let Some(take) = self.take.as_mut() else { return };
-        let Some(first) = take.timeline.segments().next().cloned() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
+        let Some(first) = take.timeline.segments().next().cloned() else {
+            return;
+        };
         if first.pass.kind != PassKind::CountIn {
             return;
         }
@@ -676,7 +866,9 @@ impl Core {
         let window = (first.start(), half);
         let counts = super::steps::counts(&take.timeline);
         let planned =
-            cues::announcement(phrases, &take.steps, &counts, window.0, window.1, &|tick| take.ms(tick));
+            cues::announcement(phrases, &take.steps, &counts, window.0, window.1, &|tick| {
+                take.ms(tick)
+            });
         if let Some(cue) = planned {
             take.announcements.push(cue);
             take.settle();
@@ -686,7 +878,9 @@ impl Core {
 
     /// What is armed is named where the voice is free, before the bar in which the next targets are named.
     fn announce_armed(&mut self, cut: Tick) {
-        let Some(take) = self.take.as_mut() else { return };
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         let Some(armed) = &take.armed else { return };
         let target = &armed.target;
         let names = self.settings.names;
@@ -694,18 +888,24 @@ impl Core {
             Some(Action::NextStage | Action::PreviousStage | Action::ListenBack) => {
                 speech::stage_phrases(&target.standing.stage_of(&target.material).name)
             }
-            Some(Action::NextSection | Action::PreviousSection) => {
-                speech::section_phrases(&show::section_name(&target.material, &target.standing), names)
-            }
+            Some(Action::NextSection | Action::PreviousSection) => speech::section_phrases(
+                &show::section_name(&target.material, &target.standing),
+                names,
+            ),
             Some(Action::WholeForm) => speech::stage_phrases("whole form"),
             _ => return,
         };
         let now = take.timeline.tick(self.now);
         let counts = super::steps::counts(&take.timeline);
-        let last_bar = counts.iter().rev().find(|count| take.ms(cut) - take.ms(**count) >= 2500.0);
+        let last_bar = counts
+            .iter()
+            .rev()
+            .find(|count| take.ms(cut) - take.ms(**count) >= 2500.0);
         let to = last_bar.copied().unwrap_or(now);
         let from = Tick(now.0 + 1);
-        let planned = cues::announcement(phrases, &take.steps, &counts, from, to, &|tick| take.ms(tick));
+        let planned = cues::announcement(phrases, &take.steps, &counts, from, to, &|tick| {
+            take.ms(tick)
+        });
         take.announcements.retain(|cue| cue.hand_over <= now);
         if let Some(cue) = planned {
             take.announcements.push(cue);
@@ -730,7 +930,9 @@ impl Core {
     }
 
     fn take_menu(&mut self, stamp: Frame) {
-        let Some(chosen) = self.menu.as_mut().map(|menu| menu.chosen(stamp)) else { return };
+        let Some(chosen) = self.menu.as_mut().map(|menu| menu.chosen(stamp)) else {
+            return;
+        };
         match chosen {
             Some(action) => {
                 let menu = self.menu.take();

@@ -62,7 +62,13 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
             }
             None => {
                 let places = step.places.clone();
-                units.push(Unit { first: index, after: index + 1, start: step.start, end: step.end, places });
+                units.push(Unit {
+                    first: index,
+                    after: index + 1,
+                    start: step.start,
+                    end: step.end,
+                    places,
+                });
                 grouped = usize::from(is_short);
             }
         }
@@ -77,7 +83,11 @@ pub fn flips(units: &[Unit], counts: &[Tick], ms: &dyn Fn(Tick) -> f64) -> Vec<F
     let mut shown_from = units.first().map_or(Tick(0), |unit| unit.start);
     for lower in 1..=units.len() {
         let upper = lower - 1;
-        let next_turn = if lower < units.len() { desk.entry(lower + 1, shown_from) } else { Tick(i64::MAX) };
+        let next_turn = if lower < units.len() {
+            desk.entry(lower + 1, shown_from)
+        } else {
+            Tick(i64::MAX)
+        };
         desk.emphasis(upper, shown_from, next_turn, &mut flips);
         shown_from = next_turn;
     }
@@ -94,35 +104,60 @@ struct Desk<'a> {
 
 impl<'a> Desk<'a> {
     fn new(units: &'a [Unit], counts: &'a [Tick], ms: &'a dyn Fn(Tick) -> f64) -> Desk<'a> {
-        let mut places_ms: Vec<f64> = units.iter().flat_map(|unit| &unit.places).map(|at| ms(*at)).collect();
+        let mut places_ms: Vec<f64> = units
+            .iter()
+            .flat_map(|unit| &unit.places)
+            .map(|at| ms(*at))
+            .collect();
         places_ms.sort_by(f64::total_cmp);
         let changes_ms = units.iter().map(|unit| ms(unit.start)).collect();
-        Desk { units, counts, places_ms, changes_ms, ms }
+        Desk {
+            units,
+            counts,
+            places_ms,
+            changes_ms,
+            ms,
+        }
     }
 
     /// How far a time is from the nearest place.
     fn from_places(&self, at_ms: f64) -> f64 {
         let after = self.places_ms.partition_point(|place| *place < at_ms);
-        let near = |index: usize| self.places_ms.get(index).map_or(f64::MAX, |place| (place - at_ms).abs());
+        let near = |index: usize| {
+            self.places_ms
+                .get(index)
+                .map_or(f64::MAX, |place| (place - at_ms).abs())
+        };
         near(after).min(if after > 0 { near(after - 1) } else { f64::MAX })
     }
 
     fn is_permitted(&self, at: Tick) -> bool {
         let at_ms = (self.ms)(at);
         let next = self.changes_ms.partition_point(|change| *change <= at_ms);
-        let before_change = self.changes_ms.get(next).is_some_and(|change| change - at_ms < CHANGE_GUARD_MS);
+        let before_change = self
+            .changes_ms
+            .get(next)
+            .is_some_and(|change| change - at_ms < CHANGE_GUARD_MS);
         self.from_places(at_ms) >= PLACE_GUARD_MS && !before_change
     }
 
     /// The latest tick at which unit `index` must stand on the page.
     fn deadline(&self, index: usize) -> Tick {
-        let Some(unit) = self.units.get(index) else { return Tick(i64::MAX) };
+        let Some(unit) = self.units.get(index) else {
+            return Tick(i64::MAX);
+        };
         let before = self.counts.partition_point(|count| *count < unit.start);
-        let two_beats = self.counts.get(before.saturating_sub(2)).copied().unwrap_or(unit.start);
+        let two_beats = self
+            .counts
+            .get(before.saturating_sub(2))
+            .copied()
+            .unwrap_or(unit.start);
         let start_ms = (self.ms)(unit.start);
         let mut by_time = before;
         // The last beat that is 1.2 s ahead; a page turns on a beat.
-        while by_time > 0 && start_ms - (self.ms)(self.counts[by_time.min(self.counts.len() - 1)]) < AHEAD_MS {
+        while by_time > 0
+            && start_ms - (self.ms)(self.counts[by_time.min(self.counts.len() - 1)]) < AHEAD_MS
+        {
             by_time -= 1;
         }
         let by_time = self.counts.get(by_time).copied().unwrap_or(unit.start);
@@ -139,7 +174,12 @@ impl<'a> Desk<'a> {
     fn entry(&self, index: usize, page_before: Tick) -> Tick {
         let upper = &self.units[index - 1];
         let deadline = self.deadline(index);
-        let leaving = self.units[index - 2].places.iter().max().copied().unwrap_or(page_before);
+        let leaving = self.units[index - 2]
+            .places
+            .iter()
+            .max()
+            .copied()
+            .unwrap_or(page_before);
         let from = page_before.max(leaving);
         let latest = deadline.min(upper.end);
         let at_ease = self.beats_in(from.max(upper.start), latest);
@@ -152,7 +192,11 @@ impl<'a> Desk<'a> {
         }
         // No beat keeps all the rules: being late is worse than turning near a place.
         let clear = |at: &&Tick| self.from_places((self.ms)(**at));
-        beats.iter().max_by(|a, b| clear(a).total_cmp(&clear(b))).copied().unwrap_or(latest.max(page_before))
+        beats
+            .iter()
+            .max_by(|a, b| clear(a).total_cmp(&clear(b)))
+            .copied()
+            .unwrap_or(latest.max(page_before))
     }
 
     /// The flips while the page shows `upper` and the unit after it.
@@ -163,19 +207,36 @@ impl<'a> Desk<'a> {
         let mut at = |at: Tick, large: Large| match flips.last_mut() {
             Some(last) if last.unit == upper && last.large == large => {}
             Some(last) if last.unit == upper && last.at == at => last.large = large,
-            _ => flips.push(Flip { at, unit: upper, large }),
+            _ => flips.push(Flip {
+                at,
+                unit: upper,
+                large,
+            }),
         };
         if shown_from >= finished_at {
             at(shown_from, Large::Next);
             return;
         }
-        at(shown_from, if shown_from >= deadline { Large::Both } else { Large::Now });
+        at(
+            shown_from,
+            if shown_from >= deadline {
+                Large::Both
+            } else {
+                Large::Now
+            },
+        );
         let later = self.beats_in(shown_from, Tick(until.0.saturating_sub(1)));
         if finished_at > deadline {
-            let both = later.iter().rev().find(|beat| **beat <= deadline && self.is_permitted(**beat));
+            let both = later
+                .iter()
+                .rev()
+                .find(|beat| **beat <= deadline && self.is_permitted(**beat));
             at(both.copied().unwrap_or(shown_from), Large::Both);
         }
-        if let Some(turn) = later.iter().find(|beat| **beat >= finished_at && self.is_permitted(**beat)) {
+        if let Some(turn) = later
+            .iter()
+            .find(|beat| **beat >= finished_at && self.is_permitted(**beat))
+        {
             at(*turn, Large::Next);
         }
     }

@@ -24,7 +24,11 @@ impl Material {
     /// Works a chart out.
     pub fn new(chart: Chart, drill: Drill, habits: Habits) -> Material {
         let form = Form::unroll(&chart);
-        let chords: Vec<_> = form.chords.iter().map(|chord| chord.timed.clone()).collect();
+        let chords: Vec<_> = form
+            .chords
+            .iter()
+            .map(|chord| chord.timed.clone())
+            .collect();
         let contexts = in_context(&chords, &habits);
         let pickup_contexts = match &form.pickup {
             // The pickup leads to the first chords; it is no part of the loop.
@@ -36,12 +40,23 @@ impl Material {
             }
             None => Vec::new(),
         };
-        Material { chart, form, contexts, pickup_contexts, drill, habits }
+        Material {
+            chart,
+            form,
+            contexts,
+            pickup_contexts,
+            drill,
+            habits,
+        }
     }
 
     /// The same chart and drill in another key.
     pub fn in_key(&self, key: Key) -> Material {
-        Material::new(self.chart.transposed(key), self.drill.clone(), self.habits.clone())
+        Material::new(
+            self.chart.transposed(key),
+            self.drill.clone(),
+            self.habits.clone(),
+        )
     }
 
     /// The key the tune stands in: the declared one, else that of its last chord.
@@ -55,14 +70,20 @@ impl Material {
     /// The same a fourth higher: the keys in the order in which they are usually practised.
     pub fn a_fourth_on(&self) -> Option<Material> {
         let key = self.key()?;
-        let fifths = if key.fifths() <= -6 { key.fifths() + 11 } else { key.fifths() - 1 };
+        let fifths = if key.fifths() <= -6 {
+            key.fifths() + 11
+        } else {
+            key.fifths() - 1
+        };
         Some(self.in_key(Key::of_signature(fifths, key.mode)))
     }
 
     /// The first item of the form that is the same section as `item`: the one that goes round.
     pub fn home_item(&self, item: usize) -> usize {
         let section = self.form.section_of(item);
-        section.and_then(|section| self.form.first_item_of(section)).unwrap_or(item)
+        section
+            .and_then(|section| self.form.first_item_of(section))
+            .unwrap_or(item)
     }
 
     /// The item that is the same section as `item` and is followed by the section that comes next: its
@@ -71,7 +92,8 @@ impl Material {
         let section = self.form.section_of(item);
         let items = self.form.items();
         let leads_on = |at: &usize| {
-            self.form.section_of(*at) == section && self.form.section_of((at + 1) % items) != section
+            self.form.section_of(*at) == section
+                && self.form.section_of((at + 1) % items) != section
         };
         (item..items).find(leads_on).unwrap_or(item)
     }
@@ -81,9 +103,18 @@ impl Material {
         let (a, b) = (self.form.item_bars(item), self.form.item_bars(other));
         let chords = |bar: usize| {
             let from = self.form.bars[bar].start;
-            let chords = self.form.chords.iter().filter(move |chord| chord.form_bar == bar);
-            chords.map(move |chord| (chord.timed.start - from, chord.timed.harmony.clone())).collect::<Vec<_>>()
+            let chords = self
+                .form
+                .chords
+                .iter()
+                .filter(move |chord| chord.form_bar == bar);
+            chords
+                .map(move |chord| (chord.timed.start - from, chord.timed.harmony.clone()))
+                .collect::<Vec<_>>()
         };
-        a.iter().zip(&b).take_while(|(a, b)| chords(**a) == chords(**b)).count()
+        a.iter()
+            .zip(&b)
+            .take_while(|(a, b)| chords(**a) == chords(**b))
+            .count()
     }
 }

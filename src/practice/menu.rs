@@ -35,7 +35,10 @@ pub struct Menu {
 impl Menu {
     /// A menu opened on `at`.
     pub fn new(at: Frame) -> Menu {
-        Menu { chosen: 0, touched: at }
+        Menu {
+            chosen: 0,
+            touched: at,
+        }
     }
 
     /// The next item, going round.
@@ -57,6 +60,9 @@ impl Menu {
 
     /// The items and the chosen one, for the page.
     pub fn lines(&self) -> (Vec<String>, usize) {
-        (ITEMS.iter().map(|(text, _)| (*text).to_string()).collect(), self.chosen)
+        (
+            ITEMS.iter().map(|(text, _)| (*text).to_string()).collect(),
+            self.chosen,
+        )
     }
 }

@@ -85,8 +85,14 @@ impl Pass {
         let stage = standing.stage_of(material);
         let help = playing.help(stage, &standing);
         let views = views(&lap, &material.contexts);
-        let targets =
-            drill::lay_out(stage, &LayOut { chords: &views, pass: standing.pass, seed: playing.seed });
+        let targets = drill::lay_out(
+            stage,
+            &LayOut {
+                chords: &views,
+                pass: standing.pass,
+                seed: playing.seed,
+            },
+        );
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
@@ -105,11 +111,26 @@ impl Pass {
         };
         let notes = unmuted(band::play(&score), playing);
         let kind = PassKind::Music(standing.phase(material));
-        Pass { kind, material: material.clone(), standing, lap, of_pickup: false, targets, notes, tempo, help }
+        Pass {
+            kind,
+            material: material.clone(),
+            standing,
+            lap,
+            of_pickup: false,
+            targets,
+            notes,
+            tempo,
+            help,
+        }
     }
 
     /// The breath: time is kept, nothing else sounds.
-    pub fn breath(material: &Arc<Material>, standing: Standing, tempo: UsPerQuarter, playing: &Playing) -> Pass {
+    pub fn breath(
+        material: &Arc<Material>,
+        standing: Standing,
+        tempo: UsPerQuarter,
+        playing: &Playing,
+    ) -> Pass {
         let stage = standing.stage_of(material);
         let help = playing.help(stage, &standing);
         let form_bar = standing.form_bars(material).first().copied().unwrap_or(0);
@@ -132,7 +153,17 @@ impl Pass {
             last_time: false,
         };
         let notes = unmuted(band::play(&score), playing);
-        Pass { kind: PassKind::Breathe, material: material.clone(), standing, lap, of_pickup: false, targets: Vec::new(), notes, tempo, help }
+        Pass {
+            kind: PassKind::Breathe,
+            material: material.clone(),
+            standing,
+            lap,
+            of_pickup: false,
+            targets: Vec::new(),
+            notes,
+            tempo,
+            help,
+        }
     }
 
     /// The count-in before the pass at `standing`, with the pickup when `with_pickup`.
@@ -149,13 +180,22 @@ impl Pass {
         let meter = material.form.bars[form_bar].meter;
         let pickup = material.form.pickup.as_ref().filter(|_| with_pickup);
         let sounding = pickup.map_or(Tick(0), |(_, chords)| {
-            chords.first().map_or(Tick(0), |chord| Tick(-chord.timed.start.0))
+            chords
+                .first()
+                .map_or(Tick(0), |chord| Tick(-chord.timed.start.0))
         });
         let mut lap = Lap::default();
         let mut notes = Vec::new();
         for bar in band::count_in(meter, tempo, sounding) {
-            notes.extend(bar.notes.iter().map(|note| TimedNote { at: note.at + lap.len, ..*note }));
-            lap.bars.push(LapBar { form_bar, start: lap.len, meter: bar.meter });
+            notes.extend(bar.notes.iter().map(|note| TimedNote {
+                at: note.at + lap.len,
+                ..*note
+            }));
+            lap.bars.push(LapBar {
+                form_bar,
+                start: lap.len,
+                meter: bar.meter,
+            });
             lap.len += bar.meter.bar_ticks();
         }
         let mut targets = Vec::new();
@@ -163,32 +203,74 @@ impl Pass {
             let bar = lap.bars.len().saturating_sub(1);
             for (index, chord) in chords.iter().enumerate() {
                 let start = Tick(lap.len.0 + chord.timed.start.0);
-                lap.chords.push(LapChord { form_chord: index, start, len: chord.timed.len, bar });
+                lap.chords.push(LapChord {
+                    form_chord: index,
+                    start,
+                    len: chord.timed.len,
+                    bar,
+                });
                 targets.push(TargetSet::default());
             }
-            notes.extend(pickup_notes(material, &lap, &targets, tempo, &help, playing));
+            notes.extend(pickup_notes(
+                material, &lap, &targets, tempo, &help, playing,
+            ));
             notes.sort_by_key(|note| (note.at, note.part, note.key));
         }
         let notes = unmuted_band(notes, playing);
-        Pass { kind: PassKind::CountIn, material: material.clone(), standing, lap, of_pickup: true, targets, notes, tempo, help }
+        Pass {
+            kind: PassKind::CountIn,
+            material: material.clone(),
+            standing,
+            lap,
+            of_pickup: true,
+            targets,
+            notes,
+            tempo,
+            help,
+        }
     }
 
     /// A stage out of time: the chord that `standing.held` names, held.
-    pub fn held(material: &Arc<Material>, standing: Standing, tempo: UsPerQuarter, playing: &Playing) -> Pass {
+    pub fn held(
+        material: &Arc<Material>,
+        standing: Standing,
+        tempo: UsPerQuarter,
+        playing: &Playing,
+    ) -> Pass {
         let stage = standing.stage_of(material);
         let help = playing.help(stage, &standing);
         let whole = standing.lap(material);
         let distinct = distinct_chords(material, &whole);
-        let chord = distinct.get(standing.held).or(distinct.first()).map(|index| whole.chords[*index]);
-        let form_bar = chord.map_or(0, |chord| material.form.bars.len().min(whole.bars[chord.bar].form_bar));
+        let chord = distinct
+            .get(standing.held)
+            .or(distinct.first())
+            .map(|index| whole.chords[*index]);
+        let form_bar = chord.map_or(0, |chord| {
+            material.form.bars.len().min(whole.bars[chord.bar].form_bar)
+        });
         let meter = Meter::COMMON;
-        let mut lap = empty_lap(form_bar, meter, (HELD_QUARTERS * crate::time::PPQ / meter.bar_ticks().0) as u32);
+        let mut lap = empty_lap(
+            form_bar,
+            meter,
+            (HELD_QUARTERS * crate::time::PPQ / meter.bar_ticks().0) as u32,
+        );
         if let Some(chord) = chord {
-            lap.chords.push(LapChord { start: Tick(0), len: lap.len, bar: 0, ..chord });
+            lap.chords.push(LapChord {
+                start: Tick(0),
+                len: lap.len,
+                bar: 0,
+                ..chord
+            });
         }
         let views = views(&lap, &material.contexts);
-        let targets =
-            drill::lay_out(stage, &LayOut { chords: &views, pass: standing.pass, seed: playing.seed });
+        let targets = drill::lay_out(
+            stage,
+            &LayOut {
+                chords: &views,
+                pass: standing.pass,
+                seed: playing.seed,
+            },
+        );
         let next = chord.map(|chord| &material.contexts[chord.form_chord]);
         let score = band::Score {
             lap: &lap,
@@ -207,14 +289,28 @@ impl Pass {
             last_time: false,
         };
         let notes = held_notes(band::play(&score), lap.len, playing);
-        Pass { kind: PassKind::Held, material: material.clone(), standing, lap, of_pickup: false, targets, notes, tempo, help }
+        Pass {
+            kind: PassKind::Held,
+            material: material.clone(),
+            standing,
+            lap,
+            of_pickup: false,
+            targets,
+            notes,
+            tempo,
+            help,
+        }
     }
 
     /// The context of a chord of the lap.
     pub fn context(&self, lap_chord: usize) -> Option<&ChordInContext> {
         let chord = self.lap.chords.get(lap_chord)?;
         let from = &self.material;
-        let contexts = if self.of_pickup { &from.pickup_contexts } else { &from.contexts };
+        let contexts = if self.of_pickup {
+            &from.pickup_contexts
+        } else {
+            &from.contexts
+        };
         contexts.get(chord.form_chord)
     }
 }
@@ -236,13 +332,25 @@ fn views<'a>(lap: &Lap, contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>>
 
 fn empty_lap(form_bar: usize, meter: Meter, bars: u32) -> Lap {
     let len = meter.bar_ticks();
-    let bars: Vec<_> =
-        (0..i64::from(bars)).map(|index| LapBar { form_bar, start: Tick(index * len.0), meter }).collect();
-    Lap { len: Tick(len.0 * bars.len() as i64), bars, chords: Vec::new() }
+    let bars: Vec<_> = (0..i64::from(bars))
+        .map(|index| LapBar {
+            form_bar,
+            start: Tick(index * len.0),
+            meter,
+        })
+        .collect();
+    Lap {
+        len: Tick(len.0 * bars.len() as i64),
+        bars,
+        chords: Vec::new(),
+    }
 }
 
 fn unmuted(notes: Vec<TimedNote>, playing: &Playing) -> Vec<TimedNote> {
-    notes.into_iter().filter(|note| !playing.muted.contains(&note.part)).collect()
+    notes
+        .into_iter()
+        .filter(|note| !playing.muted.contains(&note.part))
+        .collect()
 }
 
 /// The count-in is never muted: without it nobody comes in together.
@@ -254,8 +362,17 @@ fn unmuted_band(notes: Vec<TimedNote>, playing: &Playing) -> Vec<TimedNote> {
 /// Held means held: what is struck on the first tick rings to the end, nothing else is struck (model tones
 /// excepted).
 fn held_notes(notes: Vec<TimedNote>, len: Tick, playing: &Playing) -> Vec<TimedNote> {
-    let held = unmuted(notes, playing).into_iter().filter(|note| note.part == Part::Model || note.at == Tick(0));
-    held.map(|note| if note.part == Part::Model { note } else { TimedNote { len, ..note } }).collect()
+    let held = unmuted(notes, playing)
+        .into_iter()
+        .filter(|note| note.part == Part::Model || note.at == Tick(0));
+    held.map(|note| {
+        if note.part == Part::Model {
+            note
+        } else {
+            TimedNote { len, ..note }
+        }
+    })
+    .collect()
 }
 
 fn pickup_notes(
@@ -283,5 +400,8 @@ fn pickup_notes(
         last_time: false,
     };
     let first = lap.chords.first().map_or(lap.len, |chord| chord.start);
-    band::play(&score).into_iter().filter(|note| note.at >= first).collect()
+    band::play(&score)
+        .into_iter()
+        .filter(|note| note.at >= first)
+        .collect()
 }

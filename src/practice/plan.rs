@@ -1,12 +1,12 @@
 //! The running take: what is planned, what the player has, what happens when.
 
 use super::Material;
+use super::Standing;
 use super::cues::{PlannedCue, target_cues};
 use super::flips::{self, Flip, Unit};
 use super::pass::{Pass, PassKind, Playing};
 use super::steps::{self, Step};
 use super::timeline::Timeline;
-use super::Standing;
 use crate::audio::{Command, REPLACE_BARS};
 use crate::drill::Names;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
@@ -36,13 +36,22 @@ pub struct Cursor {
 impl Cursor {
     /// The whole pass at `standing`.
     pub fn pass(material: &Arc<Material>, standing: Standing) -> Cursor {
-        Cursor { material: material.clone(), standing, from_bar: 0, count_in: None }
+        Cursor {
+            material: material.clone(),
+            standing,
+            from_bar: 0,
+            count_in: None,
+        }
     }
 
     /// The bars of its lap.
     fn next(&self) -> Cursor {
         match self.count_in {
-            Some(_) => Cursor { from_bar: 0, count_in: None, ..self.clone() },
+            Some(_) => Cursor {
+                from_bar: 0,
+                count_in: None,
+                ..self.clone()
+            },
             None => Cursor::pass(&self.material, self.standing.next(&self.material)),
         }
     }
@@ -62,7 +71,14 @@ impl Cursor {
         let lap = standing.lap(material);
         let after = self.next();
         let next_chord = (!end && !after.standing.breathing)
-            .then(|| after.standing.lap(&after.material).chords.first().map(|chord| chord.form_chord))
+            .then(|| {
+                after
+                    .standing
+                    .lap(&after.material)
+                    .chords
+                    .first()
+                    .map(|chord| chord.form_chord)
+            })
             .flatten();
         let next = next_chord.map(|chord| &after.material.contexts[chord]);
         Pass::music(material, standing.clone(), lap, next, end, tempo, playing)
@@ -151,7 +167,14 @@ pub struct Take {
 impl Take {
     /// A take that begins so.
     pub fn new(cursor: Cursor, begins: Begins) -> Take {
-        let Begins { at, first, tempo, rate, epoch, names } = begins;
+        let Begins {
+            at,
+            first,
+            tempo,
+            rate,
+            epoch,
+            names,
+        } = begins;
         Take {
             timeline: Timeline::new(Anchor::new(first, at, tempo, rate)),
             cursor,
@@ -198,7 +221,11 @@ impl Take {
 
     fn reaches(&self, now: Tick) -> bool {
         let (mut passes, mut bars) = (0, 0);
-        for segment in self.timeline.segments().filter(|segment| segment.start() > now) {
+        for segment in self
+            .timeline
+            .segments()
+            .filter(|segment| segment.start() > now)
+        {
             passes += usize::from(segment.pass.kind != PassKind::CountIn);
             bars += segment.to_bar - segment.from_bar;
         }
@@ -215,7 +242,11 @@ impl Take {
     /// Writes all passes from the one at `now` on again (parts muted, model tones switched).
     pub fn rewrite(&mut self, now: Tick, playing: &Playing) {
         let segments: Vec<_> = self.timeline.segments().cloned().collect();
-        for (index, segment) in segments.iter().enumerate().filter(|(_, segment)| segment.end() > now) {
+        for (index, segment) in segments
+            .iter()
+            .enumerate()
+            .filter(|(_, segment)| segment.end() > now)
+        {
             let pass = &segment.pass;
             let count_in = (pass.kind == PassKind::CountIn).then_some(!pass.lap.chords.is_empty());
             let cursor = Cursor {
@@ -233,7 +264,9 @@ impl Take {
     /// Writes the pass that sounds at the end of the plan once more, for what follows it now (the chord its
     /// last push and approach lead to).
     pub fn lead_into(&mut self, playing: &Playing) {
-        let Some(last) = self.timeline.segments().last().cloned() else { return };
+        let Some(last) = self.timeline.segments().last().cloned() else {
+            return;
+        };
         if !matches!(last.pass.kind, PassKind::Music(_)) {
             return;
         }
@@ -244,7 +277,10 @@ impl Take {
         let target = &self.cursor;
         let sounds = !self.ends && !target.standing.breathing && target.count_in.is_none();
         let target_lap = target.standing.lap(&target.material);
-        let first_bar = target_lap.bars.get(target.from_bar).map_or(Tick(0), |bar| bar.start);
+        let first_bar = target_lap
+            .bars
+            .get(target.from_bar)
+            .map_or(Tick(0), |bar| bar.start);
         let next = target_lap
             .chords
             .iter()
@@ -252,7 +288,15 @@ impl Take {
             .filter(|_| sounds)
             .map(|chord| &target.material.contexts[chord.form_chord]);
         let standing = pass.standing.clone();
-        let written = Pass::music(&pass.material, standing, lap, next, self.ends, pass.tempo, playing);
+        let written = Pass::music(
+            &pass.material,
+            standing,
+            lap,
+            next,
+            self.ends,
+            pass.tempo,
+            playing,
+        );
         self.timeline.rewrite(last.start(), Arc::new(written));
     }
 
@@ -266,10 +310,24 @@ impl Take {
         self.cues = target_cues(&self.steps, &counts, self.names, &ms);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
         for segment in self.timeline.segments() {
-            agenda.extend(segment.bars().map(|(bar, _)| (segment.bar_start(bar), Due::Bar)));
+            agenda.extend(
+                segment
+                    .bars()
+                    .map(|(bar, _)| (segment.bar_start(bar), Due::Bar)),
+            );
         }
-        agenda.extend(self.steps.iter().enumerate().map(|(index, step)| (step.start, Due::Step(index))));
-        agenda.extend(self.flips.iter().enumerate().map(|(index, flip)| (flip.at, Due::Flip(index))));
+        agenda.extend(
+            self.steps
+                .iter()
+                .enumerate()
+                .map(|(index, step)| (step.start, Due::Step(index))),
+        );
+        agenda.extend(
+            self.flips
+                .iter()
+                .enumerate()
+                .map(|(index, flip)| (flip.at, Due::Flip(index))),
+        );
         agenda.extend(counts.iter().map(|count| (*count, Due::Count)));
         let all_cues = self.cues.iter().chain(&self.announcements).enumerate();
         agenda.extend(all_cues.map(|(index, cue)| (cue.hand_over, Due::Cue(index))));
@@ -317,17 +375,25 @@ impl Take {
 
     /// The command that tops the player up, if it needs more bars beyond `now`.
     pub fn top_up(&mut self, now: Tick, ids: &mut u32) -> Option<Command> {
-        let wanted = self.timeline.bars_from(now, BARS_AHEAD + 1, self.epoch, &mut 0, false);
+        let wanted = self
+            .timeline
+            .bars_from(now, BARS_AHEAD + 1, self.epoch, &mut 0, false);
         let reach = wanted.last().map_or(now, |bar| bar.start + bar.len);
         (self.sent_until < reach).then(|| self.send(self.sent_until, Tick(i64::MAX), ids))
     }
 
     fn send(&mut self, bars_from: Tick, from: Tick, ids: &mut u32) -> Command {
-        let bars = self.timeline.bars_from(bars_from, REPLACE_BARS, self.epoch, ids, self.ends);
+        let bars = self
+            .timeline
+            .bars_from(bars_from, REPLACE_BARS, self.epoch, ids, self.ends);
         if let Some(last) = bars.last() {
             self.sent_until = last.start + last.len;
         }
         let bars: ArrayVec<_, REPLACE_BARS> = bars.into_iter().map(Box::new).collect();
-        Command::Replace { epoch: self.epoch, from, bars }
+        Command::Replace {
+            epoch: self.epoch,
+            from,
+            bars,
+        }
     }
 }

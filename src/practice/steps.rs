@@ -41,7 +41,8 @@ impl Step {
         if self.pass.of_pickup {
             return None;
         }
-        self.chord.map(|chord| self.pass.lap.chords[chord].form_chord)
+        self.chord
+            .map(|chord| self.pass.lap.chords[chord].form_chord)
     }
 }
 
@@ -72,7 +73,12 @@ pub fn steps(timeline: &Timeline) -> Vec<Step> {
             let set = segment.pass.targets.get(index);
             let notes = set.map_or(&[][..], |set| &set.notes[..]);
             let places = notes.iter().map(|note| note.at + segment.origin);
-            steps.push(step(Some(index), from, to, places.filter(|at| *at < to).collect()));
+            steps.push(step(
+                Some(index),
+                from,
+                to,
+                places.filter(|at| *at < to).collect(),
+            ));
         }
     }
     steps
@@ -85,7 +91,9 @@ pub fn counts(timeline: &Timeline) -> Vec<Tick> {
         for (index, bar) in segment.bars() {
             let start = segment.bar_start(index);
             let each = bar.meter.count_ticks();
-            counts.extend((0..i64::from(bar.meter.counts())).map(|count| start + Tick(count * each.0)));
+            counts.extend(
+                (0..i64::from(bar.meter.counts())).map(|count| start + Tick(count * each.0)),
+            );
         }
     }
     counts

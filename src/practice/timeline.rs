@@ -32,19 +32,38 @@ impl Segment {
 
     /// The start of a bar of the lap in the take; the lap's end for the bar after the last.
     pub fn bar_start(&self, bar: usize) -> Tick {
-        self.origin + self.pass.lap.bars.get(bar).map_or(self.pass.lap.len, |bar| bar.start)
+        self.origin
+            + self
+                .pass
+                .lap
+                .bars
+                .get(bar)
+                .map_or(self.pass.lap.len, |bar| bar.start)
     }
 
     /// The bar of the lap that `tick` lies in.
     pub fn bar_at(&self, tick: Tick) -> usize {
         let within = tick - self.origin;
-        let after = self.pass.lap.bars.partition_point(|bar| bar.start <= within);
-        after.saturating_sub(1).clamp(self.from_bar, self.to_bar.saturating_sub(1).max(self.from_bar))
+        let after = self
+            .pass
+            .lap
+            .bars
+            .partition_point(|bar| bar.start <= within);
+        after.saturating_sub(1).clamp(
+            self.from_bar,
+            self.to_bar.saturating_sub(1).max(self.from_bar),
+        )
     }
 
     /// The bars it plays.
     pub fn bars(&self) -> impl Iterator<Item = (usize, &LapBar)> {
-        self.pass.lap.bars.iter().enumerate().skip(self.from_bar).take(self.to_bar - self.from_bar)
+        self.pass
+            .lap
+            .bars
+            .iter()
+            .enumerate()
+            .skip(self.from_bar)
+            .take(self.to_bar - self.from_bar)
     }
 }
 
@@ -59,7 +78,10 @@ pub struct Timeline {
 impl Timeline {
     /// An empty line whose next tick sounds where `anchor` says.
     pub fn new(anchor: Anchor) -> Timeline {
-        Timeline { segments: VecDeque::new(), anchor }
+        Timeline {
+            segments: VecDeque::new(),
+            anchor,
+        }
     }
 
     /// The segments, oldest first.
@@ -69,36 +91,64 @@ impl Timeline {
 
     /// Where the plan ends.
     pub fn end(&self) -> Tick {
-        self.segments.back().map_or(self.anchor.anchored_tick(), Segment::end)
+        self.segments
+            .back()
+            .map_or(self.anchor.anchored_tick(), Segment::end)
     }
 
     /// Appends bars `from_bar..to_bar` of a pass at the plan's end.
     pub fn push(&mut self, pass: Arc<Pass>, from_bar: usize, to_bar: usize) {
-        let first = pass.lap.bars.get(from_bar).map_or(pass.lap.len, |bar| bar.start);
+        let first = pass
+            .lap
+            .bars
+            .get(from_bar)
+            .map_or(pass.lap.len, |bar| bar.start);
         let origin = self.end() - first;
-        self.segments.push_back(Segment { pass, origin, from_bar, to_bar });
+        self.segments.push_back(Segment {
+            pass,
+            origin,
+            from_bar,
+            to_bar,
+        });
     }
 
     /// Cuts the plan at `tick`, which must be a bar line or lie beyond the end.
     pub fn cut(&mut self, tick: Tick) {
-        while self.segments.back().is_some_and(|segment| segment.start() >= tick) {
+        while self
+            .segments
+            .back()
+            .is_some_and(|segment| segment.start() >= tick)
+        {
             self.segments.pop_back();
         }
         if let Some(last) = self.segments.back_mut().filter(|last| last.end() > tick) {
-            last.to_bar = last.pass.lap.bars.partition_point(|bar| last.origin + bar.start < tick);
+            last.to_bar = last
+                .pass
+                .lap
+                .bars
+                .partition_point(|bar| last.origin + bar.start < tick);
         }
     }
 
     /// Puts another pass in the place of the one that the segment containing `tick` plays (the same bars).
     pub fn rewrite(&mut self, tick: Tick, pass: Arc<Pass>) {
-        if let Some(segment) = self.segments.iter_mut().find(|s| s.start() <= tick && tick < s.end()) {
+        if let Some(segment) = self
+            .segments
+            .iter_mut()
+            .find(|s| s.start() <= tick && tick < s.end())
+        {
             segment.pass = pass;
         }
     }
 
     /// Forgets the segments that ended before `tick` and moves the anchor up to the first one kept.
     pub fn forget_before(&mut self, tick: Tick) {
-        while self.segments.len() > 1 && self.segments.front().is_some_and(|first| first.end() <= tick) {
+        while self.segments.len() > 1
+            && self
+                .segments
+                .front()
+                .is_some_and(|first| first.end() <= tick)
+        {
             let end = self.segments.front().map(Segment::end);
             if let Some(end) = end {
                 self.anchor = self.anchor_at(end);
@@ -109,7 +159,9 @@ impl Timeline {
 
     /// The segment that `tick` lies in.
     pub fn segment_at(&self, tick: Tick) -> Option<&Segment> {
-        self.segments.iter().find(|segment| segment.start() <= tick && tick < segment.end())
+        self.segments
+            .iter()
+            .find(|segment| segment.start() <= tick && tick < segment.end())
     }
 
     /// The segment after the one that `tick` lies in.
@@ -141,13 +193,26 @@ impl Timeline {
 
     /// The first bar line at or after `tick`; the plan's end if there is none.
     pub fn bar_line(&self, tick: Tick) -> Tick {
-        let lines = self.segments.iter().flat_map(|s| s.bars().map(|(bar, _)| s.bar_start(bar)));
-        lines.into_iter().find(|start| *start >= tick).unwrap_or_else(|| self.end())
+        let lines = self
+            .segments
+            .iter()
+            .flat_map(|s| s.bars().map(|(bar, _)| s.bar_start(bar)));
+        lines
+            .into_iter()
+            .find(|start| *start >= tick)
+            .unwrap_or_else(|| self.end())
     }
 
     /// The bars from `from` (a bar that contains it included) on, as the player takes them. `last` marks
     /// whether the plan's end is the end of the take.
-    pub fn bars_from(&self, from: Tick, most: usize, epoch: u32, ids: &mut u32, last: bool) -> Vec<Bar> {
+    pub fn bars_from(
+        &self,
+        from: Tick,
+        most: usize,
+        epoch: u32,
+        ids: &mut u32,
+        last: bool,
+    ) -> Vec<Bar> {
         let end = self.end();
         let mut bars = Vec::new();
         for segment in self.segments.iter().filter(|segment| segment.end() > from) {
@@ -178,7 +243,9 @@ impl Timeline {
     }
 
     fn tempo_changes(&self) -> impl Iterator<Item = (Tick, UsPerQuarter)> {
-        self.segments.iter().map(|segment| (segment.start(), segment.pass.tempo))
+        self.segments
+            .iter()
+            .map(|segment| (segment.start(), segment.pass.tempo))
     }
 
     fn anchor_at(&self, tick: Tick) -> Anchor {
@@ -196,8 +263,16 @@ fn notes_in(segment: &Segment, start: Tick, len: Tick) -> arrayvec::ArrayVec<Tim
     let notes = &segment.pass.notes;
     let from = start - segment.origin;
     let first = notes.partition_point(|note| note.at < from);
-    let inside = notes[first..].iter().take_while(|note| note.at < from + len);
-    inside.take(BAR_NOTES).map(|note| TimedNote { at: note.at + segment.origin, ..*note }).collect()
+    let inside = notes[first..]
+        .iter()
+        .take_while(|note| note.at < from + len);
+    inside
+        .take(BAR_NOTES)
+        .map(|note| TimedNote {
+            at: note.at + segment.origin,
+            ..*note
+        })
+        .collect()
 }
 
 /// Whether the time of a pass is counted (it is not while a chord is held).

@@ -113,7 +113,9 @@ impl Tune {
             lap: &self.lap,
             contexts: &self.contexts,
             targets: &targets,
-            next: setting.loops.then(|| &self.contexts[0]),
+            next: setting
+                .loops
+                .then(|| &self.contexts[self.lap.chords[0].form_chord]),
             feel: setting.feel,
             tempo: UsPerQuarter::from_qpm(setting.qpm),
             pass: setting.pass,
@@ -132,8 +134,8 @@ impl Tune {
         self.lap
             .chords
             .iter()
-            .zip(&self.contexts)
-            .map(|(chord, context)| {
+            .map(|chord| {
+                let context = &self.contexts[chord.form_chord];
                 let Harmony::Chord(symbol) = &context.harmony else {
                     return TargetSet::default();
                 };
