@@ -72,12 +72,12 @@ fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) {
         Large::Now => draw_large(bitmap, &now, area, cap),
         Large::Next => draw_large(bitmap, &next, area, cap),
         Large::Both => {
-            let half = (area.h - 3) / 2;
+            let half = (area.h - 1) / 2;
             let upper = Area::new(area.x, area.y, area.w, half);
             let lower = Area::new(area.x, area.bottom() - half, area.w, half);
             draw_row(bitmap, &now, upper, half, Align::Middle);
             draw_row(bitmap, &next, lower, half, Align::Middle);
-            let middle = area.y + half + 1;
+            let middle = area.y + half;
             for x in (area.x..area.right()).step_by(4) {
                 bitmap.set(x, middle, true);
             }
