@@ -72,12 +72,12 @@ fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) {
         Large::Now => draw_large(bitmap, &now, area, cap),
         Large::Next => draw_large(bitmap, &next, area, cap),
         Large::Both => {
-            let half = (area.h - 3) / 2;
+            let half = (area.h - 1) / 2;
             let upper = Area::new(area.x, area.y, area.w, half);
             let lower = Area::new(area.x, area.bottom() - half, area.w, half);
             draw_row(bitmap, &now, upper, half, Align::Middle);
             draw_row(bitmap, &next, lower, half, Align::Middle);
-            let middle = area.y + half + 1;
+            let middle = area.y + half;
             for x in (area.x..area.right()).step_by(4) {
                 bitmap.set(x, middle, true);
             }
@@ -88,39 +88,43 @@ fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) {
 /// The two rows with chords, small sets, section, stage and distance.
 fn draw_rows(bitmap: &mut Bitmap, page: &PracticePage, places: &Places) {
     let (large_now, large_next) = (page.large == Large::Now, page.large == Large::Next);
+    let shared = places.now.set == places.now.chord;
+    let (upper_align, lower_align) = if shared {
+        (Align::Right, Align::Left)
+    } else {
+        (Align::Left, Align::Left)
+    };
+    let next_align = if shared { Align::Right } else { Align::Left };
     let now = draw_chord(bitmap, &page.chord_now, places.now, Align::Left, large_now);
     let next = draw_chord(
         bitmap,
         &page.chord_next,
         places.next,
-        Align::Right,
+        next_align,
         large_next,
     );
-    let shared = places.now.set == places.now.chord;
+    let gap = 4 + places.now.cap / 6 - 2;
     let mut upper = places.now.set;
     let mut lower = places.next.set;
     if shared {
         upper = Area::new(
-            now.right() + 4,
+            now.right() + gap,
             upper.y,
-            upper.right() - now.right() - 4,
+            upper.right() - now.right() - gap,
             upper.h,
         );
-        lower.w = next.x - lower.x - 4;
+        lower.w = next.x - lower.x - gap;
     }
     let distance = distance_text(page.beats_to_change);
     let at = places.distance.unwrap_or_else(|| {
-        let wide = places.print.width("in 4");
+        let wide = places.count.width("in 4");
         let at = Area::new(lower.right() - wide, lower.y, wide, lower.h);
-        lower.w -= wide + 4;
+        lower.w -= wide + gap;
         at
     });
-    draw_in(bitmap, &distance, at, places.print, Align::Right, true);
-    let (upper_align, lower_align) = if shared {
-        (Align::Right, Align::Left)
-    } else {
-        (Align::Left, Align::Right)
-    };
+    draw_in(bitmap, &distance, at, places.count, Align::Right, true);
+    // Off the very edge, where a bezel may hide a column.
+    let (upper, lower) = (upper.inset(1, 0), lower.inset(1, 0));
     if large_next {
         draw_row(bitmap, &page.now, upper, places.now.cap - 1, upper_align);
     }
@@ -207,13 +211,21 @@ fn place_parts(page: &PracticePage) -> Vec<String> {
     ]
 }
 
-fn second_line(page: &PracticePage) -> String {
+/// States first, then a teacher's note, else what is asked of the player. Playing is the usual thing and goes without saying.
+fn second_line(page: &PracticePage, kind: Type, w: i32) -> String {
     if !page.states.is_empty() {
-        page.states.join(" ")
-    } else if !page.note.is_empty() {
-        page.note.clone()
-    } else {
-        format!("{} {}", phase_word(page.phase), page.stage)
+        return page.states.join(" ");
+    }
+    if !page.note.is_empty() {
+        return page.note.clone();
+    }
+    match page.phase {
+        Phase::Play => page.stage.clone(),
+        other => fitting(
+            &[phase_word(other).to_string(), page.stage.clone()],
+            kind,
+            w,
+        ),
     }
 }
 
@@ -223,7 +235,7 @@ fn draw_status_block(bitmap: &mut Bitmap, page: &PracticePage, area: Area, align
         Some(ArmedLine { what, when }) => (what.clone(), when.clone()),
         None => (
             fitting(&place_parts(page), Type::Small, area.w),
-            second_line(page),
+            second_line(page, Type::Small, area.w),
         ),
     };
     let upper = Area::new(area.x, area.y - 1, area.w, 8);
@@ -252,7 +264,7 @@ fn draw_status_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, kind: 
     }
     let mut parts = place_parts(page);
     let tempo = parts.pop().unwrap_or_default();
-    parts.push(second_line(page));
+    parts.push(second_line(page, kind, area.w));
     parts.push(tempo);
     let text = fitting(&parts, kind, area.w);
     draw_in(bitmap, &text, area, kind, Align::Left, true);
@@ -284,7 +296,7 @@ fn draw_cells(bitmap: &mut Bitmap, page: &PracticePage, area: Area, columns: usi
             cell_w - 1,
             cell_h - 1,
         );
-        draw_cell(bitmap, chord, word, cell.inset(2, 1));
+        draw_cell(bitmap, chord, word, cell.inset(2, (cell.h / 16).max(1)));
         if place == page.group_now {
             bitmap.invert(cell);
         }
