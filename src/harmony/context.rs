@@ -1,6 +1,6 @@
 //! The chord in context: from the whole chart to each chord's function, key and scale.
 
-use super::{Degree, Harmony, Key, KeyDeclaration, Pitch, ScaleName};
+use super::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName};
 use crate::time::Tick;
 
 /// A chord at its place in the form, as the analysis takes it.
@@ -68,6 +68,66 @@ pub struct ChordInContext {
     pub degrees: Vec<DegreeRole>,
     /// In one line, why it got its scale.
     pub why: String,
+}
+
+impl ChordInContext {
+    /// The chord; `None` for silence.
+    pub fn symbol(&self) -> Option<&ChordSymbol> {
+        match &self.harmony {
+            Harmony::Chord(symbol) => Some(symbol),
+            Harmony::Silence => None,
+        }
+    }
+
+    /// The chord's root; `None` for silence.
+    pub fn root(&self) -> Option<Pitch> {
+        self.symbol().map(|symbol| symbol.root)
+    }
+
+    /// The scale's degree by function, 1 to 7: the 3 is the chord's third, the 2 its second as taught. Over
+    /// a suspended chord without a third in its scale, 3 is the fourth. Where the scale has no degree of
+    /// that number the nearest one stands for it (the raised fifth for the sixth of the whole-tone scale).
+    pub fn scale_degree(&self, number: u8) -> Option<DegreeRole> {
+        let of = |number: u8| {
+            let mut found = self
+                .degrees
+                .iter()
+                .filter(|degree| degree.degree.number == number);
+            let first = found.clone().next();
+            found
+                .find(|degree| degree.role == Role::ChordTone)
+                .or(first)
+                .copied()
+        };
+        let suspended = self
+            .symbol()
+            .is_some_and(|symbol| symbol.quality() == Quality::Suspended);
+        match number {
+            // The flat second of an altered chord comes before its raised one, whichever the symbol names.
+            2 => self
+                .degrees
+                .iter()
+                .find(|degree| degree.degree.number == 2)
+                .copied(),
+            3 if suspended => of(3).or_else(|| of(4)),
+            4 => of(4).or_else(|| of(5)),
+            5 => of(5).or_else(|| of(6)).or_else(|| of(4)),
+            6 => of(6).or_else(|| of(5)),
+            1 | 3 | 7 => of(number),
+            _ => None,
+        }
+    }
+
+    /// A degree spelled over the root; `None` for silence.
+    pub fn pitch_of(&self, degree: Degree) -> Option<Pitch> {
+        self.root().map(|root| degree.above(root))
+    }
+
+    /// Semitones from the root to the second note of the scale; `None` for silence.
+    pub fn second_semitones(&self) -> Option<u8> {
+        let root = self.root()?;
+        self.degrees.get(1).map(|second| root.up_to(second.pitch))
+    }
 }
 
 /// Works out every chord of a form in the context of all of them. The form is taken as a loop: the last
