@@ -74,6 +74,18 @@ impl Section {
         None
     }
 
+    /// The ending that the bar of the given number belongs to; `None` for the bars before the endings.
+    pub fn ending_of(&self, number: u32) -> Option<usize> {
+        let mut reached = self.bars.len();
+        if number as usize <= reached {
+            return None;
+        }
+        self.endings.iter().position(|ending| {
+            reached += ending.bars.len();
+            number as usize <= reached
+        })
+    }
+
     /// The bars of one pass with their numbers in the section: `bars`, then the ending of that pass, or of
     /// the last ending given if none names it.
     pub fn pass(&self, pass: u32) -> impl Iterator<Item = (u32, &ChartBar)> {

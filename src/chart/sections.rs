@@ -43,17 +43,37 @@ struct Remarks {
     hints: BTreeMap<u32, Vec<PlacedHint>>,
 }
 
-/// Reads all `[[section]]` tables.
+/// A section with the place of its first bar in the file.
+pub(super) struct PlacedSection {
+    pub(super) section: Section,
+    pub(super) first_bar: usize,
+}
+
+/// The most sections of a chart.
+const MAX_SECTIONS: usize = 200;
+
+/// Reads all `[[section]]` tables; `None` if the name of one could not be read, or there is none at all.
 pub(super) fn read_sections(
     reader: &Reader<'_>,
     view: &TableView<'_, '_>,
     home: &Home,
-) -> Vec<Section> {
+) -> Option<Vec<PlacedSection>> {
+    if view.get("section").is_none() {
+        let rule = "there is no section (write [[section]], then name = \"A\" and bars = [...])";
+        view.reader.fault(view.span.start, rule);
+        return None;
+    }
     let mut names = HashSet::new();
     let mut room = MAX_BARS;
     let mut sections = Vec::new();
-    for table in view.tables("section") {
-        let section = read_section(reader, &table, home, &mut room);
+    let tables = view.tables("section");
+    if let Some(table) = tables.get(MAX_SECTIONS) {
+        let rule = format!("a chart has at most {MAX_SECTIONS} sections");
+        reader.fault(table.span.start, rule);
+        return None;
+    }
+    for table in &tables {
+        let section = read_section(reader, table, home, &mut room);
         table.finish();
         let Some(section) = section else { continue };
         if !names.insert(section.name.clone()) {
@@ -62,9 +82,10 @@ pub(super) fn read_sections(
                 format!("there are two sections \"{}\"", section.name),
             );
         }
-        sections.push(section);
+        let first_bar = table.offset("bars");
+        sections.push(PlacedSection { section, first_bar });
     }
-    sections
+    (!tables.is_empty() && sections.len() == tables.len()).then_some(sections)
 }
 
 fn read_section(
@@ -210,11 +231,16 @@ fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks
             );
         }
     }
+    let mut hinted = HashSet::new();
     for table in view.tables("hint") {
         let bar = bar_of(&table);
         let hint = placed_hint(reader, &table);
         table.finish();
         if let (Some(bar), Some(hint)) = (bar, hint) {
+            if !hinted.insert((bar, hint.chord)) {
+                let rule = format!("there are two hints for chord {} of bar {bar}", hint.chord);
+                reader.fault(hint.offset, rule);
+            }
             remarks.hints.entry(bar).or_default().push(hint);
         }
     }

@@ -1,7 +1,7 @@
 //! The chart file: TOML, read whole, every fault told at its place.
 
-use super::model::{Chart, ChartBar, Feel, Section};
-use super::sections::{Home, read_sections};
+use super::model::{Chart, ChartBar, Feel};
+use super::sections::{Home, PlacedSection, read_sections};
 use super::words::read_key;
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
@@ -12,6 +12,9 @@ use crate::time::Meter;
 pub const MAX_BYTES: usize = 1 << 20;
 /// The most bars of a chart: as written in the file, and as its form plays them.
 pub const MAX_BARS: usize = 10_000;
+
+/// The most sections that a form strings together.
+const MAX_FORM: usize = 500;
 
 const FEELS: [(&str, Feel); 5] = [
     ("swing", Feel::Swing),
@@ -59,11 +62,12 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
     let feel = view.one_of("feel", &FEELS).unwrap_or_default();
     let home = Home { meter, key };
     let pickup = pickup(reader, view, &home);
-    if view.get("section").is_none() {
-        view.missing("section", "[[section]] tables with a name and bars");
-    }
     let sections = read_sections(reader, view, &home);
-    let form = form(reader, view, &sections)?;
+    let names = form_names(reader, view);
+    // With a section that could not be read, unknown names in the form would only repeat its fault.
+    let sections = sections?;
+    let form = resolve_form(reader, names?, &sections)?;
+    refuse_no_chord_before(reader, &form, &sections, pickup.is_some());
     if reader.has_faults() {
         return None;
     }
@@ -75,9 +79,15 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
         feel,
         form,
         pickup,
-        sections,
+        sections: sections.into_iter().map(|placed| placed.section).collect(),
     };
-    check_form(reader, view, &chart);
+    let bars = Form::count_bars(&chart);
+    if bars > MAX_BARS {
+        reader.fault(
+            view.offset("form"),
+            format!("the form plays {bars} bars, but {MAX_BARS} is the most"),
+        );
+    }
     Some(chart)
 }
 
@@ -128,10 +138,10 @@ fn pickup(reader: &Reader<'_>, view: &TableView<'_, '_>, home: &Home) -> Option<
     })
 }
 
-/// The form as indices; names that cannot be resolved are faults.
-fn form(reader: &Reader<'_>, view: &TableView<'_, '_>, sections: &[Section]) -> Option<Vec<usize>> {
+/// The names in the form; `Some(None)` where it is left out, `None` after a fault.
+fn form_names<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Option<Option<Vec<Text<'t>>>> {
     if view.get("form").is_none() {
-        return Some((0..sections.len()).collect());
+        return Some(None);
     }
     let names = view.strings("form")?;
     if names.is_empty() {
@@ -139,19 +149,37 @@ fn form(reader: &Reader<'_>, view: &TableView<'_, '_>, sections: &[Section]) -> 
             view.offset("form"),
             "the form is empty (such as form = [\"A\", \"A\", \"B\", \"A\"])",
         );
+    } else if names.len() > MAX_FORM {
+        let rule = format!(
+            "the form has {} sections, but {MAX_FORM} is the most",
+            names.len()
+        );
+        reader.fault(view.offset("form"), rule);
+        return None;
     }
+    Some(Some(names))
+}
+
+/// The form as indices; names of no section are faults.
+fn resolve_form(
+    reader: &Reader<'_>,
+    names: Option<Vec<Text<'_>>>,
+    sections: &[PlacedSection],
+) -> Option<Vec<usize>> {
+    let Some(names) = names else {
+        return Some((0..sections.len()).collect());
+    };
     let resolve = |name: &Text<'_>| {
         let found = sections
             .iter()
-            .position(|section| section.name == name.value);
+            .position(|placed| placed.section.name == name.value.trim());
         if found.is_none() {
-            let hint = nearest_hint(name.value, sections.iter().map(|one| one.name.as_str()));
-            let rule = if sections.is_empty() {
-                format!("there is no section \"{}\"", name.value)
-            } else {
-                format!("there is no section \"{}\"{hint}", name.value)
-            };
-            reader.fault(name.span.start, rule);
+            let known = sections.iter().map(|placed| placed.section.name.as_str());
+            let hint = nearest_hint(name.value, known);
+            reader.fault(
+                name.span.start,
+                format!("there is no section \"{}\"{hint}", name.value),
+            );
         }
         found
     };
@@ -159,32 +187,24 @@ fn form(reader: &Reader<'_>, view: &TableView<'_, '_>, sections: &[Section]) -> 
     indices.into_iter().collect()
 }
 
-/// What only the whole chart shows: its length, and that its first chord is one.
-fn check_form(reader: &Reader<'_>, view: &TableView<'_, '_>, chart: &Chart) {
-    let bars = Form::count_bars(chart);
-    if bars > MAX_BARS {
-        reader.fault(
-            view.offset("form"),
-            format!("the form plays {bars} bars, at most {MAX_BARS} are possible"),
-        );
-    }
-    let goes_on = |section: &Section| {
-        section
-            .bars
-            .first()
-            .and_then(|bar| bar.cells.first())
-            .is_some_and(|cell| cell.harmony.is_none())
+/// Refuses a form that starts with a slash while nothing sounds.
+fn refuse_no_chord_before(
+    reader: &Reader<'_>,
+    form: &[usize],
+    sections: &[PlacedSection],
+    has_pickup: bool,
+) {
+    let Some(first) = form.first().map(|index| &sections[*index]) else {
+        return;
     };
-    if let Some(first) = chart.form.first().map(|index| &chart.sections[*index])
-        && chart.pickup.is_none()
-        && goes_on(first)
-    {
+    let cell = first.section.bars.first().and_then(|bar| bar.cells.first());
+    if !has_pickup && cell.is_some_and(|cell| cell.harmony.is_none()) {
         reader.fault(
-            view.offset("section"),
+            first.first_bar,
             format!(
-                "section \"{}\" starts with a / that goes on with the chord before, but the form starts here \
+                "section \"{}\" starts with a / that goes on with the chord before, but it opens the form \
                  and there is none",
-                first.name
+                first.section.name
             ),
         );
     }

@@ -30,11 +30,31 @@ pub(super) fn read_harmony(text: &str) -> Result<Harmony, SymbolError> {
 
 /// Reads a key or a signature.
 pub(super) fn read_key(text: &str) -> Result<KeyDeclaration, KeyError> {
-    Err(KeyError(text.to_string()))
+    use crate::harmony::{Key, Mode};
+    let error = || KeyError(text.to_string());
+    let (first, second) = text.split_once(' ').ok_or_else(error)?;
+    let mode = match second {
+        "minor" => Mode::Minor,
+        "major" => Mode::Major,
+        "flats" | "flat" => {
+            return first
+                .parse()
+                .map(|n: i8| KeyDeclaration::Signature(-n))
+                .map_err(|_| error());
+        }
+        _ => return Err(error()),
+    };
+    let tonic = first.parse().map_err(|_| error())?;
+    Ok(KeyDeclaration::Key(Key { tonic, mode }))
 }
 
 /// Reads the name of a scale.
 pub(super) fn read_scale(name: &str) -> Result<ScaleName, ScaleNameError> {
+    match name {
+        "altered" => return Ok(ScaleName::Altered),
+        "Lydian dominant" => return Ok(ScaleName::LydianDominant),
+        _ => {}
+    }
     Err(ScaleNameError {
         name: name.to_string(),
         nearest: None,

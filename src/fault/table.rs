@@ -9,6 +9,10 @@ use std::cell::RefCell;
 use std::ops::{Range, RangeInclusive};
 use toml::de::{DeTable, DeValue};
 
+/// The most faults that are collected: beyond, a text is not worth reading on, and hostile input could make
+/// the list as long as it likes.
+const MAX_FAULTS: usize = 200;
+
 /// Collects the faults of one text.
 #[derive(Debug)]
 pub struct Reader<'s> {
@@ -52,24 +56,29 @@ impl<'s> Reader<'s> {
         }
     }
 
-    /// Parses the text; syntax errors become faults, and what could be read is returned.
+    /// Parses the text; syntax errors become faults, the first of each line (the others only follow from it),
+    /// and what could be read is returned.
     pub fn parse(&self) -> Spanned<DeTable<'s>> {
         let (table, errors) = DeTable::parse_recoverable(self.source.text);
-        for error in errors {
+        let mut syntax = self.syntax.borrow_mut();
+        for error in errors.iter().take(MAX_FAULTS) {
             let at = error.span().map_or(0, |span| span.start);
             let rule = format!("not TOML: {}", error.message().replace('\n', "; "));
-            self.syntax
-                .borrow_mut()
-                .push((at, self.source.fault(at, rule)));
+            let fault = self.source.fault(at, rule);
+            if syntax.iter().all(|(_, other)| other.line != fault.line) {
+                syntax.push((at, fault));
+            }
         }
+        drop(syntax);
         table
     }
 
-    /// Adds a fault at a byte offset.
+    /// Adds a fault at a byte offset; after two hundred nothing is added.
     pub fn fault(&self, offset: usize, rule: impl Into<String>) {
-        self.faults
-            .borrow_mut()
-            .push((offset, self.source.fault(offset, rule)));
+        let mut faults = self.faults.borrow_mut();
+        if faults.len() < MAX_FAULTS {
+            faults.push((offset, self.source.fault(offset, rule)));
+        }
     }
 
     /// The value if there was no fault, else all faults in the order of the text.
