@@ -78,6 +78,24 @@ pub enum Page {
     },
 }
 
+impl Page {
+    /// What kind of page it is, in a word: `ready`, `count-in`, `practice`, `breathe`, `paused`, `menu`, `message`,
+    /// `learn`, `clock-lost`. Names files and log lines.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Page::Ready { .. } => "ready",
+            Page::CountIn { .. } => "count-in",
+            Page::Practice(_) => "practice",
+            Page::Breathe(_) => "breathe",
+            Page::Paused { .. } => "paused",
+            Page::Menu { .. } => "menu",
+            Page::Message { .. } => "message",
+            Page::Learn { .. } => "learn",
+            Page::ClockLost { .. } => "clock-lost",
+        }
+    }
+}
+
 /// One target set on the page.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct SetOnPage {
