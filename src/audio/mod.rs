@@ -6,6 +6,8 @@
 mod clips;
 mod denormal;
 mod desk;
+#[cfg(feature = "jack")]
+pub mod jack;
 mod mixer;
 mod player;
 mod queue;
