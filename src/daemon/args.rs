@@ -170,7 +170,12 @@ pub struct RenderArgs {
     #[arg(long, default_value_t = 48_000)]
     pub rate: u32,
     /// Block sizes in frames, used in turn: they change nothing in the result
-    #[arg(long, value_name = "FRAMES", value_delimiter = ',', default_value = "64")]
+    #[arg(
+        long,
+        value_name = "FRAMES",
+        value_delimiter = ',',
+        default_value = "64"
+    )]
     pub block: Vec<usize>,
     /// Leave the voice out
     #[arg(long)]

@@ -8,12 +8,12 @@ use super::files::{self, Failure, exit};
 use super::render::{self, Job, Length, Rendered, SoundSink};
 use super::rig::AtOnce;
 use super::{script, setup, status as socket, targets as listing};
-use crate::audio::smf;
+use crate::audio::smf::SmfRecorder;
 use crate::display::screens::png_bytes;
 use crate::display::{Panel, draw};
 use crate::drill::Drill;
 use crate::harmony::{Habits, symbols_line};
-use crate::pedal::FootScript;
+use crate::pedal::script::{self as foot_script, Step};
 use crate::practice::{Core, Library, Material};
 use crate::speech::Speaker;
 use crate::time::Frame;
@@ -28,7 +28,14 @@ const PAGE_SCALE: u32 = 4;
 fn stdout_failed(error: std::io::Error) -> Failure {
     // A reader that has seen enough closes the pipe: no fault of anyone.
     let quiet = error.kind() == std::io::ErrorKind::BrokenPipe;
-    Failure::new(if quiet { exit::OK } else { exit::SOFTWARE }, if quiet { String::new() } else { error.to_string() })
+    Failure::new(
+        if quiet { exit::OK } else { exit::SOFTWARE },
+        if quiet {
+            String::new()
+        } else {
+            error.to_string()
+        },
+    )
 }
 
 /// `underfoot symbols`.
@@ -39,8 +46,9 @@ pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
     let input: Box<dyn Read> = if args.file == Path::new("-") {
         Box::new(std::io::stdin().lock())
     } else {
-        let file = std::fs::File::open(&args.file)
-            .map_err(|error| Failure::new(exit::DATA, format!("{}: {error}", args.file.display())))?;
+        let file = std::fs::File::open(&args.file).map_err(|error| {
+            Failure::new(exit::DATA, format!("{}: {error}", args.file.display()))
+        })?;
         Box::new(file)
     };
     let mut input = BufReader::new(input);
@@ -48,14 +56,22 @@ pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
     let mut line = Vec::new();
     loop {
         line.clear();
-        let read = input.by_ref().take(LONGEST_LINE_BYTES).read_until(b'\n', &mut line);
+        let read = input
+            .by_ref()
+            .take(LONGEST_LINE_BYTES)
+            .read_until(b'\n', &mut line);
         let count = read.map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
         if count == 0 {
             break;
         }
         let text = String::from_utf8_lossy(&line);
         let text = text.strip_suffix('\n').unwrap_or(&text);
-        writeln!(out, "{}", symbols_line(text.strip_suffix('\r').unwrap_or(text))).map_err(stdout_failed)?;
+        writeln!(
+            out,
+            "{}",
+            symbols_line(text.strip_suffix('\r').unwrap_or(text))
+        )
+        .map_err(stdout_failed)?;
     }
     out.flush().map_err(stdout_failed)
 }
@@ -68,9 +84,17 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
     let chart = files::chart(&args.chart);
     let drill = args.drill.as_deref().map(files::drill).transpose();
     let (chart, drill) = (chart?, drill?);
-    let material = Material::new(chart, drill.clone().unwrap_or_else(Drill::just_play), Habits::default());
-    let asked =
-        listing::Asked { stage: args.stage.clone(), pass: args.pass, form: args.form, seed: args.seed };
+    let material = Material::new(
+        chart,
+        drill.clone().unwrap_or_else(Drill::just_play),
+        Habits::default(),
+    );
+    let asked = listing::Asked {
+        stage: args.stage.clone(),
+        pass: args.pass,
+        form: args.form,
+        seed: args.seed,
+    };
     let lines = if args.json {
         listing::lines(&material, drill.as_ref(), &asked)
     } else if args.why {
@@ -91,7 +115,10 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
 /// # Errors
 /// When no daemon answers (69).
 pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
-    let flags = Overlay { socket: args.socket.clone(), ..Overlay::default() };
+    let flags = Overlay {
+        socket: args.socket.clone(),
+        ..Overlay::default()
+    };
     let config = files::config(args.config.as_deref(), variable, flags)?;
     let answer = socket::ask(&Directories::of(&config, variable).socket)?;
     if args.json {
@@ -108,11 +135,21 @@ pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let jack = &answer["jack"];
     println!(
         "jack      {}, {} Hz, {} frames, {} xruns",
-        text(&jack["state"]), jack["rate"], jack["period_frames"], jack["xruns"]
+        text(&jack["state"]),
+        jack["rate"],
+        jack["period_frames"],
+        jack["xruns"]
     );
     for device in answer["devices"].as_array().into_iter().flatten() {
-        let error = device["last_error"].as_str().map(|error| format!(" ({error})")).unwrap_or_default();
-        println!("{:9} {}{error}", text(&device["name"]), text(&device["state"]));
+        let error = device["last_error"]
+            .as_str()
+            .map(|error| format!(" ({error})"))
+            .unwrap_or_default();
+        println!(
+            "{:9} {}{error}",
+            text(&device["name"]),
+            text(&device["state"])
+        );
     }
     Ok(())
 }
@@ -137,8 +174,12 @@ pub fn check(args: &CheckArgs) -> Result<(), Failure> {
     for path in &args.files {
         let name = path.display();
         let checked = match kind(path) {
-            Ok(Kind::Chart) => files::chart(path).map(|chart| charts.push((name.to_string(), chart))),
-            Ok(Kind::Drill) => files::drill(path).map(|drill| drills.push((name.to_string(), drill))),
+            Ok(Kind::Chart) => {
+                files::chart(path).map(|chart| charts.push((name.to_string(), chart)))
+            }
+            Ok(Kind::Drill) => {
+                files::drill(path).map(|drill| drills.push((name.to_string(), drill)))
+            }
             Ok(Kind::Config) => check_config(path),
             Ok(Kind::SoundFont) => setup::font(&Config::default(), Some(path)).map(drop),
             Err(failure) => Err(failure),
@@ -146,7 +187,11 @@ pub fn check(args: &CheckArgs) -> Result<(), Failure> {
         match checked {
             Ok(()) => println!("{name}: good"),
             Err(failure) => {
-                code = if failure.code == exit::CONFIG { code } else { exit::DATA };
+                code = if failure.code == exit::CONFIG {
+                    code
+                } else {
+                    exit::DATA
+                };
                 faults.push(failure.text);
             }
         }
@@ -159,7 +204,11 @@ pub fn check(args: &CheckArgs) -> Result<(), Failure> {
             }
         }
     }
-    if faults.is_empty() { Ok(()) } else { Err(Failure::new(code, faults.join("\n"))) }
+    if faults.is_empty() {
+        Ok(())
+    } else {
+        Err(Failure::new(code, faults.join("\n")))
+    }
 }
 
 fn check_config(path: &Path) -> Result<(), Failure> {
@@ -177,8 +226,17 @@ fn check_config(path: &Path) -> Result<(), Failure> {
 fn kind(path: &Path) -> Result<Kind, Failure> {
     let mut head = [0u8; 4];
     let read = std::fs::File::open(path).and_then(|mut file| file.read(&mut head));
-    read.map_err(|error| Failure::new(exit::DATA, format!("{}: cannot be read ({error})", path.display())))?;
-    if &head == b"RIFF" || path.extension().is_some_and(|end| end.eq_ignore_ascii_case("sf2")) {
+    read.map_err(|error| {
+        Failure::new(
+            exit::DATA,
+            format!("{}: cannot be read ({error})", path.display()),
+        )
+    })?;
+    if &head == b"RIFF"
+        || path
+            .extension()
+            .is_some_and(|end| end.eq_ignore_ascii_case("sf2"))
+    {
         return Ok(Kind::SoundFont);
     }
     let text = files::text(path).map_err(|text| Failure::new(exit::DATA, text))?;
@@ -202,8 +260,17 @@ struct Wav {
 
 impl Wav {
     fn create(path: &Path, channels: u16, rate: u32, bits: u16) -> Result<Wav, Failure> {
-        let sample_format = if bits == 32 { hound::SampleFormat::Float } else { hound::SampleFormat::Int };
-        let spec = hound::WavSpec { channels, sample_rate: rate, bits_per_sample: bits, sample_format };
+        let sample_format = if bits == 32 {
+            hound::SampleFormat::Float
+        } else {
+            hound::SampleFormat::Int
+        };
+        let spec = hound::WavSpec {
+            channels,
+            sample_rate: rate,
+            bits_per_sample: bits,
+            sample_format,
+        };
         let writer = hound::WavWriter::create(path, spec)
             .map_err(|error| Failure::new(exit::DATA, format!("{}: {error}", path.display())))?;
         Ok(Wav { writer, bits })
@@ -212,7 +279,9 @@ impl Wav {
     fn write(&mut self, sample: f32) -> std::io::Result<()> {
         let written = match self.bits {
             32 => self.writer.write_sample(sample),
-            _ => self.writer.write_sample((sample * 32_767.0).round().clamp(-32_768.0, 32_767.0) as i16),
+            _ => self
+                .writer
+                .write_sample((sample * 32_767.0).round().clamp(-32_768.0, 32_767.0) as i16),
         };
         written.map_err(std::io::Error::other)
     }
@@ -256,12 +325,14 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     };
     let library = setup::library(&config)?;
     let foot = match &args.foot {
-        Some(path) => Some(foot_script(path)?),
+        Some(path) => Some(read_foot(path)?),
         None => None,
     };
     let font = setup::font(&config, args.soundfont.as_deref())?;
     if font.is_none() {
-        eprintln!("no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)");
+        eprintln!(
+            "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
+        );
     }
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
@@ -275,19 +346,31 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let job = Job {
         prepared: setup::prepared(&config, font, args.rate, 2),
         foot: edges.unwrap_or_default(),
-        length: args.seconds.map_or(Length::Passes(args.passes.max(1)), Length::Seconds),
+        length: args
+            .seconds
+            .map_or(Length::Passes(args.passes.max(1)), Length::Seconds),
         blocks: args.block.clone(),
         voice: Box::new(AtOnce::new(speaker)),
     };
     let mut wavs = WavFiles {
-        band: args.wav.as_deref().map(|path| Wav::create(path, 2, args.rate, args.bits)).transpose()?,
-        cue: args.wav_cue.as_deref().map(|path| Wav::create(path, 1, args.rate, args.bits)).transpose()?,
+        band: args
+            .wav
+            .as_deref()
+            .map(|path| Wav::create(path, 2, args.rate, args.bits))
+            .transpose()?,
+        cue: args
+            .wav_cue
+            .as_deref()
+            .map(|path| Wav::create(path, 1, args.rate, args.bits))
+            .transpose()?,
     };
     let seed = config.seed;
     let rendered = render::render(core, job, seed, &mut wavs)
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     for wav in [wavs.band, wavs.cue].into_iter().flatten() {
-        wav.writer.finalize().map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
+        wav.writer
+            .finalize()
+            .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     }
     write_rendered(args, &config, &rendered)
 }
@@ -321,31 +404,43 @@ fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<C
 ///
 /// # Errors
 /// Every fault of it (65).
-pub fn foot_script(path: &Path) -> Result<FootScript, Failure> {
+pub fn read_foot(path: &Path) -> Result<Vec<Step>, Failure> {
     let text = files::text(path).map_err(|text| Failure::new(exit::DATA, text))?;
     let name = path.display().to_string();
-    let source = crate::fault::Source { name: &name, text: &text };
-    FootScript::read(&source).map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
+    let source = crate::fault::Source {
+        name: &name,
+        text: &text,
+    };
+    foot_script::parse(&source).map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
 }
 
 fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Result<(), Failure> {
-    let failed =
-        |path: &Path| move |error: std::io::Error| Failure::new(exit::DATA, format!("{}: {error}", path.display()));
+    let failed = |path: &Path| {
+        move |error: std::io::Error| {
+            Failure::new(exit::DATA, format!("{}: {error}", path.display()))
+        }
+    };
     if let Some(path) = &args.events {
         let mut text = rendered.lines.join("\n");
         text.push('\n');
         std::fs::write(path, text).map_err(failed(path))?;
     }
     if let Some(path) = &args.midi {
-        let bytes = smf::bytes(&rendered.played, &setup::prepared(config, None, args.rate, 2).band);
-        std::fs::write(path, bytes).map_err(failed(path))?;
+        let mut recorder =
+            SmfRecorder::new(args.rate, &setup::prepared(config, None, args.rate, 2).band);
+        rendered
+            .played
+            .iter()
+            .for_each(|played| recorder.record(*played));
+        std::fs::write(path, recorder.finish()).map_err(failed(path))?;
     }
     if let Some(dir) = &args.pages {
         std::fs::create_dir_all(dir).map_err(failed(dir))?;
         let panel = page_panel(config);
         for (index, (_, page)) in rendered.pages.iter().enumerate() {
             let path = dir.join(format!("{index:05}.png"));
-            std::fs::write(&path, png_bytes(&draw(page, panel), PAGE_SCALE)).map_err(failed(&path))?;
+            std::fs::write(&path, png_bytes(&draw(page, panel), PAGE_SCALE))
+                .map_err(failed(&path))?;
         }
     }
     Ok(())
@@ -353,9 +448,17 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
 
 /// The panel of the first configured screen, or the built-in one.
 pub fn page_panel(config: &Config) -> Panel {
-    config.display.screens.first().map_or(setup::PAGE_PANEL, |screen| {
-        let (width, height) = screen.size_px;
-        let diagonal = screen.panel_mm * f64::from(width).hypot(f64::from(height)) / f64::from(width.max(1));
-        Panel { panel_mm: Some(diagonal as f32), ..Panel::new(width, height) }
-    })
+    config
+        .display
+        .screens
+        .first()
+        .map_or(setup::PAGE_PANEL, |screen| {
+            let (width, height) = screen.size_px;
+            let diagonal = screen.panel_mm * f64::from(width).hypot(f64::from(height))
+                / f64::from(width.max(1));
+            Panel {
+                panel_mm: Some(diagonal as f32),
+                ..Panel::new(width, height)
+            }
+        })
 }

@@ -12,8 +12,10 @@ const POSITIONS: usize = 256;
 /// Turns records and played notes into lines. All frames are told from `base` on.
 #[derive(Debug)]
 pub struct EventLog {
-    base: Frame,
+    /// The first count of the first take; none before.
+    base: Option<Frame>,
     rate: u32,
+    headed: bool,
     anchor: Option<Anchor>,
     struck: Vec<Struck>,
     positions: VecDeque<(Frame, Position)>,
@@ -58,8 +60,32 @@ impl EventLog {
         .to_string()
     }
 
+    /// The clock runs at another rate from now on.
+    pub fn set_rate(&mut self, rate: u32) {
+        self.rate = rate;
+        self.anchor = None;
+        self.struck.clear();
+    }
+
+    /// The first line, once.
+    pub fn take_head(&mut self, seed: u64) -> Option<String> {
+        (!std::mem::replace(&mut self.headed, true)).then(|| self.head(seed))
+    }
+
+    /// The line that tells when a recorded page was really to be seen on a screen.
+    pub fn shown(&self, at: Frame, page: Frame, screen: &str) -> Line {
+        let mut line = self.line(at, None, &Position::default());
+        line.insert("kind".into(), json!("shown"));
+        line.insert("screen".into(), json!(screen));
+        line.insert("page_frame".into(), json!(self.told(page)));
+        (self.order(at), Value::Object(line).to_string())
+    }
+
     /// The line of a record; `None` for what only moves the position.
     pub fn record(&mut self, record: &Record) -> Option<Line> {
+        if record.what == (Recorded::Take { starts: true }) && self.base.is_none() {
+            self.base = Some(record.frame);
+        }
         let position = Position {
             bar: record.bar,
             section: record.section.clone(),
@@ -75,7 +101,7 @@ impl EventLog {
             return None;
         }
         self.tell(&record.what, &mut line);
-        Some((self.told(record.frame), Value::Object(line).to_string()))
+        Some((self.order(record.frame), Value::Object(line).to_string()))
     }
 
     /// The line of a note, once it has ended.
@@ -102,7 +128,7 @@ impl EventLog {
                 velocity,
             } => {
                 // Told now: by the time it ends the tempo may be another.
-                let frame = self.anchor.map_or(self.base, |anchor| anchor.frame(tick));
+                let frame = self.anchor.map_or(Frame(0), |anchor| anchor.frame(tick));
                 self.struck.push(Struck {
                     tick,
                     frame,
@@ -135,11 +161,15 @@ impl EventLog {
         line.insert("midi".into(), json!(struck.key));
         line.insert("velocity".into(), json!(struck.velocity));
         line.insert("end_frame".into(), json!(self.told(anchor.frame(end))));
-        Some((self.told(frame), Value::Object(line).to_string()))
+        Some((self.order(frame), Value::Object(line).to_string()))
     }
 
-    fn told(&self, frame: Frame) -> i64 {
-        frame.0 as i64 - self.base.0 as i64
+    fn told(&self, frame: Frame) -> Option<i64> {
+        self.base.map(|base| frame.0 as i64 - base.0 as i64)
+    }
+
+    fn order(&self, frame: Frame) -> i64 {
+        self.told(frame).unwrap_or(i64::MIN)
     }
 
     fn line(&self, frame: Frame, tick: Option<Tick>, position: &Position) -> Map<String, Value> {
@@ -155,7 +185,7 @@ impl EventLog {
 
     fn tell(&self, what: &Recorded, line: &mut Map<String, Value>) {
         let mut put = |key: &str, value: Value| line.insert(key.to_string(), value);
-        let frame = |frame: Option<Frame>| json!(frame.map(|frame| self.told(frame)));
+        let frame = |frame: Option<Frame>| json!(frame.and_then(|frame| self.told(frame)));
         match what {
             Recorded::Bar => {}
             Recorded::Page {

@@ -1,6 +1,6 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::drill::{Advance, LapChordView, LayOut, Model, lay_out, model_room};
+use crate::drill::{Advance, LapChordView, model_room};
 use crate::practice::Material;
 
 /// Findings, a line each; nothing here is a fault.
@@ -16,15 +16,9 @@ pub fn findings(material: &Material) -> Vec<String> {
     let views: Vec<_> = lap.chords.iter().map(view).collect();
     let mut findings = Vec::new();
     for stage in &material.drill.stages {
-        let sets = lay_out(stage, &LayOut { chords: &views, pass: 0, seed: 0 });
-        let asked = [stage.help.model].into_iter().chain(stage.fade.iter().map(|(_, help)| help.model));
-        if let Some(model) = asked.into_iter().find(|model| *model != Model::Off) {
-            let without = model_room(model, &sets, &views);
-            if !without.is_empty() {
-                let places: Vec<String> = without.iter().map(|chord| place(material, &lap, *chord)).collect();
-                let name = &stage.name;
-                findings.push(format!("stage \"{name}\": no room for a model tone at {}", places.join(", ")));
-            }
+        for lack in model_room(stage, &views, 0) {
+            let place = place(material, &lap, lack.set);
+            findings.push(format!("stage \"{}\", {place}: {}", stage.name, lack.what));
         }
         if matches!(stage.advance, Advance::Right | Advance::Ready) {
             findings.push(format!(

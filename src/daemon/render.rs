@@ -110,7 +110,13 @@ pub fn render(
     } = job;
     let rate = prepared.rate;
     let (mut player, end) = Player::new(prepared)?;
-    let mut rig = Rig::new(core, Some(end), EventLog::new(Frame(0), rate), voice, rate);
+    let mut rig = Rig::new(
+        core,
+        Some(end),
+        EventLog::new(Some(Frame(0)), rate),
+        voice,
+        rate,
+    );
     let mut outcome = Outcome::default();
     rig.prepare();
     rig.handle(
@@ -159,7 +165,7 @@ pub fn render(
     }
     lines.append(&mut outcome.lines);
     lines.sort_by_key(|(frame, _)| *frame);
-    rendered.lines.push(rig.log.head(seed));
+    rendered.lines.extend(rig.log.take_head(seed));
     rendered
         .lines
         .extend(lines.into_iter().map(|(_, line)| line));

@@ -123,6 +123,11 @@ impl Rig {
         }
     }
 
+    /// Frames a second.
+    pub fn rate(&self) -> u32 {
+        self.rate
+    }
+
     /// A new player at `rate`; what was meant for the old one is dropped.
     pub fn new_player(&mut self, end: PlayerEnd, rate: u32) {
         self.end = Some(end);

@@ -1,6 +1,7 @@
 //! A foot script on the frames of a take.
 
-use crate::pedal::{Edge, FootScript};
+use crate::pedal::Edge;
+use crate::pedal::script::Step;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use std::collections::VecDeque;
 
@@ -8,17 +9,15 @@ use std::collections::VecDeque;
 /// Beats are quarters at the tempo of the start, whatever the foot does to it later: they are a clock, not a
 /// place in the music.
 pub fn edges(
-    script: &FootScript,
+    steps: &[Step],
     base: Frame,
     count_in: Tick,
     tempo: UsPerQuarter,
     rate: u32,
 ) -> VecDeque<Edge> {
     let anchor = Anchor::new(Tick(-count_in.0), base, tempo, rate);
-    let edge = |line: &crate::pedal::ScriptLine| Edge {
-        switch: line.switch,
-        down: line.down,
-        at: anchor.frame(Tick::from_quarters(line.beat)),
-    };
-    script.lines.iter().map(edge).collect()
+    steps
+        .iter()
+        .map(|step| step.edge(anchor.frame(step.at)))
+        .collect()
 }

@@ -30,7 +30,10 @@ pub fn library(config: &Config) -> Result<Library, Failure> {
     let (charts, drill) = match (charts, drill) {
         (Ok(charts), Ok(drill)) => (charts, drill),
         (Err(one), Err(other)) => {
-            return Err(Failure::new(exit::DATA, format!("{}\n{}", one.text, other.text)));
+            return Err(Failure::new(
+                exit::DATA,
+                format!("{}\n{}", one.text, other.text),
+            ));
         }
         (Err(failure), _) | (_, Err(failure)) => return Err(failure),
     };
@@ -40,7 +43,10 @@ pub fn library(config: &Config) -> Result<Library, Failure> {
             "no chart: name one with --chart, or with charts = [\"...\"] in the configuration",
         ));
     }
-    Ok(Library { charts, drill: drill.unwrap_or_else(Drill::just_play) })
+    Ok(Library {
+        charts,
+        drill: drill.unwrap_or_else(Drill::just_play),
+    })
 }
 
 /// What the core is set up with.
@@ -65,16 +71,28 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
 /// # Errors
 /// When one is named and cannot be loaded. None at all is no error: click, model tones and cues still sound.
 pub fn font(config: &Config, named: Option<&Path>) -> Result<Option<Arc<SoundFont>>, Failure> {
-    let asked = named.map(Path::to_path_buf).or_else(|| config.audio.soundfont.clone());
-    let Some(path) = asked.clone().or_else(soundfont::find) else { return Ok(None) };
+    let asked = named
+        .map(Path::to_path_buf)
+        .or_else(|| config.audio.soundfont.clone());
+    let Some(path) = asked.clone().or_else(soundfont::find) else {
+        return Ok(None);
+    };
     match soundfont::load(&path, FONT_LIMIT_BYTES) {
         Ok(font) => Ok(Some(font)),
-        Err(error) => Err(Failure::new(exit::DATA, format!("{}: {error}", path.display()))),
+        Err(error) => Err(Failure::new(
+            exit::DATA,
+            format!("{}: {error}", path.display()),
+        )),
     }
 }
 
 /// What a player is made of.
-pub fn prepared(config: &Config, font: Option<Arc<SoundFont>>, rate: u32, outputs: usize) -> Prepared {
+pub fn prepared(
+    config: &Config,
+    font: Option<Arc<SoundFont>>,
+    rate: u32,
+    outputs: usize,
+) -> Prepared {
     let audio = &config.audio;
     Prepared {
         rate,
@@ -104,7 +122,10 @@ pub fn speech(config: &Config, cache_dir: Option<&Path>) -> SpeechSettings {
         }),
         SpeechEngine::None => None,
     };
-    SpeechSettings { engine, cache_dir: cache_dir.map(Path::to_path_buf) }
+    SpeechSettings {
+        engine,
+        cache_dir: cache_dir.map(Path::to_path_buf),
+    }
 }
 
 /// The panel of the pages that are written as files when no screen is configured.

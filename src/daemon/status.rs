@@ -46,11 +46,12 @@ pub struct JackStatus {
 impl Status {
     /// The JSON object that programs read.
     pub fn json(&self) -> Value {
-        let device = |(name, state, error): &(String, DeviceState, Option<String>)| {
-            json!({"name": name, "state": state.name(), "last_error": error})
-        };
-        let counters: Map<String, Value> =
-            self.counters.iter().map(|(name, count)| ((*name).to_string(), json!(count))).collect();
+        let device = |(name, state, error): &(String, DeviceState, Option<String>)| json!({"name": name, "state": state.name(), "last_error": error});
+        let counters: Map<String, Value> = self
+            .counters
+            .iter()
+            .map(|(name, count)| ((*name).to_string(), json!(count)))
+            .collect();
         json!({
             "state": self.core.state,
             "chart": self.core.chart,
@@ -97,12 +98,17 @@ impl Server {
         let listener = UnixListener::bind(path)?;
         let newest = Arc::new(Mutex::new(None));
         let shared = Arc::clone(&newest);
-        std::thread::Builder::new().name("status".into()).spawn(move || {
-            for stream in listener.incoming().flatten() {
-                answer(stream, &shared);
-            }
-        })?;
-        Ok(Server { path: path.to_path_buf(), newest })
+        std::thread::Builder::new()
+            .name("status".into())
+            .spawn(move || {
+                for stream in listener.incoming().flatten() {
+                    answer(stream, &shared);
+                }
+            })?;
+        Ok(Server {
+            path: path.to_path_buf(),
+            newest,
+        })
     }
 
     /// Publishes a status.
@@ -135,13 +141,22 @@ fn answer(mut stream: UnixStream, newest: &Mutex<Option<Status>>) {
 /// When nobody answers, exit code 69.
 pub fn ask(path: &Path) -> Result<Value, Failure> {
     let nobody = |error: std::io::Error| {
-        Failure::new(exit::UNAVAILABLE, format!("no daemon answers at {} ({error})", path.display()))
+        Failure::new(
+            exit::UNAVAILABLE,
+            format!("no daemon answers at {} ({error})", path.display()),
+        )
     };
     let stream = UnixStream::connect(path).map_err(nobody)?;
     stream.set_read_timeout(Some(PATIENCE)).map_err(nobody)?;
     let mut text = String::new();
-    stream.take(LONGEST_BYTES).read_to_string(&mut text).map_err(nobody)?;
+    stream
+        .take(LONGEST_BYTES)
+        .read_to_string(&mut text)
+        .map_err(nobody)?;
     serde_json::from_str(text.trim()).map_err(|error| {
-        Failure::new(exit::UNAVAILABLE, format!("{}: no status of ours ({error})", path.display()))
+        Failure::new(
+            exit::UNAVAILABLE,
+            format!("{}: no status of ours ({error})", path.display()),
+        )
     })
 }

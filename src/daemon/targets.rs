@@ -1,8 +1,8 @@
 //! The lines of `targets`: every chord written, with what the analysis and the drill say about it.
 
 use crate::chart::{Chart, Form, WrittenChord, form_lines, written_lines};
-use crate::drill::{Direction, Drill, LapChordView, LayOut, TargetSet, lay_out};
-use crate::fretboard::{NeckPlace, Tuning, easiest};
+use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
+use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::{ChordInContext, Harmony, Key};
 use crate::practice::Material;
 use crate::time::{Meter, Tick};
@@ -49,9 +49,12 @@ pub fn lines(
         .iter()
         .map(|chord| context_of(material, chord))
         .collect();
-    let sets = match drill {
-        Some(drill) => {
-            let stage = &drill.stages[stage_index(drill, asked.stage.as_deref())?];
+    let stage = match drill {
+        Some(drill) => Some(&drill.stages[stage_index(drill, asked.stage.as_deref())?]),
+        None => None,
+    };
+    let sets = match stage {
+        Some(stage) => {
             let views = views(chart, form, &written, &contexts);
             lay_out(
                 stage,
@@ -64,7 +67,8 @@ pub fn lines(
         }
         None => vec![TargetSet::default(); written.len()],
     };
-    let neck = neck(&sets);
+    let string = stage.map_or(StringRule::Free, |stage| stage.string);
+    let neck = way_through(&Neck::default(), &sets, string);
     let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
     Ok(rows
         .map(|((chord, context), (set, neck))| {
@@ -109,17 +113,38 @@ pub fn reasons(material: &Material, form: bool) -> Vec<String> {
 ///
 /// # Errors
 /// When the drill has no such stage.
-pub fn readable(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec<String>, NoStage> {
+pub fn readable(
+    material: &Material,
+    drill: Option<&Drill>,
+    asked: &Asked,
+) -> Result<Vec<String>, NoStage> {
     let rows = lines(material, drill, asked)?;
     let list = |value: &Value| {
-        let words = value.as_array().into_iter().flatten().filter_map(Value::as_str);
+        let words = value
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter_map(Value::as_str);
         words.collect::<Vec<_>>().join(" ")
     };
     let readable = |row: String| {
         let row: Value = serde_json::from_str(&row).unwrap_or(Value::Null);
-        let place = format!("{} {}.{}", row["section"].as_str().unwrap_or(""), row["bar"], row["beat"]);
-        let notes = list(if drill.is_some() { &row["target"] } else { &row["notes"] });
-        format!("{place:10} {:10} {:12} {notes}", row["symbol"].as_str().unwrap_or(""), list(&row["rhythm"]))
+        let place = format!(
+            "{} {}.{}",
+            row["section"].as_str().unwrap_or(""),
+            row["bar"],
+            row["beat"]
+        );
+        let notes = list(if drill.is_some() {
+            &row["target"]
+        } else {
+            &row["notes"]
+        });
+        format!(
+            "{place:10} {:10} {:12} {notes}",
+            row["symbol"].as_str().unwrap_or(""),
+            list(&row["rhythm"])
+        )
     };
     Ok(rows.into_iter().map(readable).collect())
 }
@@ -183,17 +208,6 @@ fn meter_of(chart: &Chart, form: &Form, chord: &WrittenChord) -> Meter {
         .form_chord
         .map(|index| form.bars[form.chords[index].form_bar].meter);
     of_form.unwrap_or(chart.meter)
-}
-
-fn neck(sets: &[TargetSet]) -> Vec<Vec<Option<NeckPlace>>> {
-    let notes: Vec<u8> = sets
-        .iter()
-        .flat_map(|set| set.notes.iter().map(|note| note.midi))
-        .collect();
-    let mut places = easiest(&notes, &Tuning::default()).into_iter();
-    sets.iter()
-        .map(|set| places.by_ref().take(set.notes.len()).collect())
-        .collect()
 }
 
 fn line(

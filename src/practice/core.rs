@@ -204,11 +204,15 @@ impl Core {
                 }
             }
             What::Act(action) => self.act(action, event.at),
-            What::Begin => self.begin(event.at),
+            What::Begin { at } => {
+                self.begin(at);
+                self.bind_switches();
+                self.acknowledge();
+            }
             What::Notice(notice) => self.notice(notice),
             What::AudioLost { why } => self.audio_lost(why),
-            What::AudioBack { rate } => self.audio_back(event.at, rate),
-            What::Reload(material) => self.reload(Arc::new(*material)),
+            What::AudioBack { rate, at } => self.audio_back(at, rate),
+            What::Reload(library) => self.reload(*library),
             What::Device { name, state } => self.device(&name, state),
             What::Message { title, lines } => {
                 self.message = Some(Page::Message { title, lines });
@@ -485,6 +489,11 @@ impl Core {
     /// Sets the tempo before a take begins, in quarter notes a minute (30 to 300).
     pub fn set_start_tempo(&mut self, qpm: f64) {
         self.tempo = UsPerQuarter::from_qpm(qpm.clamp(30.0, 300.0));
+    }
+
+    /// Chooses where there is a choice.
+    pub fn seed(&self) -> u64 {
+        self.playing.seed
     }
 
     /// What is practised.

@@ -111,7 +111,6 @@ impl Core {
         let replace = take.resend(first, &mut self.bar_ids);
         self.epoch = take.epoch();
         self.take = Some(take);
-        self.now = self.now.max(Frame(at.0.min(self.now.0)));
         self.out.push(Effect::Audio(Command::HushCues));
         self.out
             .push(Effect::Audio(Command::Start { at, tick: first }));
@@ -482,10 +481,19 @@ impl Core {
         self.save();
     }
 
-    /// A valid new chart or drill takes over at the section's end.
-    pub(super) fn reload(&mut self, material: Arc<Material>) {
-        self.library.drill = material.drill.clone();
-        self.library.charts[self.chart] = material.chart.clone();
+    /// Valid new charts and a new drill take over at the section's end.
+    pub(super) fn reload(&mut self, library: super::Library) {
+        if library.charts.is_empty() {
+            return;
+        }
+        let title = &self.material.chart.title;
+        let kept = library
+            .charts
+            .iter()
+            .position(|chart| chart.title == *title);
+        self.chart = kept.unwrap_or(0);
+        self.library = library;
+        let material = Arc::new(self.chart_material(self.chart));
         let fit = |standing: &Standing| {
             let stage = standing.stage.min(material.drill.stages.len() - 1);
             let item = match standing.looping {

@@ -1,10 +1,10 @@
 //! What reaches the core, and what it asks for.
 
-use super::Material;
+use super::Library;
 use super::action::Action;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
-use crate::display::Page;
 use crate::device::DeviceState;
+use crate::display::Page;
 use crate::pedal::Edge;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
@@ -26,8 +26,11 @@ pub enum What {
     Edge(Edge),
     /// An action asked for by other means than the foot (a key of the terminal, the start of the program).
     Act(Action),
-    /// A take is to begin with its first count exactly on the event's frame.
-    Begin,
+    /// A take is to begin by itself.
+    Begin {
+        /// The frame of its first count.
+        at: Frame,
+    },
     /// The player reports.
     Notice(Notice),
     /// The audio server is gone; time stands still until it is back.
@@ -35,13 +38,15 @@ pub enum What {
         /// In a few words, for the page.
         why: String,
     },
-    /// A new player is ready: a take that was lost goes on at the start of its bar, at the event's frame.
+    /// A new player is ready: a take that was lost goes on at the start of its bar.
     AudioBack {
         /// Its sample rate.
         rate: u32,
+        /// The frame on which a lost take goes on.
+        at: Frame,
     },
-    /// A new chart or drill, already valid: it takes over at the section's end.
-    Reload(Box<Material>),
+    /// New charts and a new drill, already valid: they take over at the section's end.
+    Reload(Box<Library>),
     /// A device came or went.
     Device {
         /// Its name.

@@ -130,12 +130,6 @@ fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
             stage.name
         )
     });
-<<<<<<< HEAD
-        let mut lines = vec![upper.pass.standing.stage_of(&upper.pass.material).name.clone()];
-    lines.push(format!("section {}", section_name(&core.material, &upper.pass.standing)));
-    let rest_after = u64::from(core.settings.rest_after_min);
-    if rest_after > 0 && core.minutes() >= rest_after {
-=======
     let mut lines = vec![
         upper
             .pass
@@ -148,8 +142,8 @@ fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
         "section {}",
         section_name(&core.material, &upper.pass.standing)
     ));
-    if core.minutes() >= REST_EVERY_MIN {
->>>>>>> band
+    let rest_after = u64::from(core.settings.rest_after_min);
+    if rest_after > 0 && core.minutes() >= rest_after {
         lines.push(format!("{} minutes: rest your hands", core.minutes()));
     }
     Page::Breathe(BreathePage {
