@@ -335,6 +335,56 @@ fn the_form_is_walked_by_items_and_sections() {
     assert_eq!(one.next_other_section(0), None);
 }
 
+#[test]
+fn what_the_form_never_plays_is_told() {
+    // form, passes of the endings of A, what is told
+    let cases: [(&str, &[u32], &[&str]); 6] = [
+        (r#""A", "B""#, &[], &[]),
+        (
+            r#""A", "A""#,
+            &[1, 2],
+            &["section \"B\" is not in the form"],
+        ),
+        (
+            r#""A", "B""#,
+            &[1, 2],
+            &["the ending for pass 2 of section \"A\" is not reached: the form plays it once"],
+        ),
+        (r#""A", "A", "A", "B""#, &[1, 3], &[]),
+        // Pass 2 names no ending and takes the last one given.
+        (r#""A", "A", "B""#, &[1, 3], &[]),
+        (
+            r#""A", "A", "B""#,
+            &[4, 1, 2],
+            &["the ending for pass 4 of section \"A\" is not reached: the form plays it twice"],
+        ),
+    ];
+    for (form, passes, told) in cases {
+        let endings: String = passes
+            .iter()
+            .map(|pass| format!("[[section.ending]]\npass = {pass}\nbars = [\"G7\"]\n"))
+            .collect();
+        let text = format!(
+            "title = \"t\"\nform = [{form}]\n[[section]]\nname = \"A\"\nbars = [\"C\"]\n{endings}\
+             [[section]]\nname = \"B\"\nbars = [\"C\"]\n"
+        );
+        let chart = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), told, "{form} {passes:?}");
+    }
+    for (name, text) in files("configs/charts", "toml") {
+        let chart = Chart::read(&Source {
+            name: &name,
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), Vec::<String>::new(), "{name}");
+    }
+}
+
 /// The symbols of a form in order.
 fn symbols(chart: &Chart) -> String {
     let lines = written_lines(chart, &Form::unroll(chart));
