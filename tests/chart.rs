@@ -121,6 +121,64 @@ fn broken_charts_are_refused_with_every_fault_at_its_place() {
     assert!(charts.len() >= 10);
 }
 
+#[test]
+fn hostile_charts_are_refused_before_they_grow() {
+    let section =
+        |bars: &str| format!("title = \"t\"\n[[section]]\nname = \"A\"\nbars = [\"C\"{bars}]\n");
+    let many = |text: &str, count: usize| text.repeat(count);
+    let cases = [
+        (
+            many("#", (1 << 20) + 1),
+            "the file has 1048577 bytes, a chart at most 1048576",
+        ),
+        (
+            section(&many(", \"%\"", 10_000)),
+            "a chart has at most 10000 bars",
+        ),
+        (
+            format!(
+                "form = [{}]\n{}",
+                many("\"A\",", 500),
+                section(&many(", \"%\"", 20))
+            ),
+            "the form plays 10500 bars, but 10000 is the most",
+        ),
+        (
+            format!("form = [{}]\n{}", many("\"A\",", 501), section("")),
+            "the form has 501 sections, but 500 is the most",
+        ),
+        (
+            format!("title = \"t\"\n{}", many("[[section]]\n", 201)),
+            "a chart has at most 200 sections",
+        ),
+        (
+            section(&format!(", \"{}\"", many("C ", 33))),
+            "a bar has at most 32 chords, not 33",
+        ),
+        (format!("a = {}", many("[", 100_000)), "not TOML"),
+        (format!("{} = 1", many("a.", 100_000)), "not TOML"),
+    ];
+    for (text, told) in cases {
+        let faults = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap_err();
+        let rules: Vec<&str> = faults.0.iter().map(|fault| fault.rule.as_str()).collect();
+        assert!(
+            rules.iter().any(|rule| rule.contains(told)),
+            "{told}: {rules:?}"
+        );
+    }
+    let endless = section(&many(", \"Hm\"", 9_999));
+    let faults = Chart::read(&Source {
+        name: "t.toml",
+        text: &endless,
+    })
+    .unwrap_err();
+    assert_eq!(faults.0.len(), 200);
+}
+
 /// The chart of a file of the project.
 #[expect(clippy::disallowed_methods, reason = "tests read their fixtures")]
 fn chart_of(path: &str) -> Chart {
