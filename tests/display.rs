@@ -70,6 +70,31 @@ fn every_page_looks_as_it_was_kept() {
 }
 
 #[test]
+fn the_smallest_panel_shows_only_what_to_play_next() {
+    // 0.96": 24.4 mm across the corners.
+    let panel = Panel {
+        panel_mm: Some(24.4),
+        ..Panel::new(128, 64)
+    };
+    let names = [
+        "one",
+        "now",
+        "next",
+        "both",
+        "many",
+        "marks",
+        "symbol",
+        "group",
+        "armed",
+        "states",
+        "clock-lost",
+    ];
+    for name in names {
+        check(&format!("small-{name}.png"), &draw(&named(name), panel), 1);
+    }
+}
+
+#[test]
 fn the_sheet_shows_them_side_by_side() {
     let mut sheet = Bitmap::new(552, 696);
     for y in 0..696 {

@@ -183,7 +183,11 @@ fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) {
             cell_w - 1,
             cell_h,
         );
-        draw_cell(bitmap, cell, whole.inset(1, (cell_h / 16).max(1)));
+        draw_cell(
+            bitmap,
+            cell,
+            whole.inset((cell_w / 14).max(1), (cell_h / 16).max(1)),
+        );
         if set.current == Some(place) {
             bitmap.invert(whole);
         }
