@@ -165,11 +165,17 @@ fn draw_wrapped(bitmap: &mut Bitmap, text: &str, area: Area, align: Align) {
     }
 }
 
-/// A group of short chords, a cell each, the sounding one inverted. High areas have two cells a row.
+/// A group of short chords, a cell each, the sounding one inverted; in one row or two, whichever has the larger letters.
 fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) {
     let count = set.cells.len() as i32;
-    let columns = if count > 2 && area.h >= 60 && area.w < 3 * area.h {
-        (count + 1) / 2
+    // A word is about as wide as five thirds of its height; the chord below takes a third of the cell.
+    let cap = |columns: i32| {
+        let rows = (count + columns - 1) / columns;
+        (area.w / columns * 3 / 5).min(area.h / rows * 2 / 3)
+    };
+    let two_rows = (count + 1) / 2;
+    let columns = if cap(two_rows) > cap(count) {
+        two_rows
     } else {
         count
     };
