@@ -11,7 +11,7 @@ use std::path::PathBuf;
 use underfoot::display::glyphs::{Align, Type, draw_fit, fit, has_glyph};
 use underfoot::display::screens::{PngScreen, Screen, ScreenError, png_bytes};
 use underfoot::display::{
-    Area, ArmedLine, Arrangement, Bitmap, Large, Page, Panel, SetOnPage, draw, draw_from,
+    Area, ArmedLine, Arrangement, Bitmap, Cell, Large, Page, Panel, SetOnPage, draw, draw_from,
     message_lines,
 };
 
@@ -66,6 +66,31 @@ fn every_page_looks_as_it_was_kept() {
             let bitmap = draw(&page, Panel::new(width, height));
             check(&format!("{width}x{height}-{name}.png"), &bitmap, 1);
         }
+    }
+}
+
+#[test]
+fn the_smallest_panel_shows_only_what_to_play_next() {
+    // 0.96": 24.4 mm across the corners.
+    let panel = Panel {
+        panel_mm: Some(24.4),
+        ..Panel::new(128, 64)
+    };
+    let names = [
+        "one",
+        "now",
+        "next",
+        "both",
+        "many",
+        "marks",
+        "symbol",
+        "group",
+        "armed",
+        "states",
+        "clock-lost",
+    ];
+    for name in names {
+        check(&format!("small-{name}.png"), &draw(&named(name), panel), 1);
     }
 }
 
@@ -319,6 +344,7 @@ fn any_set() -> impl Strategy<Value = SetOnPage> {
             words,
             marks,
             special,
+            ..SetOnPage::default()
         })
 }
 
@@ -338,7 +364,8 @@ proptest! {
     fn whatever_a_page_says_it_is_drawn_on_whatever_panel(
         sets in (any_set(), any_set()),
         texts in prop::collection::vec(any_text(), 5),
-        group in prop::collection::vec((any_text(), any_text()), 0..5),
+        group in prop::collection::vec((any_text(), prop::collection::vec(any_text(), 0..3)), 0..7),
+        current in prop::option::of(0usize..8),
         large in prop::sample::select(vec![Large::Now, Large::Next, Large::Both]),
         size in (0u32..330, 0u32..250),
         mm in prop::option::of(0.0f32..200.0),
@@ -347,7 +374,8 @@ proptest! {
         (page.now, page.next) = sets;
         (page.chord_now, page.chord_next) = (texts[0].clone(), texts[1].clone());
         (page.section, page.stage) = (texts[2].clone(), texts[3].clone());
-        page.group = group;
+        page.next.cells = group.into_iter().map(|(chord, words)| Cell { chord, words }).collect();
+        page.next.current = current;
         page.large = large;
         page.armed = (texts[4].len() > 20).then(|| ArmedLine { what: texts[4].clone(), when: texts[0].clone() });
         let panel = Panel { panel_mm: mm, ..Panel::new(size.0, size.1) };

@@ -169,7 +169,9 @@ impl Sheet<'_> {
         );
         self.bitmap.invert(left);
         let right = Area::new(box_w + 6, 0, self.whole.w - box_w - 6, h);
-        if first.words.is_empty() {
+        if !first.cells.is_empty() {
+            draw_large(self.bitmap, first, right, right.h);
+        } else if first.words.is_empty() {
             draw_fit(self.bitmap, chord, right, h / 2, Align::Middle, true);
         } else {
             let chord_h = (h / 3).max(9);

@@ -16,12 +16,8 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) {
         draw_only(bitmap, page, places.big, places.big_cap);
         return;
     }
-    if page.group.is_empty() {
-        draw_big(bitmap, page, places.big, places.big_cap);
-        draw_rows(bitmap, page, &places);
-    } else {
-        draw_group_page(bitmap, page, panel, &places);
-    }
+    draw_big(bitmap, page, places.big, places.big_cap);
+    draw_rows(bitmap, page, &places);
 }
 
 /// Only what to play next, in `area`; a line below it while something is armed or wrong.
@@ -46,15 +42,11 @@ pub(super) fn draw_only(bitmap: &mut Bitmap, page: &PracticePage, area: Area, ca
         line(bitmap, &page.states.join(" "));
         room.h -= 9;
     }
-    if page.group.is_empty() {
-        draw_big(bitmap, page, room, cap.min(room.h));
-    } else {
-        draw_cells(bitmap, page, room, page.group.len().max(1));
-    }
+    draw_big(bitmap, page, room, cap.min(room.h));
 }
 
 fn shown(set: &SetOnPage, chord: &str) -> SetOnPage {
-    if set.words.is_empty() && !chord.is_empty() {
+    if set.words.is_empty() && set.cells.is_empty() && !chord.is_empty() {
         // Where the stage gives no notes away, what to play next is known by its chord alone.
         SetOnPage {
             words: vec![chord.to_string()],
@@ -95,14 +87,18 @@ fn draw_rows(bitmap: &mut Bitmap, page: &PracticePage, places: &Places) {
         (Align::Left, Align::Left)
     };
     let next_align = if shared { Align::Right } else { Align::Left };
-    let now = draw_chord(bitmap, &page.chord_now, places.now, Align::Left, large_now);
-    let next = draw_chord(
-        bitmap,
-        &page.chord_next,
-        places.next,
-        next_align,
-        large_next,
-    );
+    // The cells of a group bring their chords with them.
+    let corner = |set: &SetOnPage, chord: &str| {
+        if set.cells.is_empty() {
+            chord.to_string()
+        } else {
+            String::new()
+        }
+    };
+    let chord_now = &corner(&page.now, &page.chord_now);
+    let chord_next = &corner(&page.next, &page.chord_next);
+    let now = draw_chord(bitmap, chord_now, places.now, Align::Left, large_now);
+    let next = draw_chord(bitmap, chord_next, places.next, next_align, large_next);
     let gap = 4 + places.now.cap / 6 - 2;
     let mut upper = places.now.set;
     let mut lower = places.next.set;
@@ -268,66 +264,4 @@ fn draw_status_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, kind: 
     parts.push(tempo);
     let text = fitting(&parts, kind, area.w);
     draw_in(bitmap, &text, area, kind, Align::Left, true);
-}
-
-/// Short chords: a group of cells at a time, the sounding one inverted, section and stage below.
-fn draw_group_page(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel, places: &Places) {
-    let (w, h) = (panel.width as i32, panel.height as i32);
-    let foot = if places.print == Type::Small { 9 } else { 26 };
-    let columns = if w >= 3 * h || page.group.len() < 3 {
-        page.group.len()
-    } else {
-        2
-    };
-    draw_cells(bitmap, page, Area::new(0, 0, w, h - foot), columns);
-    let line = Area::new(0, h - foot + 1, w, foot - 1);
-    draw_status_line(bitmap, page, line, places.print);
-}
-
-fn draw_cells(bitmap: &mut Bitmap, page: &PracticePage, area: Area, columns: usize) {
-    let columns = columns.max(1);
-    let rows = page.group.len().div_ceil(columns) as i32;
-    let (cell_w, cell_h) = (area.w / columns as i32, area.h / rows);
-    for (place, (chord, word)) in page.group.iter().enumerate() {
-        let (column, row) = ((place % columns) as i32, (place / columns) as i32);
-        let cell = Area::new(
-            area.x + column * cell_w,
-            area.y + row * cell_h,
-            cell_w - 1,
-            cell_h - 1,
-        );
-        draw_cell(bitmap, chord, word, cell.inset(2, (cell.h / 16).max(1)));
-        if place == page.group_now {
-            bitmap.invert(cell);
-        }
-    }
-}
-
-/// The word to play large at the left or above, its chord small at the right or below.
-fn draw_cell(bitmap: &mut Bitmap, chord: &str, word: &str, cell: Area) {
-    let (word, chord) = if word.is_empty() {
-        (chord, "")
-    } else {
-        (word, chord)
-    };
-    if chord.is_empty() {
-        draw_fit(bitmap, word, cell, cell.h, Align::Middle, true);
-    } else if cell.h < 36 && cell.w > 44 {
-        let left = Area::new(cell.x, cell.y, cell.w * 5 / 9, cell.h);
-        let right = Area::new(
-            left.right() + 1,
-            cell.y,
-            cell.right() - left.right() - 1,
-            cell.h,
-        );
-        draw_fit(bitmap, word, left, cell.h, Align::Left, true);
-        let foot = Area::new(right.x, right.bottom() - 12, right.w, 12);
-        draw_fit(bitmap, chord, foot, 11, Align::Right, true);
-    } else {
-        let below = (cell.h / 4).max(8);
-        let upper = Area::new(cell.x, cell.y, cell.w, cell.h - below - 2);
-        let lower = Area::new(cell.x, cell.bottom() - below, cell.w, below);
-        draw_fit(bitmap, word, upper, upper.h, Align::Middle, true);
-        draw_fit(bitmap, chord, lower, below, Align::Middle, true);
-    }
 }

@@ -296,7 +296,7 @@ mod tests {
     #[test]
     fn letters_of_all_sizes_stay_in_their_box() {
         let text = "ABCDEFGHIJKLMNOPQRSTUVWXYZ♭♯♮𝄫𝄪Δ°ø♩0123456789abcdefghijklmnopqrstuvwxyz+-/().:&?!%*·↑↓→=_";
-        for cap in 8..=160 {
+        for cap in (8..=40).chain((45..=160).step_by(5)) {
             let metrics = Metrics::new(cap);
             for character in text.chars() {
                 let shape = shape_of(character);
