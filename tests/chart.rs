@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use underfoot::chart::{Analysis, Chart, Form, Lap, WrittenChord, form_lines, written_lines};
 use underfoot::fault::Source;
-use underfoot::harmony::{Habits, Harmony, Key, Mode};
+use underfoot::harmony::{Habits, Harmony, Key, KeyDeclaration};
 use underfoot::time::Tick;
 
 /// A chart of one section with the given bars, in the given time.
@@ -71,6 +71,7 @@ fn bars_are_read_as_they_are_written() {
         ("4/4", r#""C C / /""#, "1.1 C x1, 1.2 C x3"),
         ("4/4", r#""N.C. G7""#, "1.1 N.C. x2, 1.3 G7 x2"),
         ("4/4", r#""no chord""#, "1.1 N.C. x4"),
+        ("4/4", r#""C", "/ / N.C. /""#, "1.1 C x6, 2.3 N.C. x2"),
         ("3/4", r#""C D E""#, "1.1 C x1, 1.2 D x1, 1.3 E x1"),
         ("3/4", r#""C / E""#, "1.1 C x2, 1.3 E x1"),
         ("6/8", r#""C D""#, "1.1 C x3, 1.4 D x3"),
@@ -346,34 +347,73 @@ fn symbols(chart: &Chart) -> String {
 
 #[test]
 fn charts_move_to_other_keys_with_plain_spellings() {
-    let key = |text: &str, mode| Key {
-        tonic: text.parse().unwrap(),
-        mode,
-    };
+    let key = |text: &str| -> Key { text.parse().unwrap() };
     let ferry = chart_of("configs/charts/ferry-at-six.toml");
     let home = ferry.home().unwrap();
-    assert_eq!(home, key("G", Mode::Minor));
-    let moved = ferry.transposed(home, key("Eb", Mode::Minor));
-    assert_eq!(moved.home(), Some(key("Eb", Mode::Minor)));
+    assert_eq!(home, key("G minor"));
+    let moved = ferry.transposed(key("Eb minor"));
+    assert_eq!(moved.home(), Some(key("Eb minor")));
     assert_eq!(
         symbols(&moved),
         "Ebm6 Cm7b5 Cbmaj7 Fm7b5 Bb7b9 Bbm7b5 Eb7b9 Abm6 Fm7b5 Bb7b9 Fm7b5 Bb7b9 Ebm6 \
          Abm7 Db7 Gbmaj7 Gm7b5 C7b9 Fm6 Gbm7 Cb7 Fbmaj7 Fm7b5 Bb7alt"
     );
-    assert_eq!(moved.transposed(moved.home().unwrap(), home).key, ferry.key);
+    assert_eq!(moved.transposed(home).key, ferry.key);
 
     // The bridge goes from A major to D sharp, written E flat.
     let tram = chart_of("configs/charts/tram-to-the-salt-pans.toml");
-    let moved = tram.transposed(tram.home().unwrap(), key("B", Mode::Major));
+    let moved = tram.transposed(key("B major"));
     assert_eq!(
         symbols(&moved),
         "Bmaj7 Gmaj7 Bmaj7 D#m7b5 G#7b9 C#m7 Em6 D#m7 G#7b9 C#m7 F#7 C#m7 F#7 B6 \
          Fm7 Bb7 Ebmaj7 Gm7 C7b9 Fm7 Abm6 C#m7 F#7sus F#7"
     );
-    assert_eq!(
-        tram.transposed(tram.home().unwrap(), tram.home().unwrap()),
-        tram
-    );
+    assert_eq!(tram.transposed(tram.home().unwrap()), tram);
+}
+
+#[test]
+fn in_every_key_all_chords_move_alike_and_read_back() {
+    for (name, text) in files("configs/charts", "toml") {
+        let chart = Chart::read(&Source {
+            name: &name,
+            text: &text,
+        })
+        .unwrap();
+        let home = chart.home().unwrap();
+        for fifths in -6..=6 {
+            let to = Key::of_signature(fifths, home.mode);
+            let way = home.tonic.up_to(to.tonic);
+            let moved = Form::unroll(&chart.transposed(to));
+            assert_eq!(moved.bars[0].key, Some(KeyDeclaration::Key(to)));
+            for (old, new) in Form::unroll(&chart).chords.iter().zip(&moved.chords) {
+                let (Harmony::Chord(old), Harmony::Chord(new)) =
+                    (&old.timed.harmony, &new.timed.harmony)
+                else {
+                    panic!("{name} has no silence");
+                };
+                assert_eq!(
+                    old.root.up_to(new.root),
+                    way,
+                    "{name} {to}: {} {}",
+                    old.text,
+                    new.text
+                );
+                assert_eq!(
+                    old.bass.up_to(new.bass),
+                    way,
+                    "{name} {to}: {} {}",
+                    old.text,
+                    new.text
+                );
+                assert!(
+                    new.root.alter.abs() <= 1 && new.bass.alter.abs() <= 1,
+                    "{name} {to}: {}",
+                    new.text
+                );
+                assert_eq!(new.text.parse().as_ref(), Ok(new), "{name} {to}");
+            }
+        }
+    }
 }
 
 /// A bar of 4/4 as a player may write it.

@@ -99,6 +99,11 @@ impl<'s> Reader<'s> {
         }
     }
 
+    /// Whether no more faults are collected: reading on is of no use.
+    pub fn is_full(&self) -> bool {
+        self.faults.borrow().len() >= MAX_FAULTS
+    }
+
     /// Whether a fault was found so far.
     pub fn has_faults(&self) -> bool {
         !(self.faults.borrow().is_empty() && self.syntax.borrow().is_empty())
