@@ -33,7 +33,6 @@ mod swing;
 mod voicing;
 
 pub use count_in::count_in;
-pub use model::{ModelTone, model_tones};
 pub use swing::{
     comping_offset, comping_ratio, ride_offset, swing_ratio, swings, swung, swung_ride,
 };

@@ -32,12 +32,7 @@ const CHARTS: [(&str, &str); 4] = [
 fn laps(name: &str, text: &str) -> (Feel, Vec<Tune>) {
     let chart = Chart::read(&Source { name, text }).unwrap_or_else(|faults| panic!("{faults:?}"));
     let form = Form::unroll(&chart);
-    let mut contexts = Analysis::of(&form, &Habits::default()).chords;
-    for context in &mut contexts {
-        if let Harmony::Chord(symbol) = &mut context.harmony {
-            *symbol = symbol.text.parse().unwrap();
-        }
-    }
+    let contexts = Analysis::of(&form, &Habits::default()).chords;
     let whole: Vec<usize> = (0..form.bars.len()).collect();
     let sections = (0..chart.sections.len()).map(|section| form.section_bars(section));
     let laps = std::iter::once(whole).chain(sections);

@@ -118,33 +118,48 @@ fn model_tones_answer_before_the_change() {
         &'static [&'static str],
         &'static [(f64, f64)],
     );
-    let cases: [Case; 7] = [
+    let cases: [Case; 9] = [
         (
             "4/4 | C6 | C6 |",
             Model::After,
             &["1"],
-            &[(2.0, 1.0), (6.0, 1.0)],
+            &[(2.0, 1.875), (6.0, 1.875)],
         ),
         (
             "4/4 | C6 F6 | G7 |",
             Model::After,
             &["1"],
-            &[(1.0, 1.0), (3.0, 1.0), (6.0, 1.0)],
+            &[(1.0, 0.875), (3.0, 0.875), (6.0, 1.875)],
         ),
+        // Two notes have no room each: the last alone.
         (
             "4/4 | C6 | C6 |",
             Model::After,
             &["1", "3"],
-            &[(3.0, 0.5), (3.5, 0.5), (7.0, 0.5), (7.5, 0.5)],
+            &[(3.0, 0.875), (7.0, 0.875)],
+        ),
+        (
+            "4/4 | C6 . | . . | C6 | C6 |",
+            Model::After,
+            &["1", "3"],
+            &[(3.0, 1.0), (4.0, 1.0), (11.0, 0.875), (15.0, 0.875)],
         ),
         ("4/4 | C6 | C6 |", Model::After, &["1", "2", "3"], &[]),
-        ("4/4 | C6 | C6 |", Model::Before, &["1"], &[(2.5, 1.0)]),
+        // The one before the first chord stands at the end of the loop.
+        (
+            "4/4 | C6 | C6 |",
+            Model::Before,
+            &["1"],
+            &[(2.5, 1.0), (6.5, 1.0)],
+        ),
         (
             "4/4 | C6 | C6 |",
             Model::Before,
             &["1", "3"],
-            &[(1.5, 1.0), (2.5, 1.0)],
+            &[(1.5, 1.0), (2.5, 1.0), (5.5, 1.0), (6.5, 1.0)],
         ),
+        // The player is still at it when it would have to begin.
+        ("4/4 | C6 F6 | C6 F6 |", Model::Before, &["1", "3"], &[]),
         ("4/4 | C6 | C6 |", Model::Off, &["1"], &[]),
     ];
     for (text, model, targets, want) in cases {
