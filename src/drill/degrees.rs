@@ -126,31 +126,45 @@ fn stand_in(
 }
 
 fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<Tone> {
+    // The second is always the scale's: over an altered chord with its sharp nine it is the flat nine.
     let tone_of_chord = symbol
         .degrees
         .iter()
-        .find(|degree| degree.simple().number == number);
+        .find(|degree| number != 2 && degree.simple().number == number);
     if let Some(degree) = tone_of_chord {
-        // A chord tone keeps the letter of its symbol: the seventh of Cdim7 is the plain A of the scale.
         let semitones = degree.semitones().rem_euclid(12) as u8;
         let fallback = Tone {
             degree: degree.simple(),
             pitch: degree.above(symbol.root),
             role: Role::ChordTone,
         };
-        return Some(at_semitones(semitones, chord, symbol).unwrap_or(fallback));
+        let found = at_semitones(semitones, chord, symbol).unwrap_or(fallback);
+        return Some(plain(found, symbol.root));
     }
     let candidates = chord
         .degrees
         .iter()
         .filter(|other| other.degree.number == number);
     candidates
-        .min_by_key(|other| (other.role != Role::ChordTone, other.degree.semitones()))
+        .min_by_key(|other| other.degree.semitones())
         .map(|found| Tone {
             degree: found.degree,
             pitch: found.pitch,
             role: found.role,
         })
+}
+
+/// Where a diminished seventh would need a double flat it is named by its plain letter: A over Cdim7.
+fn plain(tone: Tone, root: Pitch) -> Tone {
+    if tone.degree != Degree::new(7, -2) || tone.pitch.alter > -2 {
+        return tone;
+    }
+    let sixth = Degree::new(6, 0);
+    Tone {
+        degree: sixth,
+        pitch: sixth.above(root),
+        ..tone
+    }
 }
 
 fn at_semitones(semitones: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<Tone> {

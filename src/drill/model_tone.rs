@@ -1,7 +1,7 @@
 //! When the model tone sounds, and where it finds no room.
 
 use super::model::{Model, Stage};
-use super::places::{bar_of, bars_under, offset};
+use super::places::{bar_of, bars_under, offset, room as room_of};
 use super::targets::{LapChordView, LayOut, TargetSet, lay_out};
 use crate::time::{Meter, Tick};
 use std::fmt;
@@ -187,7 +187,7 @@ fn lacking_places(
     }
     let named = stage.places_in(pass);
     for place in named {
-        if offset(place, chord.meter) >= chord.len {
+        if offset(place, chord.meter) >= room_of(named, chord.meter, chord.len) {
             tell(Lack::Place(place.text.clone()));
         }
     }

@@ -138,6 +138,15 @@ pub(super) fn counted_at(offset: Tick, meter: Meter) -> Place {
     Place::counted(number, (offset.0 % beat * 12 / beat) as i8)
 }
 
+/// How much of a stretch its notes may take: where the figure begins with a push, the next chord's push comes
+/// before the end.
+pub(super) fn room(named: &[Place], meter: Meter, len: Tick) -> Tick {
+    match named.first() {
+        Some(first) if first.is_push() => len + offset(first, meter),
+        _ => len,
+    }
+}
+
 /// Where `count` notes fall over a stretch: at the named places, the rest `step` apart. What does not fit
 /// falls on the first beat; several such notes start there, as wide apart as the stretch allows (down to a
 /// sixteenth; what is then still over is left out). Ascending, all within the stretch but for a push.
@@ -153,6 +162,7 @@ pub(super) fn offsets(
         .take(count)
         .map(|place| (place.clone(), offset(place, meter)))
         .collect();
+    let len = room(named, meter, len);
     told.retain(|(_, at)| *at < len);
     let unmoved = told.len() == named.len().min(count);
     let beat = meter.beat_ticks();
@@ -174,7 +184,10 @@ pub(super) fn offsets(
             return tried;
         }
     }
-    let from_one = vec![(Place::counted(1, 0), Tick(0))];
+    let from_one = match told.first() {
+        Some(first) if first.0.is_push() => vec![first.clone()],
+        _ => vec![(Place::counted(1, 0), Tick(0))],
+    };
     let mut tried = from_one.clone();
     for wide in &steps {
         tried = from_one.clone();
@@ -202,7 +215,7 @@ fn follow(
             return false;
         }
         let place = if at.0 < 0 {
-            Place::counted(1, 0)
+            Place::push()
         } else {
             counted_at(at, meter)
         };
@@ -250,6 +263,17 @@ mod tests {
             ("3", 1, 480, "4/4", 2, "1@0"),
             ("3&", 3, 480, "4/4", 2, "1@0 1&@0.5 2@1"),
             ("1,3", 2, 480, "4/4", 2, "1@0 2@1"),
+            // A push leaves its half beat to the next chord's.
+            ("before 1,4&", 2, 480, "4/4", 4, "before 1@-0.5 1&@0.5"),
+            ("before 1,2", 2, 480, "4/4", 1, "before 1@-0.5 1@0"),
+            (
+                "before 1",
+                3,
+                240,
+                "4/4",
+                2,
+                "before 1@-0.5 before 1@-0.25 1@0",
+            ),
             ("1", 3, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5"),
             ("1", 9, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5 1a@0.75"),
             ("4", 3, 480, "4/4", 4, "4@3 4e@3.25 4&@3.5"),

@@ -113,6 +113,15 @@ impl Place {
         }
     }
 
+    /// The push: half a beat (in compound meters an eighth) before the chord.
+    pub fn push() -> Place {
+        Place {
+            text: "before 1".to_string(),
+            beat: 1,
+            twelfths: -6,
+        }
+    }
+
     /// Whether it lies before the chord.
     pub fn is_push(&self) -> bool {
         self.twelfths < 0
@@ -124,11 +133,7 @@ impl FromStr for Place {
     /// Reads `1`, `2&`, `3a`, `4e`, the triplets `1trip` and `1let`, and the push `before 1`.
     fn from_str(text: &str) -> Result<Place, WordError> {
         if text == "before 1" {
-            return Ok(Place {
-                text: text.to_string(),
-                beat: 1,
-                twelfths: -6,
-            });
+            return Ok(Place::push());
         }
         let digits = text.len() - text.trim_start_matches(|c: char| c.is_ascii_digit()).len();
         let beat = text[..digits]

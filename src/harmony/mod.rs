@@ -6,14 +6,20 @@
 mod build;
 mod canonical;
 mod context;
+mod fitting;
+mod function;
 mod grammar;
 mod key;
 mod lines;
+mod local_key;
 mod pitch;
 mod scale;
 mod symbol;
 
-pub use context::{ChordInContext, DegreeRole, Habits, Role, TimedChord, in_context};
+pub use context::{
+    ChordInContext, DegreeRole, DominantToMinor, Habits, MinorTonic, Role, ThreeChord, TimedChord,
+    in_context,
+};
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
 pub use lines::symbols_line;
 pub use pitch::{Degree, DegreeError, Letter, Pitch, PitchError};
