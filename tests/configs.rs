@@ -51,6 +51,7 @@ fn the_manual_s_examples_are_right() {
     assert!(config.foot.serial.is_some() && config.foot.midi.len() == 1);
     assert_eq!(config.audio.connect[0].len(), 1);
     assert_eq!(config.display.screens.len(), 1);
+    assert_eq!(config.display.screens[0].panel.panel_mm, Some(61.5));
 }
 
 #[test]

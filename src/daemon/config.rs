@@ -11,6 +11,7 @@ pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use foot::{Foot, MidiBinding, MidiControl, Protocol, Serial};
 pub use overlay::{Directories, Overlay, config_places};
 
+use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use std::path::{Path, PathBuf};
@@ -58,10 +59,8 @@ pub struct Display {
 pub struct Screen {
     /// What it is.
     pub kind: ScreenKind,
-    /// Its pixels, width and height.
-    pub size_px: (u32, u32),
-    /// The width of the panel's lit area in millimetres: decides how much can be read at the amp.
-    pub panel_mm: f64,
+    /// Its pixels and its size, which decide how much can be read at the amp.
+    pub panel: Panel,
 }
 
 /// What a screen is.
@@ -232,11 +231,11 @@ fn path(view: &TableView<'_, '_>, key: &'static str) -> Option<PathBuf> {
     (!text.value.is_empty()).then(|| PathBuf::from(text.value))
 }
 
-const SIZES: [(&str, (u32, u32)); 4] = [
-    ("128x64", (128, 64)),
-    ("128x32", (128, 32)),
-    ("256x64", (256, 64)),
-    ("320x240", (320, 240)),
+const SIZES: [(&str, Panel); 4] = [
+    ("128x64", Panel::new(128, 64)),
+    ("128x32", Panel::new(128, 32)),
+    ("256x64", Panel::new(256, 64)),
+    ("320x240", Panel::new(320, 240)),
 ];
 
 fn read_display(reader: &Reader<'_>, view: Option<TableView<'_, '_>>, usual: Display) -> Display {
@@ -278,7 +277,7 @@ fn read_screen(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Screen> 
         _ => {}
     }
     let size = view.one_of("size", &SIZES);
-    let panel = view.number("panel_mm", 10.0..=500.0, "mm");
+    let diagonal_mm = view.number("panel_mm", 10.0..=1000.0, "mm");
     view.finish();
     Some(Screen {
         kind: if png? {
@@ -286,8 +285,10 @@ fn read_screen(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Screen> 
         } else {
             ScreenKind::Terminal
         },
-        size_px: size.unwrap_or((128, 64)),
-        panel_mm: panel.unwrap_or(55.0),
+        panel: Panel {
+            panel_mm: diagonal_mm.map(|mm| mm as f32),
+            ..size.unwrap_or(SIZES[0].1)
+        },
     })
 }
 
