@@ -190,7 +190,11 @@ fn cheapest(scene: &Scene<'_>, onsets: &[Onset], layers: &[Layer], target: Optio
     let link = |i: usize, key: u8, to: u8| {
         let misses = onsets[i].task == Task::Approach
             && !leads(scene, &onsets[i], onsets.get(i + 1), key, to);
-        leap(key, to) + if misses { FORBIDDEN } else { 0.0 }
+        // In a pattern of root and fifth the same note twice is the pattern, not a stumble.
+        let pattern = |task| matches!(task, Task::Root | Task::Fifth);
+        let next = onsets.get(i + 1).map_or(Task::Root, |next| next.task);
+        let held = key == to && pattern(onsets[i].task) && pattern(next);
+        (if held { 1.0 } else { leap(key, to) }) + if misses { FORBIDDEN } else { 0.0 }
     };
     // costs[a][b]: the best line that ends with key a before key b of the current layer.
     let mut costs: Vec<Vec<f64>> = vec![
