@@ -121,6 +121,64 @@ fn broken_charts_are_refused_with_every_fault_at_its_place() {
     assert!(charts.len() >= 10);
 }
 
+#[test]
+fn hostile_charts_are_refused_before_they_grow() {
+    let section =
+        |bars: &str| format!("title = \"t\"\n[[section]]\nname = \"A\"\nbars = [\"C\"{bars}]\n");
+    let many = |text: &str, count: usize| text.repeat(count);
+    let cases = [
+        (
+            many("#", (1 << 20) + 1),
+            "the file has 1048577 bytes, a chart at most 1048576",
+        ),
+        (
+            section(&many(", \"%\"", 10_000)),
+            "a chart has at most 10000 bars",
+        ),
+        (
+            format!(
+                "form = [{}]\n{}",
+                many("\"A\",", 500),
+                section(&many(", \"%\"", 20))
+            ),
+            "the form plays 10500 bars, but 10000 is the most",
+        ),
+        (
+            format!("form = [{}]\n{}", many("\"A\",", 501), section("")),
+            "the form has 501 sections, but 500 is the most",
+        ),
+        (
+            format!("title = \"t\"\n{}", many("[[section]]\n", 201)),
+            "a chart has at most 200 sections",
+        ),
+        (
+            section(&format!(", \"{}\"", many("C ", 33))),
+            "a bar has at most 32 chords, not 33",
+        ),
+        (format!("a = {}", many("[", 100_000)), "not TOML"),
+        (format!("{} = 1", many("a.", 100_000)), "not TOML"),
+    ];
+    for (text, told) in cases {
+        let faults = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap_err();
+        let rules: Vec<&str> = faults.0.iter().map(|fault| fault.rule.as_str()).collect();
+        assert!(
+            rules.iter().any(|rule| rule.contains(told)),
+            "{told}: {rules:?}"
+        );
+    }
+    let endless = section(&many(", \"Hm\"", 9_999));
+    let faults = Chart::read(&Source {
+        name: "t.toml",
+        text: &endless,
+    })
+    .unwrap_err();
+    assert_eq!(faults.0.len(), 200);
+}
+
 /// The chart of a file of the project.
 #[expect(clippy::disallowed_methods, reason = "tests read their fixtures")]
 fn chart_of(path: &str) -> Chart {
@@ -333,6 +391,56 @@ fn the_form_is_walked_by_items_and_sections() {
     }
     let one = Form::unroll(&one_section("4/4", r#""C""#).unwrap());
     assert_eq!(one.next_other_section(0), None);
+}
+
+#[test]
+fn what_the_form_never_plays_is_told() {
+    // form, passes of the endings of A, what is told
+    let cases: [(&str, &[u32], &[&str]); 6] = [
+        (r#""A", "B""#, &[], &[]),
+        (
+            r#""A", "A""#,
+            &[1, 2],
+            &["section \"B\" is not in the form"],
+        ),
+        (
+            r#""A", "B""#,
+            &[1, 2],
+            &["the ending for pass 2 of section \"A\" is not reached: the form plays it once"],
+        ),
+        (r#""A", "A", "A", "B""#, &[1, 3], &[]),
+        // Pass 2 names no ending and takes the last one given.
+        (r#""A", "A", "B""#, &[1, 3], &[]),
+        (
+            r#""A", "A", "B""#,
+            &[4, 1, 2],
+            &["the ending for pass 4 of section \"A\" is not reached: the form plays it twice"],
+        ),
+    ];
+    for (form, passes, told) in cases {
+        let endings: String = passes
+            .iter()
+            .map(|pass| format!("[[section.ending]]\npass = {pass}\nbars = [\"G7\"]\n"))
+            .collect();
+        let text = format!(
+            "title = \"t\"\nform = [{form}]\n[[section]]\nname = \"A\"\nbars = [\"C\"]\n{endings}\
+             [[section]]\nname = \"B\"\nbars = [\"C\"]\n"
+        );
+        let chart = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), told, "{form} {passes:?}");
+    }
+    for (name, text) in files("configs/charts", "toml") {
+        let chart = Chart::read(&Source {
+            name: &name,
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), Vec::<String>::new(), "{name}");
+    }
 }
 
 /// The symbols of a form in order.

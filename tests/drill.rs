@@ -7,7 +7,8 @@ mod drill_support;
 use drill_support::{Change, changes, laid_out, lay, stage, told, views};
 use proptest::prelude::*;
 use underfoot::drill::{
-    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, lay_out, model_room, model_tones,
+    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, check, lay_out, model_room,
+    model_tones,
 };
 use underfoot::fault::{Faults, Source};
 use underfoot::fretboard::{Neck, way_through};
@@ -292,24 +293,24 @@ fn model_tones_answer_in_time_or_not_at_all() {
             Model::After,
             roots,
             "Dm7:4 G7:4",
-            "0:50@2+1.875 1:55@6+1.875",
+            "0:50@2+1.9375 1:55@6+1.9375",
         ),
         (
             Model::After,
             roots,
             "Dm7:2 G7:2",
-            "0:50@1+0.875 1:55@3+0.875",
+            "0:50@1+0.9375 1:55@3+0.9375",
         ),
         (Model::After, late, "Dm7:4 G7:4", ""),
-        (Model::After, late, "Dm7:8 G7:4", "0:50@4+2"),
+        (Model::After, late, "Dm7:8 G7:4", "0:50@4+1.9375"),
+        (Model::After, two, "Dm7:4", "0:50@2.5+0.4375 0:53@3+0.4375"),
         (
-            Model::After,
-            two,
-            "Dm7:4",
-            "0:50@2.5+0.6875 0:53@3.1875+0.6875",
+            Model::Before,
+            roots,
+            "Dm7:4 G7:4",
+            "0:50@-2.5+1.9375 1:55@1.5+1.9375",
         ),
-        (Model::Before, roots, "Dm7:4 G7:4", "0:50@-1.5+1 1:55@2.5+1"),
-        (Model::Before, roots, "Dm7:1 G7:1", "0:50@-1.5+1"),
+        (Model::Before, roots, "Dm7:1 G7:1", "0:50@-2.5+1.9375"),
         (Model::Off, roots, "Dm7:4 G7:4", ""),
     ] {
         let tune = changes("4/4", chords);
@@ -328,6 +329,12 @@ fn model_tones_answer_in_time_or_not_at_all() {
             })
             .collect();
         assert_eq!(words.join(" "), expected, "{model:?} {keys} {chords}");
+        let left_out = model_room(model, &sets, &views(&tune));
+        assert!(
+            left_out
+                .iter()
+                .all(|set| tones.iter().all(|tone| tone.set != *set))
+        );
     }
 }
 
@@ -339,7 +346,7 @@ fn what_finds_no_room_is_told_with_bar_and_chord() {
         help = { model = "after" }"#,
     );
     let tune = changes("4/4", "Dm7:8 G7:4 Cmaj7:2 A7:2");
-    let found = model_room(&stage, &views(&tune), 0);
+    let found = check(&stage, &views(&tune), 0);
     let words: Vec<String> = found.iter().map(ToString::to_string).collect();
     assert_eq!(
         words,

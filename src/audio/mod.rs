@@ -6,14 +6,18 @@
 mod clips;
 mod denormal;
 mod desk;
+#[cfg(feature = "jack")]
+pub mod jack;
 mod mixer;
 mod player;
 mod queue;
+pub mod smf;
 pub mod soundfont;
 mod synth;
 mod take;
 mod tones;
 mod voices;
+pub mod wav;
 
 pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
 pub use player::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared};

@@ -232,6 +232,23 @@ impl Player {
         }
     }
 
+    /// A message that came in on `frame`; passed on as a notice. Longer ones than three bytes are ignored.
+    pub fn midi_in(&mut self, frame: Frame, message: &[u8]) {
+        let mut bytes = [0; 3];
+        if message.is_empty() || message.len() > bytes.len() {
+            return;
+        }
+        bytes
+            .iter_mut()
+            .zip(message)
+            .for_each(|(to, from)| *to = *from);
+        self.queues.notice(Notice::Midi {
+            frame,
+            bytes,
+            len: message.len() as u8,
+        });
+    }
+
     fn poison(&mut self, at: Frame, midi: &mut dyn MidiSink) {
         self.poisoned = true;
         self.queues.notice(Notice::Poisoned);

@@ -31,6 +31,7 @@ mod model;
 mod sections;
 mod toml;
 mod transpose;
+mod unplayed;
 
 pub use analysis::Analysis;
 pub use form::{Form, FormBar, FormChord};

@@ -20,6 +20,7 @@ pub struct Reader<'s> {
     faults: RefCell<Vec<(usize, Fault)>>,
     /// Faults of the syntax: while there are any, others are only their consequences.
     syntax: RefCell<Vec<(usize, Fault)>>,
+    asked: RefCell<Vec<&'static str>>,
 }
 
 /// A string value and where it stands.
@@ -51,6 +52,7 @@ impl<'s> Reader<'s> {
             source,
             faults: RefCell::default(),
             syntax: RefCell::default(),
+            asked: RefCell::default(),
         }
     }
 
@@ -69,6 +71,11 @@ impl<'s> Reader<'s> {
         }
         drop(syntax);
         table
+    }
+
+    /// Whether no more faults are collected: reading on is of no use.
+    pub fn is_full(&self) -> bool {
+        self.faults.borrow().len() >= MAX_FAULTS
     }
 
     /// Adds a fault at a byte offset; after two hundred nothing is added.
@@ -99,9 +106,12 @@ impl<'s> Reader<'s> {
         }
     }
 
-    /// Whether no more faults are collected: reading on is of no use.
-    pub fn is_full(&self) -> bool {
-        self.faults.borrow().len() >= MAX_FAULTS
+    /// Every key that was asked for in any table: what a manual has to explain.
+    pub fn asked(&self) -> Vec<&'static str> {
+        let mut asked = self.asked.borrow().clone();
+        asked.sort_unstable();
+        asked.dedup();
+        asked
     }
 
     /// Whether a fault was found so far.
@@ -139,6 +149,7 @@ impl<'r, 't> TableView<'r, 't> {
     /// The raw value of a key.
     pub fn get(&self, key: &'static str) -> Option<&'t Spanned<DeValue<'t>>> {
         self.asked.borrow_mut().push(key);
+        self.reader.asked.borrow_mut().push(key);
         self.table
             .iter()
             .find(|(name, _)| name.get_ref().as_ref() == key)

@@ -1,6 +1,8 @@
 //! What several tests share: bars written as lines, and a sink that keeps the MIDI.
 #![allow(dead_code)]
 
+pub mod jackd;
+
 use arrayvec::ArrayVec;
 use std::sync::Arc;
 use underfoot::audio::{Band, Command, MidiSink, Outputs, Played, Player, PlayerEnd, Prepared};
