@@ -3,6 +3,8 @@
 //! Rules of accompaniment are common practice without a source unless a line says otherwise. Tunes are made
 //! up for the tests.
 
+#[path = "band/anything.rs"]
+mod anything;
 #[path = "band/bass.rs"]
 mod bass;
 #[path = "band/demo.rs"]

@@ -1,9 +1,10 @@
-//! The bass line: for every place the key that makes the best line of all, by dynamic programming over pairs
-//! of neighbouring notes. What must not happen costs so much that it happens only where nothing else exists.
+//! The bass line: for every place the key that makes the best line of all. What must not happen costs so much that it happens only where nothing else exists.
 
 use super::bass::{HIGHEST, LOWEST};
 use super::choice;
 use super::scene::{ChordRef, Scene, SceneChord};
+use super::way::{self, Layer};
+use crate::harmony::ChordSymbol;
 use crate::time::Tick;
 
 /// Salt of the choices made here.
@@ -56,9 +57,6 @@ fn in_range(class: u8) -> impl Iterator<Item = u8> {
     (LOWEST..=HIGHEST).filter(move |key| key % 12 == class)
 }
 
-/// Keys a note may take, with what each costs by itself.
-type Layer = Vec<(u8, f64)>;
-
 /// One key for each onset.
 pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
     if onsets.is_empty() {
@@ -71,9 +69,17 @@ pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
         .as_ref()
         .and_then(|next| next.symbol.as_ref())
         .map(|symbol| home(symbol.bass.class()));
-    cheapest(scene, onsets, &layers, target)
+    way::cheapest(
+        &layers,
+        &Prices {
+            scene,
+            onsets,
+            target,
+        },
+    )
 }
 
+/// The keys that an onset's task allows.
 fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
     let onset = &onsets[i];
     let chord = scene.chord(onset.chord);
@@ -81,48 +87,17 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         return vec![(LOWEST, 0.0)];
     };
     let bass = symbol.bass.class();
-    let root = symbol.root.class();
-    let tone = |semitones: i32| (i32::from(root) + semitones).rem_euclid(12) as u8;
-    let tones: Vec<u8> = symbol
-        .degrees
-        .iter()
-        .filter(|degree| degree.number <= 7)
-        .map(|degree| tone(degree.semitones()))
-        .collect();
-    let fifth = symbol
-        .degrees
-        .iter()
-        .find(|degree| degree.number == 5)
-        .map_or(tone(7), |degree| tone(degree.semitones()));
-    let mut classes: Vec<(u8, f64)> = match onset.task {
-        Task::Root => vec![(bass, 0.0)],
-        Task::Again => vec![(bass, 0.0), (fifth, 60.0)],
-        // Over a slash bass on the fifth the root answers.
-        Task::Fifth if fifth == bass => vec![(root, 0.0), (fifth, 6.0)],
-        Task::Answer if fifth == bass => vec![(root, 0.0), (fifth, 2.0)],
-        Task::Fifth => vec![(fifth, 0.0), (root, 6.0)],
-        Task::Answer => vec![(fifth, 0.0), (root, 2.0), (bass, 2.0)],
-        Task::Tone => Vec::new(),
-        Task::Free => scale_classes(chord, root),
+    let mut classes = match onset.task {
         Task::Approach => approach_classes(scene, onsets, i),
+        task => task_classes(task, chord, symbol),
     };
-    let rest = match onset.task {
-        Task::Fifth => Some(12.0),
-        Task::Answer => Some(2.5),
-        Task::Tone | Task::Free => Some(0.0),
-        _ => None,
-    };
-    classes.extend(
-        rest.iter()
-            .flat_map(|cost| tones.iter().map(|class| (*class, *cost))),
-    );
+    if classes.is_empty() {
+        classes.push((bass, 0.0));
+    }
     let mut layer: Layer = classes
         .into_iter()
         .flat_map(|(class, cost)| in_range(class).map(move |key| (key, cost)))
         .collect();
-    if layer.is_empty() {
-        layer.extend(in_range(bass).map(|key| (key, 0.0)));
-    }
     layer.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     layer.dedup_by_key(|(key, _)| *key);
     let first = i == 0 && onset.task == Task::Root;
@@ -130,6 +105,44 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         layer.retain(|(key, _)| *key == home(bass));
     }
     layer
+}
+
+/// The pitch classes for a task over a chord, with their costs.
+fn task_classes(task: Task, chord: &SceneChord<'_>, symbol: &ChordSymbol) -> Vec<(u8, f64)> {
+    let (bass, root) = (symbol.bass.class(), symbol.root.class());
+    let tones: Vec<(u8, u8)> = symbol
+        .degrees
+        .iter()
+        .filter(|degree| degree.number <= 7)
+        .map(|degree| (degree.number, degree.above(symbol.root).class()))
+        .collect();
+    let named = tones.iter().find(|(number, _)| *number == 5);
+    let fifth = named.map_or((root + 7) % 12, |(_, class)| *class);
+    let all = |cost: f64| tones.iter().map(move |(_, class)| (*class, cost));
+    // Over a slash bass on the fifth the root answers.
+    let (answer, other) = if fifth == bass {
+        (root, fifth)
+    } else {
+        (fifth, root)
+    };
+    match task {
+        Task::Root => vec![(bass, 0.0)],
+        Task::Again => vec![(bass, 0.0), (fifth, 60.0)],
+        Task::Fifth => [(answer, 0.0), (other, 6.0)]
+            .into_iter()
+            .chain(all(12.0))
+            .collect(),
+        Task::Answer => [(answer, 0.0), (other, 2.0), (bass, 2.0)]
+            .into_iter()
+            .chain(all(2.5))
+            .collect(),
+        Task::Tone => all(0.0).collect(),
+        Task::Free | Task::Approach => {
+            let mut classes = scale_classes(chord, root);
+            classes.extend(all(0.0));
+            classes
+        }
+    }
 }
 
 /// The scale without its flat second, which rubs when it is not passed through quickly.
@@ -180,71 +193,43 @@ fn leads(scene: &Scene<'_>, onset: &Onset, next: Option<&Onset>, key: u8, to: u8
     }
 }
 
-/// The cheapest line through the layers.
-fn cheapest(scene: &Scene<'_>, onsets: &[Onset], layers: &[Layer], target: Option<u8>) -> Vec<u8> {
-    let score = scene.score;
-    let own = |i: usize, key: u8| {
+/// The prices of a line.
+struct Prices<'a> {
+    scene: &'a Scene<'a>,
+    onsets: &'a [Onset],
+    /// The key after the lap, if its last note leads into one.
+    target: Option<u8>,
+}
+
+impl Prices<'_> {
+    fn link(&self, i: usize, key: u8, to: u8) -> f64 {
+        let (onset, next) = (&self.onsets[i], self.onsets.get(i + 1));
+        let misses = onset.task == Task::Approach && !leads(self.scene, onset, next, key, to);
+        // In a pattern of root and fifth the same note twice is the pattern, not a stumble.
+        let pattern = |task| matches!(task, Task::Root | Task::Fifth);
+        let held = key == to && pattern(onset.task) && next.is_none_or(|next| pattern(next.task));
+        (if held { 1.0 } else { leap(key, to) }) + if misses { FORBIDDEN } else { 0.0 }
+    }
+}
+
+impl way::Prices for Prices<'_> {
+    fn alone(&self, i: usize, key: u8) -> f64 {
+        let score = self.scene.score;
         let places = [SALT, u64::from(score.pass), i as u64, u64::from(key)];
         2.0 * choice::fraction(score.seed, &places) + edge(key)
-    };
-    let link = |i: usize, key: u8, to: u8| {
-        let misses = onsets[i].task == Task::Approach
-            && !leads(scene, &onsets[i], onsets.get(i + 1), key, to);
-        leap(key, to) + if misses { FORBIDDEN } else { 0.0 }
-    };
-    // costs[a][b]: the best line that ends with key a before key b of the current layer.
-    let mut costs: Vec<Vec<f64>> = vec![
-        layers[0]
-            .iter()
-            .map(|(key, cost)| cost + own(0, *key))
-            .collect(),
-    ];
-    let mut came_from: Vec<Vec<Vec<usize>>> = Vec::new();
-    for i in 1..layers.len() {
-        let before: Layer = if i > 1 {
-            layers[i - 2].clone()
-        } else {
-            vec![(0, 0.0)]
-        };
-        let (here, there) = (&layers[i - 1], &layers[i]);
-        let mut next = vec![vec![f64::INFINITY; there.len()]; here.len()];
-        let mut from = vec![vec![0; there.len()]; here.len()];
-        for (h, (key, _)) in here.iter().enumerate() {
-            for (t, (to, cost)) in there.iter().enumerate() {
-                let step = link(i - 1, *key, *to) + cost + own(i, *to);
-                for (b, (was, _)) in before.iter().enumerate() {
-                    let turn = if i > 1 { turn(*was, *key, *to) } else { 0.0 };
-                    let sum = costs[b][h] + step + turn;
-                    if sum < next[h][t] {
-                        (next[h][t], from[h][t]) = (sum, b);
-                    }
-                }
-            }
-        }
-        costs = next;
-        came_from.push(from);
     }
-    let last = layers.len() - 1;
-    let end = |b: usize, h: usize| {
-        let key = layers[last][h].0;
-        let seam = target.map_or(0.0, |to| {
-            let was = if last > 0 { layers[last - 1][b].0 } else { key };
+
+    fn step(&self, i: usize, was: Option<u8>, key: u8, to: u8) -> f64 {
+        self.link(i, key, to) + was.map_or(0.0, |was| turn(was, key, to))
+    }
+
+    fn end(&self, i: usize, was: Option<u8>, key: u8) -> f64 {
+        self.target.map_or(0.0, |to| {
             // Struck again at the seam it could come three times with the next pass's second note.
             let again = if key == to { 500.0 } else { 0.0 };
-            link(last, key, to) + turn(was, key, to) + again
-        });
-        costs[b][h] + seam
-    };
-    let ends = (0..costs.len()).flat_map(|b| (0..layers[last].len()).map(move |h| (b, h)));
-    let best = ends.min_by(|x, y| end(x.0, x.1).total_cmp(&end(y.0, y.1)));
-    let (mut before, mut here) = best.unwrap_or((0, 0));
-    let mut keys = vec![layers[last][here].0];
-    for i in (1..layers.len()).rev() {
-        keys.push(layers[i - 1][before].0);
-        (before, here) = (came_from[i - 1][before][here], before);
+            self.step(i, was, key, to) + again
+        })
     }
-    keys.reverse();
-    keys
 }
 
 /// What going from one key to another costs: steps are the line, leaps its spice.

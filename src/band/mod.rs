@@ -31,6 +31,7 @@ mod rhythm;
 mod scene;
 mod swing;
 mod voicing;
+mod way;
 
 pub use count_in::count_in;
 pub use swing::{

@@ -168,3 +168,38 @@ fn demo_charts_never_sound_the_target_where_it_is_withheld() {
         }
     }
 }
+
+#[test]
+fn demo_charts_come_home_the_last_time() {
+    // What a bandleader would end on: the bass, and the guide tones over it.
+    let ends = [
+        ("ferry", "G", "Bb E"),
+        ("blues", "F", "A Eb"),
+        ("waltz", "G", "B"),
+        ("bossa", "F", "A"),
+    ];
+    for ((name, text), (_, root, guides)) in CHARTS.into_iter().zip(ends) {
+        let (feel, tunes) = laps(name, text);
+        let tune = &tunes[0];
+        let notes = tune.play(&Setting {
+            feel,
+            last_time: true,
+            loops: false,
+            ..Setting::default()
+        });
+        let last = tune.lap.bars[tune.lap.bars.len() - 1].start;
+        let end: Vec<_> = notes.into_iter().filter(|note| note.at >= last).collect();
+        assert!(end.iter().all(|note| note.at == last), "{name}");
+        let sounding: BTreeSet<u8> = part(&end, Part::Comping)
+            .iter()
+            .map(|n| n.key % 12)
+            .collect();
+        let wanted: BTreeSet<u8> = super::classes(guides).into_iter().collect();
+        assert!(sounding.is_superset(&wanted), "{name}: {sounding:?}");
+        assert_eq!(
+            part(&end, Part::Bass)[0].key % 12,
+            super::classes(root)[0],
+            "{name}"
+        );
+    }
+}
