@@ -53,6 +53,38 @@ fn broken_drills_tell_every_fault_with_its_place() {
 }
 
 #[test]
+fn lists_that_name_nothing_are_faults() {
+    for (keys, rule) in [
+        (
+            "places = []",
+            "places names no place (such as \"1\" or \"2&\")",
+        ),
+        (
+            "rotate = [[]]",
+            "rotate names no place (such as \"1\" or \"2&\")",
+        ),
+        (
+            "rotate = []",
+            "rotate is empty: name at least one list of places",
+        ),
+        ("fade = [3]", "fade must be a list of tables, not integer"),
+    ] {
+        let text = format!("title = \"t\"\n[[stage]]\nname = \"s\"\ndegrees = [\"1\"]\n{keys}\n");
+        let read = Drill::read(&Source {
+            name: "t.toml",
+            text: &text,
+        });
+        let faults: Vec<String> = read
+            .unwrap_err()
+            .0
+            .into_iter()
+            .map(|fault| fault.rule)
+            .collect();
+        assert_eq!(faults, [rule], "{keys}");
+    }
+}
+
+#[test]
 fn every_drill_that_ships_can_be_read_and_laid_out() {
     let drills = shipped();
     let stages: Vec<(&str, usize)> = drills
