@@ -153,15 +153,20 @@ pub enum Lack {
     Notes(usize),
 }
 
+impl fmt::Display for Lack {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Lack::Model => write!(f, "model left out"),
+            Lack::Place(place) => write!(f, "place {place} moved"),
+            Lack::Notes(1) => write!(f, "1 note left out"),
+            Lack::Notes(count) => write!(f, "{count} notes left out"),
+        }
+    }
+}
+
 impl fmt::Display for NoRoom {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.what {
-            Lack::Model => write!(f, "model left out")?,
-            Lack::Place(place) => write!(f, "place {place} moved")?,
-            Lack::Notes(1) => write!(f, "1 note left out")?,
-            Lack::Notes(count) => write!(f, "{count} notes left out")?,
-        }
-        write!(f, ": bar {} chord {}", self.bar, self.chord)
+        write!(f, "{}: bar {} chord {}", self.what, self.bar, self.chord)
     }
 }
 

@@ -97,22 +97,30 @@ fn seventh(rest: &mut Rest, out: &mut String) {
     }
 }
 
-/// The highest figure whose implied tones are all there. A thirteenth does not imply the eleventh.
+/// The highest figure whose implied tones are all there. A thirteenth does not imply the eleventh, and an
+/// altered tone takes the place of the natural one that its figure implies.
 fn extension(rest: &mut Rest) -> &'static str {
-    let ninth = rest.has(9, 0) || rest.has(9, -1) || rest.has(9, 1);
-    let eleventh = rest.has(11, 0);
-    if rest.has(13, 0) && ninth && !eleventh {
-        rest.take(13, 0);
-        rest.take(9, 0);
-        "13"
-    } else if eleventh && ninth && !rest.has(13, 0) {
-        rest.take(11, 0);
-        rest.take(9, 0);
-        "11"
-    } else if rest.take(9, 0) {
-        "9"
+    let alone = |rest: &Rest, number| {
+        rest.has(number, 0) && rest.0.iter().filter(|d| d.number == number).count() == 1
+    };
+    let ninth = rest.0.iter().any(|degree| degree.number == 9);
+    let figure = if alone(rest, 13) && ninth && !rest.has(11, 0) {
+        13
+    } else if alone(rest, 11) && ninth && !rest.0.iter().any(|d| d.number == 13) {
+        11
+    } else if alone(rest, 9) {
+        9
     } else {
-        "7"
+        return "7";
+    };
+    if alone(rest, 9) {
+        rest.take(9, 0);
+    }
+    rest.take(figure, 0);
+    match figure {
+        13 => "13",
+        11 => "11",
+        _ => "9",
     }
 }
 

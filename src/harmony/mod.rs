@@ -6,6 +6,7 @@
 mod build;
 mod canonical;
 mod context;
+mod dominant;
 mod fitting;
 mod function;
 mod grammar;
