@@ -7,8 +7,8 @@ mod drill_support;
 use drill_support::{Change, analysed, changes, laid_out, lay, stage, told, views};
 use proptest::prelude::*;
 use underfoot::drill::{
-    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, lay_out, model_room, model_tones,
-    sets_without_model,
+    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, check, lay_out, model_room,
+    model_tones,
 };
 use underfoot::fault::{Faults, Source};
 use underfoot::fretboard::{Neck, way_through};
@@ -420,7 +420,7 @@ fn model_tones_answer_in_time_or_not_at_all() {
             })
             .collect();
         assert_eq!(words.join(" "), expected, "{model:?} {keys} {chords}");
-        let left_out = sets_without_model(model, &sets, &views(&tune));
+        let left_out = model_room(model, &sets, &views(&tune));
         assert!(
             left_out
                 .iter()
@@ -437,7 +437,7 @@ fn what_finds_no_room_is_told_with_bar_and_chord() {
         help = { model = "after" }"#,
     );
     let tune = changes("4/4", "Dm7:8 G7:4 Cmaj7:2 A7:2");
-    let found = model_room(&stage, &views(&tune), 0);
+    let found = check(&stage, &views(&tune), 0);
     let words: Vec<String> = found.iter().map(ToString::to_string).collect();
     assert_eq!(
         words,

@@ -45,11 +45,7 @@ pub fn model_tones(
 }
 
 /// The sets whose model tone finds no room, by index; sets without notes need none.
-pub fn sets_without_model(
-    model: Model,
-    targets: &[TargetSet],
-    chords: &[LapChordView<'_>],
-) -> Vec<usize> {
+pub fn model_room(model: Model, targets: &[TargetSet], chords: &[LapChordView<'_>]) -> Vec<usize> {
     if model == Model::Off {
         return Vec::new();
     }
@@ -175,7 +171,7 @@ impl fmt::Display for NoRoom {
 }
 
 /// Everything that finds no room in any pass of a stage over a lap: each chord and lack once, by chord.
-pub fn model_room(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<NoRoom> {
+pub fn check(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<NoRoom> {
     let bars = bars_under(chords);
     let mut found: Vec<NoRoom> = Vec::new();
     let mut tell = |set: usize, what: Lack| {
@@ -197,7 +193,7 @@ pub fn model_room(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<
         let over = LayOut { chords, pass, seed };
         let targets = lay_out(stage, &over);
         let model = stage.help_in(pass).model;
-        for set in sets_without_model(model, &targets, chords) {
+        for set in model_room(model, &targets, chords) {
             tell(set, Lack::Model);
         }
         for (set, target) in targets.iter().enumerate() {
