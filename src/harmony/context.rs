@@ -1,6 +1,8 @@
 //! The chord in context: from the whole chart to each chord's function, key and scale.
 
-use super::{Degree, Harmony, Key, KeyDeclaration, Pitch, ScaleName};
+use super::function::{self, Neighbours, Sound};
+use super::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName};
+use super::{fitting, local_key};
 use crate::time::Tick;
 
 /// A chord at its place in the form, as the analysis takes it.
@@ -43,10 +45,63 @@ pub struct DegreeRole {
     pub role: Role,
 }
 
-/// Where good teachers differ: a choice, with a default.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+/// The scale of a dominant that goes to a minor chord.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum DominantToMinor {
+    /// Flat nine, flat thirteen, perfect fifth.
+    #[default]
+    PhrygianDominant,
+    /// Flat and sharp nine, flat five, flat thirteen.
+    Altered,
+}
+
+/// The scale of the minor chord on the third degree of a major key.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ThreeChord {
+    /// The key's own notes: flat second, drilled as passing.
+    #[default]
+    Phrygian,
+    /// A natural second.
+    Aeolian,
+}
+
+/// The sixth of a minor tonic.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum MinorTonic {
+    /// Natural, but for a tonic that is written with a minor seventh: that one keeps the signature.
+    #[default]
+    NaturalSixth,
+    /// Natural always: Dorian over a minor seventh.
+    NaturalSixthAlways,
+    /// The signature's flat sixth, where the symbol does not say otherwise.
+    Signature,
+}
+
+/// Where good teachers differ: a choice, with a default (common practice, no source).
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Habits {
-    // The harmony issue adds the habits; the first version has the defaults of the trade built in.
+    /// The dominant of the two takes a flat nine where it goes to a minor chord. Default: true.
+    pub flat_nine_to_two: bool,
+    /// A dominant takes a flat nine after a half-diminished two even if it resolves to major. Default: true.
+    pub flat_nine_after_half_diminished: bool,
+    /// The minor chord on the third degree of major. Default: Phrygian.
+    pub three_chord: ThreeChord,
+    /// The minor tonic. Default: natural sixth.
+    pub minor_tonic: MinorTonic,
+    /// The dominant that goes to a minor chord. Default: Phrygian dominant.
+    pub dominant_to_minor: DominantToMinor,
+}
+
+impl Default for Habits {
+    fn default() -> Habits {
+        Habits {
+            flat_nine_to_two: true,
+            flat_nine_after_half_diminished: true,
+            three_chord: ThreeChord::default(),
+            minor_tonic: MinorTonic::default(),
+            dominant_to_minor: DominantToMinor::default(),
+        }
+    }
 }
 
 /// A chord with what the whole chart says about it.
@@ -70,21 +125,138 @@ pub struct ChordInContext {
     pub why: String,
 }
 
+impl ChordInContext {
+    /// The chord; `None` for silence.
+    pub fn symbol(&self) -> Option<&ChordSymbol> {
+        match &self.harmony {
+            Harmony::Chord(symbol) => Some(symbol),
+            Harmony::Silence => None,
+        }
+    }
+
+    /// The chord's root; `None` for silence.
+    pub fn root(&self) -> Option<Pitch> {
+        self.symbol().map(|symbol| symbol.root)
+    }
+
+    /// The scale's degree by function, 1 to 7: the 3 is the chord's third, the 2 its second as taught. Over
+    /// a suspended chord without a third in its scale, 3 is the fourth. Where the scale has no degree of
+    /// that number the nearest one stands for it (the raised fifth for the sixth of the whole-tone scale).
+    pub fn scale_degree(&self, number: u8) -> Option<DegreeRole> {
+        let of = |number: u8| {
+            let mut found = self
+                .degrees
+                .iter()
+                .filter(|degree| degree.degree.number == number);
+            let first = found.clone().next();
+            found
+                .find(|degree| degree.role == Role::ChordTone)
+                .or(first)
+                .copied()
+        };
+        let suspended = self
+            .symbol()
+            .is_some_and(|symbol| symbol.quality() == Quality::Suspended);
+        match number {
+            // The flat second of an altered chord comes before its raised one, whichever the symbol names.
+            2 => self
+                .degrees
+                .iter()
+                .find(|degree| degree.degree.number == 2)
+                .copied(),
+            3 if suspended => of(3).or_else(|| of(4)),
+            4 => of(4).or_else(|| of(5)),
+            5 => of(5).or_else(|| of(6)).or_else(|| of(4)),
+            6 => of(6).or_else(|| of(5)),
+            1 | 3 | 7 => of(number),
+            _ => None,
+        }
+    }
+
+    /// A degree spelled over the root; `None` for silence.
+    pub fn pitch_of(&self, degree: Degree) -> Option<Pitch> {
+        self.root().map(|root| degree.above(root))
+    }
+
+    /// Semitones from the root to the second note of the scale; `None` for silence.
+    pub fn second_semitones(&self) -> Option<u8> {
+        let root = self.root()?;
+        self.degrees.get(1).map(|second| root.up_to(second.pitch))
+    }
+}
+
 /// Works out every chord of a form in the context of all of them. The form is taken as a loop: the last
 /// chord leads to the first. One result a chord, in the same order.
 pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext> {
-    let _ = habits;
-    chords
+    let places: Vec<(usize, &ChordSymbol)> = chords
         .iter()
-        .map(|chord| ChordInContext {
-            start: chord.start,
-            len: chord.len,
-            harmony: chord.harmony.clone(),
-            key: None,
-            function: None,
-            scale: None,
-            degrees: Vec::new(),
-            why: String::new(),
+        .enumerate()
+        .filter_map(|(at, chord)| match &chord.harmony {
+            Harmony::Chord(symbol) => Some((at, symbol)),
+            Harmony::Silence => None,
         })
-        .collect()
+        .collect();
+    let sounds: Vec<Sound> = places.iter().map(|(_, s)| Sound::of(s)).collect();
+    let around = local_key::neighbours(&sounds);
+    let mut out: Vec<ChordInContext> = chords.iter().map(silent).collect();
+    let mut from = 0;
+    while from < places.len() {
+        let declared = chords[places[from].0].declared;
+        let length = places[from..]
+            .iter()
+            .take_while(|(at, _)| chords[*at].declared == declared)
+            .count();
+        let stretch = from..from + length;
+        let home = local_key::home(declared, &around[stretch.clone()], habits);
+        let keys = local_key::path(home, &around[stretch.clone()], habits);
+        let blues = local_key::is_blues(home, &sounds[stretch.clone()]);
+        for (key, place) in keys.into_iter().zip(stretch) {
+            let (at, symbol) = places[place];
+            let blues = blues && key == home;
+            let around = Neighbours {
+                blues,
+                ..around[place]
+            };
+            fill(&mut out[at], symbol, key, chords[at].hint, &around, habits);
+        }
+        from += length;
+    }
+    out
+}
+
+/// A chord before anything is known of it; silence stays so.
+fn silent(chord: &TimedChord) -> ChordInContext {
+    ChordInContext {
+        start: chord.start,
+        len: chord.len,
+        harmony: chord.harmony.clone(),
+        key: None,
+        function: None,
+        scale: None,
+        degrees: Vec::new(),
+        why: String::new(),
+    }
+}
+
+/// Puts in what the key, the neighbours and the teacher's hint say.
+fn fill(
+    out: &mut ChordInContext,
+    symbol: &ChordSymbol,
+    key: Key,
+    hint: Option<ScaleName>,
+    around: &Neighbours,
+    habits: &Habits,
+) {
+    let reading = function::read(key, around, habits);
+    let scale = hint.unwrap_or_else(|| fitting::fit(symbol, reading.scale));
+    let because = match hint {
+        Some(_) => "the chart's hint".to_string(),
+        None if scale == reading.scale => reading.why.to_string(),
+        None => format!("{}; the symbol's own tones override", reading.why),
+    };
+    out.why = format!("{} in {key}: {scale}: {because}", reading.numeral);
+    out.degrees = fitting::degrees(symbol, scale);
+    out.key = Some(key);
+    out.function = Some(reading.numeral.to_string());
+    out.scale = Some(scale);
 }

@@ -1,0 +1,328 @@
+//! The chord while its symbol is being read: what each word adds, and the tones that come of it.
+
+use super::Degree;
+
+/// A fifth that a word asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Fifth {
+    /// Raised: `aug`, `+`.
+    Raised,
+}
+
+type Done = Result<(), &'static str>;
+
+/// What has been read so far.
+#[derive(Debug, Default)]
+pub(super) struct Build {
+    /// Anything at all was read after the root.
+    some: bool,
+    minor: bool,
+    power: bool,
+    diminished: bool,
+    half_diminished: bool,
+    dominant: bool,
+    altered: bool,
+    /// `maj` or its like was read and no figure has taken it yet.
+    major_pending: bool,
+    triangle: bool,
+    major_word: bool,
+    second: bool,
+    fourth: bool,
+    third_too: bool,
+    /// 7, 9, 11 or 13.
+    figure: Option<u8>,
+    fifths: Vec<i8>,
+    sixths: Vec<i8>,
+    sevenths: Vec<i8>,
+    ninths: Vec<i8>,
+    elevenths: Vec<i8>,
+    thirteenths: Vec<i8>,
+    omitted: Vec<u8>,
+}
+
+const TWICE: &str = "this was said already";
+
+fn once(list: &mut Vec<i8>, alter: i8) -> Done {
+    if list.contains(&alter) {
+        return Err(TWICE);
+    }
+    list.push(alter);
+    Ok(())
+}
+
+impl Build {
+    /// Nothing was read after the root.
+    pub(super) fn is_bare(&self) -> bool {
+        !self.some
+    }
+
+    /// A minor chord without a figure yet.
+    pub(super) fn is_plain_minor(&self) -> bool {
+        self.minor && self.figure.is_none()
+    }
+
+    fn has_quality(&self) -> bool {
+        self.minor || self.diminished || self.half_diminished || self.power || self.dominant
+    }
+
+    pub(super) fn minor(&mut self) -> Done {
+        if self.has_quality() || self.major_word || self.altered {
+            return Err("the quality was said already");
+        }
+        self.some = true;
+        self.minor = true;
+        Ok(())
+    }
+
+    pub(super) fn major(&mut self, triangle: bool) -> Done {
+        if self.major_word || self.dominant || self.altered {
+            return Err("the quality was said already");
+        }
+        self.some = true;
+        self.major_word = true;
+        self.triangle = triangle;
+        self.major_pending = true;
+        Ok(())
+    }
+
+    pub(super) fn dominant(&mut self) -> Done {
+        if self.has_quality() || self.major_word {
+            return Err("the quality was said already");
+        }
+        self.some = true;
+        self.dominant = true;
+        Ok(())
+    }
+
+    pub(super) fn diminished(&mut self) -> Done {
+        if self.has_quality() || self.major_word {
+            return Err("the quality was said already");
+        }
+        self.some = true;
+        self.diminished = true;
+        if let Some(seventh) = self.sevenths.first_mut() {
+            *seventh = -2;
+        }
+        Ok(())
+    }
+
+    pub(super) fn half_diminished(&mut self) -> Done {
+        if self.has_quality() || self.major_word {
+            return Err("the quality was said already");
+        }
+        self.some = true;
+        self.half_diminished = true;
+        Ok(())
+    }
+
+    pub(super) fn altered(&mut self) -> Done {
+        if self.minor || self.diminished || self.half_diminished || self.power || self.major_word {
+            return Err("an altered chord is a dominant");
+        }
+        if self.altered {
+            return Err(TWICE);
+        }
+        self.some = true;
+        self.altered = true;
+        Ok(())
+    }
+
+    pub(super) fn fifth(&mut self, fifth: Fifth) -> Done {
+        self.some = true;
+        match fifth {
+            Fifth::Raised => once(&mut self.fifths, 1),
+        }
+    }
+
+    /// A figure without accidental. `inside` brackets, one that names no seventh only adds its tone.
+    pub(super) fn figure(&mut self, number: u8, inside: bool) -> Done {
+        let bare = !self.some;
+        self.some = true;
+        match number {
+            5 if bare && !inside => {
+                self.power = true;
+                Ok(())
+            }
+            2 => once(&mut self.ninths, 0),
+            4 if bare => {
+                self.fourth = true;
+                Ok(())
+            }
+            4 => once(&mut self.elevenths, 0),
+            6 if self.figure.is_some() => once(&mut self.thirteenths, 0),
+            6 => {
+                self.major_pending = false;
+                once(&mut self.sixths, 0)
+            }
+            7 | 9 | 11 | 13 => self.extension(number, inside),
+            _ => Err("a figure is 2, 4, 5, 6, 7, 9, 11 or 13"),
+        }
+    }
+
+    fn extension(&mut self, number: u8, inside: bool) -> Done {
+        let adds = self.figure.is_some() || !self.sixths.is_empty() || inside;
+        if adds && number != 7 && !self.major_pending {
+            return self.add(number, 0);
+        }
+        if number == 7 && self.figure.is_some() && !self.major_pending {
+            return Err(TWICE);
+        }
+        let seventh = match () {
+            () if self.major_pending => 0,
+            () if self.diminished => -2,
+            () => -1,
+        };
+        self.major_pending = false;
+        self.figure = Some(self.figure.unwrap_or(0).max(number));
+        once(&mut self.sevenths, seventh)
+    }
+
+    /// An altered tone.
+    pub(super) fn alter(&mut self, number: u8, alter: i8) -> Done {
+        let bare_minor = number == 3 && alter == -1 && !self.has_quality() && !self.major_word;
+        self.some = true;
+        match (number, alter) {
+            (3, -1) if bare_minor => {
+                self.minor = true;
+                Ok(())
+            }
+            (5, -1 | 1) => once(&mut self.fifths, alter),
+            (6, -1) => once(&mut self.sixths, alter),
+            (7, -1 | -2) => once(&mut self.sevenths, alter),
+            (7, 1) => once(&mut self.sevenths, 0),
+            (2 | 9, -1 | 1) => once(&mut self.ninths, alter),
+            (10, -1) => once(&mut self.ninths, 1),
+            (4 | 11, 1) => once(&mut self.elevenths, alter),
+            (13, -1) => once(&mut self.thirteenths, alter),
+            _ => Err("the alterations are b5 #5 b6 b9 #9 #11 b13"),
+        }
+    }
+
+    /// An added tone.
+    pub(super) fn add(&mut self, number: u8, alter: i8) -> Done {
+        self.some = true;
+        match (number, alter) {
+            (2 | 9, 0) => once(&mut self.ninths, 0),
+            (4 | 11, 0) => once(&mut self.elevenths, 0),
+            (6, 0) if self.figure.is_some() => once(&mut self.thirteenths, 0),
+            (6, 0) => once(&mut self.sixths, 0),
+            (13, 0) => once(&mut self.thirteenths, 0),
+            (7, 0) if self.major_pending => {
+                self.major_pending = false;
+                once(&mut self.sevenths, 0)
+            }
+            (7, 0) => once(&mut self.sevenths, -1),
+            (3, 0) if !self.third_too => {
+                self.third_too = true;
+                Ok(())
+            }
+            (5, 0) => once(&mut self.fifths, 0),
+            (_, 0) => Err("the tones to add are 2, 3, 4, 5, 6, 7, 9, 11 and 13"),
+            _ => self.alter(number, alter),
+        }
+    }
+
+    pub(super) fn omit(&mut self, number: u8) -> Done {
+        self.some = true;
+        if !matches!(number, 3 | 5 | 7 | 9 | 11 | 13) {
+            return Err("the tones to leave out are 3, 5, 7, 9, 11 and 13");
+        }
+        if self.omitted.contains(&number) {
+            return Err(TWICE);
+        }
+        self.omitted.push(number);
+        Ok(())
+    }
+
+    pub(super) fn suspend(&mut self, second: bool, fourth: bool) {
+        self.some = true;
+        self.second |= second;
+        self.fourth |= fourth;
+    }
+
+    /// What only the whole symbol can show.
+    pub(super) fn check(&self) -> Result<(), String> {
+        if self.altered && (self.minor || self.diminished || self.half_diminished) {
+            return Err("an altered chord is a dominant".to_string());
+        }
+        Ok(())
+    }
+
+    /// The tones, in the order 1 2 3 4 5 6 7 9 11 13, flats before sharps.
+    pub(super) fn degrees(&self) -> Vec<Degree> {
+        let mut tones = vec![(1, 0)];
+        self.thirds(&mut tones);
+        self.upper_fifths(&mut tones);
+        let sevenths = self.all_sevenths();
+        // A flat sixth over a seventh is a flat thirteenth.
+        let (over, plain): (Vec<i8>, Vec<i8>) = self
+            .sixths
+            .iter()
+            .partition(|alter| **alter < 0 && !sevenths.is_empty());
+        tones.extend(plain.iter().map(|alter| (6, *alter)));
+        tones.extend(over.iter().map(|alter| (13, *alter)));
+        tones.extend(sevenths.iter().map(|alter| (7, *alter)));
+        let reaches = |number| self.figure.is_some_and(|figure| figure >= number);
+        for (number, list, implied) in [
+            (9, &self.ninths, reaches(9)),
+            (11, &self.elevenths, self.figure == Some(11) && !self.fourth),
+            (13, &self.thirteenths, reaches(13)),
+        ] {
+            tones.extend(list.iter().map(|alter| (number, *alter)));
+            if implied && list.is_empty() {
+                tones.push((number, 0));
+            }
+        }
+        if self.altered {
+            tones.extend([(9, -1), (9, 1)]);
+        }
+        tones.retain(|(number, _)| !self.omitted.contains(number));
+        tones.sort_unstable();
+        tones.dedup();
+        tones
+            .into_iter()
+            .map(|(number, alter)| Degree::new(number, alter))
+            .collect()
+    }
+
+    fn thirds(&self, tones: &mut Vec<(u8, i8)>) {
+        if self.second {
+            tones.push((2, 0));
+        }
+        if self.fourth {
+            tones.push((4, 0));
+        }
+        let minor = self.minor || self.diminished || self.half_diminished;
+        if self.third_too || !(self.power || self.second || self.fourth) {
+            tones.push((3, if minor { -1 } else { 0 }));
+        }
+    }
+
+    fn upper_fifths(&self, tones: &mut Vec<(u8, i8)>) {
+        if self.altered {
+            tones.extend([(5, -1), (5, 1)]);
+        }
+        tones.extend(self.fifths.iter().map(|alter| (5, *alter)));
+        if self.diminished || self.half_diminished {
+            tones.push((5, -1));
+        } else if self.fifths.is_empty() && !self.altered {
+            tones.push((5, 0));
+        }
+    }
+
+    /// The sevenths, with those that a bare word implies: `dom`, `alt`, `ø`, the triangle, `m(maj)`, `7M`.
+    fn all_sevenths(&self) -> Vec<i8> {
+        let mut sevenths = self.sevenths.clone();
+        let minor = self.minor || self.diminished || self.half_diminished;
+        if self.major_pending && self.figure.is_some() {
+            return vec![0];
+        }
+        if self.major_pending && (self.triangle || minor) && sevenths.is_empty() {
+            sevenths.push(0);
+        }
+        if sevenths.is_empty() && (self.half_diminished || self.altered || self.dominant) {
+            sevenths.push(-1);
+        }
+        sevenths
+    }
+}

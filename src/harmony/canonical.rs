@@ -1,0 +1,146 @@
+//! The one written form of a chord.
+
+use super::{ChordSymbol, Degree};
+use std::fmt;
+
+/// Writes root, quality, extension, alterations, additions, omissions and bass, each once.
+pub(super) fn write(chord: &ChordSymbol, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    write!(f, "{}{}", chord.root, suffix(&chord.degrees))?;
+    if chord.bass != chord.root {
+        write!(f, "/{}", chord.bass)?;
+    }
+    Ok(())
+}
+
+/// What is left to write of a chord's tones.
+struct Rest(Vec<Degree>);
+
+impl Rest {
+    fn take(&mut self, number: u8, alter: i8) -> bool {
+        let at = self.0.iter().position(|d| *d == Degree::new(number, alter));
+        at.map(|at| self.0.remove(at)).is_some()
+    }
+
+    fn has(&self, number: u8, alter: i8) -> bool {
+        self.0.contains(&Degree::new(number, alter))
+    }
+}
+
+/// The text after the root.
+fn suffix(degrees: &[Degree]) -> String {
+    let mut rest = Rest(degrees.to_vec());
+    rest.take(1, 0);
+    if degrees.len() == 2 && rest.has(5, 0) {
+        return "5".to_string();
+    }
+    let mut tail = String::new();
+    let mut out = String::new();
+    let suspended = third(&mut rest, &mut out, &mut tail);
+    let altered = [(5, -1), (5, 1), (7, -1), (9, -1), (9, 1)];
+    if out.is_empty() && suspended.is_empty() && altered.iter().all(|(n, a)| rest.has(*n, *a)) {
+        for (number, alter) in altered {
+            rest.take(number, alter);
+        }
+        out.push_str("7alt");
+    } else {
+        seventh(&mut rest, &mut out);
+        out.push_str(&suspended);
+        fifth(&mut rest, &mut out, &mut tail);
+    }
+    let seven = out.contains(['7', '9']) || out.contains("11") || out.contains("13");
+    for degree in &rest.0 {
+        let altered = degree.alter != 0 && matches!(degree.number, 9 | 11 | 13);
+        if !altered || !seven || degree.alter.abs() > 1 {
+            out.push_str(&format!("(add{degree})"));
+        } else {
+            out.push_str(&degree.to_string());
+        }
+    }
+    out + &tail
+}
+
+/// The third: `m`, nothing, a suspension, or its omission.
+fn third(rest: &mut Rest, out: &mut String, tail: &mut String) -> String {
+    if rest.take(3, -1) {
+        out.push('m');
+        return String::new();
+    }
+    if rest.take(3, 0) {
+        return String::new();
+    }
+    match (rest.take(2, 0), rest.take(4, 0)) {
+        (true, true) => "sus24".to_string(),
+        (true, false) => "sus2".to_string(),
+        (false, true) => "sus4".to_string(),
+        (false, false) => {
+            tail.push_str("(no3)");
+            String::new()
+        }
+    }
+}
+
+/// Seventh or sixth with the natural extensions that their figure implies.
+fn seventh(rest: &mut Rest, out: &mut String) {
+    if rest.has(7, -2) && out == "m" && rest.has(5, -1) {
+        rest.take(7, -2);
+        rest.take(5, -1);
+        *out = "dim7".to_string();
+        return;
+    }
+    if rest.take(7, -1) {
+        out.push_str(extension(rest));
+    } else if rest.take(7, 0) {
+        out.push_str(if out.is_empty() { "maj" } else { "Maj" });
+        out.push_str(extension(rest));
+    } else if rest.take(6, 0) {
+        out.push_str(if rest.take(9, 0) { "6/9" } else { "6" });
+    }
+}
+
+/// The highest figure whose implied tones are all there. A thirteenth does not imply the eleventh, and an
+/// altered tone takes the place of the natural one that its figure implies.
+fn extension(rest: &mut Rest) -> &'static str {
+    let alone = |rest: &Rest, number| {
+        rest.has(number, 0) && rest.0.iter().filter(|d| d.number == number).count() == 1
+    };
+    let ninth = rest.0.iter().any(|degree| degree.number == 9);
+    let figure = if alone(rest, 13) && ninth && !rest.has(11, 0) {
+        13
+    } else if alone(rest, 11) && ninth && !rest.0.iter().any(|d| d.number == 13) {
+        11
+    } else if alone(rest, 9) {
+        9
+    } else {
+        return "7";
+    };
+    if alone(rest, 9) {
+        rest.take(9, 0);
+    }
+    rest.take(figure, 0);
+    match figure {
+        13 => "13",
+        11 => "11",
+        _ => "9",
+    }
+}
+
+/// The fifth: silent where perfect, `b5`, `#5`, `aug`, `dim`, or its omission.
+fn fifth(rest: &mut Rest, out: &mut String, tail: &mut String) {
+    if rest.take(5, 0) || out == "dim7" {
+        return;
+    }
+    let (flat, sharp) = (rest.take(5, -1), rest.take(5, 1));
+    match (flat, sharp, out.as_str()) {
+        (true, false, "m") => *out = "dim".to_string(),
+        (false, true, "") => *out = "aug".to_string(),
+        (false, false, _) => tail.push_str("(no5)"),
+        _ if out.is_empty() => {
+            out.push_str(if flat { "(b5)" } else { "" });
+            out.push_str(if sharp { "(#5)" } else { "" });
+        }
+        _ => {
+            out.push_str(if flat { "b5" } else { "" });
+            out.push_str(if sharp { "#5" } else { "" });
+        }
+    }
+}

@@ -1,0 +1,513 @@
+//! The grammar of chord symbols: root, then any run of qualities, figures, alterations, additions,
+//! omissions and suspensions, in any order, with or without brackets and commas, then a bass.
+
+use super::build::{Build, Fifth};
+use super::{ChordSymbol, Letter, Pitch, SymbolError};
+
+/// The longest symbol that is read, in characters.
+const LONGEST: usize = 64;
+
+/// What a word of the grammar means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Word {
+    Major,
+    Triangle,
+    Minor,
+    Dominant,
+    Diminished,
+    HalfDiminished,
+    Augmented,
+    Suspended,
+    Altered,
+    Add,
+    Omit,
+}
+
+/// Words in any case; a longer word stands before its own beginning.
+const WORDS: [(&str, Word); 23] = [
+    ("half-diminished", Word::HalfDiminished),
+    ("half diminished", Word::HalfDiminished),
+    ("half-dim", Word::HalfDiminished),
+    ("half dim", Word::HalfDiminished),
+    ("halfdim", Word::HalfDiminished),
+    ("diminished", Word::Diminished),
+    ("dim", Word::Diminished),
+    ("augmented", Word::Augmented),
+    ("aug", Word::Augmented),
+    ("major", Word::Major),
+    ("maj", Word::Major),
+    ("ma", Word::Major),
+    ("minor", Word::Minor),
+    ("min", Word::Minor),
+    ("mi", Word::Minor),
+    ("dominant", Word::Dominant),
+    ("dom", Word::Dominant),
+    ("suspended", Word::Suspended),
+    ("sus", Word::Suspended),
+    ("altered", Word::Altered),
+    ("alt", Word::Altered),
+    ("add", Word::Add),
+    ("omit", Word::Omit),
+];
+
+/// Signs, where the case counts.
+const SIGNS: [(&str, Word); 16] = [
+    ("no", Word::Omit),
+    ("M", Word::Major),
+    ("j", Word::Major),
+    ("m", Word::Minor),
+    ("Δ", Word::Triangle),
+    ("∆", Word::Triangle),
+    ("△", Word::Triangle),
+    ("^", Word::Triangle),
+    ("o", Word::Diminished),
+    ("°", Word::Diminished),
+    ("º", Word::Diminished),
+    ("˚", Word::Diminished),
+    ("ø", Word::HalfDiminished),
+    ("Ø", Word::HalfDiminished),
+    ("⌀", Word::HalfDiminished),
+    ("h", Word::HalfDiminished),
+];
+
+/// Suffixes to propose for one that cannot be read.
+const COMMON: [&str; 30] = [
+    "", "m", "7", "maj7", "m7", "m7b5", "dim7", "dim", "aug", "6", "m6", "6/9", "9", "m9", "maj9",
+    "11", "m11", "13", "maj13", "sus4", "sus2", "7sus4", "7b9", "7#9", "7#11", "7alt", "7#5",
+    "mMaj7", "add9", "5",
+];
+
+/// Reads a chord symbol.
+pub(super) fn read(text: &str) -> Result<ChordSymbol, SymbolError> {
+    let text = text.trim();
+    let chars: Vec<char> = text.chars().take(LONGEST + 1).collect();
+    if chars.len() > LONGEST {
+        return Err(SymbolError {
+            column: LONGEST + 1,
+            rule: format!("a chord symbol has at most {LONGEST} characters"),
+            nearest: None,
+        });
+    }
+    parse(&chars)
+        .map(|chord| ChordSymbol {
+            text: text.to_string(),
+            ..chord
+        })
+        .map_err(|(at, rule)| SymbolError {
+            column: at + 1,
+            rule,
+            nearest: nearest_symbol(&chars, at),
+        })
+}
+
+/// The chord, or the place of the first character that cannot be read and the rule there.
+fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
+    let mut reader = Reader {
+        chars,
+        at: 0,
+        build: Build::default(),
+        open: Vec::new(),
+        adding: false,
+    };
+    match reader.symbol() {
+        Ok((root, bass)) => Ok(ChordSymbol {
+            text: String::new(),
+            root,
+            bass,
+            degrees: reader.build.degrees(),
+        }),
+        Err(rule) => Err((reader.at, rule)),
+    }
+}
+
+/// The nearest symbol that can be read: with the first letter mended, a bracket closed or the last
+/// character dropped; else the same root with the nearest usual suffix; else the longest beginning.
+fn nearest_symbol(chars: &[char], at: usize) -> Option<String> {
+    let written = |chars: &[char]| {
+        parse(chars)
+            .is_ok()
+            .then(|| chars.iter().collect::<String>())
+    };
+    let mut mended = chars.to_vec();
+    let first = mended.first_mut()?;
+    *first = match first.to_ascii_uppercase() {
+        'H' => 'B',
+        other => other,
+    };
+    if let Some(near) = written(&mended) {
+        return Some(near);
+    }
+    let closed: Vec<char> = mended.iter().copied().chain([')']).collect();
+    if let Some(near) = written(&closed) {
+        return Some(near);
+    }
+    if at + 1 >= mended.len() {
+        if let Some(near) = written(&mended[..mended.len() - 1]) {
+            return Some(near);
+        }
+    }
+    let longest = (1..mended.len())
+        .rev()
+        .find_map(|end| written(&mended[..end]))?;
+    let signs = mended[1..]
+        .iter()
+        .take_while(|sign| accidental(**sign).is_some())
+        .count();
+    let rest: String = mended[1 + signs..].iter().collect();
+    COMMON
+        .iter()
+        .map(|suffix| (strsim::jaro_winkler(&rest, suffix), suffix))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .filter(|(score, _)| *score > 0.8)
+        .map(|(_, suffix)| {
+            let root = mended[..=signs].iter().copied();
+            root.chain(suffix.chars()).collect::<Vec<char>>()
+        })
+        .and_then(|near| written(&near))
+        .or(Some(longest))
+}
+
+/// The semitones of an accidental sign.
+fn accidental(sign: char) -> Option<i8> {
+    match sign {
+        'b' | '♭' => Some(-1),
+        '#' | '♯' => Some(1),
+        '𝄫' => Some(-2),
+        '𝄪' => Some(2),
+        _ => None,
+    }
+}
+
+/// A minus, as typed and as typeset.
+fn is_minus(sign: char) -> bool {
+    matches!(sign, '-' | '−' | '–')
+}
+
+type Step<T> = Result<T, String>;
+
+struct Reader<'c> {
+    chars: &'c [char],
+    at: usize,
+    build: Build,
+    /// Closing brackets awaited.
+    open: Vec<char>,
+    /// After `add`: figures are added tones.
+    adding: bool,
+}
+
+impl Reader<'_> {
+    fn peek(&self, ahead: usize) -> Option<char> {
+        self.chars.get(self.at + ahead).copied()
+    }
+
+    /// The whole symbol: its root and bass, the tones being in `build`.
+    fn symbol(&mut self) -> Step<(Pitch, Pitch)> {
+        let root = self.note("a chord starts with its root, a letter A to G")?;
+        let mut bass = root;
+        while let Some(sign) = self.peek(0) {
+            if sign == '/' && self.bass_follows() {
+                if !self.open.is_empty() {
+                    return Err("a bracket is open before the bass".to_string());
+                }
+                self.at += 1;
+                self.spaces();
+                bass = self.note("a slash is followed by the bass, a letter A to G")?;
+                self.spaces();
+                if self.at < self.chars.len() {
+                    return Err("nothing follows the bass".to_string());
+                }
+                break;
+            }
+            self.item(sign)?;
+        }
+        if !self.open.is_empty() {
+            return Err("a bracket is not closed".to_string());
+        }
+        self.build.check()?;
+        Ok((root, bass))
+    }
+
+    fn spaces(&mut self) {
+        while self.peek(0).is_some_and(char::is_whitespace) {
+            self.at += 1;
+        }
+    }
+
+    /// A note name with at most two accidentals.
+    fn note(&mut self, rule: &str) -> Step<Pitch> {
+        let letter = self
+            .peek(0)
+            .and_then(|sign| Letter::ALL.into_iter().find(|l| l.as_char() == sign))
+            .ok_or(rule)?;
+        self.at += 1;
+        Ok(Pitch::new(letter, self.accidentals()))
+    }
+
+    /// A run of accidentals of one kind, at most two semitones.
+    fn accidentals(&mut self) -> i8 {
+        let mut alter = 0i8;
+        while let Some(step) = self.peek(0).and_then(accidental) {
+            if alter * step < 0 || (alter + step).abs() > 2 {
+                break;
+            }
+            alter += step;
+            self.at += 1;
+        }
+        alter
+    }
+
+    /// Whether the slash here names a bass (and does not only part figures, as in `6/9`).
+    fn bass_follows(&self) -> bool {
+        let next = self.chars[self.at + 1..]
+            .iter()
+            .find(|sign| !sign.is_whitespace());
+        !next.is_some_and(|sign| {
+            sign.is_ascii_digit() || accidental(*sign).is_some() || matches!(sign, '+' | '-')
+        })
+    }
+
+    /// One item after the root.
+    fn item(&mut self, sign: char) -> Step<()> {
+        match sign {
+            ' ' | '\t' | '\u{a0}' | ',' | '/' => self.at += 1,
+            '(' | '[' => {
+                self.open.push(if sign == '(' { ')' } else { ']' });
+                self.at += 1;
+            }
+            ')' | ']' => {
+                if self.open.pop() != Some(sign) {
+                    return Err("this bracket was not opened".to_string());
+                }
+                self.at += 1;
+                self.adding = false;
+            }
+            '+' => return self.plus(),
+            _ if is_minus(sign) => return self.minus(),
+            _ if sign.is_ascii_digit() => return self.figure(),
+            _ => {
+                if let Some((length, word)) = self.word() {
+                    return self.apply(length, word);
+                }
+                if accidental(sign).is_some() {
+                    return self.alteration();
+                }
+                return Err(
+                    "a quality, a figure, an alteration or a bass is expected here".to_string(),
+                );
+            }
+        }
+        Ok(())
+    }
+
+    /// The word here and its length.
+    fn word(&self) -> Option<(usize, Word)> {
+        let rest = &self.chars[self.at..];
+        let same = |text: &str, any_case: bool| {
+            let mut length = 0;
+            text.chars()
+                .all(|sign| {
+                    let here = rest.get(length).copied();
+                    length += 1;
+                    here.is_some_and(|here| {
+                        here == sign || any_case && here.to_ascii_lowercase() == sign
+                    })
+                })
+                .then_some(length)
+        };
+        // `madd9` is minor with an added ninth, not `ma` and a rest.
+        let after_m: String = rest
+            .iter()
+            .skip(1)
+            .take(3)
+            .map(char::to_ascii_lowercase)
+            .collect();
+        let minor_before_word =
+            rest.first() == Some(&'m') && matches!(after_m.as_str(), "add" | "aug" | "alt");
+        let words = WORDS
+            .iter()
+            .filter(|_| !minor_before_word)
+            .find_map(|(text, word)| same(text, true).map(|length| (length, *word)));
+        words.or_else(|| {
+            SIGNS
+                .iter()
+                .find_map(|(text, word)| same(text, false).map(|length| (length, *word)))
+        })
+    }
+
+    fn apply(&mut self, length: usize, word: Word) -> Step<()> {
+        let bare = self.build.is_bare();
+        let rule = match word {
+            Word::Minor => self.build.minor(),
+            Word::Dominant => self.build.dominant(),
+            Word::Diminished => self.build.diminished(),
+            Word::HalfDiminished => self.build.half_diminished(),
+            Word::Augmented => self.build.fifth(Fifth::Raised),
+            Word::Altered => self.build.altered(),
+            Word::Major | Word::Triangle => self.build.major(word == Word::Triangle),
+            Word::Suspended | Word::Add | Word::Omit => Ok(()),
+        };
+        rule.map_err(|rule: &str| rule.to_string())?;
+        self.at += length;
+        self.adding = false;
+        match word {
+            Word::Suspended => self.suspension(),
+            Word::Add => self.addition(),
+            Word::Omit => self.omission(),
+            Word::Augmented | Word::Diminished if bare => Ok(()),
+            _ => Ok(()),
+        }
+    }
+
+    /// A number of one or two figures.
+    fn number(&mut self) -> Option<u8> {
+        let first = self.peek(0)?.to_digit(10)?;
+        let second = self.peek(1).and_then(|sign| sign.to_digit(10));
+        match second {
+            Some(second @ 0..=3) if first == 1 => {
+                self.at += 2;
+                Some(10 + second as u8)
+            }
+            _ => {
+                self.at += 1;
+                Some(first as u8)
+            }
+        }
+    }
+
+    fn figure(&mut self) -> Step<()> {
+        let before = self.at;
+        let inside = !self.open.is_empty();
+        let number = self.number().unwrap_or(0);
+        let done = if self.adding {
+            self.build.add(number, 0)
+        } else {
+            self.build.figure(number, inside)
+        };
+        done.map_err(|rule| self.back_to(before, rule))
+    }
+
+    fn back_to(&mut self, at: usize, rule: &str) -> String {
+        self.at = at;
+        rule.to_string()
+    }
+
+    fn alteration(&mut self) -> Step<()> {
+        let before = self.at;
+        let alter = self.accidentals();
+        let Some(number) = self.number() else {
+            return Err("an accidental here stands before a figure".to_string());
+        };
+        let done = if self.adding {
+            self.build.add(number, alter)
+        } else {
+            self.build.alter(number, alter)
+        };
+        done.map_err(|rule| self.back_to(before, rule))
+    }
+
+    /// A plus: a raised fifth, or a raised tone where a figure that can be raised follows.
+    fn plus(&mut self) -> Step<()> {
+        let before = self.at;
+        let bare = self.build.is_bare() && self.open.is_empty();
+        self.at += 1;
+        let here = self.at;
+        let number = self.number();
+        let done = match number {
+            Some(5) => self.build.alter(5, 1),
+            Some(number @ (4 | 11)) => self.build.alter(number, 1),
+            Some(9) if !bare => self.build.alter(9, 1),
+            Some(13) if !bare => self.build.add(13, 0),
+            Some(7) if self.build.is_plain_minor() => self.build.alter(7, 1),
+            _ => {
+                self.at = here;
+                self.build.fifth(Fifth::Raised)
+            }
+        };
+        done.map_err(|rule| self.back_to(before, rule))
+    }
+
+    /// A minus: minor after the root, else a lowered tone.
+    fn minus(&mut self) -> Step<()> {
+        let before = self.at;
+        let bare = self.build.is_bare() && self.open.is_empty();
+        self.at += 1;
+        if bare && self.peek(0) != Some('5') {
+            return self
+                .build
+                .minor()
+                .map_err(|rule| self.back_to(before, rule));
+        }
+        match self.number() {
+            Some(number) => self
+                .build
+                .alter(number, -1)
+                .map_err(|rule| self.back_to(before, rule)),
+            None => Err("a minus here stands before a figure".to_string()),
+        }
+    }
+
+    /// After `sus`: 2, 4, both, or nothing (4).
+    fn suspension(&mut self) -> Step<()> {
+        let (mut second, mut fourth) = (false, false);
+        loop {
+            let before = self.at;
+            self.spaces();
+            match self.peek(0) {
+                Some('2') if !second => second = true,
+                Some('4') if !fourth => fourth = true,
+                _ => {
+                    self.at = before;
+                    break;
+                }
+            }
+            self.at += 1;
+        }
+        self.build.suspend(second, fourth || !second);
+        Ok(())
+    }
+
+    /// After `add`: at least one figure; more may follow after commas.
+    fn addition(&mut self) -> Step<()> {
+        self.adding = true;
+        self.spaces();
+        match self.peek(0) {
+            Some('(') => self.item('('),
+            Some(sign) if sign.is_ascii_digit() => self.figure(),
+            Some(sign) if accidental(sign).is_some() => self.alteration(),
+            _ => Err("\"add\" is followed by a figure".to_string()),
+        }
+    }
+
+    /// After `no` or `omit`: the figures left out, with or without `rd` and `th`.
+    fn omission(&mut self) -> Step<()> {
+        let mut some = false;
+        loop {
+            let before = self.at;
+            while self
+                .peek(0)
+                .is_some_and(|sign| sign.is_whitespace() || some && matches!(sign, ',' | '&' | '/'))
+            {
+                self.at += 1;
+            }
+            let here = self.at;
+            let Some(number) = self.number() else {
+                self.at = if some { before } else { here };
+                break;
+            };
+            self.build
+                .omit(number)
+                .map_err(|rule| self.back_to(here, rule))?;
+            some = true;
+            if matches!((self.peek(0), self.peek(1)), (Some('r'), Some('d')))
+                || matches!((self.peek(0), self.peek(1)), (Some('t'), Some('h')))
+            {
+                self.at += 2;
+            }
+        }
+        if some {
+            Ok(())
+        } else {
+            Err("\"no\" and \"omit\" are followed by a figure".to_string())
+        }
+    }
+}
