@@ -415,15 +415,13 @@ pub fn read_foot(path: &Path) -> Result<Vec<Step>, Failure> {
 }
 
 fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Result<(), Failure> {
-    let failed = |path: &Path| {
-        move |error: std::io::Error| {
-            Failure::new(exit::DATA, format!("{}: {error}", path.display()))
-        }
-    };
+    fn failed(path: &Path, error: std::io::Error) -> Failure {
+        Failure::new(exit::DATA, format!("{}: {error}", path.display()))
+    }
     if let Some(path) = &args.events {
         let mut text = rendered.lines.join("\n");
         text.push('\n');
-        std::fs::write(path, text).map_err(failed(path))?;
+        std::fs::write(path, text).map_err(|error| failed(path.as_ref(), error))?;
     }
     if let Some(path) = &args.midi {
         let mut recorder =
@@ -432,15 +430,15 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
             .played
             .iter()
             .for_each(|played| recorder.record(*played));
-        std::fs::write(path, recorder.finish()).map_err(failed(path))?;
+        std::fs::write(path, recorder.finish()).map_err(|error| failed(path.as_ref(), error))?;
     }
     if let Some(dir) = &args.pages {
-        std::fs::create_dir_all(dir).map_err(failed(dir))?;
+        std::fs::create_dir_all(dir).map_err(|error| failed(dir, error))?;
         let panel = page_panel(config);
         for (index, (_, page)) in rendered.pages.iter().enumerate() {
             let path = dir.join(format!("{index:05}.png"));
             std::fs::write(&path, png_bytes(&draw(page, panel), PAGE_SCALE))
-                .map_err(failed(&path))?;
+                .map_err(|error| failed(path.as_ref(), error))?;
         }
     }
     Ok(())
@@ -452,13 +450,5 @@ pub fn page_panel(config: &Config) -> Panel {
         .display
         .screens
         .first()
-        .map_or(setup::PAGE_PANEL, |screen| {
-            let (width, height) = screen.size_px;
-            let diagonal = screen.panel_mm * f64::from(width).hypot(f64::from(height))
-                / f64::from(width.max(1));
-            Panel {
-                panel_mm: Some(diagonal as f32),
-                ..Panel::new(width, height)
-            }
-        })
+        .map_or(setup::PAGE_PANEL, |screen| screen.panel)
 }

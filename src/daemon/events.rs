@@ -42,11 +42,13 @@ struct Position {
 pub type Line = (i64, String);
 
 impl EventLog {
-    /// A log for a clock of `rate` frames a second; `base` becomes frame 0.
-    pub fn new(base: Frame, rate: u32) -> EventLog {
+    /// A log for a clock of `rate` frames a second; `base` becomes frame 0, else the first frame of the first
+    /// take; what comes before it has no frame.
+    pub fn new(base: Option<Frame>, rate: u32) -> EventLog {
         EventLog {
             base,
             rate,
+            headed: false,
             anchor: None,
             struck: Vec::new(),
             positions: VecDeque::new(),

@@ -1,6 +1,6 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::drill::{Advance, LapChordView, model_room};
+use crate::drill::{Advance, LapChordView, LayOut, lay_out, model_room};
 use crate::practice::Material;
 
 /// Findings, a line each; nothing here is a fault.
@@ -14,11 +14,33 @@ pub fn findings(material: &Material) -> Vec<String> {
         context: &material.contexts[chord.form_chord],
     };
     let views: Vec<_> = lap.chords.iter().map(view).collect();
-    let mut findings = Vec::new();
+    let mut findings = material.chart.unplayed();
     for stage in &material.drill.stages {
-        for lack in model_room(stage, &views, 0) {
-            let place = place(material, &lap, lack.set);
-            findings.push(format!("stage \"{}\", {place}: {}", stage.name, lack.what));
+        // Rotations and orders repeat; more passes than these show nothing new.
+        let mut without: Vec<usize> = Vec::new();
+        for pass in 0..stage.passes.clamp(1, 16) {
+            let sets = lay_out(
+                stage,
+                &LayOut {
+                    chords: &views,
+                    pass,
+                    seed: 0,
+                },
+            );
+            without.extend(model_room(stage.help_in(pass).model, &sets, &views));
+        }
+        without.sort_unstable();
+        without.dedup();
+        if !without.is_empty() {
+            let places: Vec<String> = without
+                .iter()
+                .map(|chord| place(material, &lap, *chord))
+                .collect();
+            findings.push(format!(
+                "stage \"{}\": no room for a model tone at {}",
+                stage.name,
+                places.join(", ")
+            ));
         }
         if matches!(stage.advance, Advance::Right | Advance::Ready) {
             findings.push(format!(

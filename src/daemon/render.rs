@@ -122,7 +122,7 @@ pub fn render(
     rig.handle(
         Event {
             at: Frame(0),
-            what: What::Begin,
+            what: What::Begin { at: Frame(0) },
         },
         &mut outcome,
     );

@@ -1,11 +1,11 @@
 //! The lines of `targets`: every chord written, with what the analysis and the drill say about it.
 
-use crate::chart::{Chart, Form, WrittenChord, form_lines, written_lines};
+use crate::chart::{Analysis, Chart, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
 use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::{ChordInContext, Harmony, Key};
 use crate::practice::Material;
-use crate::time::{Meter, Tick};
+use crate::time::Tick;
 use serde_json::{Map, Value, json};
 
 /// What to list.
@@ -45,17 +45,14 @@ pub fn lines(
     } else {
         written_lines(chart, form)
     };
-    let contexts: Vec<Option<ChordInContext>> = written
-        .iter()
-        .map(|chord| context_of(material, chord))
-        .collect();
+    let contexts = contexts(material, &written);
     let stage = match drill {
         Some(drill) => Some(&drill.stages[stage_index(drill, asked.stage.as_deref())?]),
         None => None,
     };
     let sets = match stage {
         Some(stage) => {
-            let views = views(chart, form, &written, &contexts);
+            let views = views(&written, &contexts);
             lay_out(
                 stage,
                 &LayOut {
@@ -71,9 +68,7 @@ pub fn lines(
     let neck = way_through(&Neck::default(), &sets, string);
     let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
     Ok(rows
-        .map(|((chord, context), (set, neck))| {
-            line(chart, chord, context.as_ref(), set, neck).to_string()
-        })
+        .map(|((chord, context), (set, neck))| line(chart, chord, context, set, neck).to_string())
         .collect())
 }
 
@@ -85,28 +80,22 @@ pub fn reasons(material: &Material, form: bool) -> Vec<String> {
     } else {
         written_lines(chart, own)
     };
-    let reason = |chord: &WrittenChord| {
-        let context = context_of(material, chord);
-        let (function, scale, why) = match &context {
-            Some(context) => (
-                context.function.clone().unwrap_or_default(),
-                context
-                    .scale
-                    .map(|scale| scale.to_string())
-                    .unwrap_or_default(),
-                context.why.clone(),
-            ),
-            None => Default::default(),
-        };
+    let contexts = contexts(material, &written);
+    let reason = |(chord, context): (&WrittenChord, &ChordInContext)| {
         let section = &chart.sections[chord.section].name;
+        let function = context.function.as_deref().unwrap_or("");
+        let scale = context
+            .scale
+            .map(|scale| scale.to_string())
+            .unwrap_or_default();
+        let place = format!("{section} {}.{}", chord.bar, chord.beat);
         format!(
-            "{section} {}.{}\t{}\t{function}\t{scale}\t{why}",
-            chord.bar,
-            chord.beat,
-            chord.symbol()
+            "{place}\t{}\t{function}\t{scale}\t{}",
+            chord.symbol(),
+            context.why
         )
     };
-    written.iter().map(reason).collect()
+    written.iter().zip(&contexts).map(reason).collect()
 }
 
 /// One line a chord for a reader at a terminal: the chord and its target notes, or its scale.
@@ -175,45 +164,25 @@ pub fn stage_index(drill: &Drill, asked: Option<&str>) -> Result<usize, NoStage>
     })
 }
 
-fn context_of(material: &Material, chord: &WrittenChord) -> Option<ChordInContext> {
-    let of_form = chord
-        .form_chord
-        .and_then(|index| material.contexts.get(index));
-    let of_pickup = chord
-        .pickup_chord
-        .and_then(|index| material.pickup_contexts.get(index));
-    of_form.or(of_pickup).cloned()
+fn contexts(material: &Material, written: &[WrittenChord]) -> Vec<ChordInContext> {
+    let habits = material.habits();
+    Analysis::of(&material.form, habits).of_lines(&material.chart, written, habits)
 }
 
-fn views<'a>(
-    chart: &Chart,
-    form: &Form,
-    written: &[WrittenChord],
-    contexts: &'a [Option<ChordInContext>],
-) -> Vec<LapChordView<'a>> {
-    let view = |(chord, context): (&WrittenChord, &'a Option<ChordInContext>)| {
-        let meter = meter_of(chart, form, chord);
-        context.as_ref().map(|context| LapChordView {
-            start: chord.at,
-            len: chord.len,
-            meter,
-            context,
-        })
+fn views<'a>(written: &[WrittenChord], contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>> {
+    let view = |(chord, context): (&WrittenChord, &'a ChordInContext)| LapChordView {
+        start: chord.at,
+        len: chord.len,
+        meter: chord.meter,
+        context,
     };
-    written.iter().zip(contexts).filter_map(view).collect()
-}
-
-fn meter_of(chart: &Chart, form: &Form, chord: &WrittenChord) -> Meter {
-    let of_form = chord
-        .form_chord
-        .map(|index| form.bars[form.chords[index].form_bar].meter);
-    of_form.unwrap_or(chart.meter)
+    written.iter().zip(contexts).map(view).collect()
 }
 
 fn line(
     chart: &Chart,
     chord: &WrittenChord,
-    context: Option<&ChordInContext>,
+    context: &ChordInContext,
     set: &TargetSet,
     neck: &[Option<NeckPlace>],
 ) -> Value {
@@ -246,7 +215,7 @@ fn line(
         "declared_key",
         json!(chord.declared.map(|declared| declared.to_string())),
     );
-    let context = context.filter(|_| symbol.is_some());
+    let context = symbol.map(|_| context);
     put(
         "key",
         json!(

@@ -29,6 +29,7 @@ impl Drill {
             step: Tick(crate::time::PPQ / 2),
             length: None,
             rest_bars: 0,
+            play_bars: 1,
             each: Each::Chord,
             string: StringRule::Free,
             passes: 1,

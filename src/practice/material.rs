@@ -1,8 +1,8 @@
 //! What is practised: a chart, worked out, and a drill.
 
-use crate::chart::{Chart, Form};
+use crate::chart::{Analysis, Chart, Form};
 use crate::drill::Drill;
-use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration, in_context};
+use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
 
 /// A chart with everything that follows from it, and the drill that goes over it.
 #[derive(Debug, Clone)]
@@ -24,22 +24,10 @@ impl Material {
     /// Works a chart out.
     pub fn new(chart: Chart, drill: Drill, habits: Habits) -> Material {
         let form = Form::unroll(&chart);
-        let chords: Vec<_> = form
-            .chords
-            .iter()
-            .map(|chord| chord.timed.clone())
-            .collect();
-        let contexts = in_context(&chords, &habits);
-        let pickup_contexts = match &form.pickup {
-            // The pickup leads to the first chords; it is no part of the loop.
-            Some((_, pickup)) => {
-                let mut with: Vec<_> = pickup.iter().map(|chord| chord.timed.clone()).collect();
-                let own = with.len();
-                with.extend(chords.iter().cloned());
-                in_context(&with, &habits).into_iter().take(own).collect()
-            }
-            None => Vec::new(),
-        };
+        let Analysis {
+            chords: contexts,
+            pickup: pickup_contexts,
+        } = Analysis::of(&form, &habits);
         Material {
             chart,
             form,
@@ -48,6 +36,11 @@ impl Material {
             drill,
             habits,
         }
+    }
+
+    /// The habits it was worked out with.
+    pub fn habits(&self) -> &Habits {
+        &self.habits
     }
 
     /// The same chart and drill in another key.

@@ -356,11 +356,6 @@ impl Take {
         due
     }
 
-    /// Marks everything up to `tick` as done, after a plan whose start was already shown.
-    pub fn done_until(&mut self, tick: Tick) {
-        self.done = self.done.max(tick);
-    }
-
     /// Drops what is over.
     pub fn forget_before(&mut self, now: Tick) {
         self.timeline.forget_before(now);

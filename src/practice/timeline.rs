@@ -1,6 +1,6 @@
 //! The passes in the order of playing, on one line of ticks, and the frames on which they sound.
 
-use super::pass::{Pass, PassKind};
+use super::pass::Pass;
 use crate::chart::LapBar;
 use crate::time::{Anchor, BAR_NOTES, Bar, Frame, Tick, TimedNote, UsPerQuarter};
 use std::collections::VecDeque;
@@ -164,11 +164,6 @@ impl Timeline {
             .find(|segment| segment.start() <= tick && tick < segment.end())
     }
 
-    /// The segment after the one that `tick` lies in.
-    pub fn segment_after(&self, tick: Tick) -> Option<&Segment> {
-        self.segments.iter().find(|segment| segment.start() > tick)
-    }
-
     /// The frame on which a tick sounds.
     pub fn frame(&self, tick: Tick) -> Frame {
         self.anchor_at(tick).frame(tick)
@@ -184,11 +179,6 @@ impl Timeline {
             anchor = anchor.moved_to(start, tempo);
         }
         anchor.tick(frame)
-    }
-
-    /// The tempo at a tick.
-    pub fn tempo(&self, tick: Tick) -> UsPerQuarter {
-        self.anchor_at(tick).tempo()
     }
 
     /// The first bar line at or after `tick`; the plan's end if there is none.
@@ -273,9 +263,4 @@ fn notes_in(segment: &Segment, start: Tick, len: Tick) -> arrayvec::ArrayVec<Tim
             ..*note
         })
         .collect()
-}
-
-/// Whether the time of a pass is counted (it is not while a chord is held).
-pub fn has_pulse(pass: &Pass) -> bool {
-    pass.kind != PassKind::Held
 }

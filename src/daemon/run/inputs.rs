@@ -84,7 +84,7 @@ impl Inputs {
                 path: line.port.display().to_string(),
                 baud: line.baud,
                 protocol: match line.protocol {
-                    Protocol::Lines => serial::Protocol::Lines,
+                    Protocol::Lines => serial::Protocol::Board,
                     Protocol::Midi => serial::Protocol::Midi(controls(&self.config)),
                 },
             };

@@ -284,7 +284,7 @@ impl Live {
                 &mut self.outcome,
             );
         }
-        while let Some(played) = self.rig.end.as_mut().and_then(PlayerEnd::played) {
+        while let Some(played) = self.audio.played() {
             self.rig.played(played, &mut self.outcome);
         }
     }

@@ -45,13 +45,7 @@ impl Screens {
             wanted.push(("pages".into(), files(dir.clone()), page_panel(config)));
         }
         for (index, screen) in config.display.screens.iter().enumerate() {
-            let (width, height) = screen.size_px;
-            let diagonal = screen.panel_mm * f64::from(width).hypot(f64::from(height))
-                / f64::from(width.max(1));
-            let panel = Panel {
-                panel_mm: Some(diagonal as f32),
-                ..Panel::new(width, height)
-            };
+            let panel = screen.panel;
             match &screen.kind {
                 ScreenKind::Terminal if args.terminal => {}
                 ScreenKind::Terminal => {

@@ -5,7 +5,7 @@ use super::super::setup;
 use super::super::status::JackStatus;
 use super::{FIRST_FRAME, RATE_AT_REST};
 use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
-use crate::audio::{Player, PlayerEnd};
+use crate::audio::{Played, Player, PlayerEnd};
 use crate::time::Frame;
 use rustysynth::SoundFont;
 use std::sync::Arc;
@@ -127,9 +127,9 @@ impl Audio {
             .map_or(0, |device| device.info().buffer_frames)
     }
 
-    /// Whether a server is there.
-    pub fn is_there(&self) -> bool {
-        self.device.is_some()
+    /// What was played, in order.
+    pub fn played(&mut self) -> Option<Played> {
+        self.device.as_mut()?.played()
     }
 
     /// Looks after the device: call it every few milliseconds.
