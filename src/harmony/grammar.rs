@@ -125,6 +125,8 @@ fn nearest_symbol(chars: &[char]) -> Option<String> {
     let root: String = std::iter::once(first)
         .chain(chars[1..=signs].iter().copied())
         .collect();
+    // "B#b" is no root: a symbol made of it would be asked for its own nearest one without end.
+    root.parse::<Pitch>().ok()?;
     let rest: String = chars[1 + signs..].iter().collect();
     let as_written = format!("{root}{rest}");
     if chars[0] != first && as_written.chars().count() <= LONGEST && read(&as_written).is_ok() {
