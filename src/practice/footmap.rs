@@ -5,8 +5,9 @@
 //! press with no double and no hold beside it, and nothing is reached by a double alone.
 
 use super::action::Action;
-use super::gesture::{GestureKind, Kinds, Polarity, SWITCHES, SwitchKind, SwitchSettings};
+use super::gesture::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
 use crate::fault::{Reader, TableView, nearest_hint};
+use crate::pedal::SWITCHES;
 
 /// What the box is doing, as far as the foot is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

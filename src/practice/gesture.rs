@@ -13,11 +13,10 @@
 //!   more a tap is therefore certain 60 ms after its press at the earliest. A `Press` cannot wait that long,
 //!   because it is what tempo and starts hang on: the first switch's press stands, the second's is dropped.
 
+use crate::pedal::{Edge, SWITCHES};
 use crate::time::Frame;
 use arrayvec::ArrayVec;
 
-/// The most switches.
-pub const SWITCHES: usize = 8;
 /// The most gestures that one call can give: no switch has more than five under way.
 pub const GESTURES: usize = 48;
 /// Presses of two switches closer than this are one stomp, in ms.
@@ -255,7 +254,7 @@ impl Gestures {
     /// Takes an edge; gives what became certain up to and with it. Where a gesture can change what is in use,
     /// call [`Gestures::until`] with the edge's frame first and act on that. Frames must not go back; one that
     /// does is taken at the latest frame seen.
-    pub fn edge(&mut self, edge: crate::pedal::Edge) -> GestureList {
+    pub fn edge(&mut self, edge: Edge) -> GestureList {
         let at = edge.at.max(self.now);
         let mut out = self.until(at);
         let Some(index) = self.index(edge.switch) else {

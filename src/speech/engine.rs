@@ -15,8 +15,6 @@ use std::time::Duration;
 
 /// The most bytes taken from an engine for one phrase.
 const MOST_BYTES: u64 = 8 * 1024 * 1024;
-/// How long an engine may take for one phrase.
-const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Which engine, and how it speaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -30,6 +28,8 @@ pub struct EngineSettings {
     /// Another engine instead: program and arguments. `{text}` in an argument is the text; without it the
     /// text goes to the standard input. It must write a WAVE stream to its standard output.
     pub command: Option<Vec<String>>,
+    /// How long it may take for one phrase; then it is ended.
+    pub patience: Duration,
 }
 
 impl Default for EngineSettings {
@@ -39,6 +39,7 @@ impl Default for EngineSettings {
             voice: "en".to_string(),
             words_per_minute: 175,
             command: None,
+            patience: Duration::from_secs(10),
         }
     }
 }
@@ -63,7 +64,7 @@ pub enum EngineError {
         reason: String,
     },
     /// It took too long.
-    #[error("speech engine \"{0}\" took longer than 10 s for a phrase")]
+    #[error("speech engine \"{0}\" took too long for a phrase")]
     TooSlow(String),
     /// It does not know the voice, and would take another in silence.
     #[error(
@@ -96,7 +97,12 @@ impl Engine {
         let identity = match &settings.command {
             Some(command) => format!("command {}", command.join(" ")),
             None => {
-                let out = run(&settings.program, &["--version".to_string()], "")?;
+                let out = run(
+                    &settings.program,
+                    &["--version".to_string()],
+                    "",
+                    settings.patience,
+                )?;
                 check_voice(&settings)?;
                 let version = String::from_utf8_lossy(&out);
                 // The rest of the line tells where its data lie.
@@ -121,7 +127,7 @@ impl Engine {
     /// When the engine fails, hangs, or writes no sound.
     pub fn render(&self, text: &str) -> Result<Sound, EngineError> {
         let bytes = match &self.settings.command {
-            Some(command) => run_command(command, text)?,
+            Some(command) => run_command(command, text, self.settings.patience)?,
             None => {
                 let form = spoken_form(text, self.language());
                 self.espeak(&["--stdout", "-z"], &form)?
@@ -165,13 +171,23 @@ impl Engine {
         let rate = self.settings.words_per_minute.clamp(80, 450).to_string();
         let mut arguments: Vec<String> = how.iter().map(ToString::to_string).collect();
         arguments.extend(["--stdin", "-v", &self.settings.voice, "-s", &rate].map(String::from));
-        run(&self.settings.program, &arguments, form)
+        run(
+            &self.settings.program,
+            &arguments,
+            form,
+            self.settings.patience,
+        )
     }
 }
 
 /// espeak-ng takes its usual voice for one that it does not know, without a word; so the list is looked at.
 fn check_voice(settings: &EngineSettings) -> Result<(), EngineError> {
-    let out = run(&settings.program, &["--voices".to_string()], "")?;
+    let out = run(
+        &settings.program,
+        &["--voices".to_string()],
+        "",
+        settings.patience,
+    )?;
     let list = String::from_utf8_lossy(&out).to_lowercase();
     // A voice may carry a variant: "en+f3".
     let wanted = settings.voice.split('+').next().unwrap_or_default();
@@ -187,7 +203,7 @@ fn check_voice(settings: &EngineSettings) -> Result<(), EngineError> {
     })
 }
 
-fn run_command(command: &[String], text: &str) -> Result<Vec<u8>, EngineError> {
+fn run_command(command: &[String], text: &str, patience: Duration) -> Result<Vec<u8>, EngineError> {
     let Some((program, arguments)) = command.split_first() else {
         return Err(EngineError::Missing {
             program: String::new(),
@@ -200,12 +216,17 @@ fn run_command(command: &[String], text: &str) -> Result<Vec<u8>, EngineError> {
         .map(|argument| argument.replace("{text}", text))
         .collect();
     let input = if in_arguments { "" } else { text };
-    run(program, &arguments, input)
+    run(program, &arguments, input, patience)
 }
 
 /// Runs a program to its end, gives it `input`, takes its output. Writing may block on a program that does not
 /// read, reading on one that does not end: neither may hang us, so each has its thread.
-fn run(program: &str, arguments: &[String], input: &str) -> Result<Vec<u8>, EngineError> {
+fn run(
+    program: &str,
+    arguments: &[String],
+    input: &str,
+    patience: Duration,
+) -> Result<Vec<u8>, EngineError> {
     let failed = |reason: String| EngineError::Failed {
         program: program.to_string(),
         reason,
@@ -227,7 +248,7 @@ fn run(program: &str, arguments: &[String], input: &str) -> Result<Vec<u8>, Engi
     }
     let stdout = child.stdout.take().map(read_all);
     let stderr = child.stderr.take().map(read_all);
-    let bytes = match stdout.map(|stdout| stdout.recv_timeout(PATIENCE)) {
+    let bytes = match stdout.map(|stdout| stdout.recv_timeout(patience)) {
         None => Ok(Vec::new()),
         Some(Ok(bytes)) => bytes.map_err(|error| failed(error.to_string())),
         Some(Err(_)) => Err(EngineError::TooSlow(program.to_string())),
