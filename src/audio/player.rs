@@ -262,7 +262,6 @@ impl Player {
         let frames = out.left.len();
         let end = Frame(at.0 + frames as u64);
         self.follow(at);
-        let mut peak = 0f32;
         let mut done = 0;
         while done < frames {
             if self.read >= self.made {
@@ -280,15 +279,11 @@ impl Player {
                     (target.get_mut(to.clone()), source.get(from.clone()))
                 {
                     target.copy_from_slice(source);
-                    peak = source
-                        .iter()
-                        .fold(peak, |peak, sample| peak.max(sample.abs()));
                 }
             }
             self.read += count;
             done += count;
         }
-        self.queues.counters.raise_peak(peak);
     }
 
     /// Brings the grid to the frame `at`, over a gap if there is one.
@@ -367,8 +362,11 @@ impl Player {
         }
         self.opening.clone().apply(cue);
         self.opening.apply_stereo(left, right);
-        self.band_limiter.stereo(left, right);
-        self.cue_limiter.mono(cue);
+        let peak = self
+            .band_limiter
+            .stereo(left, right)
+            .max(self.cue_limiter.mono(cue));
+        self.queues.counters.raise_peak(peak);
         if self.panicking {
             self.panicking = false;
             self.desk.silence(&mut self.queues);
