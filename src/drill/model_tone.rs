@@ -219,13 +219,16 @@ fn lacking_places(
         return;
     }
     let named = stage.places_in(pass);
+    let wanted = stage.figure.len().max(named.len());
+    let complete = target.notes.len() == wanted;
     for place in named {
-        if offset(place, chord.meter) >= room_of(named, chord.meter, chord.len) {
+        let kept = target.notes.iter().any(|note| note.place == *place);
+        let fits = offset(place, chord.meter) < room_of(named, chord.meter, chord.len);
+        if !fits || (complete && !kept) {
             tell(Lack::Place(place.text.clone()));
         }
     }
-    let wanted = stage.figure.len().max(named.len());
-    if target.notes.len() < wanted {
+    if !complete {
         tell(Lack::Notes(wanted - target.notes.len()));
     }
 }
