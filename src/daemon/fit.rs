@@ -1,6 +1,6 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::drill::{Advance, LapChordView, LayOut, lay_out, model_room};
+use crate::drill::{Advance, LapChordView, check};
 use crate::practice::Material;
 
 /// Findings, a line each; nothing here is a fault.
@@ -15,39 +15,32 @@ pub fn findings(material: &Material) -> Vec<String> {
     };
     let views: Vec<_> = lap.chords.iter().map(view).collect();
     let mut findings = material.chart.unplayed();
-    for stage in &material.drill.stages {
-        // Rotations and orders repeat; more passes than these show nothing new.
-        let mut without: Vec<usize> = Vec::new();
-        for pass in 0..stage.passes.clamp(1, 16) {
-            let sets = lay_out(
-                stage,
-                &LayOut {
-                    chords: &views,
-                    pass,
-                    seed: 0,
-                },
-            );
-            without.extend(model_room(stage.help_in(pass).model, &sets, &views));
-        }
-        without.sort_unstable();
-        without.dedup();
-        if !without.is_empty() {
-            let places: Vec<String> = without
-                .iter()
-                .map(|chord| place(material, &lap, *chord))
-                .collect();
-            findings.push(format!(
-                "stage \"{}\": no room for a model tone at {}",
+    let stages = &material.drill.stages;
+    for stage in stages {
+        let mut told: Vec<String> = Vec::new();
+        for lack in check(stage, &views, 0) {
+            let line = format!(
+                "stage \"{}\", {}: {}",
                 stage.name,
-                places.join(", ")
-            ));
+                place(material, &lap, lack.set),
+                lack.what
+            );
+            // A section that the form plays again lacks the same again.
+            if !told.contains(&line) {
+                told.push(line);
+            }
         }
-        if matches!(stage.advance, Advance::Right | Advance::Ready) {
-            findings.push(format!(
-                "stage \"{}\": the box does not judge yet; it goes on by foot",
-                stage.name
-            ));
-        }
+        findings.append(&mut told);
+    }
+    let judged = stages
+        .iter()
+        .filter(|stage| matches!(stage.advance, Advance::Right | Advance::Ready));
+    match judged.count() {
+        0 => {}
+        count => findings.push(format!(
+            "{count} stages ask to go on when what was played was right; the box does not judge yet, \
+             they go on by foot"
+        )),
     }
     findings
 }
