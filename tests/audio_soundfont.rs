@@ -113,8 +113,93 @@ fn a_file_above_the_limit_or_no_file_is_refused() {
     }
 }
 
+/// A SoundFont made by hand (SoundFont 2.04, section 7): one preset with `zones` zones, each the same
+/// instrument of one region over all keys.
+fn layered(zones: u16) -> Vec<u8> {
+    let chunk = |name: &str, body: &[u8]| {
+        let mut bytes = name.as_bytes().to_vec();
+        bytes.extend((body.len() as u32).to_le_bytes());
+        bytes.extend(body);
+        bytes
+    };
+    let words = |words: &[u16]| {
+        words
+            .iter()
+            .flat_map(|word| word.to_le_bytes())
+            .collect::<Vec<u8>>()
+    };
+    let name = |text: &str| {
+        let mut name = text.as_bytes().to_vec();
+        name.resize(20, 0);
+        name
+    };
+    // Name, preset and bank, first zone, three reserved double words.
+    let preset =
+        |text: &str, bag: u16| [name(text), words(&[0, 0, bag, 0, 0, 0, 0, 0, 0])].concat();
+    let sample = |text: &str, end: u32| {
+        let addresses = [0, end, 8, end.saturating_sub(8), 44_100]
+            .map(u32::to_le_bytes)
+            .concat();
+        [name(text), addresses, vec![60, 0], words(&[0, 1])].concat()
+    };
+    let bags: Vec<u8> = (0..=zones).flat_map(|zone| words(&[zone, 0])).collect();
+    let generators = words(&[41, 0].repeat(usize::from(zones)));
+    let tables = [
+        chunk(
+            "phdr",
+            &[preset("Layers", 0), preset("EOP", zones)].concat(),
+        ),
+        chunk("pbag", &bags),
+        chunk("pmod", &[0; 10]),
+        chunk("pgen", &[generators, words(&[0, 0])].concat()),
+        chunk(
+            "inst",
+            &[name("One"), words(&[0]), name("EOI"), words(&[1])].concat(),
+        ),
+        chunk("ibag", &words(&[0, 0, 1, 0])),
+        chunk("imod", &[0; 10]),
+        chunk("igen", &words(&[53, 0, 0, 0])),
+        chunk("shdr", &[sample("Wave", 100), sample("EOS", 0)].concat()),
+    ];
+    let wave: Vec<u8> = (0..200i16).flat_map(|n| (n * 100).to_le_bytes()).collect();
+    let body = [
+        b"sfbk".to_vec(),
+        chunk(
+            "LIST",
+            &[b"INFO".to_vec(), chunk("ifil", &words(&[2, 4]))].concat(),
+        ),
+        chunk("LIST", &[b"sdta".to_vec(), chunk("smpl", &wave)].concat()),
+        chunk("LIST", &[b"pdta".to_vec(), tables.concat()].concat()),
+    ];
+    chunk("RIFF", &body.concat())
+}
+
+#[test]
+fn a_preset_that_would_stall_the_audio_thread_is_refused() {
+    for (zones, reason) in [
+        (
+            300,
+            "its preset \"Layers\" has more than 256 regions on one key",
+        ),
+        (20_000, "its preset \"Layers\" has more than 16384 regions"),
+    ] {
+        assert!(
+            refused(&layered(zones)).to_string().contains(reason),
+            "{zones}"
+        );
+    }
+    for zones in [1, 256] {
+        let bytes = layered(zones);
+        let size = bytes.len() as u64;
+        assert!(read(Cursor::new(bytes), size).is_ok(), "{zones}");
+    }
+}
+
+mod support;
+
 mod hostile {
     use super::*;
+    use crate::support::{Rig, append, band_bar, prepared, start};
     use proptest::prelude::*;
     use std::sync::OnceLock;
 
@@ -139,7 +224,8 @@ mod hostile {
     proptest! {
         #![proptest_config(ProptestConfig::with_cases(64))]
 
-        /// Whatever bytes are changed, loading ends with a font or an error.
+        /// Whatever bytes are changed, loading ends with a font or an error, and a font can be played: with sound
+        /// or silence within the ceiling, or with the flag of a poisoned player.
         #[test]
         fn changed_bytes_do_no_harm(changes in proptest::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..40)) {
             let mut bytes = small().to_vec();
@@ -148,7 +234,15 @@ mod hostile {
                 bytes[place] = value;
             }
             let size = bytes.len() as u64;
-            let _ = read(Cursor::new(bytes), size);
+            let Ok(font) = read(Cursor::new(bytes), size) else { return Ok(()) };
+            let mut settings = prepared(false);
+            settings.font = Some(font);
+            let mut rig = Rig::new(settings);
+            rig.send(start(0, 0));
+            rig.send(append([band_bar(0, 280.0), band_bar(1, 280.0)]));
+            rig.until(60_000, 256);
+            let within = |sample: &f32| sample.abs() <= 0.9661;
+            prop_assert!(rig.left.iter().chain(&rig.right).all(within));
         }
     }
 }

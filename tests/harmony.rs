@@ -4,8 +4,8 @@ use proptest::prelude::*;
 use serde_json::Value;
 use std::collections::BTreeSet;
 use underfoot::harmony::{
-    ChordInContext, ChordSymbol, Degree, Habits, Harmony, Key, KeyDeclaration, Mode, ScaleName,
-    TimedChord, in_context, symbols_line,
+    ChordInContext, ChordSymbol, Degree, DominantToMinor, Habits, Harmony, Key, KeyDeclaration,
+    MinorTonic, Mode, Role, ScaleName, ThreeChord, TimedChord, in_context, symbols_line,
 };
 use underfoot::time::Tick;
 
@@ -130,6 +130,31 @@ fn symbol() -> impl Strategy<Value = String> {
 }
 
 proptest! {
+    #[test]
+    fn every_chord_of_any_chart_gets_a_whole_scale(
+        texts in prop::collection::vec(symbol(), 1..12),
+        fifths in -7i8..=7,
+        declare in any::<bool>(),
+    ) {
+        let chords: Vec<&str> = texts.iter().map(String::as_str).filter(|text| text.parse::<ChordSymbol>().is_ok()).collect();
+        let key = declare.then_some(KeyDeclaration::Signature(fifths));
+        for chord in analysed(&chords, key, &Habits::default()) {
+            let symbol = chord.symbol().unwrap();
+            let classes: Vec<u8> = chord.degrees.iter().map(|d| symbol.root.up_to(d.pitch)).collect();
+            prop_assert!((6..=8.max(symbol.degrees.len())).contains(&classes.len()), "{} {:?}", symbol.text, classes);
+            prop_assert_eq!(classes[0], 0);
+            prop_assert!(classes.is_sorted_by(|a, b| a < b), "{} {:?}", symbol.text, classes);
+            for tone in &symbol.degrees {
+                let there = classes.contains(&(tone.semitones().rem_euclid(12) as u8));
+                let left_out = *tone == Degree::new(5, 0) && chord.scale == Some(ScaleName::Altered);
+                prop_assert!(there || left_out, "{} {} lacks {}", symbol.text, chord.why, tone);
+            }
+            for number in 1..=7 {
+                prop_assert!(chord.scale_degree(number).is_some(), "{} {} {}", symbol.text, chord.why, number);
+            }
+        }
+    }
+
     #[test]
     fn transposing_a_symbol_transposes_its_tones(text in symbol(), steps in 0i32..7, sharp in -1i32..=1) {
         let Ok(chord) = text.parse::<ChordSymbol>() else { return Ok(()) };
@@ -336,4 +361,192 @@ fn chords_get_the_scales_that_a_teacher_names() {
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// The notes and, in brackets where they are not chord tones or colours, the roles. Common practice, no source.
+#[test]
+fn degrees_have_names_spelling_and_roles() {
+    let cases = [
+        (
+            "C minor",
+            "Dm7b5 G7 Cm6",
+            0,
+            "1=D b2=Eb(passing) b3=F 4=G b5=Ab b6=Bb b7=C",
+        ),
+        (
+            "C minor",
+            "Dm7b5 G7 Cm6",
+            1,
+            "1=G b2=Ab 3=B 4=C(passing) 5=D b6=Eb b7=F",
+        ),
+        (
+            "C major",
+            "Em7 Fmaj7 Cmaj7",
+            0,
+            "1=E b2=F(passing) b3=G 4=A 5=B b6=C(avoid) b7=D",
+        ),
+        (
+            "C major",
+            "Em7 Fmaj7 Cmaj7",
+            2,
+            "1=C 2=D 3=E 4=F(passing) 5=G 6=A 7=B",
+        ),
+        (
+            "C major",
+            "B7alt Em7 Cmaj7",
+            0,
+            "1=B b2=C #2=C## 3=D# b5=F #5=F## b7=A",
+        ),
+        (
+            "Eb major",
+            "Cdim7 Bbm7 Ebmaj7",
+            0,
+            "1=C 2=D b3=Eb 4=F b5=Gb b6=Ab bb7=A 7=B",
+        ),
+        (
+            "F major",
+            "G7sus4 C7 Fmaj7",
+            0,
+            "1=G 2=A 3=B 4=C 5=D 6=E b7=F",
+        ),
+        (
+            "C major",
+            "Caug G7 Cmaj7",
+            0,
+            "1=C 2=D 3=E #4=F# #5=G# b7=Bb",
+        ),
+    ];
+    for (key, changes, at, wanted) in cases {
+        let symbols: Vec<&str> = changes.split(' ').collect();
+        let chord = analysed(&symbols, key.parse().ok(), &Habits::default()).swap_remove(at);
+        let degrees: Vec<String> = chord
+            .degrees
+            .iter()
+            .map(|d| {
+                let role = match d.role {
+                    Role::ChordTone | Role::Colour => "",
+                    Role::Passing => "(passing)",
+                    Role::Avoid => "(avoid)",
+                };
+                format!("{}={}{role}", d.degree, d.pitch)
+            })
+            .collect();
+        assert_eq!(degrees.join(" "), wanted, "{}", chord.why);
+    }
+}
+
+/// Numbers 1 to 7 by function. Common practice, no source.
+#[test]
+fn numbers_find_the_degree_that_does_their_part() {
+    let cases = [
+        ("C minor", "Dm7b5 G7alt Cm6", 1, "G Ab B Db D# D# F"),
+        ("C major", "Dm7 G7sus4 Cmaj7", 1, "G A B C D E F"),
+        ("C major", "Caug G7 Cmaj7", 0, "C D E F# G# G# Bb"),
+        ("C major", "Dm7 G13b9 Cmaj7", 1, "G Ab B C# D E F"),
+        ("C minor", "Dm7b5 G7#9 Cm6", 1, "G Ab B Db Eb Eb F"),
+    ];
+    for (key, changes, at, wanted) in cases {
+        let symbols: Vec<&str> = changes.split(' ').collect();
+        let chord = analysed(&symbols, key.parse().ok(), &Habits::default()).swap_remove(at);
+        let notes: Vec<String> = (1..=7)
+            .map(|number| chord.scale_degree(number).unwrap().pitch.to_string())
+            .collect();
+        assert_eq!(notes.join(" "), wanted, "{}", chord.why);
+    }
+}
+
+/// Each habit changes its own chord and no other.
+#[test]
+fn habits_choose_where_teachers_differ() {
+    let of = |habits: Habits, changes: &str, key: &str, at: usize| {
+        let symbols: Vec<&str> = changes.split(' ').collect();
+        analysed(&symbols, key.parse().ok(), &habits)[at]
+            .scale
+            .unwrap()
+            .name()
+    };
+    let plain = Habits::default;
+    let two = Habits {
+        flat_nine_to_two: false,
+        ..plain()
+    };
+    let half = Habits {
+        flat_nine_after_half_diminished: false,
+        ..plain()
+    };
+    let three = Habits {
+        three_chord: ThreeChord::Aeolian,
+        ..plain()
+    };
+    let tonic = Habits {
+        minor_tonic: MinorTonic::Signature,
+        ..plain()
+    };
+    let always = Habits {
+        minor_tonic: MinorTonic::NaturalSixthAlways,
+        ..plain()
+    };
+    let altered = Habits {
+        dominant_to_minor: DominantToMinor::Altered,
+        ..plain()
+    };
+    let cases = [
+        (
+            two,
+            "A7 Dm7 G7 Cmaj7",
+            "C major",
+            0,
+            "Phrygian dominant",
+            "Mixolydian",
+        ),
+        (
+            half,
+            "Dm7b5 G7 Cmaj7",
+            "C major",
+            1,
+            "Phrygian dominant",
+            "Mixolydian",
+        ),
+        (three, "Em7 Am7 Dm7 G7", "C major", 0, "Phrygian", "Aeolian"),
+        (tonic, "Cm Fm7 G7", "C minor", 0, "melodic minor", "Aeolian"),
+        (always, "Cm7 Fm7 G7", "C minor", 0, "Aeolian", "Dorian"),
+        (
+            altered,
+            "Dm7b5 G7 Cm6",
+            "C minor",
+            1,
+            "Phrygian dominant",
+            "altered",
+        ),
+    ];
+    for (habits, changes, key, at, default, chosen) in cases {
+        assert_eq!(of(plain(), changes, key, at), default, "{changes}");
+        assert_eq!(of(habits, changes, key, at), chosen, "{changes}");
+    }
+}
+
+/// A teacher's word wins, and silence stays silent.
+#[test]
+fn a_hint_wins_and_silence_stays() {
+    let chord = |text: &str, hint| TimedChord {
+        start: Tick(0),
+        len: Tick(3840),
+        harmony: text.parse().unwrap(),
+        declared: "C major".parse().ok(),
+        hint,
+    };
+    let chords = [
+        chord("G7", Some(ScaleName::Altered)),
+        chord("N.C.", None),
+        chord("Cmaj7", None),
+    ];
+    let out = in_context(&chords, &Habits::default());
+    assert_eq!(out[0].scale, Some(ScaleName::Altered));
+    assert!(out[0].why.contains("hint"), "{}", out[0].why);
+    assert_eq!(
+        (out[1].key, out[1].scale, out[1].second_semitones()),
+        (None, None, None)
+    );
+    assert!(out[1].degrees.is_empty() && out[1].function.is_none());
+    assert_eq!(out[2].function.as_deref(), Some("I"));
 }

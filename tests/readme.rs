@@ -1,6 +1,7 @@
 //! What the README shows works as shown.
 
 use underfoot::chart::Chart;
+use underfoot::drill::Drill;
 use underfoot::fault::Source;
 
 const README: &str = include_str!("../README.md");
@@ -23,6 +24,16 @@ fn the_chart_of_the_readme_is_without_fault() {
         text,
     });
     assert_eq!(chart.unwrap().title, "Ferry at Six");
+}
+
+#[test]
+fn the_drill_of_the_readme_is_without_fault() {
+    let text = block("drill");
+    let drill = Drill::read(&Source {
+        name: "README.md",
+        text,
+    });
+    assert_eq!(drill.unwrap().stages.len(), 2);
 }
 
 #[test]

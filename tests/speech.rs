@@ -162,8 +162,8 @@ const LENGTHS_MS: [(&str, f64); 8] = [
     ("F sharp", 590.0),
     ("A flat", 490.0),
     ("E flat minor", 770.0),
-    ("D, F sharp, A", 1370.0),
-    ("B flat, flat second", 1460.0),
+    ("D, F sharp, A", 1040.0),
+    ("B flat, flat second", 1210.0),
 ];
 
 #[test]

@@ -127,7 +127,8 @@ pub enum CueForm {
 /// What the player reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Notice {
-    /// A bar began to sound.
+    /// A bar began to sound. A bar in progress whose end was replaced is told when the new one takes over, with
+    /// the new one's id and epoch.
     BarStarted {
         /// Its id.
         bar: u32,
@@ -175,9 +176,9 @@ pub enum Notice {
         /// How many.
         len: u8,
     },
-    /// JACK lost this many frames.
+    /// The audio clock jumped over this many frames.
     Xrun {
-        /// Frames lost (0 if unknown).
+        /// Frames lost.
         lost: u32,
     },
     /// The callback's body panicked: silence from here on.

@@ -25,6 +25,8 @@ pub struct SmfRecorder {
     /// The file's last tick and the frame on which the last take ended.
     last: i64,
     ended: Option<Frame>,
+    /// The file's tick on which a take began that has no bar yet.
+    begun: Option<i64>,
     tempo: Option<UsPerQuarter>,
     meter: Option<Meter>,
 }
@@ -97,6 +99,7 @@ impl SmfRecorder {
             base: 0,
             last: 0,
             ended: None,
+            begun: None,
             tempo: None,
             meter: None,
         }
@@ -107,6 +110,7 @@ impl SmfRecorder {
         match what {
             Played::TakeStarted { tick, frame } => {
                 self.base = self.last + self.pause(frame) - tick.0;
+                self.begun = Some(self.base + tick.0);
             }
             Played::Bar { tick, meter, tempo } => self.bar(tick, meter, tempo),
             Played::On {
@@ -167,7 +171,9 @@ impl SmfRecorder {
     }
 
     fn bar(&mut self, tick: Tick, meter: Meter, tempo: UsPerQuarter) {
+        // The tempo of a take's first bar holds from the take's start.
         let at = self.at(tick);
+        let at = self.begun.take().unwrap_or(at);
         if self.meter.replace(meter) != Some(meter) {
             // MIDI clocks, 24 a quarter, between two clicks; 32nds a quarter.
             let clocks = (24 * meter.count_ticks().0 / PPQ).clamp(1, 255) as u8;

@@ -1,6 +1,6 @@
 //! The offline renderer: the same core and player as the daemon, in virtual time.
 //!
-//! Every 64 frames, in this order: what the player reported, the foot, the core, its commands; then the player
+//! Every 64 frames, in this order: the foot, what the player reported, the core, its commands; then the player
 //! renders. The size of the blocks it renders in changes nothing.
 
 use super::events::{EventLog, Line};
@@ -207,7 +207,6 @@ fn pump(
     state: &mut Running,
     outcome: &mut Outcome,
 ) {
-    rig.notices(at, outcome);
     while let Some(edge) = foot.front().copied().filter(|edge| edge.at <= at) {
         foot.pop_front();
         rig.handle(
@@ -218,6 +217,7 @@ fn pump(
             outcome,
         );
     }
+    rig.notices(at, outcome);
     if let Length::Passes(passes) = state.length {
         if !state.asked && rig.core.passes_begun() >= passes {
             state.asked = true;

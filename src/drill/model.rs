@@ -16,10 +16,6 @@ pub struct Drill {
 impl Drill {
     /// No drill at all: the tune is just played, the player chooses every note.
     pub fn just_play() -> Drill {
-        let help = Help {
-            bass: true,
-            ..Help::default()
-        };
         let stage = Stage {
             name: "play".to_string(),
             degrees: Vec::new(),
@@ -34,14 +30,9 @@ impl Drill {
             string: StringRule::Free,
             passes: 1,
             advance: Advance::Foot,
-            help,
+            help: Help::default(),
             fade: Vec::new(),
-            cycle: Cycle {
-                listen: 0,
-                sing: 0,
-                play: 1,
-                breathe_bars: 0,
-            },
+            cycle: Cycle::default(),
             pulse: true,
         };
         Drill {

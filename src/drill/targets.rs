@@ -40,7 +40,8 @@ pub struct TargetNote {
     pub pitch: Pitch,
     /// Where it lies.
     pub direction: Direction,
-    /// The place as the drill wrote it (or, for later notes of a stepped figure, as it is counted).
+    /// The place as the drill wrote it; for later notes of a stepped figure, and for notes whose place did
+    /// not fit their chord, where they fall as it is counted.
     pub place: Place,
     /// Where it starts in the lap, straight (swing is put on when it sounds). May lie before the chord (a
     /// push), then also before the lap's start.

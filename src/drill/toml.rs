@@ -288,7 +288,7 @@ fn read_place_list(
     }
     let when = |place: &Place| i32::from(place.beat) * 12 + i32::from(place.twelfths);
     if places.len() == texts.len() {
-        for (pair, text) in places.windows(2).zip(&texts[1..]) {
+        for (pair, text) in places.windows(2).zip(texts.iter().skip(1)) {
             if when(&pair[1]) <= when(&pair[0]) {
                 view.reader.fault(
                     text.span.start,

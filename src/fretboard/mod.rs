@@ -4,4 +4,4 @@ mod tuning;
 mod way;
 
 pub use tuning::{Neck, NeckPlace, Tuning, TuningError};
-pub use way::{WayNote, easiest, easiest_way, way_through};
+pub use way::{WayNote, easiest, way_through};

@@ -1,6 +1,6 @@
 //! The easiest way over the neck: the whole line is looked at, not one note at a time.
 
-use super::{Neck, NeckPlace, Tuning};
+use super::{Neck, NeckPlace};
 use crate::drill::{StringRule, TargetSet};
 
 /// A note of a line that looks for its place.
@@ -29,7 +29,7 @@ const LEAVE_STRING: u32 = 60;
 /// Dynamic programming over places and positions of the hand: moving the hand costs most, then stretching
 /// and crossing strings, then lying far up the neck. A string is kept where asked if the hand need not go more
 /// than seven frets for it.
-pub fn easiest_way(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
+pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
     let mut columns: Vec<Vec<Hand>> = Vec::new();
     let mut asked: Vec<WayNote> = Vec::new();
     for note in notes {
@@ -45,22 +45,6 @@ pub fn easiest_way(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
         if on_neck { chosen.next() } else { None }
     });
     placed.collect()
-}
-
-/// The easiest places for a plain line of MIDI keys on a neck with this tuning and no capo.
-pub fn easiest(keys: &[u8], tuning: &Tuning) -> Vec<Option<NeckPlace>> {
-    let neck = Neck {
-        tuning: tuning.clone(),
-        ..Neck::default()
-    };
-    let notes: Vec<WayNote> = keys
-        .iter()
-        .map(|midi| WayNote {
-            midi: *midi,
-            same_string: false,
-        })
-        .collect();
-    easiest_way(&neck, &notes)
 }
 
 /// The easiest places for the notes of target sets, in their form. With `Same` each set stays on one string;
@@ -83,7 +67,7 @@ pub fn way_through(
                 })
         })
         .collect();
-    let mut places = easiest_way(neck, &notes).into_iter();
+    let mut places = easiest(neck, &notes).into_iter();
     sets.iter()
         .map(|set| places.by_ref().take(set.notes.len()).collect())
         .collect()
@@ -173,7 +157,7 @@ mod tests {
                 same_string: same_string && index > 0,
             })
             .collect();
-        let places = easiest_way(&Neck::default(), &notes);
+        let places = easiest(&Neck::default(), &notes);
         let words: Vec<String> = places
             .iter()
             .map(|place| place.map_or("-".to_string(), |p| format!("{}:{}", p.string, p.fret)))
@@ -207,7 +191,7 @@ mod tests {
         fn every_place_sounds_its_note(keys in proptest::collection::vec(30u8..90, 0..40), capo in 0u8..8) {
             let neck = Neck { capo, ..Neck::default() };
             let notes: Vec<WayNote> = keys.iter().map(|midi| WayNote { midi: *midi, same_string: false }).collect();
-            let places = easiest_way(&neck, &notes);
+            let places = easiest(&neck, &notes);
             prop_assert_eq!(places.len(), keys.len());
             for (place, midi) in places.iter().zip(&keys) {
                 match place {

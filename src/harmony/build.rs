@@ -174,7 +174,16 @@ impl Build {
         };
         self.major_pending = false;
         self.figure = Some(self.figure.unwrap_or(0).max(number));
-        once(&mut self.sevenths, seventh)
+        self.seventh(seventh)
+    }
+
+    /// A seventh; only a diminished one may have a major one beside it.
+    fn seventh(&mut self, alter: i8) -> Done {
+        if !self.sevenths.is_empty() && (self.sevenths != [-2] || alter != 0) {
+            return Err("the seventh was said already");
+        }
+        self.sevenths.push(alter);
+        Ok(())
     }
 
     /// An altered tone.
@@ -188,8 +197,8 @@ impl Build {
             }
             (5, -1 | 1) => once(&mut self.fifths, alter),
             (6, -1) => once(&mut self.sixths, alter),
-            (7, -1 | -2) => once(&mut self.sevenths, alter),
-            (7, 1) => once(&mut self.sevenths, 0),
+            (7, -1 | -2) => self.seventh(alter),
+            (7, 1) => self.seventh(0),
             (2 | 9, -1 | 1) => once(&mut self.ninths, alter),
             (10, -1) => once(&mut self.ninths, 1),
             (4 | 11, 1) => once(&mut self.elevenths, alter),
@@ -209,9 +218,9 @@ impl Build {
             (13, 0) => once(&mut self.thirteenths, 0),
             (7, 0) if self.major_pending => {
                 self.major_pending = false;
-                once(&mut self.sevenths, 0)
+                self.seventh(0)
             }
-            (7, 0) => once(&mut self.sevenths, -1),
+            (7, 0) => self.seventh(-1),
             (3, 0) if !self.third_too => {
                 self.third_too = true;
                 Ok(())
@@ -276,6 +285,8 @@ impl Build {
         if self.altered {
             tones.extend([(9, -1), (9, 1)]);
         }
+        // The suspended fourth is the eleventh.
+        tones.retain(|tone| !(self.fourth && *tone == (11, 0)));
         tones.retain(|(number, _)| !self.omitted.contains(number));
         tones.sort_unstable();
         tones.dedup();

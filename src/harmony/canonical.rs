@@ -49,6 +49,10 @@ fn suffix(degrees: &[Degree]) -> String {
     }
     let seven = out.contains(['7', '9']) || out.contains("11") || out.contains("13");
     for degree in &rest.0 {
+        if *degree == Degree::new(7, 0) {
+            out.push_str("(maj7)");
+            continue;
+        }
         let altered = degree.alter != 0 && matches!(degree.number, 9 | 11 | 13);
         if !altered || !seven || degree.alter.abs() > 1 {
             out.push_str(&format!("(add{degree})"));

@@ -210,6 +210,12 @@ fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<
     };
     match diatonic {
         Some(Scale::Locrian) => Some(reading(1.0, UPPER[at], Scale::Phrygian, SIGNATURE)),
+        Some(Scale::Dorian) if suspended && around.falls_a_fifth().is_some() => Some(reading(
+            0.2,
+            UPPER[at],
+            Scale::Mixolydian,
+            "a suspended dominant: natural nine",
+        )),
         // A suspension on the tonic or the four leaves the fourth in the third's place.
         Some(Scale::Ionian | Scale::Lydian) if suspended => Some(reading(
             0.3,

@@ -141,10 +141,10 @@ fn nearest_symbol(chars: &[char], at: usize) -> Option<String> {
     if let Some(near) = written(&closed) {
         return Some(near);
     }
-    if at + 1 >= mended.len() {
-        if let Some(near) = written(&mended[..mended.len() - 1]) {
-            return Some(near);
-        }
+    if at + 1 >= mended.len()
+        && let Some(near) = written(&mended[..mended.len() - 1])
+    {
+        return Some(near);
     }
     let longest = (1..mended.len())
         .rev()

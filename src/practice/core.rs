@@ -22,6 +22,8 @@ use std::sync::Arc;
 
 /// From a press to its effect: constant, so that what is heard does not depend on who was quick.
 pub const ACTION_DELAY_MS: f64 = 10.0;
+/// Edges may arrive this much after their stamp and still be taken exactly; less than [`ACTION_DELAY_MS`].
+const EDGE_SLACK_MS: f64 = 5.0;
 /// Cues that wait for the player's word at most; older ones are taken as not said.
 const CUES_AWAITED: usize = 32;
 
@@ -207,7 +209,6 @@ impl Core {
             What::Begin { at } => {
                 self.begin(at);
                 self.bind_switches();
-                self.acknowledge();
             }
             What::Notice(notice) => self.notice(notice),
             What::AudioLost { why } => self.audio_lost(why),
@@ -230,10 +231,14 @@ impl Core {
 
     /// What it is doing.
     pub fn foot_state(&self) -> FootState {
+        self.foot_state_at(self.now)
+    }
+
+    fn foot_state_at(&self, frame: Frame) -> FootState {
         if self.menu.is_some() {
             return FootState::Menu;
         }
-        match self.take.as_ref().map(|take| take.timeline.tick(self.now)) {
+        match self.take.as_ref().map(|take| take.timeline.tick(frame)) {
             None => FootState::Stopped,
             Some(now) => match self
                 .take
@@ -276,7 +281,9 @@ impl Core {
 
     /// Serves gestures and everything due up to `frame`, in the order of time.
     pub(super) fn run_until(&mut self, frame: Frame) {
-        for gesture in self.gestures.until(frame) {
+        // Gestures are decided a little behind now: an edge that was slow to arrive still counts by its stamp.
+        let certain = frame.minus_ms(EDGE_SLACK_MS, self.settings.rate);
+        for gesture in self.gestures.until(certain) {
             self.run_take(Frame(gesture.at.0.min(frame.0)));
             self.gesture(gesture);
         }
@@ -449,17 +456,27 @@ impl Core {
 
     /// A line of the event log on the frame that is now.
     pub(super) fn record_outside(&mut self, what: Recorded) {
-        let (section, bar) = self.where_now();
-        let record = Record {
-            frame: self.now,
-            tick: self.take.as_ref().map(|take| take.timeline.tick(self.now)),
+        self.record_on(self.now, what);
+    }
+
+    /// A line of the event log on a frame.
+    fn record_on(&mut self, frame: Frame, what: Recorded) {
+        let tick = self.take.as_ref().map(|take| take.timeline.tick(frame));
+        let (section, bar) = match tick {
+            Some(tick) => show::place_at(self, tick),
+            None => self.where_now(),
+        };
+        let stage = self.standing.stage_of(&self.material).name.clone();
+        let pass = self.standing.pass + 1;
+        self.out.push(Effect::Record(Record {
+            frame,
+            tick,
             bar,
             section,
-            stage: self.standing.stage_of(&self.material).name.clone(),
-            pass: self.standing.pass + 1,
+            stage,
+            pass,
             what,
-        };
-        self.out.push(Effect::Record(record));
+        }));
     }
 
     /// The frame up to which everything is served.
@@ -521,7 +538,7 @@ impl Core {
 
     fn gesture(&mut self, gesture: Gesture) {
         self.now = Frame(self.now.0.max(gesture.at.0));
-        let state = self.foot_state();
+        let state = self.foot_state_at(gesture.at);
         let action = self
             .settings
             .map
@@ -541,7 +558,7 @@ impl Core {
             moment: action.map_or("", |action| action.moment().name()),
             applied: applied.flatten(),
         };
-        self.record_outside(what);
+        self.record_on(stamp, what);
         if self.message.take().is_some() {
             // A press first clears a message; it should not also start the band.
             self.refresh();

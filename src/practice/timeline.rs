@@ -141,19 +141,23 @@ impl Timeline {
         }
     }
 
-    /// Forgets the segments that ended before `tick` and moves the anchor up to the first one kept.
+    /// Forgets what is long over and moves the anchor up. The segment before the one that sounds is kept: page
+    /// turns near the seam are worked out from both sides of it.
     pub fn forget_before(&mut self, tick: Tick) {
-        while self.segments.len() > 1
-            && self
-                .segments
-                .front()
-                .is_some_and(|first| first.end() <= tick)
+        while self
+            .segments
+            .get(1)
+            .is_some_and(|second| second.end() <= tick)
         {
-            let end = self.segments.front().map(Segment::end);
-            if let Some(end) = end {
-                self.anchor = self.anchor_at(end);
+            let Some(first) = self.segments.pop_front() else {
+                return;
+            };
+            // The anchor must hold the first segment's tempo up to its end.
+            let tempo = first.pass.tempo;
+            if tempo != self.anchor.tempo() {
+                self.anchor = self.anchor.moved_to(first.start(), tempo);
             }
-            self.segments.pop_front();
+            self.anchor = self.anchor.moved_to(first.end(), tempo);
         }
     }
 

@@ -115,7 +115,7 @@ impl Speaker {
 
     fn sound(&mut self, text: &str) -> Option<Arc<Sound>> {
         let engine = self.engine.as_ref()?;
-        let key = Key::new(engine.identity(), text);
+        let key = Key::new(engine.identity(), &engine.form(text));
         if let Some(known) = self.cache.get(key) {
             return Some(known);
         }
