@@ -3,7 +3,7 @@
 
 use super::scene::Scene;
 use super::swing;
-use crate::drill::{LapChordView, Model, ModelTone, model_tones};
+use crate::drill::{LapChordView, Model, model_tones};
 use crate::time::{Part, Tick, TimedNote};
 
 /// How loud a model tone is.
@@ -40,27 +40,17 @@ pub(super) fn model(scene: &Scene<'_>) -> Vec<TimedNote> {
     let last_place = notes.map(|note| note.at).max().unwrap_or(Tick(0));
     let sets = tones.chunk_by(|one, next| one.set == next.set);
     sets.flat_map(|set| {
-        let count = chords[set[0].set].meter.count_ticks();
-        let step = half_counts(set, count);
+        let half = Tick(chords[set[0].set].meter.count_ticks().0 / 2);
         let wraps = set[0].at.0 < 0;
-        let first = set[0].at + if wraps { lap.len } else { Tick(0) };
-        let late = wraps && (!scene.loops || first < last_place + Tick(count.0 / 2));
-        (0i64..).zip(set).filter_map(move |(turn, tone)| {
-            let at = first + Tick(step.0 * turn);
-            let len = Tick(tone.len.0.min(step.0));
-            played(scene, at, len, tone.midi).filter(|note| !late && note.at < end)
-        })
+        let round = if wraps { lap.len } else { Tick(0) };
+        let late = wraps && (!scene.loops || set[0].at + round < last_place + half);
+        let sounding = if late { &[] } else { set };
+        sounding
+            .iter()
+            .filter_map(move |tone| played(scene, tone.at + round, tone.len, tone.midi))
+            .filter(|note| note.at < end)
     })
     .collect()
-}
-
-/// How far apart the tones of a set stand: on half counts, so that they swing with the band.
-fn half_counts(set: &[ModelTone], count: Tick) -> Tick {
-    let half = count.0 / 2;
-    match set {
-        [only] => only.len,
-        _ => Tick((set[0].len.0 / half * half).max(half)),
-    }
 }
 
 fn played(scene: &Scene<'_>, at: Tick, len: Tick, key: u8) -> Option<TimedNote> {
