@@ -202,6 +202,32 @@ fn a_phrase_is_rendered_once_and_kept_over_a_restart() {
 }
 
 #[test]
+fn a_short_form_that_takes_longer_is_no_choice() {
+    let mut speaker = Speaker::new(&speech(EngineSettings::default()));
+    let set = PhraseSet {
+        full: "D, F".into(),
+        short: "D half diminished".into(),
+        root: "D".into(),
+    };
+    let forms = |clips: &[underfoot::audio::CueChoice]| -> Vec<(CueForm, bool)> {
+        clips
+            .iter()
+            .map(|clip| (clip.form, clip.samples.len() > 30_000))
+            .collect()
+    };
+    let clips = speaker.clips_now(&set, FormLimit::Full, 48_000);
+    assert_eq!(
+        forms(&clips),
+        [(CueForm::Full, false), (CueForm::Short, false)]
+    );
+    let clips = speaker.clips_now(&set, FormLimit::Short, 48_000);
+    assert_eq!(
+        forms(&clips),
+        [(CueForm::Short, true), (CueForm::Short, false)]
+    );
+}
+
+#[test]
 fn another_engine_can_be_named_by_a_command() {
     for line in [
         &["espeak-ng", "--stdout", "{text}"][..],
