@@ -3,6 +3,27 @@
 //! Commands go in, notices come out, both through bounded queues; nothing here knows what a chart or a drill
 //! is.
 
+mod clips;
+mod denormal;
+mod desk;
+#[cfg(feature = "jack")]
+pub mod jack;
+mod mixer;
+mod player;
+mod queue;
+pub mod smf;
+pub mod soundfont;
+mod synth;
+mod take;
+mod tones;
+mod voices;
+pub mod wav;
+
+pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
+pub use player::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared};
+pub use queue::{Counters, PlayerEnd};
+pub use synth::{Band, Synth, SynthError};
+
 use crate::time::{Bar, Frame, Part, Tick};
 use arrayvec::ArrayVec;
 
@@ -53,6 +74,9 @@ pub enum Command {
     },
     /// Silence at once: all notes, cues, reverb tails; the take ends.
     Panic,
+    /// The synth of the take that the next `Start` begins. [`PlayerEnd::send`] makes one for every `Start`,
+    /// so that a take never depends on what was played before; nobody else needs to send it.
+    SwapSynth(Box<Synth>),
 }
 
 /// What has a level of its own.
@@ -103,7 +127,8 @@ pub enum CueForm {
 /// What the player reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Notice {
-    /// A bar began to sound.
+    /// A bar began to sound. A bar in progress whose end was replaced is told when the new one takes over, with
+    /// the new one's id and epoch.
     BarStarted {
         /// Its id.
         bar: u32,
@@ -151,9 +176,9 @@ pub enum Notice {
         /// How many.
         len: u8,
     },
-    /// JACK lost this many frames.
+    /// The audio clock jumped over this many frames.
     Xrun {
-        /// Frames lost (0 if unknown).
+        /// Frames lost.
         lost: u32,
     },
     /// The callback's body panicked: silence from here on.

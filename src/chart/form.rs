@@ -1,7 +1,7 @@
 //! The form unrolled: every bar and chord in the order of playing.
 
-use super::Feel;
-use crate::harmony::{KeyDeclaration, TimedChord};
+use super::{Cell, Chart, ChartBar, Feel, Section};
+use crate::harmony::{Harmony, KeyDeclaration, TimedChord};
 use crate::time::{Meter, Tick};
 
 /// A chart's form, written out once through, endings chosen by pass. Tick 0 is the first full bar; the
@@ -37,7 +37,8 @@ pub struct FormBar {
     pub section: usize,
     /// Which item of the form it belongs to, from 0: AABA has items 0 to 3.
     pub item: usize,
-    /// Its number in the section, from 1; the pickup is 0.
+    /// Its number in the section, from 1; the bars of the endings are numbered on, in the order of the file;
+    /// the pickup is 0.
     pub bar: u32,
 }
 
@@ -56,49 +57,280 @@ pub struct FormChord {
     pub note: Option<String>,
 }
 
-/// What loops: some bars of the form in the order of playing, with their chords. Ticks count from its first
-/// bar. A chord that the choice of bars cuts is shortened; one whose start is cut away begins with the lap.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Lap {
-    /// The bars.
-    pub bars: Vec<LapBar>,
-    /// The chords.
-    pub chords: Vec<LapChord>,
-    /// The length of all bars.
-    pub len: Tick,
-}
+impl Section {
+    /// The bar of the given number, from 1: `bars`, then the bars of all endings numbered on.
+    pub fn bar(&self, number: u32) -> Option<&ChartBar> {
+        let mut index = (number as usize).checked_sub(1)?;
+        if let Some(bar) = self.bars.get(index) {
+            return Some(bar);
+        }
+        index -= self.bars.len();
+        for ending in &self.endings {
+            match ending.bars.get(index) {
+                Some(bar) => return Some(bar),
+                None => index -= ending.bars.len(),
+            }
+        }
+        None
+    }
 
-/// A bar of a lap.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LapBar {
-    /// Index into `Form::bars`.
-    pub form_bar: usize,
-    /// Where it starts in the lap.
-    pub start: Tick,
-    /// Its meter.
-    pub meter: Meter,
-}
+    /// The ending that the bar of the given number belongs to; `None` for the bars before the endings.
+    pub fn ending_of(&self, number: u32) -> Option<usize> {
+        let mut reached = self.bars.len();
+        if number as usize <= reached {
+            return None;
+        }
+        self.endings.iter().position(|ending| {
+            reached += ending.bars.len();
+            number as usize <= reached
+        })
+    }
 
-/// A chord of a lap.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LapChord {
-    /// Index into `Form::chords`.
-    pub form_chord: usize,
-    /// Where it starts in the lap.
-    pub start: Tick,
-    /// How long it lasts in the lap.
-    pub len: Tick,
-    /// Index into `Lap::bars` of the bar it starts in.
-    pub bar: usize,
+    /// The bars of one pass with their numbers in the section: `bars`, then the ending of that pass, or of
+    /// the last ending given if none names it.
+    pub fn pass(&self, pass: u32) -> impl Iterator<Item = (u32, &ChartBar)> {
+        let mut before = self.bars.len();
+        let ending = self
+            .endings
+            .iter()
+            .position(|ending| ending.pass == pass)
+            .or(self.endings.len().checked_sub(1));
+        let end: &[ChartBar] = match ending {
+            Some(index) => {
+                before += self.endings[..index]
+                    .iter()
+                    .map(|one| one.bars.len())
+                    .sum::<usize>();
+                &self.endings[index].bars
+            }
+            None => &[],
+        };
+        let body = self.bars.iter().zip(1..);
+        let end = end.iter().zip(before as u32 + 1..);
+        body.chain(end).map(|(bar, number)| (number, bar))
+    }
 }
 
 impl Form {
-    /// The lap of the given bars (indices into `bars`, in the order of playing).
-    ///
-    /// # Panics
-    /// When an index lies outside the form.
-    pub fn lap(&self, bars: &[usize]) -> Lap {
-        let _ = bars;
-        Lap::default()
+    /// How many bars the form of a chart plays, without the pickup.
+    pub fn count_bars(chart: &Chart) -> usize {
+        let mut passes = vec![0; chart.sections.len()];
+        let mut count = 0;
+        for section in &chart.form {
+            passes[*section] += 1;
+            count += chart.sections[*section].pass(passes[*section]).count();
+        }
+        count
+    }
+
+    /// Writes the form of a chart out: every section in its pass, with the ending of that pass. Chords that
+    /// go on over bar lines become one chord; a `/` at the start of the form goes on with the pickup's last
+    /// chord.
+    pub fn unroll(chart: &Chart) -> Form {
+        let mut form = Form {
+            title: chart.title.clone(),
+            tempo_qpm: chart.tempo_qpm,
+            feel: chart.feel,
+            bars: Vec::new(),
+            chords: Vec::new(),
+            pickup: None,
+            section_names: chart.sections.iter().map(|one| one.name.clone()).collect(),
+        };
+        let mut sounding = None;
+        if let Some(bar) = &chart.pickup {
+            let pickup = unroll_pickup(chart, bar);
+            sounding = pickup.1.last().map(|chord| chord.timed.harmony.clone());
+            form.pickup = Some(pickup);
+        }
+        let mut passes = vec![0; chart.sections.len()];
+        let mut start = Tick(0);
+        for (item, section) in chart.form.iter().enumerate() {
+            passes[*section] += 1;
+            for (number, bar) in chart.sections[*section].pass(passes[*section]) {
+                form.bars.push(FormBar {
+                    start,
+                    meter: bar.meter,
+                    key: bar.key,
+                    section: *section,
+                    item,
+                    bar: number,
+                });
+                form.push_chords(bar, start, sounding.take());
+                start += bar.meter.bar_ticks();
+            }
+        }
+        form
+    }
+
+    /// Adds the chords of the last bar pushed; `before` is what a `/` at the form's start goes on with.
+    fn push_chords(&mut self, bar: &ChartBar, start: Tick, before: Option<Harmony>) {
+        let form_bar = self.bars.len() - 1;
+        for cell in &bar.cells {
+            match (&cell.harmony, self.chords.last_mut()) {
+                (Some(harmony), _) => {
+                    let chord = form_chord(bar, cell, start, harmony.clone(), form_bar);
+                    self.chords.push(chord);
+                }
+                (None, Some(last)) => {
+                    last.timed.len += cell.len;
+                    let beat = self.bars[last.form_bar].meter.beat_ticks();
+                    last.beats = last.timed.len.0 as f64 / beat.0 as f64;
+                }
+                (None, None) => {
+                    let harmony = before.clone().unwrap_or(Harmony::Silence);
+                    self.chords
+                        .push(form_chord(bar, cell, start, harmony, form_bar));
+                }
+            }
+        }
+    }
+
+    /// The length of the form, without the pickup.
+    pub fn len(&self) -> Tick {
+        self.bars.last().map_or(Tick(0), |bar| bar.end())
+    }
+
+    /// Whether the form has no bar at all.
+    pub fn is_empty(&self) -> bool {
+        self.bars.is_empty()
+    }
+
+    /// How many items the form has: AABA has 4.
+    pub fn items(&self) -> usize {
+        self.bars.last().map_or(0, |bar| bar.item + 1)
+    }
+
+    /// The bars of an item of the form, as indices; empty beyond the last item.
+    pub fn item_bars(&self, item: usize) -> Vec<usize> {
+        let first = self.bars.partition_point(|bar| bar.item < item);
+        let end = self.bars.partition_point(|bar| bar.item <= item);
+        (first..end).collect()
+    }
+
+    /// The section that an item of the form plays; `None` beyond the last item.
+    pub fn section_of(&self, item: usize) -> Option<usize> {
+        let first = self.bars.partition_point(|bar| bar.item < item);
+        self.bars
+            .get(first)
+            .filter(|bar| bar.item == item)
+            .map(|bar| bar.section)
+    }
+
+    /// The first item that plays a section; `None` if the form never does.
+    pub fn first_item_of(&self, section: usize) -> Option<usize> {
+        self.bars
+            .iter()
+            .find(|bar| bar.section == section)
+            .map(|bar| bar.item)
+    }
+
+    /// The bars of a section where the form plays it first, so with its first ending; what loops while the
+    /// section is practised. Empty if the form never plays it.
+    pub fn section_bars(&self, section: usize) -> Vec<usize> {
+        self.first_item_of(section)
+            .map(|item| self.item_bars(item))
+            .unwrap_or_default()
+    }
+
+    /// The next item of the form, around its end, that plays another section than `item` does; `None` if
+    /// there is only one section in the form or no such item.
+    pub fn next_other_section(&self, item: usize) -> Option<usize> {
+        self.other_section(item, |step, count| (item + step) % count)
+    }
+
+    /// The item before, around the form's start, that plays another section than `item` does; `None` as in
+    /// [`Form::next_other_section`].
+    pub fn previous_other_section(&self, item: usize) -> Option<usize> {
+        self.other_section(item, |step, count| (item + count - step) % count)
+    }
+
+    fn other_section(&self, item: usize, at: impl Fn(usize, usize) -> usize) -> Option<usize> {
+        let here = self.section_of(item)?;
+        let count = self.items();
+        (1..count).map(|step| at(step, count)).find(|other| {
+            self.section_of(*other)
+                .is_some_and(|section| section != here)
+        })
+    }
+
+    /// The bar that is played at `tick`, as an index; ticks before the form give the first bar, ticks beyond
+    /// it are taken around. `None` if the form is empty.
+    pub fn bar_at(&self, tick: Tick) -> Option<usize> {
+        if self.len().0 == 0 {
+            return None;
+        }
+        let tick = Tick(tick.0.max(0) % self.len().0);
+        Some(self.bars.partition_point(|bar| bar.start <= tick) - 1)
+    }
+
+    /// The chord that sounds at `tick` of the form, as an index; `None` outside the form.
+    pub fn chord_at(&self, tick: Tick) -> Option<usize> {
+        let after = self
+            .chords
+            .partition_point(|chord| chord.timed.start <= tick);
+        let index = after.checked_sub(1)?;
+        let timed = &self.chords[index].timed;
+        (tick < timed.start + timed.len).then_some(index)
+    }
+
+    /// The chords as the harmonic analysis takes them, the pickup's not among them.
+    pub fn timed_chords(&self) -> Vec<TimedChord> {
+        self.chords
+            .iter()
+            .map(|chord| chord.timed.clone())
+            .collect()
+    }
+}
+
+impl FormBar {
+    /// Where it ends.
+    pub fn end(&self) -> Tick {
+        self.start + self.meter.bar_ticks()
+    }
+}
+
+/// The pickup with negative ticks, ending at 0. Slashes before its first chord are silence.
+fn unroll_pickup(chart: &Chart, bar: &ChartBar) -> (FormBar, Vec<FormChord>) {
+    let start = Tick(-bar.meter.bar_ticks().0);
+    let form_bar = FormBar {
+        start,
+        meter: bar.meter,
+        key: bar.key,
+        section: chart.form.first().copied().unwrap_or(0),
+        item: 0,
+        bar: 0,
+    };
+    let chords = bar
+        .cells
+        .iter()
+        .filter_map(|cell| {
+            let harmony = cell.harmony.clone()?;
+            Some(form_chord(bar, cell, start, harmony, 0))
+        })
+        .collect();
+    (form_bar, chords)
+}
+
+fn form_chord(
+    bar: &ChartBar,
+    cell: &Cell,
+    bar_start: Tick,
+    harmony: Harmony,
+    form_bar: usize,
+) -> FormChord {
+    let beat_ticks = bar.meter.beat_ticks().0 as f64;
+    let hint = cell.hint.as_ref();
+    FormChord {
+        timed: TimedChord {
+            start: bar_start + cell.at,
+            len: cell.len,
+            harmony,
+            declared: bar.key,
+            hint: hint.and_then(|hint| hint.scale),
+        },
+        form_bar,
+        beat: cell.at.0 as f64 / beat_ticks + 1.0,
+        beats: cell.len.0 as f64 / beat_ticks,
+        note: hint.and_then(|hint| hint.note.clone()),
     }
 }

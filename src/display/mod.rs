@@ -1,5 +1,20 @@
 //! Pages as data, drawn into memory; the screens that show them.
+//!
+//! [`Page`] says what there is to see, [`draw`] turns it into a [`Bitmap`] for a [`Panel`], and a screen
+//! under [`screens`] shows that.
 
+mod bitmap;
+mod draw;
+pub mod glyphs;
+mod layout;
+mod naming;
 mod page;
+mod practice;
+pub mod screens;
+mod set;
 
-pub use page::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
+pub use bitmap::{Area, Bitmap};
+pub use draw::{draw, draw_from, message_lines, message_rows};
+pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
+pub use naming::{accidental, degree_mark, degree_word, note_name};
+pub use page::{ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage};

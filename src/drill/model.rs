@@ -13,6 +13,35 @@ pub struct Drill {
     pub stages: Vec<Stage>,
 }
 
+impl Drill {
+    /// No drill at all: the tune is just played, the player chooses every note.
+    pub fn just_play() -> Drill {
+        let stage = Stage {
+            name: "play".to_string(),
+            degrees: Vec::new(),
+            figure: Vec::new(),
+            order: Order::AsWritten,
+            places: Places::All(Vec::new()),
+            step: Tick(crate::time::PPQ / 2),
+            length: None,
+            rest_bars: 0,
+            play_bars: 1,
+            each: Each::Chord,
+            string: StringRule::Free,
+            passes: 1,
+            advance: Advance::Foot,
+            help: Help::default(),
+            fade: Vec::new(),
+            cycle: Cycle::default(),
+            pulse: true,
+        };
+        Drill {
+            title: "just play".to_string(),
+            stages: vec![stage],
+        }
+    }
+}
+
 /// A degree as a drill names it: by number in the chord's scale, or absolute.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum DegreeWord {
@@ -36,13 +65,47 @@ pub enum Direction {
     Near,
 }
 
+/// A note that leads into a degree instead of being it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Approach {
+    /// `"semitone below 3"`.
+    SemitoneBelow,
+    /// `"step above 3"`: the next note of the chord's scale above it.
+    StepAbove,
+}
+
+/// The most degrees that one note of a figure may choose among.
+pub const FIGURE_CHOICES: usize = 6;
+
 /// One note of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct FigureNote {
     /// Which degree.
     pub degree: DegreeWord,
+    /// Other degrees it may be (`"3 or 7 near"`): whichever lies nearest to the last note. An absolute one
+    /// counts only over chords that have it as a chord tone.
+    pub or: [Option<DegreeWord>; FIGURE_CHOICES - 1],
+    /// Whether it leads into that degree.
+    pub approach: Option<Approach>,
     /// Where it lies.
     pub direction: Direction,
+}
+
+impl FigureNote {
+    /// A note that is `degree`, lying in `direction`.
+    pub const fn new(degree: DegreeWord, direction: Direction) -> FigureNote {
+        FigureNote {
+            degree,
+            or: [None; FIGURE_CHOICES - 1],
+            approach: None,
+            direction,
+        }
+    }
+
+    /// All degrees it may be, as written.
+    pub fn choices(&self) -> impl Iterator<Item = DegreeWord> + use<> {
+        std::iter::once(self.degree).chain(self.or.into_iter().flatten())
+    }
 }
 
 /// How the order of a figure varies.
@@ -55,6 +118,9 @@ pub enum Order {
     EveryOrderAChord,
     /// Every order of its notes, another each pass.
     EveryOrderAPass,
+    /// The figure taken as a ring, entered at the tone nearest to the last note; the line keeps its direction
+    /// over the change and turns only at the edge of its range.
+    OnFromTheNearest,
 }
 
 /// A place in the bar, counted from the chord's start: `1`, `2&`, `3a`.
@@ -62,9 +128,10 @@ pub enum Order {
 pub struct Place {
     /// As written; events and the `rhythm` of `targets` repeat it.
     pub text: String,
-    /// The beat, from 1, in denominator notes; `None` for "before 1", the push.
+    /// The beat, from 1, in denominator notes.
     pub beat: u8,
-    /// How far after the beat, in twelfths of it (`&` is 6; `e` 3, `a` 9). A push is beat 1 with -6.
+    /// How far after the beat, in twelfths of it (`&` is 6; `e` 3, `a` 9). The push, "before 1", is beat 1
+    /// with -6 (in compound meters it sounds a whole eighth early).
     pub twelfths: i8,
 }
 
@@ -197,7 +264,7 @@ pub enum Voice {
 }
 
 /// What the box gives away in a pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Help {
     /// The comping.
     pub comping: Comping,
@@ -213,6 +280,20 @@ pub struct Help {
     pub voice: Voice,
 }
 
+impl Default for Help {
+    /// All help but the model tone: what a stage has that says nothing.
+    fn default() -> Help {
+        Help {
+            comping: Comping::Full,
+            bass: true,
+            drums: Drums::Ride,
+            model: Model::Off,
+            page: PageHelp::Notes,
+            voice: Voice::FirstPass,
+        }
+    }
+}
+
 /// The cycle of a stage, in passes; the breath in bars.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cycle {
@@ -224,6 +305,18 @@ pub struct Cycle {
     pub play: u32,
     /// Bars to breathe after each cycle; the summary stands there.
     pub breathe_bars: u32,
+}
+
+impl Default for Cycle {
+    /// Playing on and on.
+    fn default() -> Cycle {
+        Cycle {
+            listen: 0,
+            sing: 0,
+            play: 1,
+            breathe_bars: 0,
+        }
+    }
 }
 
 /// A stage of a drill.
@@ -243,8 +336,11 @@ pub struct Stage {
     pub step: Tick,
     /// Duration of each note; `None`: up to the next note, as long as it may.
     pub length: Option<Tick>,
-    /// Bars of rest after a figure.
+    /// Bars of rest after `play_bars`; 0: no rest.
     pub rest_bars: u32,
+    /// Bars with figures before a rest, at least 1. From pass to pass the rests move on, so that every chord
+    /// gets its turn.
+    pub play_bars: u32,
     /// Each chord or each bar.
     pub each: Each,
     /// Strings.
@@ -264,6 +360,20 @@ pub struct Stage {
 }
 
 impl Stage {
+    /// Whether the player chooses the notes and places within the set.
+    pub fn is_open_choice(&self) -> bool {
+        self.figure.is_empty()
+    }
+
+    /// The places named for `pass` (from 0).
+    pub fn places_in(&self, pass: u32) -> &[Place] {
+        match &self.places {
+            Places::All(places) => places,
+            Places::Rotate(turns) if turns.is_empty() => &[],
+            Places::Rotate(turns) => &turns[pass as usize % turns.len()],
+        }
+    }
+
     /// The help in `pass`, counted from 0.
     pub fn help_in(&self, pass: u32) -> Help {
         self.fade

@@ -1,7 +1,10 @@
 //! From a stage and a lap to the notes to play over each chord.
 
-use super::{Direction, Place, Stage};
-use crate::harmony::{ChordInContext, Degree, Pitch};
+use super::line::{Line, Over};
+use super::model::{Direction, FigureNote, Order, Place, Stage};
+use super::orders::Orders;
+use super::places::{Stretch, figures_before, offsets, stretches};
+use crate::harmony::{ChordInContext, Degree, Pitch, Role};
 use crate::time::{Meter, Tick};
 
 /// One chord of the lap as the drill sees it.
@@ -37,7 +40,8 @@ pub struct TargetNote {
     pub pitch: Pitch,
     /// Where it lies.
     pub direction: Direction,
-    /// The place as the drill wrote it (or, for later notes of a stepped figure, as it is counted).
+    /// The place as the drill wrote it; for later notes of a stepped figure, and for notes whose place did
+    /// not fit their chord, where they fall as it is counted.
     pub place: Place,
     /// Where it starts in the lap, straight (swing is put on when it sounds). May lie before the chord (a
     /// push), then also before the lap's start.
@@ -55,8 +59,127 @@ pub struct TargetSet {
     pub notes: Vec<TargetNote>,
 }
 
-/// Lays a stage out over a lap: one set a chord, in the chords' order.
+/// Lays a stage out over a lap: one set a chord, in the chords' order. The notes of all sets are one line:
+/// none sounds into the next.
 pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
-    let _ = stage;
-    over.chords.iter().map(|_| TargetSet::default()).collect()
+    let mut sets: Vec<TargetSet> = over.chords.iter().map(|_| TargetSet::default()).collect();
+    if stage.is_open_choice() {
+        return sets;
+    }
+    let orders = Orders::of(&ordered(stage), over.seed);
+    let first = match stage.order {
+        Order::EveryOrderAChord => figures_before(stage, over.chords, over.pass),
+        _ => u64::from(over.pass),
+    };
+    let each_chord = u64::from(stage.order == Order::EveryOrderAChord);
+    let mut line = Line::new();
+    let mut ends = Vec::new();
+    for (index, stretch) in (0u64..).zip(stretches(stage, over.chords, over.pass)) {
+        let figure = match stage.order {
+            Order::EveryOrderAChord | Order::EveryOrderAPass => {
+                orders.at(first + each_chord * index)
+            }
+            Order::AsWritten | Order::OnFromTheNearest => &stage.figure,
+        };
+        let context = over.chords[stretch.chord].context;
+        let named = stage.places_in(over.pass);
+        for note in notes_over(stage, figure, named, &stretch, context, &mut line) {
+            ends.push((stretch, sets[stretch.chord].notes.len()));
+            sets[stretch.chord].notes.push(note);
+        }
+    }
+    trim(&mut sets, &ends);
+    sets
+}
+
+/// The figure of which orders are asked; nothing where none are, so that none are worked out.
+fn ordered(stage: &Stage) -> Vec<FigureNote> {
+    match stage.order {
+        Order::EveryOrderAChord | Order::EveryOrderAPass => stage.figure.clone(),
+        Order::AsWritten | Order::OnFromTheNearest => Vec::new(),
+    }
+}
+
+/// One figure over one stretch. Where there are more places than notes, the figure goes round.
+fn notes_over(
+    stage: &Stage,
+    figure: &[FigureNote],
+    named: &[Place],
+    stretch: &Stretch,
+    context: &ChordInContext,
+    line: &mut Line,
+) -> Vec<TargetNote> {
+    let round: Vec<FigureNote> = (0..figure.len().max(named.len()))
+        .map(|index| figure[index % figure.len()])
+        .collect();
+    let over = Over {
+        chord: context,
+        set: &stage.degrees,
+        order: stage.order,
+    };
+    let before = *line;
+    let mut tones = line.through(&round, over);
+    let places = offsets(named, tones.len(), stage.step, stretch.meter, stretch.len);
+    if places.len() < tones.len() {
+        // What found no time was not played: the line goes on from the last note that was.
+        *line = before;
+        tones = line.through(&round[..places.len()], over);
+    }
+    let longest = |role| match role {
+        Role::Passing | Role::Avoid => short(stretch.meter),
+        Role::ChordTone | Role::Colour => Tick(i64::MAX),
+    };
+    let notes = tones.into_iter().zip(places);
+    notes
+        .map(|((direction, tone, midi), (place, at))| TargetNote {
+            degree: tone.degree,
+            pitch: tone.pitch,
+            direction,
+            place,
+            at: stretch.start + at,
+            // Not yet cut to the room there is.
+            len: stage
+                .length
+                .unwrap_or(Tick(i64::MAX))
+                .min(longest(tone.role)),
+            midi,
+        })
+        .collect()
+}
+
+/// The longest that a passing note may last: half a beat, an eighth in compound meters.
+fn short(meter: Meter) -> Tick {
+    if meter.is_compound() {
+        meter.beat_ticks()
+    } else {
+        Tick(meter.beat_ticks().0 / 2)
+    }
+}
+
+/// Cuts each note to the room up to the next note or the end of its chord, a breath shorter. `ends` are the
+/// notes in order of time: the stretch and the index within the set.
+fn trim(sets: &mut [TargetSet], ends: &[(Stretch, usize)]) {
+    let starts: Vec<Tick> = ends
+        .iter()
+        .map(|(stretch, index)| sets[stretch.chord].notes[*index].at)
+        .collect();
+    // The lap loops: a push into its first chord comes before its end.
+    let seam = ends
+        .first()
+        .zip(ends.last())
+        .map(|((first, _), (last, _))| {
+            let early = (first.start - starts[0]).0.max(0);
+            last.start + last.len - Tick(early)
+        });
+    for (number, (stretch, index)) in ends.iter().enumerate() {
+        let note = &mut sets[stretch.chord].notes[*index];
+        let end = stretch.start + stretch.len;
+        let next = starts.get(number + 1).copied().or(seam);
+        let limit = next
+            .filter(|next| *next > note.at)
+            .map_or(end, |next| next.min(end));
+        let room = (limit - note.at).0.max(1);
+        let sung = room - (room / 16).min(60);
+        note.len = note.len.min(Tick(sung));
+    }
 }

@@ -4,6 +4,7 @@ mod table;
 
 use std::fmt;
 
+pub(crate) use table::number_of;
 pub use table::{Reader, TableView, Text};
 
 /// A text that is being read, with the name to show for it.
@@ -37,9 +38,14 @@ impl Source<'_> {
             file: self.name.to_string(),
             line,
             column,
-            rule: rule.into(),
+            rule: printable(&rule.into()),
         }
     }
+}
+
+/// A message quotes what the user wrote; control characters in it must not reach a terminal.
+fn printable(rule: &str) -> String {
+    rule.replace(char::is_control, "\u{fffd}")
 }
 
 /// One fault that the user can mend.
@@ -83,11 +89,18 @@ impl fmt::Display for Faults {
 
 impl std::error::Error for Faults {}
 
-/// The known word nearest to `word`, if one is near enough to be meant.
+/// The longest word that is compared: comparing takes the product of the lengths.
+const MAX_WORD: usize = 64;
+
+/// The known word nearest to `word`, if one is near enough to be meant; never for a word over 64 bytes.
 pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    if word.len() > MAX_WORD {
+        return None;
+    }
     let lower = word.to_lowercase();
     known
         .into_iter()
+        .filter(|candidate| candidate.len() <= MAX_WORD)
         .map(|candidate| {
             (
                 strsim::jaro_winkler(&lower, &candidate.to_lowercase()),

@@ -9,6 +9,10 @@ use std::cell::RefCell;
 use std::ops::{Range, RangeInclusive};
 use toml::de::{DeTable, DeValue};
 
+/// The most faults that are collected: beyond, a text is not worth reading on, and hostile input could make
+/// the list as long as it likes.
+const MAX_FAULTS: usize = 200;
+
 /// Collects the faults of one text.
 #[derive(Debug)]
 pub struct Reader<'s> {
@@ -16,6 +20,7 @@ pub struct Reader<'s> {
     faults: RefCell<Vec<(usize, Fault)>>,
     /// Faults of the syntax: while there are any, others are only their consequences.
     syntax: RefCell<Vec<(usize, Fault)>>,
+    asked: RefCell<Vec<&'static str>>,
 }
 
 /// A string value and where it stands.
@@ -47,27 +52,38 @@ impl<'s> Reader<'s> {
             source,
             faults: RefCell::default(),
             syntax: RefCell::default(),
+            asked: RefCell::default(),
         }
     }
 
-    /// Parses the text; syntax errors become faults, and what could be read is returned.
+    /// Parses the text; syntax errors become faults, the first of each line (the others only follow from it),
+    /// and what could be read is returned.
     pub fn parse(&self) -> Spanned<DeTable<'s>> {
         let (table, errors) = DeTable::parse_recoverable(self.source.text);
-        for error in errors {
+        let mut syntax = self.syntax.borrow_mut();
+        for error in errors.iter().take(MAX_FAULTS) {
             let at = error.span().map_or(0, |span| span.start);
             let rule = format!("not TOML: {}", error.message().replace('\n', "; "));
-            self.syntax
-                .borrow_mut()
-                .push((at, self.source.fault(at, rule)));
+            let fault = self.source.fault(at, rule);
+            if syntax.iter().all(|(_, other)| other.line != fault.line) {
+                syntax.push((at, fault));
+            }
         }
+        drop(syntax);
         table
     }
 
-    /// Adds a fault at a byte offset.
+    /// Whether no more faults are collected: reading on is of no use.
+    pub fn is_full(&self) -> bool {
+        self.faults.borrow().len() >= MAX_FAULTS
+    }
+
+    /// Adds a fault at a byte offset; after two hundred nothing is added.
     pub fn fault(&self, offset: usize, rule: impl Into<String>) {
-        self.faults
-            .borrow_mut()
-            .push((offset, self.source.fault(offset, rule)));
+        let mut faults = self.faults.borrow_mut();
+        if faults.len() < MAX_FAULTS {
+            faults.push((offset, self.source.fault(offset, rule)));
+        }
     }
 
     /// The value if there was no fault, else all faults in the order of the text.
@@ -88,6 +104,14 @@ impl<'s> Reader<'s> {
             _ if faults.is_empty() => Err(Faults(vec![self.source.fault(0, "the file is empty")])),
             _ => Err(Faults(faults.into_iter().map(|(_, fault)| fault).collect())),
         }
+    }
+
+    /// Every key that was asked for in any table: what a manual has to explain.
+    pub fn asked(&self) -> Vec<&'static str> {
+        let mut asked = self.asked.borrow().clone();
+        asked.sort_unstable();
+        asked.dedup();
+        asked
     }
 
     /// Whether a fault was found so far.
@@ -125,6 +149,7 @@ impl<'r, 't> TableView<'r, 't> {
     /// The raw value of a key.
     pub fn get(&self, key: &'static str) -> Option<&'t Spanned<DeValue<'t>>> {
         self.asked.borrow_mut().push(key);
+        self.reader.asked.borrow_mut().push(key);
         self.table
             .iter()
             .find(|(name, _)| name.get_ref().as_ref() == key)

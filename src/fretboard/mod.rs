@@ -1,12 +1,7 @@
 //! The neck: tunings, the places of a note, and a way through a list of sets that the hand can play.
 
-/// A place on the neck.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct NeckPlace {
-    /// The string; 1 is the highest.
-    pub string: u8,
-    /// The fret, counted from the capo; 0 is open.
-    pub fret: u8,
-    /// The MIDI key that sounds there.
-    pub midi: u8,
-}
+mod tuning;
+mod way;
+
+pub use tuning::{Neck, NeckPlace, Tuning, TuningError};
+pub use way::{WayNote, easiest, way_through};

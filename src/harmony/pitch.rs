@@ -95,7 +95,7 @@ impl FromStr for Pitch {
                 '𝄪' => 2,
                 _ => return Err(bad()),
             };
-            if alter * step < 0 || alter.abs() > 4 {
+            if alter * step < 0 || (alter + step).abs() > 5 {
                 return Err(bad());
             }
             alter += step;

@@ -1,6 +1,17 @@
 //! Switch sources: serial line, JACK MIDI, terminal keys, foot scripts. Each gives the same thing: edges.
 
+pub mod bytes;
+pub mod keys;
+pub mod midi;
+pub mod script;
+#[cfg(feature = "serial")]
+pub mod serial;
+
+pub use crate::device::DeviceState;
 use crate::time::Frame;
+
+/// The most switches.
+pub const SWITCHES: usize = 8;
 
 /// A switch went down or up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,10 +1,18 @@
 //! Phrases (pure) and the espeak-ng renderer with its cache.
 
-/// What to say, from the fullest form to the shortest.
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct PhraseSet {
-    /// All of it ("D, F sharp, A"); empty: nothing to say.
-    pub full: String,
-    /// Shortened ("D major"); empty: there is no shorter form that could not be heard as something else.
-    pub short: String,
-}
+mod cache;
+mod engine;
+pub mod phrases;
+mod sound;
+mod speaker;
+pub mod spoken;
+pub mod words;
+
+pub use cache::{Cache, DISK_BYTES, Key, MEMORY_BYTES};
+pub use engine::{Engine, EngineError, EngineSettings};
+pub use phrases::{
+    FormLimit, PhraseSet, SpokenNote, form_limit, section_phrases, stage_phrases, status_sentence,
+    target_phrases,
+};
+pub use sound::{Sound, SoundError};
+pub use speaker::{Answer, Clips, Speaker, SpeakerThread, SpeechSettings};

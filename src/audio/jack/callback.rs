@@ -1,0 +1,150 @@
+//! JACK's callbacks: as little as can be around the player.
+
+use super::shared::{Shared, widen};
+use crate::audio::{MidiSink, Outputs, Played, Player};
+use crate::time::Frame;
+use jack::{
+    AudioIn, AudioOut, Client, ClientStatus, Control, Frames, MidiIn, MidiOut, MidiWriter,
+    NotificationHandler, Port, PortId, ProcessHandler, ProcessScope, RawMidi,
+};
+use rtrb::Producer;
+use std::sync::Arc;
+
+pub(super) struct Ports {
+    pub(super) out_l: Port<AudioOut>,
+    pub(super) out_r: Port<AudioOut>,
+    pub(super) cue: Port<AudioOut>,
+    pub(super) guitar_in: Port<AudioIn>,
+    pub(super) midi_in: Port<MidiIn>,
+    pub(super) midi_out: Port<MidiOut>,
+}
+
+pub(super) struct Callback {
+    ports: Ports,
+    player: Player,
+    shared: Arc<Shared>,
+    /// What was played, for the event log; a full queue loses it, counted.
+    played: Producer<Played>,
+    base: u64,
+    /// JACK's last 32-bit frame and the wide one.
+    last: Option<(u32, u64)>,
+}
+
+impl Callback {
+    pub(super) fn new(
+        ports: Ports,
+        player: Player,
+        base: Frame,
+        shared: Arc<Shared>,
+        played: Producer<Played>,
+    ) -> Callback {
+        Callback {
+            ports,
+            player,
+            shared,
+            played,
+            base: base.0,
+            last: None,
+        }
+    }
+
+    fn frame(&mut self, now: u32) -> Frame {
+        let wide = self.last.map_or(self.base, |last| widen(now, last));
+        self.last = Some((now, wide));
+        Frame(wide)
+    }
+}
+
+/// The band's MIDI into JACK's buffer; what finds no room is counted.
+struct Out<'a> {
+    writer: MidiWriter<'a>,
+    shared: &'a Shared,
+    played: &'a mut Producer<Played>,
+}
+
+impl MidiSink for Out<'_> {
+    fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
+        let message = RawMidi {
+            time: offset_frames,
+            bytes: &bytes,
+        };
+        if self.writer.write(&message).is_err() {
+            self.shared.count_lost_midi();
+        }
+    }
+
+    fn played(&mut self, what: Played) {
+        if self.played.push(what).is_err() {
+            self.shared.count_lost_midi();
+        }
+    }
+}
+
+impl ProcessHandler for Callback {
+    /// Forbidden here and in all it calls: to allocate, free, lock, call the system, log, panic, or give
+    /// `Control::Quit`, which would take the client out of the graph without a word.
+    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        let frame = self.frame(scope.last_frame_time());
+        for message in self.ports.midi_in.iter(scope) {
+            self.player
+                .midi_in(Frame(frame.0 + u64::from(message.time)), message.bytes);
+        }
+        let mut midi = Out {
+            writer: self.ports.midi_out.writer(scope),
+            shared: &self.shared,
+            played: &mut self.played,
+        };
+        let outputs = Outputs {
+            left: self.ports.out_l.as_mut_slice(scope),
+            right: self.ports.out_r.as_mut_slice(scope),
+            cue: self.ports.cue.as_mut_slice(scope),
+        };
+        self.player.render(frame, outputs, &mut midi);
+        if let Ok(cycle) = scope.cycle_times() {
+            self.shared.publish(frame, cycle.current_usecs);
+        }
+        self.shared.beat();
+        Control::Continue
+    }
+
+    fn buffer_size(&mut self, _: &Client, _: Frames) -> Control {
+        self.shared.set_graph_changed();
+        Control::Continue
+    }
+}
+
+pub(super) struct Notifications {
+    shared: Arc<Shared>,
+}
+
+impl Notifications {
+    pub(super) fn new(shared: Arc<Shared>) -> Notifications {
+        Notifications { shared }
+    }
+}
+
+impl NotificationHandler for Notifications {
+    // SAFETY: called as from a signal handler; one atomic store is all it does.
+    unsafe fn shutdown(&mut self, _: ClientStatus, _: &str) {
+        self.shared.set_gone();
+    }
+
+    fn sample_rate(&mut self, _: &Client, rate: Frames) -> Control {
+        self.shared.set_rate(rate);
+        Control::Continue
+    }
+
+    fn ports_connected(&mut self, _: &Client, _: PortId, _: PortId, _: bool) {
+        self.shared.set_graph_changed();
+    }
+
+    fn graph_reorder(&mut self, _: &Client) -> Control {
+        self.shared.set_graph_changed();
+        Control::Continue
+    }
+
+    fn xrun(&mut self, _: &Client) -> Control {
+        self.shared.count_xrun();
+        Control::Continue
+    }
+}

@@ -1,0 +1,386 @@
+//! The live audio client: JACK, or PipeWire through its JACK library.
+//!
+//! A server that goes away is a state of the device, not an error of the program. Every call that opens or
+//! closes a client may block for ever when the server is stopped rather than dead, and all of them share one
+//! lock in the library: so each runs on a thread of its own with a deadline, and a process has one client at
+//! a time.
+// Talks to a server: needs threads and clocks.
+#![allow(clippy::disallowed_methods)]
+
+mod callback;
+mod connect;
+mod shared;
+
+pub use connect::Autoconnect;
+pub use shared::{ClockPoint, widen};
+
+use super::{Played, Player, PlayerEnd, SynthError};
+use crate::time::Frame;
+use callback::{Callback, Notifications, Ports};
+use jack::{AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut};
+use shared::Shared;
+use std::sync::Arc;
+use std::sync::mpsc::{RecvTimeoutError, sync_channel};
+use std::time::{Duration, Instant};
+
+/// How long a call to the server may take.
+pub const DEADLINE: Duration = Duration::from_secs(3);
+/// A callback that has not run for this long has stalled.
+const STALL: Duration = Duration::from_secs(2);
+/// Notes and bars that can wait to be asked for.
+const PLAYED: usize = 4096;
+/// The longest client name: JACK's 64 bytes with the ending zero, less room for a suffix such as "-01".
+pub const NAME_BYTES: usize = 60;
+
+/// How to join the server.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JackConfig {
+    /// The client's name, 1 to [`NAME_BYTES`] bytes without a colon.
+    pub name: String,
+    /// What to connect to.
+    pub autoconnect: Autoconnect,
+}
+
+/// Why there is no device.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum JackError {
+    /// The client library is not installed.
+    #[error("libjack cannot be loaded (Debian packages libjack-jackd2-0 or pipewire-jack): {0}")]
+    NoLibrary(String),
+    /// No server runs, or it belongs to another user.
+    #[error("no JACK server answers: {0}")]
+    NoServer(String),
+    /// The server refused something.
+    #[error("JACK refused: {0}")]
+    Refused(String),
+    /// The name cannot be used.
+    #[error("a JACK client name has 1 to {NAME_BYTES} bytes and no colon: {0:?}")]
+    BadName(String),
+    /// The synthesizer refused the server's rate.
+    #[error(transparent)]
+    Synth(#[from] SynthError),
+    /// The server did not answer within the deadline. Nothing in this process can mend that: the library's
+    /// lock is held by the call that hangs.
+    #[error("the JACK server hangs: {0} took more than 3 s")]
+    Hung(&'static str),
+}
+
+/// What is known of the server before the player is made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ServerInfo {
+    /// The name that was granted; another than asked for when that was taken.
+    pub name: String,
+    /// Frames a second.
+    pub rate: u32,
+    /// Frames of a block, for now.
+    pub buffer_frames: u32,
+    /// Physical playback channels.
+    pub playback_channels: usize,
+}
+
+/// How the device is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DeviceState {
+    /// The callback runs.
+    Running,
+    /// The server is gone, or runs at another rate: close and open anew.
+    Gone,
+    /// The callback has not run for 2 s: close and open anew; expect [`JackError::Hung`].
+    Stalled,
+}
+
+/// A client in the server's graph with its player inside.
+pub struct JackDevice {
+    client: Option<AsyncClient<Notifications, Callback>>,
+    shared: Arc<Shared>,
+    info: ServerInfo,
+    latency: LatencyPorts,
+    played: rtrb::Consumer<Played>,
+    autoconnect: Autoconnect,
+    last_beat: u32,
+    last_beat_at: Instant,
+}
+
+struct LatencyPorts {
+    out: jack::Port<jack::Unowned>,
+    guitar: jack::Port<jack::Unowned>,
+}
+
+/// Runs `call` on a thread of its own.
+///
+/// # Errors
+/// [`JackError::Hung`] when it takes longer than `limit`; the thread is left behind, and what the call
+/// gives later is dropped there.
+pub fn with_deadline<T: Send + 'static>(
+    what: &'static str,
+    limit: Duration,
+    call: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, JackError> {
+    let (answer, answered) = sync_channel(1);
+    let run = move || {
+        let _ = answer.send(call());
+    };
+    let thread = std::thread::Builder::new()
+        .name("jack-call".into())
+        .spawn(run);
+    if let Err(error) = thread {
+        return Err(JackError::Refused(format!("no thread: {error}")));
+    }
+    match answered.recv_timeout(limit) {
+        Ok(value) => Ok(value),
+        Err(RecvTimeoutError::Timeout) => Err(JackError::Hung(what)),
+        Err(RecvTimeoutError::Disconnected) => Err(JackError::Refused(format!("{what} panicked"))),
+    }
+}
+
+impl JackDevice {
+    /// Joins the server, makes the player for its rate, and runs it. Frames continue from `base`, so that they
+    /// never go back over a reconnection. Never starts a server.
+    ///
+    /// # Errors
+    /// See [`JackError`]. Without a server this fails within milliseconds; a hanging one takes [`DEADLINE`].
+    pub fn open(
+        config: &JackConfig,
+        base: Frame,
+        make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError> + Send + 'static,
+    ) -> Result<(JackDevice, PlayerEnd), JackError> {
+        let name = &config.name;
+        if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
+            return Err(JackError::BadName(name.clone()));
+        }
+        let config = config.clone();
+        with_deadline("opening the client", DEADLINE, move || {
+            open_now(&config, base, make)
+        })?
+    }
+
+    /// How the device is at `now`.
+    pub fn state(&mut self, now: Instant) -> DeviceState {
+        let beat = self.shared.beats();
+        if beat != self.last_beat {
+            (self.last_beat, self.last_beat_at) = (beat, now);
+        }
+        if self.shared.is_gone() || self.shared.rate_changed(self.info.rate) {
+            DeviceState::Gone
+        } else if now.saturating_duration_since(self.last_beat_at) > STALL {
+            DeviceState::Stalled
+        } else {
+            DeviceState::Running
+        }
+    }
+
+    /// Leaves the server. A dead server makes the library report an error, which is expected and no error here.
+    ///
+    /// # Errors
+    /// [`JackError::Hung`] when the server does not answer.
+    pub fn close(mut self) -> Result<(), JackError> {
+        match self.client.take() {
+            Some(client) => with_deadline("closing the client", DEADLINE, move || {
+                if let Err(error) = client.deactivate() {
+                    log::debug!("jack: {error}");
+                }
+            }),
+            None => Ok(()),
+        }
+    }
+
+    /// What was known of the server at the opening.
+    pub fn info(&self) -> &ServerInfo {
+        &self.info
+    }
+
+    /// The last cycle's frame and the time of its start on JACK's clock; none before the first cycle.
+    pub fn clock(&self) -> Option<ClockPoint> {
+        self.shared.clock()
+    }
+
+    /// Now on JACK's clock, in microseconds: to measure its distance from other clocks.
+    pub fn time_us(&self) -> u64 {
+        self.client
+            .as_ref()
+            .map_or(0, |client| client.as_client().time())
+    }
+
+    /// Blocks that the server reports as lost.
+    pub fn xruns(&self) -> u32 {
+        self.shared.xruns()
+    }
+
+    /// MIDI messages that found no room in a block.
+    pub fn lost_midi(&self) -> u32 {
+        self.shared.lost_midi()
+    }
+
+    /// Cycles since the opening; wraps around.
+    pub fn beats(&self) -> u32 {
+        self.shared.beats()
+    }
+
+    /// The server's share of processor time used, in per cent.
+    pub fn cpu_load_percent(&self) -> f32 {
+        self.client
+            .as_ref()
+            .map_or(0.0, |client| client.as_client().cpu_load())
+    }
+
+    /// What was played, in order; none for now.
+    pub fn played(&mut self) -> Option<Played> {
+        self.played.pop().ok()
+    }
+
+    /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
+    /// connections and the block size; read it again after [`JackDevice::take_graph_changed`].
+    pub fn output_latency_frames(&self) -> u32 {
+        self.latency.out.get_latency_range(LatencyType::Playback).1
+    }
+
+    /// Frames from the converter to `guitar_in`.
+    pub fn input_latency_frames(&self) -> u32 {
+        self.latency
+            .guitar
+            .get_latency_range(LatencyType::Capture)
+            .1
+    }
+
+    /// Whether connections or the block size changed since the last call.
+    pub fn take_graph_changed(&self) -> bool {
+        self.shared.take_graph_changed()
+    }
+
+    /// Asks the server for another block size, which changes it for every client.
+    ///
+    /// # Errors
+    /// When the server refuses or hangs.
+    pub fn set_buffer_frames(&self, frames: u32) -> Result<(), JackError> {
+        match &self.client {
+            Some(client) => client.as_client().set_buffer_size(frames).map_err(refused),
+            None => Ok(()),
+        }
+    }
+
+    /// Makes the connections of the configuration once more (ports may have come since). Gives what was
+    /// refused: never fatal, a server may forbid connections.
+    pub fn connect(&self) -> Vec<String> {
+        match &self.client {
+            Some(client) => {
+                connect::connect(client.as_client(), &self.info.name, &self.autoconnect)
+            }
+            None => Vec::new(),
+        }
+    }
+}
+
+impl Drop for JackDevice {
+    /// Leaves the server without waiting for it.
+    fn drop(&mut self) {
+        if let Some(client) = self.client.take() {
+            let leave = move || drop(client.deactivate());
+            if let Err(error) = std::thread::Builder::new().spawn(leave) {
+                log::debug!("jack: no thread to leave on: {error}");
+            }
+        }
+    }
+}
+
+fn open_now(
+    config: &JackConfig,
+    base: Frame,
+    make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError>,
+) -> Result<(JackDevice, PlayerEnd), JackError> {
+    let (client, _) =
+        Client::new(&config.name, ClientOptions::NO_START_SERVER).map_err(|error| match error {
+            jack::Error::LibraryError(why) => JackError::NoLibrary(why),
+            jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
+            other => refused(other),
+        })?;
+    let info = ServerInfo {
+        name: client.name().to_string(),
+        rate: client.sample_rate(),
+        buffer_frames: client.buffer_size(),
+        playback_channels: connect::physical_playback(&client).len(),
+    };
+    if info.name != config.name {
+        log::warn!(
+            "jack: the name {} is taken, this is {}",
+            config.name,
+            info.name
+        );
+    }
+    let ports = register(&client).map_err(refused)?;
+    let latency = LatencyPorts {
+        out: ports.out_l.clone_unowned(),
+        guitar: ports.guitar_in.clone_unowned(),
+    };
+    let (player, end) = make(&info)?;
+    let shared = Arc::new(Shared::new(info.rate));
+    let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
+    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in);
+    let notifications = Notifications::new(Arc::clone(&shared));
+    let client = client
+        .activate_async(notifications, callback)
+        .map_err(refused)?;
+    let device = JackDevice {
+        client: Some(client),
+        shared,
+        info,
+        latency,
+        played,
+        autoconnect: config.autoconnect.clone(),
+        last_beat: 0,
+        last_beat_at: Instant::now(),
+    };
+    for refusal in device.connect() {
+        log::warn!("jack: {refusal}");
+    }
+    Ok((device, end))
+}
+
+fn register(client: &Client) -> Result<Ports, jack::Error> {
+    Ok(Ports {
+        out_l: client.register_port("out_l", AudioOut::default())?,
+        out_r: client.register_port("out_r", AudioOut::default())?,
+        cue: client.register_port("cue", AudioOut::default())?,
+        guitar_in: client.register_port("guitar_in", AudioIn::default())?,
+        midi_in: client.register_port("midi_in", MidiIn::default())?,
+        midi_out: client.register_port("midi_out", MidiOut::default())?,
+    })
+}
+
+fn refused(error: jack::Error) -> JackError {
+    JackError::Refused(error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_call_that_hangs_is_left_behind() {
+        let (release, released) = sync_channel::<()>(0);
+        let hang = move || released.recv().is_ok();
+        let limit = Duration::from_millis(5);
+        assert_eq!(
+            with_deadline("waiting", limit, hang),
+            Err(JackError::Hung("waiting"))
+        );
+        drop(release);
+        assert_eq!(with_deadline("adding", DEADLINE, || 1 + 1), Ok(2));
+    }
+
+    #[test]
+    fn names_that_jack_would_refuse_are_refused_before() {
+        for name in ["", "a:b", "a\0b", &"x".repeat(61)] {
+            let config = JackConfig {
+                name: name.to_string(),
+                autoconnect: Autoconnect::None,
+            };
+            let make = |_: &ServerInfo| unreachable!("no player is made");
+            let opened = JackDevice::open(&config, Frame(0), make);
+            assert_eq!(
+                opened.err(),
+                Some(JackError::BadName(name.to_string())),
+                "{name}"
+            );
+        }
+    }
+}

@@ -1,0 +1,188 @@
+//! What the callback and the control thread share: single values, no lock.
+
+use crate::time::Frame;
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
+
+/// A cycle's first frame and its time on JACK's clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ClockPoint {
+    /// The frame.
+    pub frame: Frame,
+    /// Microseconds; which of the system's clocks this counts depends on the server's build.
+    pub usecs: u64,
+    /// Frames a second.
+    pub rate: u32,
+}
+
+impl ClockPoint {
+    /// The frame at a time on JACK's clock; before frame 0: 0.
+    pub fn frame_at(&self, usecs: u64) -> Frame {
+        let apart = i128::from(usecs) - i128::from(self.usecs);
+        let frames = (apart * i128::from(self.rate)).div_euclid(1_000_000);
+        Frame(u64::try_from(i128::from(self.frame.0) + frames).unwrap_or(0))
+    }
+}
+
+/// JACK's 32-bit frame `now`, carried on from `last`, a known 32-bit frame and its wide one. A step back
+/// (the server's counter must not go back, but may) stays at the wide frame.
+pub fn widen(now: u32, last: (u32, u64)) -> u64 {
+    let step = now.wrapping_sub(last.0);
+    if step > u32::MAX / 2 {
+        last.1
+    } else {
+        last.1 + u64::from(step)
+    }
+}
+
+#[derive(Debug, Default)]
+pub(super) struct Shared {
+    gone: AtomicBool,
+    graph_changed: AtomicBool,
+    beats: AtomicU32,
+    xruns: AtomicU32,
+    lost_midi: AtomicU32,
+    rate: AtomicU32,
+    /// The sequence number of the clock: odd while it is written (a seqlock with one writer).
+    sequence: AtomicU32,
+    frame: AtomicU64,
+    usecs: AtomicU64,
+}
+
+impl Shared {
+    pub(super) fn new(rate: u32) -> Shared {
+        Shared {
+            rate: AtomicU32::new(rate),
+            ..Shared::default()
+        }
+    }
+
+    /// One store: this is called as from a signal handler.
+    pub(super) fn set_gone(&self) {
+        self.gone.store(true, Ordering::Release);
+    }
+
+    pub(super) fn is_gone(&self) -> bool {
+        self.gone.load(Ordering::Acquire)
+    }
+
+    pub(super) fn set_rate(&self, rate: u32) {
+        self.rate.store(rate, Ordering::Relaxed);
+    }
+
+    pub(super) fn rate_changed(&self, from: u32) -> bool {
+        self.rate.load(Ordering::Relaxed) != from
+    }
+
+    pub(super) fn set_graph_changed(&self) {
+        self.graph_changed.store(true, Ordering::Relaxed);
+    }
+
+    pub(super) fn take_graph_changed(&self) -> bool {
+        self.graph_changed.swap(false, Ordering::Relaxed)
+    }
+
+    pub(super) fn count_xrun(&self) {
+        self.xruns.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn xruns(&self) -> u32 {
+        self.xruns.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn count_lost_midi(&self) {
+        self.lost_midi.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn lost_midi(&self) -> u32 {
+        self.lost_midi.load(Ordering::Relaxed)
+    }
+
+    pub(super) fn beat(&self) {
+        self.beats.fetch_add(1, Ordering::Relaxed);
+    }
+
+    pub(super) fn beats(&self) -> u32 {
+        self.beats.load(Ordering::Relaxed)
+    }
+
+    /// Publishes a cycle. Only the callback calls it.
+    pub(super) fn publish(&self, frame: Frame, usecs: u64) {
+        let sequence = self.sequence.load(Ordering::Relaxed);
+        self.sequence
+            .store(sequence.wrapping_add(1), Ordering::Relaxed);
+        fence(Ordering::Release);
+        self.frame.store(frame.0, Ordering::Relaxed);
+        self.usecs.store(usecs, Ordering::Relaxed);
+        self.sequence
+            .store(sequence.wrapping_add(2), Ordering::Release);
+    }
+
+    /// The last cycle; none before the first.
+    pub(super) fn clock(&self) -> Option<ClockPoint> {
+        loop {
+            let before = self.sequence.load(Ordering::Acquire);
+            let point = ClockPoint {
+                frame: Frame(self.frame.load(Ordering::Relaxed)),
+                usecs: self.usecs.load(Ordering::Relaxed),
+                rate: self.rate.load(Ordering::Relaxed),
+            };
+            fence(Ordering::Acquire);
+            if before.is_multiple_of(2) && self.sequence.load(Ordering::Relaxed) == before {
+                return (before > 0).then_some(point);
+            }
+            std::hint::spin_loop();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn frames_widen_over_the_wrap() {
+        // now, last narrow, last wide, expected
+        for (now, last, wide, expected) in [
+            (100, 36, 1_000, 1_064),
+            (10, u32::MAX - 9, 5_000_000_000u64, 5_000_000_020),
+            (100, 100, 7, 7),
+            (90, 100, 7, 7),
+        ] {
+            assert_eq!(widen(now, (last, wide)), expected, "{now} {last}");
+        }
+    }
+
+    #[test]
+    fn a_clock_point_turns_times_into_frames() {
+        let point = ClockPoint {
+            frame: Frame(48_000),
+            usecs: 1_000_000,
+            rate: 48_000,
+        };
+        for (usecs, frame) in [
+            (1_000_000, 48_000),
+            (1_500_000, 72_000),
+            (999_990, 47_999),
+            (0, 0),
+        ] {
+            assert_eq!(point.frame_at(usecs), Frame(frame), "{usecs}");
+        }
+    }
+
+    #[test]
+    fn a_reader_never_sees_half_a_cycle() {
+        let shared = Shared::new(48_000);
+        assert_eq!(shared.clock(), None);
+        std::thread::scope(|scope| {
+            scope.spawn(|| (1..50_000u64).for_each(|n| shared.publish(Frame(n), n * 1000)));
+            scope.spawn(|| {
+                for _ in 0..50_000 {
+                    let whole = shared
+                        .clock()
+                        .is_none_or(|point| point.usecs == point.frame.0 * 1000);
+                    assert!(whole);
+                }
+            });
+        });
+    }
+}

@@ -1,0 +1,259 @@
+//! The band's synthesizer: General MIDI programs of a SoundFont.
+
+use super::mixer::Ramp;
+use crate::time::Part;
+use rustysynth::{SoundFont, Synthesizer, SynthesizerSettings};
+use std::sync::Arc;
+
+/// How the band sounds.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Band {
+    /// General MIDI program of the comping, 0 to 127. The default, 4, is an electric piano: it leaves the
+    /// guitar its own colour.
+    pub comping_program: u8,
+    /// General MIDI program of the bass, 0 to 127; 32 is the acoustic bass.
+    pub bass_program: u8,
+    /// Where the comping stands: 0 left, 64 middle, 127 right.
+    pub comping_pan: u8,
+    /// How much goes to the reverb, 0 to 127. With this and `chorus` at 0 both effects are off and cost nothing.
+    pub reverb: u8,
+    /// How much goes to the chorus, 0 to 127.
+    pub chorus: u8,
+    /// The pitch of A4 in Hz, 400 to 480; clamped.
+    pub a4_hz: f64,
+    /// The most synthesizer voices, 8 to 256; clamped. One note of a SoundFont may take two.
+    pub polyphony: usize,
+}
+
+impl Default for Band {
+    fn default() -> Band {
+        Band {
+            comping_program: 4,
+            bass_program: 32,
+            comping_pan: 40,
+            reverb: 40,
+            chorus: 0,
+            a4_hz: 440.0,
+            polyphony: 96,
+        }
+    }
+}
+
+impl Band {
+    /// How far the tuning lies from A4 = 440 Hz, in cents.
+    pub(crate) fn tuning_cents(&self) -> f64 {
+        1200.0 * (clamp_a4(self.a4_hz) / 440.0).log2()
+    }
+}
+
+/// A pitch of A4 that can be tuned to.
+pub(crate) fn clamp_a4(a4_hz: f64) -> f64 {
+    if a4_hz.is_finite() {
+        a4_hz.clamp(400.0, 480.0)
+    } else {
+        440.0
+    }
+}
+
+/// Why there is no synthesizer.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SynthError {
+    /// No sound card runs at this rate.
+    #[error("a clock of {0} frames a second cannot be played at (8,000 to 768,000)")]
+    Rate(u32),
+    /// The synthesizer refused the rate (16,000 to 192,000 frames a second are possible).
+    #[error("the synthesizer refused these settings: {0}")]
+    Settings(String),
+}
+
+/// The parts that the synthesizer plays.
+pub(crate) const BAND_PARTS: [Part; 3] = [Part::Comping, Part::Bass, Part::Drums];
+
+/// Makes a synth for each take.
+pub(crate) struct SynthMaker {
+    font: Option<Arc<SoundFont>>,
+    band: Band,
+    rate: u32,
+}
+
+impl SynthMaker {
+    /// # Errors
+    /// When the synthesizer refuses the settings.
+    pub(crate) fn new(
+        font: Option<Arc<SoundFont>>,
+        band: Band,
+        rate: u32,
+    ) -> Result<SynthMaker, SynthError> {
+        let maker = SynthMaker { font, band, rate };
+        if let Some(font) = &maker.font {
+            Synth::new(font, &maker.band, rate)?;
+        }
+        Ok(maker)
+    }
+
+    /// A fresh synth; none without a SoundFont.
+    pub(crate) fn make(&self) -> Option<Box<Synth>> {
+        let font = self.font.as_ref()?;
+        // The same settings were accepted in new().
+        Synth::new(font, &self.band, self.rate).ok().map(Box::new)
+    }
+
+    pub(crate) fn has_font(&self) -> bool {
+        self.font.is_some()
+    }
+}
+
+/// A synthesizer with the band's programs, pans, sends and tuning set.
+pub struct Synth {
+    inner: Synthesizer,
+    band: Band,
+    /// The volume last set on each of the band's channels.
+    volumes: [i32; BAND_PARTS.len()],
+}
+
+impl std::fmt::Debug for Synth {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Synth")
+            .field("band", &self.band)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Synth {
+    /// Allocates: never on the audio thread.
+    ///
+    /// # Errors
+    /// When the synthesizer refuses the rate.
+    pub fn new(font: &Arc<SoundFont>, band: &Band, rate: u32) -> Result<Synth, SynthError> {
+        let mut settings = SynthesizerSettings::new(rate.min(1 << 24) as i32);
+        settings.block_size = super::BLOCK_FRAMES;
+        settings.maximum_polyphony = band.polyphony.clamp(8, 256);
+        settings.enable_reverb_and_chorus = band.reverb > 0 || band.chorus > 0;
+        let inner = Synthesizer::new(font, &settings)
+            .map_err(|error| SynthError::Settings(error.to_string()))?;
+        let mut synth = Synth {
+            inner,
+            band: band.clone(),
+            volumes: [-1; BAND_PARTS.len()],
+        };
+        synth.set_up();
+        Ok(synth)
+    }
+
+    /// Programs, pans, sends and tuning.
+    fn set_up(&mut self) {
+        let cents = self.band.tuning_cents();
+        for part in BAND_PARTS {
+            let (program, pan) = match part {
+                Part::Comping => (self.band.comping_program, self.band.comping_pan),
+                Part::Bass => (self.band.bass_program, 64),
+                _ => (0, 64),
+            };
+            self.send(part, 0xC0, program, 0);
+            self.control(part, 0x0A, pan);
+            self.control(part, 0x5B, self.band.reverb);
+            self.control(part, 0x5D, self.band.chorus);
+            if part != Part::Drums {
+                self.tune(part, cents);
+            }
+        }
+        self.volumes = [-1; BAND_PARTS.len()];
+    }
+
+    /// Registered parameters 2 (semitones around 64) and 1 (100 cents each way in 14 bits): MIDI 1.0.
+    fn tune(&mut self, part: Part, cents: f64) {
+        let semitones = (cents / 100.0).round();
+        let fine = (cents / 100.0 - semitones) * 8192.0 + 8192.0;
+        let fine = fine.round().clamp(0.0, 16_383.0) as u16;
+        self.control(part, 0x65, 0);
+        self.control(part, 0x64, 2);
+        self.control(part, 0x06, (64.0 + semitones).clamp(0.0, 127.0) as u8);
+        self.control(part, 0x64, 1);
+        self.control(part, 0x06, (fine >> 7) as u8);
+        self.control(part, 0x26, (fine & 0x7F) as u8);
+    }
+
+    fn control(&mut self, part: Part, controller: u8, value: u8) {
+        self.send(part, 0xB0, controller, value);
+    }
+
+    fn send(&mut self, part: Part, command: i32, first: u8, second: u8) {
+        self.inner.process_midi_message(
+            i32::from(part.channel()),
+            command,
+            i32::from(first.min(127)),
+            i32::from(second.min(127)),
+        );
+    }
+
+    /// Strikes a note; takes effect at the next block.
+    pub(crate) fn note_on(&mut self, part: Part, key: u8, velocity: u8) {
+        self.send(part, 0x90, key, velocity);
+    }
+
+    /// Lets a note go.
+    pub(crate) fn note_off(&mut self, part: Part, key: u8) {
+        self.send(part, 0x80, key, 0);
+    }
+
+    /// Sets a part's gain (0 to +6 dB) for the next block; the synthesizer glides there within the block.
+    pub(crate) fn set_gain(&mut self, index: usize, gain: f32) {
+        // The channel's volume is squared; half of its range leaves +6 dB above our 0 dB.
+        let volume = (16_383.0 * (gain * 0.5).max(0.0).sqrt()).min(16_383.0) as i32;
+        if let (Some(last), Some(part)) = (self.volumes.get_mut(index), BAND_PARTS.get(index))
+            && *last != volume
+        {
+            *last = volume;
+            let part = *part;
+            self.control(part, 0x07, (volume >> 7) as u8);
+            self.control(part, 0x27, (volume & 0x7F) as u8);
+        }
+    }
+
+    /// Silence at once, reverb and chorus too.
+    pub(crate) fn silence(&mut self) {
+        self.inner.reset();
+        self.set_up();
+    }
+
+    /// The next frames; both sides are equally long.
+    pub(crate) fn render(&mut self, left: &mut [f32], right: &mut [f32]) {
+        self.inner.render(left, right);
+    }
+}
+
+/// The levels of the band's parts, moved a block at a time.
+#[derive(Debug)]
+pub(crate) struct PartGains {
+    ramps: [Ramp; BAND_PARTS.len()],
+}
+
+impl PartGains {
+    pub(crate) fn new(gain_of: impl Fn(Part) -> f32) -> PartGains {
+        PartGains {
+            ramps: BAND_PARTS.map(|part| Ramp::new(gain_of(part))),
+        }
+    }
+
+    /// Moves a part to a gain.
+    pub(crate) fn set(&mut self, part: Part, gain: f32, frames: u32) {
+        if let Some(index) = BAND_PARTS.iter().position(|own| *own == part)
+            && let Some(ramp) = self.ramps.get_mut(index)
+        {
+            ramp.to(gain, frames);
+        }
+    }
+
+    /// The gains at the end of the next `frames`, set on the synth.
+    pub(crate) fn advance(&mut self, frames: u32, synth: Option<&mut Synth>) {
+        let mut gains = [0.0; BAND_PARTS.len()];
+        for (gain, ramp) in gains.iter_mut().zip(&mut self.ramps) {
+            *gain = ramp.skip(frames);
+        }
+        if let Some(synth) = synth {
+            for (index, gain) in gains.into_iter().enumerate() {
+                synth.set_gain(index, gain);
+            }
+        }
+    }
+}

@@ -1,0 +1,357 @@
+//! What is played between start and stop: the bars to come, and the walk through their events in time.
+
+use super::desk::Desk;
+use super::queue::{Counters, Garbage, Queues};
+use super::voices::{Voice, Voices};
+use super::{MidiSink, Notice, Played, REPLACE_BARS};
+use crate::time::{Anchor, Bar, Frame, Tick, TimedNote, UsPerQuarter};
+use arrayvec::ArrayVec;
+
+/// The most bars that wait.
+const SLOTS: usize = 8;
+/// A note-on later than this is dropped.
+const LATE_MS: f64 = 30.0;
+/// Farther than any take; keeps the arithmetic of ticks from overflowing.
+const FAR: Tick = Tick(1 << 50);
+
+#[derive(Debug)]
+struct Slot {
+    bar: Box<Bar>,
+    /// Where it takes over: its start, or later if only its end was replaced.
+    from: Tick,
+    /// From here on its notes were called back.
+    cut: Tick,
+    /// The next of its notes.
+    next: usize,
+    /// It came when its start had passed.
+    late: bool,
+}
+
+impl Slot {
+    fn end(&self) -> Tick {
+        self.bar.start + self.bar.len
+    }
+
+    fn next_note(&self) -> Option<TimedNote> {
+        self.bar
+            .notes
+            .get(self.next)
+            .copied()
+            .filter(|note| note.at < self.cut)
+    }
+}
+
+/// Bars in the order in which they sound.
+#[derive(Debug, Default)]
+pub(crate) struct Bars {
+    slots: ArrayVec<Slot, SLOTS>,
+}
+
+impl Bars {
+    /// The future from `from` on is written anew. Says whether the first slot was dropped.
+    pub(crate) fn replace(
+        &mut self,
+        from: Tick,
+        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
+        queues: &mut Queues,
+    ) -> bool {
+        let first_dropped = self.slots.first().is_some_and(|slot| slot.from >= from);
+        while let Some(index) = self.slots.iter().position(|slot| slot.from >= from) {
+            self.drop_at(index, queues);
+        }
+        for slot in &mut self.slots {
+            slot.cut = slot.cut.min(from);
+        }
+        for bar in bars {
+            self.append(bar, from, queues);
+        }
+        first_dropped
+    }
+
+    fn append(&mut self, bar: Box<Bar>, from: Tick, queues: &mut Queues) {
+        // An append (from the end of time) drops nothing, of the new bars neither.
+        let from = if from == Tick(i64::MAX) {
+            bar.start
+        } else {
+            from.max(bar.start)
+        };
+        let slot = Slot {
+            next: bar.notes.partition_point(|note| note.at < from),
+            from,
+            cut: Tick(i64::MAX),
+            late: false,
+            bar,
+        };
+        if let Err(full) = self.slots.try_push(slot) {
+            Counters::bump(&queues.counters.dropped_bars);
+            queues.discard(Garbage::Bar(full.element().bar));
+        }
+    }
+
+    fn drop_at(&mut self, index: usize, queues: &mut Queues) {
+        if index < self.slots.len() {
+            queues.discard(Garbage::Bar(self.slots.remove(index).bar));
+        }
+    }
+
+    /// Drops all.
+    pub(crate) fn clear(&mut self, queues: &mut Queues) {
+        while !self.slots.is_empty() {
+            self.drop_at(self.slots.len() - 1, queues);
+        }
+    }
+}
+
+/// What happens next in a take; at the same tick in this order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Next {
+    Release,
+    EndBar,
+    BeginBar,
+    Starve,
+    Strike,
+}
+
+/// What the walk acts on.
+pub(crate) struct Stage<'a> {
+    pub(crate) desk: &'a mut Desk,
+    pub(crate) voices: &'a mut Voices,
+    pub(crate) queues: &'a mut Queues,
+    pub(crate) sink: &'a mut dyn MidiSink,
+    /// The first frame of the sub-block.
+    pub(crate) now: Frame,
+}
+
+impl Stage<'_> {
+    /// Lets go of everything that sounds.
+    pub(crate) fn release_all(&mut self, at: Frame, tick: Tick) {
+        while let Some(voice) = self.voices.take_any() {
+            self.release(voice, at, tick);
+        }
+    }
+
+    fn release(&mut self, voice: Voice, at: Frame, tick: Tick) {
+        self.desk.note_off(at, voice.part, voice.key);
+        self.sink.played(Played::Off {
+            tick,
+            part: voice.part,
+            key: voice.key,
+        });
+    }
+}
+
+/// A take in progress.
+#[derive(Debug)]
+pub(crate) struct Take {
+    anchor: Anchor,
+    bars: Bars,
+    /// The first slot's bar sounds.
+    running: bool,
+    /// Some bar has begun: the anchor's tempo is a real one.
+    begun: bool,
+    /// Where a bar should begin while none sounds.
+    due: Tick,
+    starved: bool,
+    late_frames: u64,
+}
+
+impl Take {
+    /// A take whose `tick` sounds on `at`.
+    pub(crate) fn new(tick: Tick, at: Frame, rate: u32, bars: Bars) -> Take {
+        let tempo = bars
+            .slots
+            .first()
+            .map_or(UsPerQuarter(500_000), |slot| slot.bar.tempo);
+        Take {
+            anchor: Anchor::new(tick, at, tempo, rate),
+            bars,
+            running: false,
+            begun: false,
+            due: tick,
+            starved: false,
+            late_frames: (LATE_MS * f64::from(rate) / 1000.0) as u64,
+        }
+    }
+
+    /// The last tick on or before a frame.
+    pub(crate) fn tick(&self, frame: Frame) -> Tick {
+        self.anchor.tick(frame)
+    }
+
+    /// The frame of a tick, through the tempos of the bars to come.
+    pub(crate) fn frame_of(&self, tick: Tick) -> Frame {
+        let tick = Tick(tick.0.clamp(-FAR.0, FAR.0));
+        let mut anchor = self.anchor;
+        let begun = usize::from(self.running);
+        for slot in self.bars.slots.iter().skip(begun) {
+            if slot.from > tick {
+                break;
+            }
+            anchor = anchor.moved_to(slot.from.max(anchor.anchored_tick()), slot.bar.tempo);
+        }
+        anchor.frame(tick)
+    }
+
+    /// The bars from `from` on are written anew.
+    pub(crate) fn replace(
+        &mut self,
+        from: Tick,
+        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
+        now: Frame,
+        queues: &mut Queues,
+    ) {
+        let kept = self
+            .bars
+            .slots
+            .iter()
+            .filter(|slot| slot.from < from)
+            .count();
+        if self.bars.replace(from, bars, queues) && self.running {
+            self.running = false;
+            self.due = self.anchor.tick(now);
+        }
+        let (anchor, begun) = (self.anchor, self.begun);
+        for slot in self.bars.slots.iter_mut().skip(kept) {
+            slot.late = begun && anchor.frame(slot.from) < now;
+        }
+    }
+
+    /// Drops all bars.
+    pub(crate) fn clear(&mut self, queues: &mut Queues) {
+        self.bars.clear(queues);
+    }
+
+    /// Does what happens before the frame `end`, in the order of time. Says whether the take ended by itself.
+    pub(crate) fn run_until(&mut self, end: Frame, stage: &mut Stage<'_>) -> bool {
+        while let Some((tick, next)) = self.next(stage.voices) {
+            let frame = self.anchor.frame(tick);
+            if frame >= end {
+                break;
+            }
+            match next {
+                Next::Release => {
+                    if let Some(voice) = stage.voices.take_ended(tick) {
+                        stage.release(voice, frame, tick);
+                    }
+                }
+                Next::EndBar => {
+                    if self.end_bar(tick, frame, stage) {
+                        return true;
+                    }
+                }
+                Next::BeginBar => self.begin_bar(stage),
+                Next::Starve => {
+                    self.starved = true;
+                    Counters::bump(&stage.queues.counters.starved);
+                    stage.queues.notice(Notice::Starved { frame });
+                }
+                Next::Strike => self.strike(frame, stage),
+            }
+        }
+        false
+    }
+
+    fn next(&self, voices: &Voices) -> Option<(Tick, Next)> {
+        let mut found = voices.next_end().map(|tick| (tick, Next::Release));
+        let mut offer = |tick: Tick, next: Next| {
+            if found.is_none_or(|best| (tick, next) < best) {
+                found = Some((tick, next));
+            }
+        };
+        let waiting = self.bars.slots.get(usize::from(self.running));
+        if let (true, Some(slot)) = (self.running, self.bars.slots.first()) {
+            offer(slot.end(), Next::EndBar);
+            if let Some(note) = slot.next_note() {
+                offer(note.at, Next::Strike);
+            }
+        } else if !self.starved {
+            offer(self.due, Next::Starve);
+        }
+        if let Some(slot) = waiting {
+            offer(slot.from, Next::BeginBar);
+        }
+        found
+    }
+
+    /// Whether the take ends with it.
+    fn end_bar(&mut self, tick: Tick, frame: Frame, stage: &mut Stage<'_>) -> bool {
+        let last = self.bars.slots.first().is_some_and(|slot| slot.bar.last);
+        self.bars.drop_at(0, stage.queues);
+        self.running = false;
+        self.due = tick;
+        if last {
+            stage.release_all(frame, tick);
+            self.clear(stage.queues);
+            stage.queues.notice(Notice::Ended { frame });
+            stage.sink.played(Played::TakeEnded { tick, frame });
+        }
+        last
+    }
+
+    fn begin_bar(&mut self, stage: &mut Stage<'_>) {
+        if self.running {
+            self.bars.drop_at(0, stage.queues);
+        }
+        let Some(slot) = self.bars.slots.first() else {
+            return;
+        };
+        let (tempo, mut tick) = (slot.bar.tempo, slot.from);
+        if !self.begun {
+            // Until now no tempo was known: the take's start is the only fixed point.
+            let start = self.anchor.anchored_tick();
+            self.anchor = Anchor::new(start, self.anchor.frame(start), tempo, self.anchor.rate());
+        } else if slot.late {
+            // A late change of tempo starts from here: the phase does not jump.
+            tick = tick.max(self.anchor.tick(stage.now));
+        }
+        self.anchor = self.anchor.moved_to(tick, tempo);
+        (self.running, self.begun, self.starved) = (true, true, false);
+        stage.queues.notice(Notice::BarStarted {
+            bar: slot.bar.id,
+            epoch: slot.bar.epoch,
+            start: slot.bar.start,
+            frame: self.anchor.frame(slot.bar.start),
+        });
+        stage.sink.played(Played::Bar {
+            tick,
+            meter: slot.bar.meter,
+            tempo,
+        });
+    }
+
+    fn strike(&mut self, frame: Frame, stage: &mut Stage<'_>) {
+        let Some(slot) = self.bars.slots.first_mut() else {
+            return;
+        };
+        let Some(note) = slot.next_note() else {
+            return;
+        };
+        slot.next += 1;
+        let end = Tick(note.at.0 + note.len.0.clamp(1, FAR.0));
+        let age = stage.now.0.saturating_sub(frame.0);
+        let over = self.anchor.frame(end) <= stage.now;
+        if age > self.late_frames || (age > 0 && over) || !stage.desk.has_room(stage.voices.len()) {
+            Counters::bump(&stage.queues.counters.dropped_notes);
+            return;
+        }
+        let same = stage.voices.take_same(note.part, note.key);
+        let surplus = stage.voices.take_surplus();
+        for voice in [same, surplus].into_iter().flatten() {
+            stage.release(voice, frame, note.at);
+        }
+        stage.voices.add(Voice {
+            part: note.part,
+            key: note.key,
+            end,
+        });
+        stage
+            .desk
+            .note_on(frame, note.part, note.key, note.velocity);
+        stage.sink.played(Played::On {
+            tick: note.at,
+            part: note.part,
+            key: note.key,
+            velocity: note.velocity,
+        });
+    }
+}

@@ -1,0 +1,296 @@
+//! The syntax of one bar: `Gm6`, `Abmaj7 Gm6`, `Ebmaj7 / D7#9 /`, `[["Gm6", 2.5], ["F7", 1.5]]`.
+
+use super::model::Cell;
+use crate::fault::{Reader, Text, number_of};
+use crate::harmony::{Harmony, SymbolError};
+use crate::time::{Meter, Tick};
+use serde_spanned::Spanned;
+use toml::de::DeValue;
+
+/// The most chords a bar can hold.
+const MAX_CHORDS: usize = 32;
+/// How far the lengths of the exact form may be from the bar, in beats: thirds are written with three digits.
+const SUM_TOLERANCE_BEATS: f64 = 0.005;
+
+/// A bar as it stands in the file.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum WrittenBar {
+    /// `%`: the bar before, again.
+    Repeat,
+    /// Chords.
+    Cells(Vec<Cell>),
+}
+
+/// A token of a bar: a chord symbol or a slash, with its byte offset in the bar's text.
+type Token<'t> = (usize, &'t str);
+
+/// Reads a bar of the given meter; `None` after a fault.
+pub(super) fn read_bar(
+    reader: &Reader<'_>,
+    value: &Spanned<DeValue<'_>>,
+    meter: Meter,
+) -> Option<WrittenBar> {
+    if reader.is_full() {
+        return None;
+    }
+    match value.get_ref() {
+        DeValue::String(text) => {
+            let text = Text {
+                value: text.as_ref(),
+                span: value.span(),
+            };
+            read_text(reader, &text, meter)
+        }
+        DeValue::Array(pairs) => {
+            let pairs: Vec<&Spanned<DeValue<'_>>> = pairs.iter().collect();
+            read_exact(reader, value.span().start, &pairs, meter).map(WrittenBar::Cells)
+        }
+        other => {
+            let found = other.type_str();
+            reader.fault(
+                value.span().start,
+                format!(
+                    "a bar is a string (such as \"Dm7 G7\") or a list of [symbol, beats], not {found}"
+                ),
+            );
+            None
+        }
+    }
+}
+
+fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<WrittenBar> {
+    let tokens = tokens(text.value);
+    if tokens.is_empty() {
+        reader.fault(
+            text.span.start,
+            "an empty bar: write % to repeat the bar before, a / a beat to go on with its chord, or N.C.",
+        );
+        return None;
+    }
+    if tokens.len() > MAX_CHORDS {
+        let rule = format!(
+            "a bar has at most {MAX_CHORDS} chords, not {}",
+            tokens.len()
+        );
+        reader.fault(text.span.start, rule);
+        return None;
+    }
+    if let [(_, "%")] = tokens[..] {
+        return Some(WrittenBar::Repeat);
+    }
+    // "no chord" is two words but one symbol.
+    let slashed = tokens.iter().any(|(_, token)| *token == "/");
+    if tokens.len() > 1 && !slashed && text.value.parse() == Ok(Harmony::Silence) {
+        let cell = cell(Tick(0), meter.bar_ticks(), Some(Harmony::Silence));
+        return Some(WrittenBar::Cells(vec![cell]));
+    }
+    for (at, token) in &tokens {
+        let rule = match *token {
+            "%" => "% repeats a whole bar and stands alone in it",
+            "|" => "each bar is a string of its own: \"Dm7 G7\", \"Cmaj7\", not \"Dm7 G7 | Cmaj7\"",
+            _ => continue,
+        };
+        reader.fault(text.offset(*at), rule);
+        return None;
+    }
+    let lengths = lengths(&tokens, meter)
+        .map_err(|rule| reader.fault(text.span.start, rule))
+        .ok();
+    // The symbols are read even if their lengths are wrong, so that every fault is told at once.
+    let harmonies: Vec<Option<Harmony>> = tokens
+        .iter()
+        .filter(|(_, token)| *token != "/")
+        .map(|(at, token)| symbol(reader, text, *at, token))
+        .collect();
+    let lengths = lengths?;
+    let mut harmonies = harmonies.into_iter();
+    let mut cells: Vec<Cell> = Vec::new();
+    let mut at = Tick(0);
+    for ((_, token), len) in tokens.iter().zip(lengths) {
+        match (*token, cells.last_mut()) {
+            ("/", Some(last)) => last.len += len,
+            ("/", None) => cells.push(cell(at, len, None)),
+            _ => cells.push(cell(at, len, Some(harmonies.next()??))),
+        }
+        at += len;
+    }
+    Some(WrittenBar::Cells(cells))
+}
+
+fn cell(at: Tick, len: Tick, harmony: Option<Harmony>) -> Cell {
+    Cell {
+        at,
+        len,
+        harmony,
+        hint: None,
+    }
+}
+
+/// Splits at white space, but not inside parentheses.
+fn tokens(text: &str) -> Vec<Token<'_>> {
+    let mut tokens = Vec::new();
+    let mut start = None;
+    let mut depth = 0usize;
+    for (at, sign) in text.char_indices() {
+        match sign {
+            '(' => depth += 1,
+            ')' => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        if sign.is_whitespace() && depth == 0 {
+            if let Some(from) = start.take() {
+                tokens.push((from, &text[from..at]));
+            }
+        } else if start.is_none() && !sign.is_whitespace() {
+            start = Some(at);
+        }
+    }
+    if let Some(from) = start {
+        tokens.push((from, text[from..].trim_end()));
+    }
+    tokens
+}
+
+/// How long each token lasts.
+fn lengths(tokens: &[Token<'_>], meter: Meter) -> Result<Vec<Tick>, String> {
+    let (count, beats) = (tokens.len(), usize::from(meter.beats()));
+    if tokens.iter().any(|(_, token)| *token == "/") && count != beats {
+        return Err(format!(
+            "with slashes a bar has one chord or / a beat: {beats} in {meter}, not {count}"
+        ));
+    }
+    if count == beats {
+        return Ok(vec![meter.beat_ticks(); count]);
+    }
+    if count == 1 || (count == 2 && beats.is_multiple_of(2)) {
+        return Ok(vec![Tick(meter.bar_ticks().0 / count as i64); count]);
+    }
+    let chords: Vec<&str> = tokens.iter().map(|(_, token)| *token).collect();
+    if count > beats {
+        return Err(format!(
+            "{count} chords are more than the {beats} beats of {meter}: give each its beats, as in \
+             [[\"Dm7\", 0.5], [\"G7\", {}]]",
+            f64::from(meter.beats()) - 0.5
+        ));
+    }
+    let slashes = " /".repeat(beats - count);
+    Err(format!(
+        "{count} chords do not share the {beats} beats of {meter} evenly: write a / for each beat a chord \
+         goes on, such as \"{}{slashes}\"",
+        chords.join(" ")
+    ))
+}
+
+/// Reads a symbol that stands at byte `at` of the text.
+fn symbol(reader: &Reader<'_>, text: &Text<'_>, at: usize, token: &str) -> Option<Harmony> {
+    token
+        .parse()
+        .map_err(|error: SymbolError| {
+            let inside = token
+                .char_indices()
+                .nth(error.column.saturating_sub(1))
+                .map_or(token.len(), |(byte, _)| byte);
+            reader.fault(
+                text.offset(at + inside),
+                format!("\"{token}\" is no chord symbol: {error}"),
+            );
+        })
+        .ok()
+}
+
+/// Reads the exact form, `[[symbol, beats], ...]`.
+fn read_exact(
+    reader: &Reader<'_>,
+    offset: usize,
+    pairs: &[&Spanned<DeValue<'_>>],
+    meter: Meter,
+) -> Option<Vec<Cell>> {
+    if pairs.is_empty() || pairs.len() > MAX_CHORDS {
+        reader.fault(
+            offset,
+            format!(
+                "a bar has 1 to {MAX_CHORDS} chords as [symbol, beats], not {}",
+                pairs.len()
+            ),
+        );
+        return None;
+    }
+    let read: Vec<_> = pairs
+        .iter()
+        .enumerate()
+        .map(|(index, pair)| read_pair(reader, pair, index == 0))
+        .collect();
+    let read: Vec<(Option<Harmony>, f64)> = read.into_iter().collect::<Option<_>>()?;
+    let sum: f64 = read.iter().map(|(_, beats)| beats).sum();
+    if (sum - f64::from(meter.beats())).abs() > SUM_TOLERANCE_BEATS {
+        reader.fault(
+            offset,
+            format!(
+                "the chords last {} beats, but a bar of {meter} has {}",
+                rounded(sum),
+                meter.beats()
+            ),
+        );
+        return None;
+    }
+    let mut cells = Vec::with_capacity(read.len());
+    let (mut at, mut gone) = (Tick(0), 0.0);
+    for (harmony, beats) in read {
+        gone += beats * f64::from(meter.beats()) / sum;
+        let end = Tick((gone * meter.beat_ticks().0 as f64).round() as i64);
+        if end <= at {
+            reader.fault(offset, "a chord of this bar is too short to be played");
+            return None;
+        }
+        cells.push(cell(at, end - at, harmony));
+        at = end;
+    }
+    Some(cells)
+}
+
+/// A number of beats without the dust of binary fractions.
+fn rounded(beats: f64) -> f64 {
+    (beats * 1000.0).round() / 1000.0
+}
+
+/// Reads one `[symbol, beats]`; a first `/` goes on with the chord before.
+fn read_pair(
+    reader: &Reader<'_>,
+    pair: &Spanned<DeValue<'_>>,
+    first: bool,
+) -> Option<(Option<Harmony>, f64)> {
+    let wrong = |offset: usize| {
+        reader.fault(
+            offset,
+            "a chord with its beats is written [\"Gm6\", 2.5]: a symbol, then a number above 0",
+        );
+    };
+    let parts: Vec<_> = pair.get_ref().as_array().into_iter().flatten().collect();
+    let [name, beats] = parts[..] else {
+        wrong(pair.span().start);
+        return None;
+    };
+    let harmony = match name.get_ref() {
+        DeValue::String(text) if first && text.trim() == "/" => Some(None),
+        DeValue::String(text) => {
+            let text = Text {
+                value: text.as_ref(),
+                span: name.span(),
+            };
+            let at = text.value.len() - text.value.trim_start().len();
+            symbol(reader, &text, at, text.value.trim()).map(Some)
+        }
+        _ => {
+            wrong(name.span().start);
+            None
+        }
+    };
+    let beats = match number_of(beats.get_ref()) {
+        Some(number) if number > 0.0 && number <= 32.0 => Some(number),
+        _ => {
+            wrong(beats.span().start);
+            None
+        }
+    };
+    Some((harmony?, beats?))
+}

@@ -1,0 +1,274 @@
+//! The sections of a chart file: bars, endings, changes of key and time, hints.
+
+use super::barlist::BarList;
+use super::model::{Ending, Hint, Section};
+use super::toml::{MAX_BARS, key, meter};
+use crate::fault::{Reader, TableView};
+use crate::harmony::{KeyDeclaration, ScaleNameError};
+use crate::time::Meter;
+use serde_spanned::Spanned;
+use std::collections::{BTreeMap, HashSet};
+use toml::de::DeValue;
+
+/// What holds at the start of every section.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Home {
+    pub(super) meter: Meter,
+    pub(super) key: Option<KeyDeclaration>,
+}
+
+/// A bar's value in the file.
+pub(super) type RawBar<'t> = &'t Spanned<DeValue<'t>>;
+
+/// A `[[section.change]]`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Change {
+    pub(super) key: Option<KeyDeclaration>,
+    pub(super) meter: Option<Meter>,
+}
+
+/// A `[[section.hint]]`.
+#[derive(Debug, Clone)]
+pub(super) struct PlacedHint {
+    pub(super) chord: usize,
+    pub(super) offset: usize,
+    pub(super) hint: Hint,
+}
+
+/// What is said about the bars of a section, by bar from 1.
+#[derive(Debug, Default)]
+pub(super) struct Remarks {
+    pub(super) changes: BTreeMap<u32, Change>,
+    pub(super) hints: BTreeMap<u32, Vec<PlacedHint>>,
+}
+
+/// A section with the place of its first bar in the file.
+pub(super) struct PlacedSection {
+    pub(super) section: Section,
+    pub(super) first_bar: usize,
+}
+
+/// The most sections of a chart.
+const MAX_SECTIONS: usize = 200;
+
+/// Reads all `[[section]]` tables; `None` if the name of one could not be read, or there is none at all.
+pub(super) fn read_sections(
+    reader: &Reader<'_>,
+    view: &TableView<'_, '_>,
+    home: &Home,
+) -> Option<Vec<PlacedSection>> {
+    if view.get("section").is_none() {
+        let rule = "there is no section (write [[section]], then name = \"A\" and bars = [...])";
+        view.reader.fault(view.span.start, rule);
+        return None;
+    }
+    let mut names = HashSet::new();
+    let mut room = MAX_BARS;
+    let mut sections = Vec::new();
+    let tables = view.tables("section");
+    if let Some(table) = tables.get(MAX_SECTIONS) {
+        let rule = format!("a chart has at most {MAX_SECTIONS} sections");
+        reader.fault(table.span.start, rule);
+        return None;
+    }
+    for table in &tables {
+        let section = read_section(reader, table, home, &mut room);
+        table.finish();
+        let Some(section) = section else { continue };
+        if !names.insert(section.name.clone()) {
+            reader.fault(
+                table.offset("name"),
+                format!("there are two sections \"{}\"", section.name),
+            );
+        }
+        let first_bar = table.offset("bars");
+        sections.push(PlacedSection { section, first_bar });
+    }
+    (!tables.is_empty() && sections.len() == tables.len()).then_some(sections)
+}
+
+fn read_section(
+    reader: &Reader<'_>,
+    view: &TableView<'_, '_>,
+    home: &Home,
+    room: &mut usize,
+) -> Option<Section> {
+    let name = view.need_string("name", "\"A\"");
+    if let Some(name) = &name
+        && name.value.trim().is_empty()
+    {
+        reader.fault(name.span.start, "the name of a section is empty");
+    }
+    let body = raw_bars(reader, view);
+    let tables = view.tables("ending");
+    let endings: Vec<(Option<u32>, Vec<RawBar<'_>>)> = tables
+        .iter()
+        .map(|ending| {
+            let pass = ending_pass(ending);
+            (pass, raw_bars(reader, ending))
+        })
+        .collect();
+    refuse_second_ending(reader, &tables, &endings);
+    let count = body.len() + endings.iter().map(|(_, bars)| bars.len()).sum::<usize>();
+    if count > *room {
+        reader.fault(
+            view.offset("bars"),
+            format!("a chart has at most {MAX_BARS} bars"),
+        );
+        return None;
+    }
+    *room -= count;
+    let remarks = remarks(reader, view, count as i64);
+    tables.iter().for_each(TableView::finish);
+
+    let mut bars = BarList::new(reader, home, &remarks);
+    bars.read(&body);
+    let mut number = bars.number;
+    let mut read_endings = Vec::new();
+    for (pass, raw) in &endings {
+        let mut list = bars.fork(number);
+        list.read(raw);
+        number = list.number;
+        read_endings.push(Ending {
+            pass: pass.unwrap_or(1),
+            bars: list.bars,
+        });
+    }
+    Some(Section {
+        name: name?.value.trim().to_string(),
+        bars: bars.bars,
+        endings: read_endings,
+    })
+}
+
+/// The values of the key `bars`, at least one.
+fn raw_bars<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Vec<RawBar<'t>> {
+    let Some(value) = view.get("bars") else {
+        view.missing("bars", "[\"Dm7 G7\", \"Cmaj7\"]");
+        return Vec::new();
+    };
+    let bars: Option<Vec<_>> = value.get_ref().as_array().map(|list| list.iter().collect());
+    match bars {
+        Some(bars) if !bars.is_empty() => bars,
+        Some(_) => {
+            reader.fault(value.span().start, "there is no bar in bars");
+            Vec::new()
+        }
+        None => {
+            let found = value.get_ref().type_str();
+            reader.fault(
+                value.span().start,
+                format!("bars must be a list of bars, not {found}"),
+            );
+            Vec::new()
+        }
+    }
+}
+
+fn ending_pass(view: &TableView<'_, '_>) -> Option<u32> {
+    if view.get("pass").is_none() {
+        view.missing("pass", "1");
+    }
+    view.integer("pass", 1..=99, "").map(|pass| pass as u32)
+}
+
+fn refuse_second_ending(
+    reader: &Reader<'_>,
+    tables: &[TableView<'_, '_>],
+    endings: &[(Option<u32>, Vec<RawBar<'_>>)],
+) {
+    let mut seen = HashSet::new();
+    for (table, (pass, _)) in tables.iter().zip(endings) {
+        if let Some(pass) = pass
+            && !seen.insert(*pass)
+        {
+            reader.fault(
+                table.offset("pass"),
+                format!("there are two endings for pass {pass}"),
+            );
+        }
+    }
+}
+
+fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks {
+    let mut remarks = Remarks::default();
+    let bar_of = |table: &TableView<'_, '_>| {
+        if table.get("bar").is_none() {
+            table.missing("bar", "1");
+        }
+        // Without readable bars a range would only repeat that fault.
+        let last = if count == 0 {
+            i64::from(u32::MAX)
+        } else {
+            count
+        };
+        table
+            .integer("bar", 1..=last, "(the bars of the section)")
+            .map(|bar| bar as u32)
+    };
+    for table in view.tables("change") {
+        let bar = bar_of(&table);
+        let change = Change {
+            key: key(reader, &table),
+            meter: meter(reader, &table),
+        };
+        if table.get("key").is_none() && table.get("time").is_none() {
+            reader.fault(table.span.start, "a change names a key, a time, or both");
+        }
+        table.finish();
+        if let Some(bar) = bar
+            && remarks.changes.insert(bar, change).is_some()
+        {
+            reader.fault(
+                table.offset("bar"),
+                format!("there are two changes at bar {bar}: write key and time into one"),
+            );
+        }
+    }
+    let mut hinted = HashSet::new();
+    for table in view.tables("hint") {
+        let bar = bar_of(&table);
+        let hint = placed_hint(reader, &table);
+        table.finish();
+        if let (Some(bar), Some(hint)) = (bar, hint) {
+            if !hinted.insert((bar, hint.chord)) {
+                let rule = format!("there are two hints for chord {} of bar {bar}", hint.chord);
+                reader.fault(hint.offset, rule);
+            }
+            remarks.hints.entry(bar).or_default().push(hint);
+        }
+    }
+    remarks
+}
+
+fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHint> {
+    let chord = match view.get("chord") {
+        Some(_) => view.integer("chord", 1..=32, ""),
+        None => Some(1),
+    };
+    let scale = view.string("scale").map(|text| {
+        text.value
+            .parse()
+            .map_err(|error: ScaleNameError| reader.fault(text.span.start, error.to_string()))
+            .ok()
+    });
+    let note = view
+        .string("note")
+        .map(|text| text.value.trim().to_string());
+    if view.get("scale").is_none() && view.get("note").is_none() {
+        reader.fault(view.span.start, "a hint names a scale, a note, or both");
+        return None;
+    }
+    Some(PlacedHint {
+        chord: chord? as usize,
+        offset: view.offset(if view.get("chord").is_some() {
+            "chord"
+        } else {
+            "bar"
+        }),
+        hint: Hint {
+            scale: scale.flatten(),
+            note: note.filter(|note| !note.is_empty()),
+        },
+    })
+}

@@ -1,0 +1,211 @@
+//! The chart file: TOML, read whole, every fault told at its place.
+
+use super::model::{Chart, ChartBar, Feel};
+use super::sections::{Home, PlacedSection, read_sections};
+use super::{Form, bars};
+use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
+use crate::harmony::{KeyDeclaration, KeyError};
+use crate::time::Meter;
+
+/// The most bytes of a chart file.
+pub const MAX_BYTES: usize = 1 << 20;
+/// The most bars of a chart: as written in the file, and as its form plays them.
+pub const MAX_BARS: usize = 10_000;
+
+/// The most sections that a form strings together.
+const MAX_FORM: usize = 500;
+
+const FEELS: [(&str, Feel); 5] = [
+    ("swing", Feel::Swing),
+    ("straight", Feel::Straight),
+    ("bossa", Feel::Bossa),
+    ("waltz", Feel::Waltz),
+    ("ballad", Feel::Ballad),
+];
+
+impl Chart {
+    /// Reads a chart file. `title` and at least one `[[section]]` must be there; left out, `time` is 4/4,
+    /// `tempo` 120, `feel` swing, and `form` the sections once each in their order.
+    ///
+    /// # Errors
+    /// All faults of the file in its order, each with line, column, the rule and the nearest known word.
+    pub fn read(source: &Source<'_>) -> Result<Chart, Faults> {
+        if source.text.len() > MAX_BYTES {
+            let rule = format!(
+                "the file has {} bytes, a chart at most {MAX_BYTES}",
+                source.text.len()
+            );
+            return Err(Faults(vec![source.fault(0, rule)]));
+        }
+        let reader = Reader::new(source);
+        let table = reader.parse();
+        let view = TableView::new(&reader, table.get_ref(), 0..0);
+        let chart = read_chart(&reader, &view);
+        view.finish();
+        reader.conclude(chart)
+    }
+}
+
+fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
+    let title = view.need_string("title", "\"Ferry at Six\"");
+    if let Some(title) = &title
+        && title.value.trim().is_empty()
+    {
+        reader.fault(title.span.start, "the title is empty");
+    }
+    let key = key(reader, view);
+    let meter = meter(reader, view).unwrap_or(Meter::COMMON);
+    let tempo_qpm = view
+        .number("tempo", 30.0..=300.0, "quarter notes a minute")
+        .unwrap_or(120.0);
+    let feel = view.one_of("feel", &FEELS).unwrap_or_default();
+    let home = Home { meter, key };
+    let pickup = pickup(reader, view, &home);
+    let sections = read_sections(reader, view, &home);
+    let names = form_names(reader, view);
+    // With a section that could not be read, unknown names in the form would only repeat its fault.
+    let sections = sections?;
+    let form = resolve_form(reader, names?, &sections)?;
+    refuse_no_chord_before(reader, &form, &sections, pickup.is_some());
+    if reader.has_faults() {
+        return None;
+    }
+    let chart = Chart {
+        title: title?.value.trim().to_string(),
+        key,
+        meter,
+        tempo_qpm,
+        feel,
+        form,
+        pickup,
+        sections: sections.into_iter().map(|placed| placed.section).collect(),
+    };
+    let bars = Form::count_bars(&chart);
+    if bars > MAX_BARS {
+        reader.fault(
+            view.offset("form"),
+            format!("the form plays {bars} bars, but {MAX_BARS} is the most"),
+        );
+    }
+    Some(chart)
+}
+
+/// The key declared in a table, if there is one that can be read.
+pub(super) fn key(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<KeyDeclaration> {
+    let text = view.string("key")?;
+    text.value
+        .parse()
+        .map_err(|error: KeyError| reader.fault(text.span.start, error.to_string()))
+        .ok()
+}
+
+/// The time declared in a table, if there is one that can be read.
+pub(super) fn meter(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Meter> {
+    let text = view.string("time")?;
+    text.value
+        .parse::<Meter>()
+        .map_err(|error| {
+            reader.fault(
+                text.span.start,
+                format!("time is \"{}\", but {error}", text.value),
+            );
+        })
+        .ok()
+}
+
+fn pickup(reader: &Reader<'_>, view: &TableView<'_, '_>, home: &Home) -> Option<ChartBar> {
+    let value = view.get("pickup")?;
+    let cells = match bars::read_bar(reader, value, home.meter)? {
+        bars::WrittenBar::Cells(cells) => cells,
+        bars::WrittenBar::Repeat => {
+            reader.fault(
+                value.span().start,
+                "% repeats the bar before, but before the pickup there is none",
+            );
+            return None;
+        }
+    };
+    if cells.iter().all(|cell| cell.harmony.is_none()) {
+        reader.fault(
+            value.span().start,
+            "the pickup has no chord (such as pickup = \"/ / / D7\")",
+        );
+    }
+    Some(ChartBar {
+        meter: home.meter,
+        key: home.key,
+        cells,
+    })
+}
+
+/// The names in the form; `Some(None)` where it is left out, `None` after a fault.
+fn form_names<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Option<Option<Vec<Text<'t>>>> {
+    if view.get("form").is_none() {
+        return Some(None);
+    }
+    let names = view.strings("form")?;
+    if names.is_empty() {
+        reader.fault(
+            view.offset("form"),
+            "the form is empty (such as form = [\"A\", \"A\", \"B\", \"A\"])",
+        );
+    } else if names.len() > MAX_FORM {
+        let rule = format!(
+            "the form has {} sections, but {MAX_FORM} is the most",
+            names.len()
+        );
+        reader.fault(view.offset("form"), rule);
+        return None;
+    }
+    Some(Some(names))
+}
+
+/// The form as indices; names of no section are faults.
+fn resolve_form(
+    reader: &Reader<'_>,
+    names: Option<Vec<Text<'_>>>,
+    sections: &[PlacedSection],
+) -> Option<Vec<usize>> {
+    let Some(names) = names else {
+        return Some((0..sections.len()).collect());
+    };
+    let resolve = |name: &Text<'_>| {
+        let found = sections
+            .iter()
+            .position(|placed| placed.section.name == name.value.trim());
+        if found.is_none() {
+            let known = sections.iter().map(|placed| placed.section.name.as_str());
+            let hint = nearest_hint(name.value, known);
+            reader.fault(
+                name.span.start,
+                format!("there is no section \"{}\"{hint}", name.value),
+            );
+        }
+        found
+    };
+    let indices: Vec<Option<usize>> = names.iter().map(resolve).collect();
+    indices.into_iter().collect()
+}
+
+/// Refuses a form that starts with a slash while nothing sounds.
+fn refuse_no_chord_before(
+    reader: &Reader<'_>,
+    form: &[usize],
+    sections: &[PlacedSection],
+    has_pickup: bool,
+) {
+    let Some(first) = form.first().map(|index| &sections[*index]) else {
+        return;
+    };
+    let cell = first.section.bars.first().and_then(|bar| bar.cells.first());
+    if !has_pickup && cell.is_some_and(|cell| cell.harmony.is_none()) {
+        reader.fault(
+            first.first_bar,
+            format!(
+                "section \"{}\" starts with a / that goes on with the chord before, but it opens the form \
+                 and there is none",
+                first.section.name
+            ),
+        );
+    }
+}

@@ -1,0 +1,392 @@
+//! The configuration: what the box is, as against what is played on it.
+//!
+//! What a file does not say is built in ([`Config::default`]); flags and environment lie over the file
+//! ([`Overlay`]). `configs/underfoot.toml` explains every key, and a test holds the two together.
+
+mod audio;
+mod foot;
+mod overlay;
+
+pub use audio::{Audio, CueTo, Levels, PORTS};
+pub use foot::{Foot, MidiBinding, MidiControl, Protocol, Serial};
+pub use overlay::{Directories, Overlay, config_places};
+
+use crate::display::Panel;
+use crate::drill::Names;
+use crate::fault::{Faults, Reader, Source, TableView};
+use std::path::{Path, PathBuf};
+
+/// Everything that the configuration decides.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Config {
+    /// The charts; the first is played at the start, "next chart" goes through them. May be empty.
+    pub charts: Vec<PathBuf>,
+    /// The drill; `None`: no targets, the tune is just played.
+    pub drill: Option<PathBuf>,
+    /// Chooses where the band has a choice.
+    pub seed: u64,
+    /// The audio client.
+    pub audio: Audio,
+    /// Levels at the first start.
+    pub levels: Levels,
+    /// Switches and what they mean.
+    pub foot: Foot,
+    /// Screens.
+    pub display: Display,
+    /// The voice.
+    pub speech: Speech,
+    /// How practising goes.
+    pub practice: Practice,
+    /// Where things are kept.
+    pub paths: Paths,
+    /// What is allowed but has a catch, for `check` and the log.
+    pub cautions: Vec<String>,
+}
+
+/// Screens and what stands on them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Display {
+    /// How notes are named, on screens and by the voice.
+    pub names: Names,
+    /// Whether necks are drawn for a left-handed player.
+    pub left_handed: bool,
+    /// The screens.
+    pub screens: Vec<Screen>,
+}
+
+/// One screen.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Screen {
+    /// What it is.
+    pub kind: ScreenKind,
+    /// Its pixels and its size, which decide how much can be read at the amp.
+    pub panel: Panel,
+}
+
+/// What a screen is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ScreenKind {
+    /// Drawn in the terminal that the daemon runs in.
+    Terminal,
+    /// A file for each page, in this directory.
+    Png(PathBuf),
+}
+
+/// The voice.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Speech {
+    /// Whether there is one.
+    pub engine: SpeechEngine,
+    /// The engine's voice.
+    pub voice: String,
+    /// Words a minute, 80 to 450.
+    pub rate_wpm: u32,
+    /// What is said at all.
+    pub when: SpeechWhen,
+}
+
+/// What renders the phrases.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpeechEngine {
+    /// The program `espeak-ng`.
+    EspeakNg,
+    /// No voice.
+    None,
+}
+
+/// What is said at all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SpeechWhen {
+    /// What the stage asks for.
+    Drill,
+    /// Only names of stages and sections, never notes.
+    Sections,
+    /// Nothing but answers to "say again".
+    Asked,
+}
+
+/// How practising goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Practice {
+    /// The tempo at the start, in per cent of the chart's: 20 to 200.
+    pub tempo_per_cent: f64,
+    /// By how much "tempo up" and "tempo down" change it, in quarters a minute: 1 to 40.
+    pub tempo_step_qpm: f64,
+    /// After how much playing the page suggests to rest the hands, in minutes: 0 (never) to 180.
+    pub rest_after_min: u32,
+}
+
+/// Where things are kept; what is `None` is found by [`Directories`].
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Paths {
+    /// What comes back at the next start.
+    pub state_dir: Option<PathBuf>,
+    /// Rendered phrases.
+    pub cache_dir: Option<PathBuf>,
+    /// The socket of `status`.
+    pub socket: Option<PathBuf>,
+}
+
+impl Default for Config {
+    fn default() -> Config {
+        Config {
+            charts: Vec::new(),
+            drill: None,
+            seed: 1,
+            audio: Audio::default(),
+            levels: Levels::default(),
+            foot: Foot::default(),
+            display: Display {
+                names: Names::English,
+                left_handed: false,
+                screens: Vec::new(),
+            },
+            speech: Speech {
+                engine: SpeechEngine::EspeakNg,
+                voice: "en".to_string(),
+                rate_wpm: 175,
+                when: SpeechWhen::Drill,
+            },
+            practice: Practice {
+                tempo_per_cent: 100.0,
+                tempo_step_qpm: 4.0,
+                rest_after_min: 25,
+            },
+            paths: Paths::default(),
+            cautions: Vec::new(),
+        }
+    }
+}
+
+impl Config {
+    /// Reads a configuration file.
+    ///
+    /// # Errors
+    /// All faults, with their places.
+    pub fn read(source: &Source<'_>) -> Result<Config, Faults> {
+        let reader = Reader::new(source);
+        let config = read_with(&reader);
+        reader.conclude(Some(config))
+    }
+
+    /// Makes every relative path count from `dir`, the directory of the configuration file.
+    pub fn rebase(&mut self, dir: &Path) {
+        let rebase = |path: &mut PathBuf| *path = dir.join(&*path);
+        self.charts.iter_mut().for_each(rebase);
+        self.drill.iter_mut().for_each(rebase);
+        self.audio.soundfont.iter_mut().for_each(rebase);
+        let Paths {
+            state_dir,
+            cache_dir,
+            socket,
+        } = &mut self.paths;
+        state_dir.iter_mut().for_each(rebase);
+        cache_dir.iter_mut().for_each(rebase);
+        socket.iter_mut().for_each(rebase);
+        for screen in &mut self.display.screens {
+            if let ScreenKind::Png(path) = &mut screen.kind {
+                rebase(path);
+            }
+        }
+    }
+}
+
+/// Reads all tables; faults go to the reader.
+fn read_with(reader: &Reader<'_>) -> Config {
+    let table = reader.parse();
+    let view = TableView::new(reader, table.get_ref(), 0..0);
+    let usual = Config::default();
+    let charts = view.strings("charts").map(|list| {
+        let paths = list.iter().filter_map(|text| {
+            if text.value.is_empty() {
+                reader.fault(text.span.start, "a chart must be a path, not empty");
+            }
+            (!text.value.is_empty()).then(|| PathBuf::from(text.value))
+        });
+        paths.collect()
+    });
+    let (foot, cautions) = foot::read(reader, view.table("foot"));
+    let config = Config {
+        charts: charts.unwrap_or(usual.charts),
+        drill: path(&view, "drill"),
+        seed: view
+            .integer("seed", 0..=i64::from(u32::MAX), "")
+            .map_or(usual.seed, |seed| seed as u64),
+        audio: audio::read(view.table("audio")),
+        levels: audio::read_levels(view.table("levels")),
+        foot,
+        display: read_display(reader, view.table("display"), usual.display),
+        speech: read_speech(view.table("speech"), usual.speech),
+        practice: read_practice(view.table("practice"), usual.practice),
+        paths: read_paths(view.table("paths")),
+        cautions,
+    };
+    view.finish();
+    config
+}
+
+/// A path; empty is none.
+fn path(view: &TableView<'_, '_>, key: &'static str) -> Option<PathBuf> {
+    let text = view.string(key)?;
+    (!text.value.is_empty()).then(|| PathBuf::from(text.value))
+}
+
+const SIZES: [(&str, Panel); 4] = [
+    ("128x64", Panel::new(128, 64)),
+    ("128x32", Panel::new(128, 32)),
+    ("256x64", Panel::new(256, 64)),
+    ("320x240", Panel::new(320, 240)),
+];
+
+fn read_display(reader: &Reader<'_>, view: Option<TableView<'_, '_>>, usual: Display) -> Display {
+    let Some(view) = view else {
+        return usual;
+    };
+    let names = [
+        ("English", Names::English),
+        ("German", Names::German),
+        ("solfège", Names::Solfege),
+    ];
+    let screens = view.tables("screen");
+    let display = Display {
+        names: view.one_of("names", &names).unwrap_or(usual.names),
+        left_handed: view.boolean("left_handed").unwrap_or(usual.left_handed),
+        screens: screens
+            .iter()
+            .filter_map(|view| read_screen(reader, view))
+            .collect(),
+    };
+    view.finish();
+    display
+}
+
+fn read_screen(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Screen> {
+    if view.get("kind").is_none() {
+        view.missing("kind", "\"terminal\"");
+    }
+    let png = view.one_of("kind", &[("terminal", false), ("png", true)]);
+    let dir = path(view, "dir");
+    match (png, &dir) {
+        (Some(true), None) => view.missing("dir", "\"pages\""),
+        (Some(false), Some(_)) => {
+            reader.fault(
+                view.offset("dir"),
+                "a terminal has no dir, only a png screen",
+            );
+        }
+        _ => {}
+    }
+    let size = view.one_of("size", &SIZES);
+    let diagonal_mm = view.number("panel_mm", 10.0..=1000.0, "mm");
+    view.finish();
+    Some(Screen {
+        kind: if png? {
+            ScreenKind::Png(dir?)
+        } else {
+            ScreenKind::Terminal
+        },
+        panel: Panel {
+            panel_mm: diagonal_mm.map(|mm| mm as f32),
+            ..size.unwrap_or(SIZES[0].1)
+        },
+    })
+}
+
+fn read_speech(view: Option<TableView<'_, '_>>, usual: Speech) -> Speech {
+    let Some(view) = view else {
+        return usual;
+    };
+    let engines = [
+        ("espeak-ng", SpeechEngine::EspeakNg),
+        ("none", SpeechEngine::None),
+    ];
+    let when = [
+        ("drill", SpeechWhen::Drill),
+        ("sections", SpeechWhen::Sections),
+        ("asked", SpeechWhen::Asked),
+    ];
+    let speech = Speech {
+        engine: view.one_of("engine", &engines).unwrap_or(usual.engine),
+        voice: view
+            .string("voice")
+            .map_or(usual.voice, |text| text.value.to_string()),
+        rate_wpm: view
+            .integer("rate_wpm", 80..=450, "words a minute")
+            .map_or(usual.rate_wpm, |rate| rate as u32),
+        when: view.one_of("when", &when).unwrap_or(usual.when),
+    };
+    view.finish();
+    speech
+}
+
+fn read_practice(view: Option<TableView<'_, '_>>, usual: Practice) -> Practice {
+    let Some(view) = view else {
+        return usual;
+    };
+    let practice = Practice {
+        tempo_per_cent: view
+            .number("tempo_per_cent", 20.0..=200.0, "per cent")
+            .unwrap_or(usual.tempo_per_cent),
+        tempo_step_qpm: view
+            .number("tempo_step_qpm", 1.0..=40.0, "quarters a minute")
+            .unwrap_or(usual.tempo_step_qpm),
+        rest_after_min: view
+            .integer("rest_after_min", 0..=180, "minutes")
+            .map_or(usual.rest_after_min, |minutes| minutes as u32),
+    };
+    view.finish();
+    practice
+}
+
+fn read_paths(view: Option<TableView<'_, '_>>) -> Paths {
+    let Some(view) = view else {
+        return Paths::default();
+    };
+    let paths = Paths {
+        state_dir: path(&view, "state_dir"),
+        cache_dir: path(&view, "cache_dir"),
+        socket: path(&view, "socket"),
+    };
+    view.finish();
+    paths
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MANUAL: &str = include_str!("../../configs/underfoot.toml");
+
+    /// A configuration with every table in it, so that every key is asked for.
+    const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[foot.serial]\nport = \"/dev/x\"\n\
+        [[foot.switch]]\nnumber = 1\n[[foot.midi]]\nswitch = 1\ncontrol = \"note 1\"\n\
+        [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
+        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[speech]\n[practice]\n[paths]\n";
+
+    #[test]
+    fn the_manual_explains_every_key_there_is() {
+        let source = Source {
+            name: "all.toml",
+            text: ALL_TABLES,
+        };
+        let reader = Reader::new(&source);
+        read_with(&reader);
+        assert!(!reader.has_faults());
+        for key in reader.asked() {
+            let explained = MANUAL.lines().any(|line| {
+                let line = line.trim_start_matches(['#', ':', ' ', '[']);
+                let rest = line
+                    .trim_start_matches("audio.")
+                    .trim_start_matches("foot.");
+                let rest = rest
+                    .trim_start_matches("map.")
+                    .trim_start_matches("display.");
+                rest.strip_prefix(key)
+                    .is_some_and(|rest| rest.starts_with(" = ") || rest.starts_with(']'))
+            });
+            // The gestures of a state ("1 tap") are explained as a kind, not one by one.
+            let is_gesture = key.starts_with(|first: char| first.is_ascii_digit());
+            assert!(explained || is_gesture, "no word about \"{key}\"");
+        }
+    }
+}

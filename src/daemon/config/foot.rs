@@ -1,0 +1,255 @@
+//! The table `[foot]`: switches, where they come from, and what they ask for.
+
+use crate::fault::{Reader, TableView, nearest_hint};
+use crate::pedal::SWITCHES;
+use crate::practice::footmap::{read_map, read_switch};
+use crate::practice::{FootMap, SwitchSettings};
+use std::path::PathBuf;
+
+/// Switches, where they come from, and what they ask for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Foot {
+    /// Each switch, from the first.
+    pub switches: Vec<SwitchSettings>,
+    /// What the gestures ask for.
+    pub map: FootMap,
+    /// The key of each switch in the terminal.
+    pub keys: Vec<char>,
+    /// A foot board on a serial line.
+    pub serial: Option<Serial>,
+    /// MIDI messages that work switches, from `midi_in` and a serial line with MIDI.
+    pub midi: Vec<MidiBinding>,
+}
+
+/// A foot board on a serial line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Serial {
+    /// The device, by a name that stays: `/dev/serial/by-id/...`.
+    pub port: PathBuf,
+    /// Bits a second: 300 to 4,000,000.
+    pub baud: u32,
+    /// What comes over it.
+    pub protocol: Protocol,
+}
+
+/// What comes over a serial line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Protocol {
+    /// Our lines, a switch and its edge each.
+    Lines,
+    /// MIDI bytes.
+    Midi,
+}
+
+/// A MIDI control that works a switch.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MidiBinding {
+    /// The switch, from 1.
+    pub switch: u8,
+    /// The control.
+    pub control: MidiControl,
+    /// The channel, 1 to 16; `None`: any.
+    pub channel: Option<u8>,
+}
+
+/// A MIDI control (MIDI 1.0, numbers from 0 to 127).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MidiControl {
+    /// A note: down with note on, up with note off or velocity 0.
+    Note(u8),
+    /// A controller: down from 64 on.
+    Controller(u8),
+    /// A program change: a press without an end.
+    Program(u8),
+}
+
+const KEYS: [char; SWITCHES] = ['1', '2', '3', '4', '5', '6', '7', '8'];
+
+impl Default for Foot {
+    fn default() -> Foot {
+        Foot {
+            switches: vec![SwitchSettings::default()],
+            map: FootMap::standard(1),
+            keys: KEYS[..1].to_vec(),
+            serial: None,
+            midi: Vec::new(),
+        }
+    }
+}
+
+pub(super) fn read(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> (Foot, Vec<String>) {
+    let Some(view) = view else {
+        return (Foot::default(), Vec::new());
+    };
+    let count = view.integer("switches", 1..=SWITCHES as i64, "switches");
+    let count = count.unwrap_or(1) as usize;
+    let mut switches = vec![SwitchSettings::default(); count];
+    let mut told = Vec::new();
+    for table in view.tables("switch") {
+        let settings = read_switch(&table);
+        let number = read_number(&table, "number", count);
+        if let Some(number) = number {
+            if told.contains(&number) {
+                reader.fault(
+                    table.offset("number"),
+                    format!("switch {number} is set twice"),
+                );
+            }
+            told.push(number);
+            switches[usize::from(number) - 1] = settings;
+        }
+        table.finish();
+    }
+    let (map, findings) = match view.table("map") {
+        Some(map) => read_map(reader, &map, &switches),
+        None => {
+            let map = FootMap::standard(count);
+            let findings = map.check(&switches);
+            (map, findings)
+        }
+    };
+    let midi = view.tables("midi");
+    let foot = Foot {
+        keys: read_keys(reader, &view, count),
+        serial: view.table("serial").and_then(|view| read_serial(&view)),
+        midi: midi
+            .iter()
+            .filter_map(|view| read_midi(view, count))
+            .collect(),
+        switches,
+        map,
+    };
+    view.finish();
+    let cautions = findings.into_iter().map(|finding| finding.text).collect();
+    (foot, cautions)
+}
+
+/// The number of a switch that there is.
+fn read_number(view: &TableView<'_, '_>, key: &'static str, count: usize) -> Option<u8> {
+    if view.get(key).is_none() {
+        view.missing(key, "1");
+    }
+    view.integer(key, 1..=count as i64, "(the switches there are)")
+        .map(|number| number as u8)
+}
+
+fn read_keys(reader: &Reader<'_>, view: &TableView<'_, '_>, count: usize) -> Vec<char> {
+    let Some(texts) = view.strings("keys") else {
+        return KEYS[..count].to_vec();
+    };
+    let mut keys = Vec::new();
+    for text in &texts {
+        let mut characters = text.value.chars();
+        match (characters.next(), characters.next()) {
+            (Some(key), None) if keys.contains(&key) => {
+                reader.fault(text.span.start, format!("the key \"{key}\" is there twice"));
+            }
+            (Some(key), None) => keys.push(key),
+            _ => reader.fault(text.span.start, "a key must be one character"),
+        }
+    }
+    if texts.len() != count {
+        let rule = format!(
+            "keys has {} keys for {count} switches: one each",
+            texts.len()
+        );
+        reader.fault(view.offset("keys"), rule);
+    }
+    keys
+}
+
+fn read_serial(view: &TableView<'_, '_>) -> Option<Serial> {
+    let port = view.need_string("port", "\"/dev/serial/by-id/...\"");
+    let protocol = view
+        .one_of(
+            "protocol",
+            &[("lines", Protocol::Lines), ("midi", Protocol::Midi)],
+        )
+        .unwrap_or(Protocol::Lines);
+    let baud = view.integer("baud", 300..=4_000_000, "bits a second");
+    view.finish();
+    let port = port?;
+    if !port.value.starts_with('/') {
+        let rule =
+            "port must be a device with its whole path, best one of /dev/serial/by-id, which stays";
+        view.reader.fault(port.span.start, rule);
+    }
+    let usual = match protocol {
+        Protocol::Lines => 115_200,
+        // MIDI 1.0: 31.25 kbaud, 1 per cent.
+        Protocol::Midi => 31_250,
+    };
+    Some(Serial {
+        port: PathBuf::from(port.value),
+        baud: baud.map_or(usual, |baud| baud as u32),
+        protocol,
+    })
+}
+
+fn read_midi(view: &TableView<'_, '_>, count: usize) -> Option<MidiBinding> {
+    let switch = read_number(view, "switch", count);
+    let channel = view.integer("channel", 1..=16, "(MIDI channels)");
+    let text = view.need_string("control", "\"controller 64\"");
+    view.finish();
+    let text = text?;
+    let control = read_control(text.value)
+        .map_err(|rule| view.reader.fault(text.span.start, rule))
+        .ok();
+    Some(MidiBinding {
+        switch: switch?,
+        control: control?,
+        channel: channel.map(|channel| channel as u8),
+    })
+}
+
+/// `note 60`, `controller 64`, `program 3`.
+fn read_control(text: &str) -> Result<MidiControl, String> {
+    type Kind = fn(u8) -> MidiControl;
+    const KINDS: [(&str, Kind); 3] = [
+        ("note", MidiControl::Note),
+        ("controller", MidiControl::Controller),
+        ("program", MidiControl::Program),
+    ];
+    let (word, number) = text.split_once(' ').unwrap_or((text, ""));
+    let Some((_, kind)) = KINDS.iter().find(|(known, _)| *known == word) else {
+        let hint = nearest_hint(word, KINDS.iter().map(|(known, _)| *known));
+        return Err(format!(
+            "\"{text}\" is no control (note, controller or program, and a number){hint}"
+        ));
+    };
+    let number = number.parse::<u8>().ok().filter(|number| *number < 128);
+    number
+        .map(kind)
+        .ok_or_else(|| format!("\"{text}\": the number must lie between 0 and 127"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn midi_controls_are_read() {
+        let cases = [
+            ("note 60", Ok(MidiControl::Note(60))),
+            ("controller 0", Ok(MidiControl::Controller(0))),
+            ("program 127", Ok(MidiControl::Program(127))),
+            (
+                "program 128",
+                Err("\"program 128\": the number must lie between 0 and 127"),
+            ),
+            (
+                "note",
+                Err("\"note\": the number must lie between 0 and 127"),
+            ),
+            (
+                "contoller 1",
+                Err(
+                    "\"contoller 1\" is no control (note, controller or program, and a number) (nearest: \"controller\")",
+                ),
+            ),
+        ];
+        for (text, read) in cases {
+            assert_eq!(read_control(text), read.map_err(str::to_string), "{text}");
+        }
+    }
+}

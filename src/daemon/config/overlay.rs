@@ -1,0 +1,236 @@
+//! What lies over the file: flags over environment; and the usual places of files and directories.
+
+use super::Config;
+use std::path::PathBuf;
+
+/// Settings from flags or environment; what is `None` or empty leaves the file's.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Overlay {
+    /// The charts.
+    pub charts: Vec<PathBuf>,
+    /// The drill.
+    pub drill: Option<PathBuf>,
+    /// The seed.
+    pub seed: Option<u64>,
+    /// What comes back at the next start.
+    pub state_dir: Option<PathBuf>,
+    /// Rendered phrases.
+    pub cache_dir: Option<PathBuf>,
+    /// The socket of `status`.
+    pub socket: Option<PathBuf>,
+}
+
+impl Overlay {
+    /// From the environment: `UNDERFOOT_CHART`, `UNDERFOOT_DRILL`, `UNDERFOOT_STATE_DIR`,
+    /// `UNDERFOOT_CACHE_DIR`, `UNDERFOOT_SOCKET`; empty ones count as not set. `variable` looks one up.
+    pub fn from_environment(variable: impl Fn(&str) -> Option<String>) -> Overlay {
+        let path = |name| {
+            let text = variable(name).filter(|text| !text.is_empty());
+            text.map(PathBuf::from)
+        };
+        Overlay {
+            charts: path("UNDERFOOT_CHART").into_iter().collect(),
+            drill: path("UNDERFOOT_DRILL"),
+            seed: None,
+            state_dir: path("UNDERFOOT_STATE_DIR"),
+            cache_dir: path("UNDERFOOT_CACHE_DIR"),
+            socket: path("UNDERFOOT_SOCKET"),
+        }
+    }
+}
+
+impl Config {
+    /// Lays settings over these. Call it after [`Config::rebase`], with the environment first and the flags
+    /// last: flag, environment, file, built-in.
+    pub fn overlay(&mut self, over: Overlay) {
+        if !over.charts.is_empty() {
+            self.charts = over.charts;
+        }
+        self.drill = over.drill.or_else(|| self.drill.take());
+        self.seed = over.seed.unwrap_or(self.seed);
+        let paths = &mut self.paths;
+        paths.state_dir = over.state_dir.or_else(|| paths.state_dir.take());
+        paths.cache_dir = over.cache_dir.or_else(|| paths.cache_dir.take());
+        paths.socket = over.socket.or_else(|| paths.socket.take());
+    }
+}
+
+/// Where a configuration is looked for when no flag names one, the first that is there: `UNDERFOOT_CONFIG`
+/// alone if set, else the user's, then the machine's (XDG Base Directory Specification 0.8).
+pub fn config_places(variable: impl Fn(&str) -> Option<String>) -> Vec<PathBuf> {
+    let set = |name| variable(name).filter(|text| !text.is_empty());
+    if let Some(named) = set("UNDERFOOT_CONFIG") {
+        return vec![PathBuf::from(named)];
+    }
+    let home = || set("HOME").map(|home| PathBuf::from(home).join(".config"));
+    let user = set("XDG_CONFIG_HOME").map(PathBuf::from).or_else(home);
+    let machine = PathBuf::from("/etc");
+    let places = user.into_iter().chain([machine]);
+    places
+        .map(|dir| dir.join("underfoot/underfoot.toml"))
+        .collect()
+}
+
+/// The directories in use.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Directories {
+    /// What comes back at the next start.
+    pub state: PathBuf,
+    /// Rendered phrases.
+    pub cache: PathBuf,
+    /// The socket of `status`.
+    pub socket: PathBuf,
+}
+
+impl Directories {
+    /// The configured ones; else those that systemd made for the unit (`STATE_DIRECTORY` and so on, see
+    /// systemd.exec(5)); else the user's (XDG Base Directory Specification 0.8). A socket without a runtime
+    /// directory stands with the state.
+    pub fn of(config: &Config, variable: impl Fn(&str) -> Option<String>) -> Directories {
+        let set = |name| variable(name).filter(|text: &String| !text.is_empty());
+        let home = || PathBuf::from(set("HOME").unwrap_or_else(|| "/tmp".to_string()));
+        let find = |unit, user, fallback: PathBuf| {
+            // systemd parts several directories by colons; the first is ours.
+            let unit = set(unit).and_then(|list| list.split(':').next().map(PathBuf::from));
+            let user = || set(user).map(|dir| PathBuf::from(dir).join("underfoot"));
+            unit.or_else(user).unwrap_or(fallback)
+        };
+        let (state, cache) = (".local/state/underfoot", ".cache/underfoot");
+        let paths = config.paths.clone();
+        let state = paths
+            .state_dir
+            .unwrap_or_else(|| find("STATE_DIRECTORY", "XDG_STATE_HOME", home().join(state)));
+        Directories {
+            cache: paths
+                .cache_dir
+                .unwrap_or_else(|| find("CACHE_DIRECTORY", "XDG_CACHE_HOME", home().join(cache))),
+            socket: paths.socket.unwrap_or_else(|| {
+                // Not below /tmp: there another user could take the name.
+                find("RUNTIME_DIRECTORY", "XDG_RUNTIME_DIR", state.clone()).join("status.sock")
+            }),
+            state,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    type Variables = &'static [(&'static str, &'static str)];
+
+    fn look_up(variables: Variables) -> impl Fn(&str) -> Option<String> {
+        move |name| {
+            let found = variables.iter().find(|(known, _)| *known == name);
+            found.map(|(_, value)| (*value).to_string())
+        }
+    }
+
+    #[test]
+    fn flags_lie_over_environment_over_file_over_built_in() {
+        let flag = |drill: &str| Overlay {
+            drill: Some(PathBuf::from(drill)),
+            ..Overlay::default()
+        };
+        let none = Overlay::default;
+        let environment =
+            || Overlay::from_environment(look_up(&[("UNDERFOOT_DRILL", "e"), ("OTHER", "x")]));
+        let empty = || Overlay::from_environment(look_up(&[("UNDERFOOT_DRILL", "")]));
+        let cases = [
+            // file, environment, flags, drill in use
+            (None, none(), none(), None),
+            (Some("f"), none(), none(), Some("f")),
+            (Some("f"), empty(), none(), Some("f")),
+            (Some("f"), environment(), none(), Some("e")),
+            (Some("f"), environment(), flag("g"), Some("g")),
+            (Some("f"), none(), flag("g"), Some("g")),
+            (None, none(), flag("g"), Some("g")),
+        ];
+        for (file, environment, flags, used) in cases {
+            let mut config = Config {
+                drill: file.map(PathBuf::from),
+                ..Config::default()
+            };
+            config.overlay(environment);
+            config.overlay(flags);
+            assert_eq!(config.drill, used.map(PathBuf::from));
+        }
+    }
+
+    #[test]
+    fn a_configuration_is_looked_for_at_these_places() {
+        let cases: [(Variables, &[&str]); 4] = [
+            (&[], &["/etc/underfoot/underfoot.toml"]),
+            (
+                &[("HOME", "/home/a")],
+                &[
+                    "/home/a/.config/underfoot/underfoot.toml",
+                    "/etc/underfoot/underfoot.toml",
+                ],
+            ),
+            (
+                &[("HOME", "/home/a"), ("XDG_CONFIG_HOME", "/c")],
+                &[
+                    "/c/underfoot/underfoot.toml",
+                    "/etc/underfoot/underfoot.toml",
+                ],
+            ),
+            (
+                &[("HOME", "/home/a"), ("UNDERFOOT_CONFIG", "b.toml")],
+                &["b.toml"],
+            ),
+        ];
+        for (variables, places) in cases {
+            let places: Vec<PathBuf> = places.iter().map(PathBuf::from).collect();
+            assert_eq!(config_places(look_up(variables)), places);
+        }
+    }
+
+    #[test]
+    fn directories_are_configured_or_the_unit_s_or_the_user_s() {
+        let cases: [(Option<&str>, Variables, &str, &str); 5] = [
+            // configured state, variables, state, socket
+            (
+                None,
+                &[],
+                "/tmp/.local/state/underfoot",
+                "/tmp/.local/state/underfoot/status.sock",
+            ),
+            (
+                None,
+                &[("HOME", "/h")],
+                "/h/.local/state/underfoot",
+                "/h/.local/state/underfoot/status.sock",
+            ),
+            (
+                None,
+                &[("XDG_STATE_HOME", "/s"), ("XDG_RUNTIME_DIR", "/run/user/9")],
+                "/s/underfoot",
+                "/run/user/9/underfoot/status.sock",
+            ),
+            (
+                None,
+                &[
+                    ("STATE_DIRECTORY", "/var/lib/underfoot:/x"),
+                    ("XDG_STATE_HOME", "/s"),
+                    ("RUNTIME_DIRECTORY", "/run/underfoot"),
+                ],
+                "/var/lib/underfoot",
+                "/run/underfoot/status.sock",
+            ),
+            (
+                Some("/data"),
+                &[("STATE_DIRECTORY", "/var/lib/underfoot")],
+                "/data",
+                "/data/status.sock",
+            ),
+        ];
+        for (configured, variables, state, socket) in cases {
+            let mut config = Config::default();
+            config.paths.state_dir = configured.map(PathBuf::from);
+            let found = Directories::of(&config, look_up(variables));
+            assert_eq!(found.state, PathBuf::from(state));
+            assert_eq!(found.socket, PathBuf::from(socket));
+        }
+    }
+}

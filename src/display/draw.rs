@@ -1,0 +1,317 @@
+//! A page to pixels.
+
+use super::bitmap::{Area, Bitmap};
+use super::glyphs::{Align, Type, draw_fit, draw_in, wrap};
+use super::layout::{Arrangement, Panel, print};
+use super::page::{BreathePage, Page, PracticePage, SetOnPage};
+use super::practice;
+use super::set::draw_large;
+
+/// Draws `page` for `panel`, black and white, nothing moving.
+pub fn draw(page: &Page, panel: Panel) -> Bitmap {
+    draw_from(page, panel, 0)
+}
+
+/// As [`draw`], with a [`Page::Message`] scrolled to begin at its line `first` (see [`message_lines`]); past the end it
+/// stays at the last line.
+pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
+    let mut bitmap = Bitmap::new(panel.width, panel.height);
+    let whole = Area::new(0, 0, panel.width as i32, panel.height as i32);
+    let mut sheet = Sheet {
+        bitmap: &mut bitmap,
+        whole,
+        print: print(panel),
+    };
+    match page {
+        Page::Ready {
+            title,
+            stage,
+            section,
+            tempo_qpm,
+            notes,
+        } => sheet.ready(title, stage, section, *tempo_qpm, notes),
+        Page::CountIn {
+            count,
+            first,
+            chord,
+            section,
+            stage,
+            ..
+        } => sheet.count_in(*count, first, chord, &[section, stage]),
+        Page::Practice(page) => practice::draw(&mut bitmap, page, panel),
+        Page::Breathe(page) => sheet.breathe(page),
+        Page::Paused {
+            section,
+            stage,
+            bar,
+            tempo_qpm,
+        } => sheet.paused(section, stage, *bar, *tempo_qpm),
+        Page::Menu { items, chosen } => sheet.menu(items, *chosen),
+        Page::Message { title, lines } => sheet.message(title, lines, first),
+        Page::Learn { switch, seen } => sheet.learn(switch, seen.as_deref()),
+        Page::ClockLost {
+            source,
+            doing,
+            below,
+        } => sheet.clock_lost(source, doing, below, panel.arrangement()),
+    }
+    bitmap
+}
+
+/// How many wrapped lines a message has on `panel`.
+pub fn message_lines(lines: &[String], panel: Panel) -> usize {
+    wrapped(lines, print(panel), panel.width as i32 - 2 * MARGIN).len()
+}
+
+/// How many lines of a message stand on `panel` at a time.
+pub fn message_rows(panel: Panel) -> usize {
+    let line = print(panel).line();
+    ((panel.height as i32 - line - 2) / line).max(1) as usize
+}
+
+fn wrapped(lines: &[String], kind: Type, w: i32) -> Vec<String> {
+    lines.iter().flat_map(|line| wrap(line, kind, w)).collect()
+}
+
+/// Empty columns at both sides of running text.
+const MARGIN: i32 = 2;
+
+/// A sheet of running text.
+struct Sheet<'bitmap> {
+    bitmap: &'bitmap mut Bitmap,
+    whole: Area,
+    print: Type,
+}
+
+impl Sheet<'_> {
+    fn line_h(&self) -> i32 {
+        self.print.line()
+    }
+
+    /// Whether there is no room for more than a headline and one line.
+    fn low(&self) -> bool {
+        self.whole.h < 48
+    }
+
+    /// A line of print at `y`.
+    fn print_at(&mut self, text: &str, y: i32, align: Align) {
+        let area = Area::new(self.whole.x, y, self.whole.w, self.line_h());
+        draw_in(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            self.print,
+            align,
+            true,
+        );
+    }
+
+    /// A line of print at `y`, inverted.
+    fn strip_at(&mut self, text: &str, y: i32, align: Align) {
+        let area = Area::new(self.whole.x, y, self.whole.w, self.line_h() + 1);
+        draw_in(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            self.print,
+            align,
+            true,
+        );
+        self.bitmap.invert(area);
+    }
+
+    fn headline(&mut self, text: &str, y: i32, h: i32, most: i32) {
+        let area = Area::new(self.whole.x, y, self.whole.w, h);
+        draw_fit(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            most,
+            Align::Left,
+            true,
+        );
+    }
+
+    fn ready(&mut self, title: &str, stage: &str, section: &str, tempo: u32, notes: &[String]) {
+        let (h, line) = (self.whole.h, self.line_h());
+        let foot = notes.join(" · ");
+        let foot = if foot.is_empty() {
+            "press to start"
+        } else {
+            &foot
+        };
+        let place = format!("{section}  ♩={tempo}");
+        self.strip_at(foot, h - line - 1, Align::Left);
+        if self.low() {
+            self.headline(title, 0, 13, 12);
+            self.print_at(&format!("{stage}  {place}"), 14, Align::Left);
+            return;
+        }
+        let head = h * 3 / 8;
+        self.headline(title, 0, head, head * 4 / 5);
+        let room = (h - line - 1 - head) / 2;
+        self.headline(stage, head, room, room * 3 / 4);
+        self.headline(&place, head + room, room, room * 3 / 4);
+    }
+
+    fn count_in(&mut self, count: u32, first: &SetOnPage, chord: &str, below: &[&String]) {
+        let line = if self.low() { 0 } else { self.line_h() + 1 };
+        let h = self.whole.h - line;
+        let box_w = (h * 7 / 8).min(self.whole.w / 3);
+        let left = Area::new(0, 0, box_w, h);
+        draw_fit(
+            self.bitmap,
+            &count.to_string(),
+            left.inset(3, h / 8),
+            h,
+            Align::Middle,
+            true,
+        );
+        self.bitmap.invert(left);
+        let right = Area::new(box_w + 6, 0, self.whole.w - box_w - 6, h);
+        if !first.cells.is_empty() {
+            draw_large(self.bitmap, first, right, right.h);
+        } else if first.words.is_empty() {
+            draw_fit(self.bitmap, chord, right, h / 2, Align::Middle, true);
+        } else {
+            let chord_h = (h / 3).max(9);
+            let upper = Area::new(right.x, 0, right.w, h - chord_h - 2);
+            let lower = Area::new(right.x, h - chord_h, right.w, chord_h);
+            draw_large(self.bitmap, first, upper, upper.h);
+            draw_fit(
+                self.bitmap,
+                chord,
+                lower,
+                chord_h * 4 / 5,
+                Align::Middle,
+                true,
+            );
+        }
+        if line > 0 {
+            let text = below
+                .iter()
+                .map(|part| part.as_str())
+                .collect::<Vec<_>>()
+                .join("  ");
+            self.print_at(&text, self.whole.h - self.line_h(), Align::Left);
+        }
+    }
+
+    fn breathe(&mut self, page: &BreathePage) {
+        let (h, line) = (self.whole.h, self.line_h());
+        let bars = match page.bars_left {
+            0 => String::new(),
+            1 => " in a bar".to_string(),
+            bars => format!(" in {bars} bars"),
+        };
+        self.strip_at(
+            &format!("then {}{bars}", page.then),
+            h - line - 1,
+            Align::Left,
+        );
+        let room = h - line - 3;
+        let w = self.whole.w - 2 * MARGIN;
+        let kind = (self.print.cap().max(9)..=room / 4)
+            .rev()
+            .map(Type::Large)
+            .find(|kind| wrapped(&page.lines, *kind, w).len() as i32 * kind.line() <= room)
+            .filter(|_| !self.low())
+            .unwrap_or(self.print);
+        let lines = wrapped(&page.lines, kind, w);
+        let spare = (room - lines.len() as i32 * kind.line()).max(0) / 2;
+        for (place, text) in lines.iter().enumerate() {
+            let y = spare + place as i32 * kind.line();
+            if y + kind.height(text) <= room {
+                kind.draw(self.bitmap, text, MARGIN, y, true);
+            }
+        }
+    }
+
+    fn paused(&mut self, section: &str, stage: &str, bar: u32, tempo: u32) {
+        let (h, line) = (self.whole.h, self.line_h());
+        let place = format!("{section} bar {bar}");
+        self.strip_at("press to go on", h - line - 1, Align::Left);
+        let room = h - line - 2;
+        if self.low() {
+            self.headline(&format!("paused {place}"), 0, room, 13);
+            return;
+        }
+        self.headline("paused", 0, room / 2, room * 2 / 5);
+        self.headline(&place, room / 2, room / 4, room / 5);
+        self.headline(
+            &format!("{stage}  ♩={tempo}"),
+            room * 3 / 4,
+            room / 4,
+            room / 5,
+        );
+    }
+
+    fn menu(&mut self, items: &[String], chosen: usize) {
+        let rows = if self.low() { 2 } else { 4 };
+        let row_h = self.whole.h / rows;
+        let first = chosen.saturating_sub(rows as usize / 2);
+        let first = first.min(items.len().saturating_sub(rows as usize));
+        for (row, item) in items.iter().skip(first).take(rows as usize).enumerate() {
+            let area = Area::new(0, row as i32 * row_h, self.whole.w, row_h - 1);
+            let cap = (row_h * 3 / 5).max(9);
+            draw_fit(self.bitmap, item, area.inset(4, 1), cap, Align::Left, true);
+            if first + row == chosen {
+                self.bitmap.invert(area);
+            }
+        }
+    }
+
+    fn message(&mut self, title: &str, lines: &[String], first: usize) {
+        let line = self.line_h();
+        self.strip_at(title, 0, Align::Left);
+        let lines = wrapped(lines, self.print, self.whole.w - 2 * MARGIN);
+        let top = line + 2;
+        let rows = ((self.whole.h - top) / line).max(1) as usize;
+        let first = first.min(lines.len().saturating_sub(1));
+        let rest = &lines[first.min(lines.len())..];
+        let all = rest.len() <= rows;
+        let whole = if all { rest.len() } else { rows - 1 };
+        for (row, text) in rest.iter().take(whole).enumerate() {
+            self.print_at(text, top + row as i32 * line, Align::Left);
+        }
+        if !all {
+            let more = format!("and {} more lines", rest.len() - whole);
+            self.print_at(&more, top + whole as i32 * line, Align::Right);
+        }
+    }
+
+    fn learn(&mut self, switch: &str, seen: Option<&str>) {
+        let (h, line) = (self.whole.h, self.line_h());
+        self.print_at("press the switch for", 0, Align::Left);
+        let foot = seen.map_or("nothing seen yet".to_string(), |seen| {
+            format!("seen: {seen}")
+        });
+        let most = if self.low() { 1 } else { 2 };
+        let mut lines = wrap(&foot, self.print, self.whole.w - 2 * MARGIN);
+        if lines.len() > most {
+            let rest = lines.split_off(most - 1).join(" ");
+            lines.push(rest);
+        }
+        let rows = lines.len() as i32;
+        let foot_y = h - rows * line - 1;
+        for (row, text) in lines.iter().enumerate() {
+            self.print_at(text, foot_y + row as i32 * line, Align::Left);
+        }
+        self.bitmap
+            .invert(Area::new(0, foot_y, self.whole.w, rows * line + 1));
+        let room = foot_y - line - 3;
+        self.headline(switch, line + 1, room, room * 3 / 4);
+    }
+
+    fn clock_lost(&mut self, source: &str, doing: &str, below: &PracticePage, kind: Arrangement) {
+        let line = self.line_h();
+        self.strip_at(&format!("no clock: {source}"), 0, Align::Left);
+        let mut top = line + 2;
+        if kind != Arrangement::OnlyTheSet {
+            self.print_at(doing, top, Align::Left);
+            top += line + 1;
+        }
+        let room = Area::new(0, top, self.whole.w, self.whole.h - top);
+        practice::draw_only(self.bitmap, below, room, room.h);
+    }
+}

@@ -1,0 +1,134 @@
+//! Names of notes and degrees as the page writes them.
+
+use crate::drill::Names;
+use crate::harmony::{Degree, Letter, Pitch};
+
+/// The sign of an accidental: ♭, ♯, 𝄫, 𝄪, more of them where a spelling needs it; empty for a natural.
+pub fn accidental(alter: i8) -> String {
+    let (one, two) = if alter < 0 {
+        ('♭', '𝄫')
+    } else {
+        ('♯', '𝄪')
+    };
+    let count = usize::from(alter.unsigned_abs());
+    let mut text: String = std::iter::repeat_n(two, count / 2).collect();
+    if count % 2 == 1 {
+        text.push(one);
+    }
+    text
+}
+
+/// A note's name: `E♭`, German `Es`, solfège `mi♭`.
+pub fn note_name(pitch: Pitch, names: Names) -> String {
+    match names {
+        Names::English => format!("{}{}", pitch.letter.as_char(), accidental(pitch.alter)),
+        Names::Solfege => format!("{}{}", syllable(pitch.letter), accidental(pitch.alter)),
+        Names::German => german(pitch),
+    }
+}
+
+fn syllable(letter: Letter) -> &'static str {
+    ["do", "re", "mi", "fa", "sol", "la", "si"][letter as usize]
+}
+
+/// German names: B is our B♭, H our B; sharps end in -is, flats in -es, but Es, As, Ases.
+fn german(pitch: Pitch) -> String {
+    let count = usize::from(pitch.alter.unsigned_abs());
+    match (pitch.letter, pitch.alter) {
+        (Letter::B, -1) => "B".to_string(),
+        (Letter::B, alter) if alter < 0 => format!("H{}", "es".repeat(count)),
+        (Letter::E | Letter::A, alter) if alter < 0 => {
+            format!("{}s{}", pitch.letter.as_char(), "es".repeat(count - 1))
+        }
+        (letter, alter) => {
+            let stem = if letter == Letter::B {
+                'H'
+            } else {
+                letter.as_char()
+            };
+            format!(
+                "{stem}{}",
+                if alter < 0 { "es" } else { "is" }.repeat(count)
+            )
+        }
+    }
+}
+
+const ORDINALS: [&str; 13] = [
+    "root",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "octave",
+    "ninth",
+    "tenth",
+    "eleventh",
+    "twelfth",
+    "thirteenth",
+];
+
+/// A degree as a word, whatever its alteration: `third` for both thirds. The chord says which it is; what is special
+/// stands in [`degree_mark`].
+pub fn degree_word(degree: Degree) -> &'static str {
+    ORDINALS[usize::from(degree.number.clamp(1, 13)) - 1]
+}
+
+/// A degree as a mark: `♭2`, `♯4`, `3`.
+pub fn degree_mark(degree: Degree) -> String {
+    format!("{}{}", accidental(degree.alter), degree.number)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn notes_are_named_in_three_ways() {
+        // German names as in DIN 1311-style school usage, from memory; solfège: fixed do, common practice, no source.
+        let cases = [
+            ("C", "C", "C", "do"),
+            ("C#", "C♯", "Cis", "do♯"),
+            ("Db", "D♭", "Des", "re♭"),
+            ("Eb", "E♭", "Es", "mi♭"),
+            ("Ebb", "E𝄫", "Eses", "mi𝄫"),
+            ("E#", "E♯", "Eis", "mi♯"),
+            ("F##", "F𝄪", "Fisis", "fa𝄪"),
+            ("Gb", "G♭", "Ges", "sol♭"),
+            ("Ab", "A♭", "As", "la♭"),
+            ("Abb", "A𝄫", "Ases", "la𝄫"),
+            ("B", "B", "H", "si"),
+            ("Bb", "B♭", "B", "si♭"),
+            ("Bbb", "B𝄫", "Heses", "si𝄫"),
+            ("B#", "B♯", "His", "si♯"),
+            ("Cbbb", "C𝄫♭", "Ceseses", "do𝄫♭"),
+        ];
+        for (pitch, english, german, solfege) in cases {
+            let pitch: Pitch = pitch.parse().unwrap();
+            assert_eq!(note_name(pitch, Names::English), english);
+            assert_eq!(note_name(pitch, Names::German), german);
+            assert_eq!(note_name(pitch, Names::Solfege), solfege);
+        }
+    }
+
+    #[test]
+    fn degrees_are_words_and_marks() {
+        let cases = [
+            ("1", "root", "1"),
+            ("b2", "second", "♭2"),
+            ("b3", "third", "♭3"),
+            ("#4", "fourth", "♯4"),
+            ("bb7", "seventh", "𝄫7"),
+            ("b13", "thirteenth", "♭13"),
+        ];
+        for (degree, word, mark) in cases {
+            let degree: Degree = degree.parse().unwrap();
+            assert_eq!(
+                (degree_word(degree), degree_mark(degree).as_str()),
+                (word, mark)
+            );
+        }
+    }
+}

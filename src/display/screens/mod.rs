@@ -1,0 +1,48 @@
+//! Where pages are shown: the seam, one file a kind of screen, and the thread that runs one.
+
+mod png;
+mod runner;
+mod terminal;
+mod worker;
+
+pub use png::{PngScreen, magnified, png_bytes};
+pub use runner::Runner;
+pub use terminal::{TerminalScreen, TextMode, braille, half_blocks, in_words, restore_terminal};
+pub use worker::{DeviceState, FRAME_GAP, Open, Posted, READ_TIME, RETRY_GAP, Report, Worker};
+
+use super::bitmap::Bitmap;
+use super::page::Page;
+
+/// A display device. A new one is opened after an error, so it need not recover by itself.
+pub trait Screen: Send {
+    /// Puts a page on the device; when this returns, it is to be seen. A screen of letters may take the page's words instead of
+    /// the pixels.
+    ///
+    /// # Errors
+    /// [`ScreenError`] when the device did not take it.
+    fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError>;
+
+    /// Its name for log lines: `terminal`, `png`.
+    fn name(&self) -> &str;
+}
+
+/// Why a page could not be shown. Every one is tried again.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ScreenError {
+    /// The device is not there.
+    #[error("{what} is not there: {why}")]
+    Absent {
+        /// Which device, directory or terminal.
+        what: String,
+        /// What the system said.
+        why: String,
+    },
+    /// The device is there and did not take the page.
+    #[error("{what} did not take the page: {why}")]
+    Refused {
+        /// Which device, directory or terminal.
+        what: String,
+        /// What the system said.
+        why: String,
+    },
+}

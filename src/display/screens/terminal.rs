@@ -1,0 +1,423 @@
+//! Pages in a terminal: the panel's own pixels, as large as the window allows, with a line about the keys below.
+
+use super::super::bitmap::Bitmap;
+use super::super::page::{Large, Page, PracticePage, SetOnPage};
+use super::{Screen, ScreenError};
+use crossterm::cursor::{Hide, MoveTo, Show};
+use crossterm::queue;
+use crossterm::style::Print;
+use crossterm::terminal::{Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen};
+use std::io::Write;
+
+/// How pixels become characters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TextMode {
+    /// Two pixels a character, one over the other.
+    HalfBlocks,
+    /// Eight pixels a character: half as wide and high.
+    Braille,
+    /// No pixels: the page in words, one line each time it changes. For terminals that cannot move the cursor and for files.
+    Words,
+}
+
+impl TextMode {
+    /// The largest that shows a picture of `width` by `height` pixels and a line below it in a window of `columns` by `rows`.
+    pub fn for_window(width: u32, height: u32, columns: u16, rows: u16) -> TextMode {
+        let (columns, rows) = (u32::from(columns), u32::from(rows).saturating_sub(1));
+        if width <= columns && height.div_ceil(2) <= rows {
+            TextMode::HalfBlocks
+        } else if width.div_ceil(2) <= columns && height.div_ceil(4) <= rows {
+            TextMode::Braille
+        } else {
+            TextMode::Words
+        }
+    }
+}
+
+/// Two pixel rows a line.
+pub fn half_blocks(bitmap: &Bitmap) -> Vec<String> {
+    let (w, h) = (bitmap.width() as i32, bitmap.height() as i32);
+    (0..h)
+        .step_by(2)
+        .map(|y| {
+            (0..w)
+                .map(|x| match (bitmap.get(x, y), bitmap.get(x, y + 1)) {
+                    (false, false) => ' ',
+                    (true, false) => '▀',
+                    (false, true) => '▄',
+                    (true, true) => '█',
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// Four pixel rows and two columns a character (Unicode's Braille patterns, U+2800).
+pub fn braille(bitmap: &Bitmap) -> Vec<String> {
+    // Bits of the dots by column and row, from the Unicode chart of the block.
+    const DOTS: [[u32; 4]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
+    let (w, h) = (bitmap.width() as i32, bitmap.height() as i32);
+    let cell = |left: i32, top: i32| {
+        let mut code = 0x2800;
+        for (dx, column) in DOTS.iter().enumerate() {
+            for (dy, bit) in column.iter().enumerate() {
+                if bitmap.get(left + dx as i32, top + dy as i32) {
+                    code |= bit;
+                }
+            }
+        }
+        char::from_u32(code).unwrap_or(' ')
+    };
+    (0..h)
+        .step_by(4)
+        .map(|y| (0..w).step_by(2).map(|x| cell(x, y)).collect())
+        .collect()
+}
+
+fn set_in_words(set: &SetOnPage, chord: &str) -> String {
+    if set.cells.is_empty() {
+        return words_over(&set.words, chord);
+    }
+    let cells = set.cells.iter().enumerate().map(|(place, cell)| {
+        let sounds = if set.current == Some(place) { ">" } else { "" };
+        format!("{sounds}{}", words_over(&cell.words, &cell.chord))
+    });
+    cells.collect::<Vec<_>>().join(" | ")
+}
+
+fn words_over(words: &[String], chord: &str) -> String {
+    match (words.is_empty(), chord.is_empty()) {
+        (true, _) => chord.to_string(),
+        (false, true) => words.join(" "),
+        (false, false) => format!("{chord}: {}", words.join(" ")),
+    }
+}
+
+fn practice_in_words(page: &PracticePage) -> String {
+    let now = set_in_words(&page.now, &page.chord_now);
+    let next = set_in_words(&page.next, &page.chord_next);
+    let play = match page.large {
+        Large::Now => format!("play {now}, then {next}"),
+        Large::Next => format!("next {next}"),
+        Large::Both => format!("still {now}, next {next}"),
+    };
+    let armed = page
+        .armed
+        .as_ref()
+        .map(|armed| format!("; {} {}", armed.what, armed.when))
+        .unwrap_or_default();
+    let states = page.states.iter().map(|state| format!("; {state}"));
+    format!(
+        "{play} ({} bar {}, {}{armed}{})",
+        page.section,
+        page.bar,
+        page.stage,
+        states.collect::<String>()
+    )
+}
+
+/// A page in words, on one line (a message: a line for each fault).
+pub fn in_words(page: &Page) -> String {
+    match page {
+        Page::Ready {
+            title,
+            stage,
+            section,
+            tempo_qpm,
+            notes,
+        } => {
+            let notes: String = notes.iter().map(|note| format!("; {note}")).collect();
+            format!("ready: {title}, {section}, {stage}, {tempo_qpm} a minute{notes}")
+        }
+        Page::CountIn {
+            count,
+            first,
+            chord,
+            ..
+        } => format!("count {count}: {}", set_in_words(first, chord)),
+        Page::Practice(page) => practice_in_words(page),
+        Page::Breathe(page) => format!("breathe: {}; then {}", page.lines.join("; "), page.then),
+        Page::Paused {
+            section,
+            stage,
+            bar,
+            ..
+        } => format!("paused: {section} bar {bar}, {stage}"),
+        Page::Menu { items, chosen } => {
+            let item = items.get(*chosen).map_or("", String::as_str);
+            format!("menu: {item}")
+        }
+        Page::Message { title, lines } => {
+            let mut text = title.clone();
+            for line in lines {
+                text = text + "\n  " + line;
+            }
+            text
+        }
+        Page::Learn { switch, seen } => match seen {
+            Some(seen) => format!("press the switch for {switch}; seen: {seen}"),
+            None => format!("press the switch for {switch}"),
+        },
+        Page::ClockLost {
+            source,
+            doing,
+            below,
+        } => format!("no clock: {source}, {doing}; {}", practice_in_words(below)),
+    }
+}
+
+/// A terminal. The window is left as it was when this is dropped, in a panic too.
+pub struct TerminalScreen<W: Write + Send> {
+    out: W,
+    legend: String,
+    /// The window's columns and rows; `None`: no window, words only.
+    window: Box<dyn FnMut() -> Option<(u16, u16)> + Send>,
+    mode: Option<(TextMode, (u16, u16))>,
+    lines: Vec<String>,
+}
+
+impl TerminalScreen<std::io::Stdout> {
+    /// The terminal of standard output; words only where `term` (the value of `TERM`) is empty or `dumb` or the output is no
+    /// terminal. `legend` says what the keys do.
+    pub fn of_stdout(term: &str, legend: &str) -> TerminalScreen<std::io::Stdout> {
+        let out = std::io::stdout();
+        let moves = std::io::IsTerminal::is_terminal(&out) && !matches!(term, "" | "dumb");
+        let window = move || moves.then(|| crossterm::terminal::size().unwrap_or((80, 24)));
+        TerminalScreen::new(out, legend, Box::new(window))
+    }
+}
+
+impl<W: Write + Send> TerminalScreen<W> {
+    /// Writes to `out`; `window` is asked before each page, so a changed size is followed.
+    pub fn new(
+        out: W,
+        legend: &str,
+        window: Box<dyn FnMut() -> Option<(u16, u16)> + Send>,
+    ) -> TerminalScreen<W> {
+        TerminalScreen {
+            out,
+            legend: legend.to_string(),
+            window,
+            mode: None,
+            lines: Vec::new(),
+        }
+    }
+
+    fn write(&mut self, bitmap: &Bitmap, page: &Page) -> std::io::Result<()> {
+        let Some(window) = (self.window)() else {
+            // Every page in words is a line of its own, so an unchanged one is not repeated.
+            let text = in_words(page);
+            if self.lines.first() != Some(&text) {
+                writeln!(self.out, "{text}\r")?;
+                self.lines = vec![text];
+            }
+            return self.out.flush();
+        };
+        let mode = TextMode::for_window(bitmap.width(), bitmap.height(), window.0, window.1);
+        if self.mode != Some((mode, window)) {
+            if self.mode.is_none() {
+                queue!(self.out, EnterAlternateScreen, Hide)?;
+            }
+            queue!(self.out, Clear(ClearType::All))?;
+            self.mode = Some((mode, window));
+            self.lines.clear();
+        }
+        let mut lines = match mode {
+            TextMode::HalfBlocks => half_blocks(bitmap),
+            TextMode::Braille => braille(bitmap),
+            TextMode::Words => cut(&in_words(page), window),
+        };
+        lines.push(self.legend.chars().take(usize::from(window.0)).collect());
+        for (row, line) in lines.iter().enumerate() {
+            // Only what changed is written: a slow line (ssh, serial) keeps up.
+            if self.lines.get(row) != Some(line) {
+                queue!(
+                    self.out,
+                    MoveTo(0, row as u16),
+                    Print(line),
+                    Clear(ClearType::UntilNewLine)
+                )?;
+            }
+        }
+        for row in lines.len()..self.lines.len() {
+            queue!(
+                self.out,
+                MoveTo(0, row as u16),
+                Clear(ClearType::CurrentLine)
+            )?;
+        }
+        self.lines = lines;
+        self.out.flush()
+    }
+}
+
+/// Words in lines of the window's width, one row left for the legend.
+fn cut(text: &str, (columns, rows): (u16, u16)) -> Vec<String> {
+    text.lines()
+        .flat_map(|line| {
+            let letters: Vec<char> = line.chars().collect();
+            letters
+                .chunks(usize::from(columns.max(1)))
+                .map(|part| part.iter().collect())
+                .collect::<Vec<String>>()
+        })
+        .take(usize::from(rows.saturating_sub(1)))
+        .collect()
+}
+
+impl<W: Write + Send> Screen for TerminalScreen<W> {
+    fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError> {
+        self.write(bitmap, page)
+            .map_err(|error| ScreenError::Refused {
+                what: "the terminal".into(),
+                why: error.to_string(),
+            })
+    }
+
+    fn name(&self) -> &str {
+        "terminal"
+    }
+}
+
+impl<W: Write + Send> Drop for TerminalScreen<W> {
+    fn drop(&mut self) {
+        if self.mode.is_some() {
+            // Nothing is left to be done about an error here.
+            let _ = restore_terminal(&mut self.out);
+        }
+    }
+}
+
+/// Gives the window back as it was before the first page: for a panic hook, before the message is printed.
+///
+/// # Errors
+/// When the terminal is gone.
+pub fn restore_terminal(out: &mut impl Write) -> std::io::Result<()> {
+    queue!(out, Show, LeaveAlternateScreen)?;
+    out.flush()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::{Arc, Mutex};
+
+    #[test]
+    fn pixels_become_characters() {
+        let mut bitmap = Bitmap::new(4, 4);
+        for (x, y) in [(0, 0), (1, 0), (1, 1), (2, 1), (3, 3)] {
+            bitmap.set(x, y, true);
+        }
+        assert_eq!(half_blocks(&bitmap), ["▀█▄ ", "   ▄"]);
+        assert_eq!(braille(&bitmap), ["⠙⢂"]);
+    }
+
+    #[test]
+    fn pages_are_told_in_words() {
+        use super::super::super::page::Cell;
+        let cell = |chord: &str, word: &str| Cell {
+            chord: chord.into(),
+            words: vec![word.into()],
+        };
+        let set = SetOnPage {
+            words: vec!["G".into(), "B♭".into()],
+            ..SetOnPage::default()
+        };
+        let group = SetOnPage {
+            cells: vec![cell("Gm7", "G"), cell("C7", "C"), cell("", "F")],
+            current: Some(1),
+            ..SetOnPage::default()
+        };
+        let cases = [
+            (set.clone(), "Gm7", "Gm7: G B♭"),
+            (set, "", "G B♭"),
+            (SetOnPage::default(), "Gm7", "Gm7"),
+            (group, "Gm7", "Gm7: G | >C7: C | F"),
+        ];
+        for (set, chord, words) in cases {
+            assert_eq!(set_in_words(&set, chord), words);
+        }
+    }
+
+    #[test]
+    fn a_panic_gives_the_window_back() {
+        let wire = Wire::default();
+        let out = wire.clone();
+        let outcome = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+            let mut screen = TerminalScreen::new(out, "", Box::new(|| Some((80, 24))));
+            screen.show(&Bitmap::new(128, 64), &menu(0)).unwrap();
+            std::panic::resume_unwind(Box::new("a fault while the page stood"));
+        }));
+        assert!(outcome.is_err());
+        assert!(wire.0.lock().unwrap().ends_with(b"\x1b[?25h\x1b[?1049l"));
+    }
+
+    #[test]
+    fn the_window_decides_the_mode() {
+        use TextMode::{Braille, HalfBlocks, Words};
+        let cases = [
+            ((128, 64), (128, 33), HalfBlocks),
+            ((128, 64), (128, 32), Braille),
+            ((128, 64), (80, 24), Braille),
+            ((128, 32), (140, 24), HalfBlocks),
+            ((256, 64), (80, 24), Words),
+            ((320, 240), (160, 61), Braille),
+            ((128, 64), (0, 0), Words),
+        ];
+        for ((w, h), (columns, rows), mode) in cases {
+            assert_eq!(
+                TextMode::for_window(w, h, columns, rows),
+                mode,
+                "{w}x{h} in {columns}x{rows}"
+            );
+        }
+    }
+
+    #[derive(Clone, Default)]
+    struct Wire(Arc<Mutex<Vec<u8>>>);
+
+    impl Write for Wire {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.lock().unwrap().write(bytes)
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    fn menu(chosen: usize) -> Page {
+        Page::Menu {
+            items: vec!["go on".into(), "next section".into()],
+            chosen,
+        }
+    }
+
+    fn sent(window: Option<(u16, u16)>, pages: &[Page]) -> Vec<String> {
+        let wire = Wire::default();
+        let mut screen = TerminalScreen::new(wire.clone(), "space press", Box::new(move || window));
+        let mut parts = Vec::new();
+        let take = || String::from_utf8(std::mem::take(&mut *wire.0.lock().unwrap())).unwrap();
+        for page in pages {
+            screen.show(&Bitmap::new(128, 64), page).unwrap();
+            parts.push(take());
+        }
+        drop(screen);
+        parts.push(take());
+        parts
+    }
+
+    #[test]
+    fn a_dumb_terminal_gets_words_and_no_control_codes() {
+        let parts = sent(None, &[menu(0), menu(0), menu(1)]);
+        assert_eq!(parts, ["menu: go on\r\n", "", "menu: next section\r\n", ""]);
+    }
+
+    #[test]
+    fn the_window_is_given_back_and_unchanged_lines_are_not_sent_again() {
+        let parts = sent(Some((80, 24)), &[menu(0), menu(0)]);
+        assert!(parts[0].starts_with("\u{1b}[?1049h"), "{:?}", parts[0]);
+        assert!(parts[0].contains("space press"));
+        assert_eq!(parts[1], "");
+        assert_eq!(parts[2], "\u{1b}[?25h\u{1b}[?1049l");
+    }
+}

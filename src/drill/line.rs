@@ -1,0 +1,194 @@
+//! Which octave: the line of a drill in a guitar's range.
+
+use super::degrees::{Tone, lead_in, resolve};
+use super::model::{Approach, DegreeWord, Direction, FigureNote, Order};
+use crate::harmony::{ChordInContext, Pitch, Role};
+
+/// The lowest key: the open low E of a guitar in standard tuning.
+pub(super) const LOW: u8 = 40;
+/// The highest key: the twelfth fret of its high E string.
+pub(super) const HIGH: u8 = 76;
+/// The root of a figure is sought around here (in halves of a semitone: between F and F# below middle C).
+const MIDDLE_HALVES: i32 = 107;
+
+/// The line so far.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Line {
+    last: Option<u8>,
+    rising: bool,
+}
+
+/// What a line needs to know of the figure it goes through.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Over<'a> {
+    pub chord: &'a ChordInContext,
+    pub set: &'a [DegreeWord],
+    pub order: Order,
+}
+
+impl Line {
+    pub fn new() -> Line {
+        Line {
+            last: None,
+            rising: true,
+        }
+    }
+
+    /// The notes of a figure over a chord with their keys. A note the chord has nothing for is left out.
+    pub fn through(&mut self, figure: &[FigureNote], over: Over<'_>) -> Vec<(Direction, Tone, u8)> {
+        let Some(root) = over.chord.root() else {
+            return Vec::new();
+        };
+        if over.order == Order::OnFromTheNearest {
+            return self.onward(figure, over, root);
+        }
+        let directed = figure
+            .iter()
+            .any(|note| matches!(note.direction, Direction::Above | Direction::Under));
+        let root_key = root_key(figure, over, root);
+        let mut notes = Vec::new();
+        for note in figure {
+            let Some(tone) = self.choose(note, over) else {
+                continue;
+            };
+            let semitones = tone.semitones(root);
+            let first = notes.is_empty();
+            let key = match note.direction {
+                Direction::Above => root_key + above(semitones),
+                Direction::Under => root_key - under(semitones),
+                Direction::Free if first || (directed && semitones == 0) => root_key + semitones,
+                Direction::Free | Direction::Near => nearest_key(tone.pitch, self.last),
+            };
+            let (tone, key) = approached(note.approach, tone, key, over.chord);
+            self.last = Some(key);
+            notes.push((note.direction, tone, key));
+        }
+        notes
+    }
+
+    /// The tone a figure note is: of several choices the one nearest to the last note.
+    fn choose(&self, note: &FigureNote, over: Over<'_>) -> Option<Tone> {
+        let alone = note.or[0].is_none();
+        let tones = note.choices().filter_map(|word| {
+            let tone = resolve(word, over.chord, over.set)?;
+            let counts = alone || word_in_scale(word) || tone.role == Role::ChordTone;
+            counts.then_some(tone)
+        });
+        match self.last {
+            Some(last) => {
+                tones.min_by_key(|tone| nearest_key(tone.pitch, Some(last)).abs_diff(last))
+            }
+            None => tones.take(1).last(),
+        }
+    }
+
+    /// The figure as a ring of tones: each note is the next of them in the line's direction.
+    fn onward(
+        &mut self,
+        figure: &[FigureNote],
+        over: Over<'_>,
+        root: Pitch,
+    ) -> Vec<(Direction, Tone, u8)> {
+        let tones: Vec<Tone> = figure
+            .iter()
+            .filter_map(|note| resolve(note.degree, over.chord, over.set))
+            .collect();
+        let mut notes = Vec::new();
+        for tone in &tones {
+            let Some(last) = self.last else {
+                let key = root_key(figure, over, root) + tone.semitones(root);
+                self.last = Some(key);
+                notes.push((Direction::Free, *tone, key));
+                continue;
+            };
+            let next = |rising| next_key(&tones, last, rising);
+            let found = next(self.rising).or_else(|| {
+                self.rising = !self.rising;
+                next(self.rising)
+            });
+            if let Some((tone, key)) = found {
+                self.last = Some(key);
+                notes.push((Direction::Free, tone, key));
+            }
+        }
+        notes
+    }
+}
+
+fn word_in_scale(word: DegreeWord) -> bool {
+    matches!(word, DegreeWord::InScale(_))
+}
+
+/// Semitones up to a note over the root: the root itself over the root is the octave.
+fn above(semitones: u8) -> u8 {
+    if semitones == 0 { 12 } else { semitones }
+}
+
+/// Semitones down to a note under the root.
+fn under(semitones: u8) -> u8 {
+    12 - semitones
+}
+
+/// The root that a figure is measured from: nearest to the middle of those from which it fits the range.
+fn root_key(figure: &[FigureNote], over: Over<'_>, root: Pitch) -> u8 {
+    let (mut up, mut down) = (0, 0);
+    for note in figure {
+        let Some(tone) = resolve(note.degree, over.chord, over.set) else {
+            continue;
+        };
+        match note.direction {
+            Direction::Above => up = up.max(above(tone.semitones(root))),
+            Direction::Under => down = down.max(under(tone.semitones(root))),
+            Direction::Free | Direction::Near => {}
+        }
+    }
+    keys_of(root)
+        .filter(|key| *key >= LOW + down && *key + up <= HIGH)
+        .min_by_key(|key| (2 * i32::from(*key) - MIDDLE_HALVES).abs())
+        .unwrap_or(48 + root.class())
+}
+
+fn keys_of(pitch: Pitch) -> impl Iterator<Item = u8> {
+    let class = pitch.class();
+    (LOW..=HIGH).filter(move |key| key % 12 == class)
+}
+
+/// The key of `pitch` nearest to the last note (the lower of two equally near).
+fn nearest_key(pitch: Pitch, last: Option<u8>) -> u8 {
+    let from = last.map_or(MIDDLE_HALVES, |key| 2 * i32::from(key));
+    keys_of(pitch)
+        .min_by_key(|key| (2 * i32::from(*key) - from).abs())
+        .unwrap_or(48 + pitch.class())
+}
+
+/// The next of `tones` strictly above (or below) `last` within the range.
+fn next_key(tones: &[Tone], last: u8, rising: bool) -> Option<(Tone, u8)> {
+    let all = tones
+        .iter()
+        .flat_map(|tone| keys_of(tone.pitch).map(|key| (*tone, key)));
+    if rising {
+        all.filter(|(_, key)| *key > last)
+            .min_by_key(|(_, key)| *key)
+    } else {
+        all.filter(|(_, key)| *key < last)
+            .max_by_key(|(_, key)| *key)
+    }
+}
+
+/// The note that leads into a tone, beside it; the tone itself where it is not approached.
+fn approached(
+    approach: Option<Approach>,
+    tone: Tone,
+    key: u8,
+    chord: &ChordInContext,
+) -> (Tone, u8) {
+    let Some(lead) = approach.and_then(|approach| lead_in(tone, approach, chord)) else {
+        return (tone, key);
+    };
+    if approach == Some(Approach::SemitoneBelow) {
+        let key = if key > LOW { key } else { key + 12 };
+        (lead, key - 1)
+    } else {
+        (lead, key + tone.pitch.up_to(lead.pitch))
+    }
+}

@@ -1,0 +1,293 @@
+//! Where the notes of a figure fall, and over which stretches figures are played.
+
+use super::model::{Each, Place, Stage};
+use super::targets::LapChordView;
+use crate::harmony::Harmony;
+use crate::time::{Meter, Tick};
+
+/// A stretch of one chord that gets one figure.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Stretch {
+    /// Index of the chord.
+    pub chord: usize,
+    pub start: Tick,
+    pub len: Tick,
+    pub meter: Meter,
+    /// The number of the bar it starts in, from 0.
+    pub bar: usize,
+}
+
+/// The bars under a lap's chords: the lap begins with a bar, and each chord knows the meter of the bar it
+/// starts in. A bar in which no chord starts has the meter of the one before.
+pub(super) fn bars_under(chords: &[LapChordView<'_>]) -> Vec<(Tick, Meter)> {
+    let Some(last) = chords.last() else {
+        return Vec::new();
+    };
+    let end = last.start + last.len;
+    let (mut at, mut meter, mut next) = (Tick(0), chords[0].meter, 0);
+    let mut bars = Vec::new();
+    while at < end {
+        while next < chords.len() && chords[next].start < at {
+            next += 1;
+        }
+        if let Some(chord) = chords.get(next)
+            && chord.start < at + chord.meter.bar_ticks()
+        {
+            meter = chord.meter;
+        }
+        bars.push((at, meter));
+        at += meter.bar_ticks();
+    }
+    bars
+}
+
+/// The stretches that get a figure in `pass`, in order.
+pub(super) fn stretches(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> Vec<Stretch> {
+    let bars = bars_under(chords);
+    let all = all_stretches(stage.each, chords, &bars);
+    if stage.rest_bars == 0 {
+        return all;
+    }
+    let period = (stage.play_bars + stage.rest_bars) as usize;
+    let play = stage.play_bars as usize;
+    // A pass whose bars of play hold no start of a chord would be all rest: the next turn is taken instead.
+    (0..period)
+        .map(|more| {
+            let shift = pass as usize % period * play + more;
+            let on = |stretch: &&Stretch| (stretch.bar + shift) % period < play;
+            all.iter().filter(on).copied().collect::<Vec<Stretch>>()
+        })
+        .find(|turn| !turn.is_empty())
+        .unwrap_or_default()
+}
+
+/// How many figures were played in all passes before `pass`.
+pub(super) fn figures_before(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> u64 {
+    let period = if stage.rest_bars == 0 {
+        1
+    } else {
+        stage.play_bars + stage.rest_bars
+    };
+    let counts: Vec<u64> = (0..period)
+        .map(|turn| stretches(stage, chords, turn).len() as u64)
+        .collect();
+    let rounds = u64::from(pass / period);
+    let rest = (pass % period) as usize;
+    rounds * counts.iter().sum::<u64>() + counts[..rest].iter().sum::<u64>()
+}
+
+fn all_stretches(each: Each, chords: &[LapChordView<'_>], bars: &[(Tick, Meter)]) -> Vec<Stretch> {
+    let sounding = |chord: &LapChordView<'_>| matches!(chord.context.harmony, Harmony::Chord(_));
+    match each {
+        Each::Chord => {
+            let stretches = chords
+                .iter()
+                .enumerate()
+                .filter(|(_, chord)| sounding(chord));
+            stretches
+                .map(|(index, chord)| Stretch {
+                    chord: index,
+                    start: chord.start,
+                    len: chord.len,
+                    meter: chord.meter,
+                    bar: bar_of(chord.start, bars),
+                })
+                .collect()
+        }
+        Each::Bar => {
+            let stretches = bars.iter().enumerate().filter_map(|(bar, (start, meter))| {
+                let index = chords
+                    .iter()
+                    .position(|chord| chord.start <= *start && *start < chord.start + chord.len)?;
+                let chord = &chords[index];
+                let end = (chord.start + chord.len).min(*start + meter.bar_ticks());
+                sounding(chord).then_some(Stretch {
+                    chord: index,
+                    start: *start,
+                    len: end - *start,
+                    meter: *meter,
+                    bar,
+                })
+            });
+            stretches.collect()
+        }
+    }
+}
+
+/// The number, from 0, of the bar that `at` lies in.
+pub(super) fn bar_of(at: Tick, bars: &[(Tick, Meter)]) -> usize {
+    bars.partition_point(|(start, _)| *start <= at)
+        .saturating_sub(1)
+}
+
+/// How far after the chord's start a place lies; before it for a push.
+pub(super) fn offset(place: &Place, meter: Meter) -> Tick {
+    let beat = meter.beat_ticks().0;
+    if place.is_push() {
+        // Compound meters are placed in eighths, and a push is the eighth before.
+        let early = if meter.is_compound() { beat } else { beat / 2 };
+        return Tick(-early);
+    }
+    Tick((i64::from(place.beat) - 1) * beat + i64::from(place.twelfths) * beat / 12)
+}
+
+/// The place at `offset` after the chord's start, as it is counted.
+pub(super) fn counted_at(offset: Tick, meter: Meter) -> Place {
+    let beat = meter.beat_ticks().0;
+    let number = u8::try_from(offset.0 / beat + 1).unwrap_or(u8::MAX);
+    Place::counted(number, (offset.0 % beat * 12 / beat) as i8)
+}
+
+/// How much of a stretch its notes may take: where the figure begins with a push, the next chord's push comes
+/// before the end.
+pub(super) fn room(named: &[Place], meter: Meter, len: Tick) -> Tick {
+    match named.first() {
+        Some(first) if first.is_push() => len + offset(first, meter),
+        _ => len,
+    }
+}
+
+/// Where `count` notes fall over a stretch: at the named places, the rest `step` apart. What does not fit
+/// falls on the first beat; several such notes start there, as wide apart as the stretch allows (down to a
+/// sixteenth; what is then still over is left out). Ascending, all within the stretch but for a push.
+pub(super) fn offsets(
+    named: &[Place],
+    count: usize,
+    step: Tick,
+    meter: Meter,
+    len: Tick,
+) -> Vec<(Place, Tick)> {
+    let mut told: Vec<(Place, Tick)> = named
+        .iter()
+        .take(count)
+        .map(|place| (place.clone(), offset(place, meter)))
+        .collect();
+    let len = room(named, meter, len);
+    told.retain(|(_, at)| *at < len);
+    let unmoved = told.len() == named.len().min(count);
+    let beat = meter.beat_ticks();
+    let finer = |from: Tick| std::iter::successors(Some(from), |wide| Some(Tick(wide.0 / 2)));
+    // Where the drill named the places of its own accord, a beat apart is the nearest thing to them.
+    let widest = if named.len() > 1 && !unmoved {
+        beat.max(step)
+    } else {
+        step
+    };
+    let steps: Vec<Tick> = std::iter::once(step)
+        .chain(finer(widest))
+        .skip(usize::from(!unmoved))
+        .take_while(|wide| wide.0 >= 240.min(step.0))
+        .collect();
+    for wide in &steps {
+        let mut tried = told.clone();
+        if follow(&mut tried, count, *wide, meter, len) {
+            return tried;
+        }
+    }
+    let from_one = match told.first() {
+        Some(first) if first.0.is_push() => vec![first.clone()],
+        _ => vec![(Place::counted(1, 0), Tick(0))],
+    };
+    let mut tried = from_one.clone();
+    for wide in &steps {
+        tried = from_one.clone();
+        if follow(&mut tried, count, *wide, meter, len) {
+            break;
+        }
+    }
+    tried
+}
+
+/// Adds notes `step` apart until there are `count`; false if they do not fit.
+fn follow(
+    told: &mut Vec<(Place, Tick)>,
+    count: usize,
+    step: Tick,
+    meter: Meter,
+    len: Tick,
+) -> bool {
+    let Some((_, mut at)) = told.last().cloned() else {
+        return false;
+    };
+    while told.len() < count {
+        at += step;
+        if at >= len {
+            return false;
+        }
+        let place = if at.0 < 0 {
+            Place::push()
+        } else {
+            counted_at(at, meter)
+        };
+        told.push((place, at));
+    }
+    true
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn laid(named: &str, count: usize, step: i64, meter: &str, beats: i64) -> String {
+        let meter: Meter = meter.parse().unwrap();
+        let named: Vec<Place> = named.split(',').map(|word| word.parse().unwrap()).collect();
+        let len = Tick(beats * meter.beat_ticks().0);
+        let all = offsets(&named, count, Tick(step), meter, len);
+        let told: Vec<String> = all
+            .iter()
+            .map(|(place, at)| format!("{place}@{}", at.quarters()))
+            .collect();
+        told.join(" ")
+    }
+
+    #[test]
+    fn places_fall_where_they_are_counted_or_on_the_first_beat() {
+        let cases = [
+            // named, notes, step, meter, beats of the chord
+            ("1", 1, 480, "4/4", 4, "1@0"),
+            ("2&", 1, 480, "4/4", 4, "2&@1.5"),
+            ("3a", 1, 480, "4/4", 4, "3a@2.75"),
+            ("before 1", 1, 480, "4/4", 4, "before 1@-0.5"),
+            ("1,3", 2, 480, "4/4", 4, "1@0 3@2"),
+            ("1", 3, 480, "4/4", 4, "1@0 1&@0.5 2@1"),
+            ("2&", 3, 480, "4/4", 4, "2&@1.5 3@2 3&@2.5"),
+            (
+                "1",
+                3,
+                320,
+                "4/4",
+                4,
+                "1@0 1trip@0.3333333333333333 1let@0.6666666666666666",
+            ),
+            // What does not fit falls on the first beat.
+            ("3", 1, 480, "4/4", 2, "1@0"),
+            ("3&", 3, 480, "4/4", 2, "1@0 1&@0.5 2@1"),
+            ("1,3", 2, 480, "4/4", 2, "1@0 2@1"),
+            // A push leaves its half beat to the next chord's.
+            ("before 1,4&", 2, 480, "4/4", 4, "before 1@-0.5 1&@0.5"),
+            ("before 1,2", 2, 480, "4/4", 1, "before 1@-0.5 1@0"),
+            (
+                "before 1",
+                3,
+                240,
+                "4/4",
+                2,
+                "before 1@-0.5 before 1@-0.25 1@0",
+            ),
+            ("1", 3, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5"),
+            ("1", 9, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5 1a@0.75"),
+            ("4", 3, 480, "4/4", 4, "4@3 4e@3.25 4&@3.5"),
+            // Compound meters are placed in eighths; cut time in halves.
+            ("4", 1, 480, "6/8", 6, "4@1.5"),
+            ("before 1", 1, 480, "12/8", 12, "before 1@-0.5"),
+            ("2", 1, 480, "2/2", 2, "2@2"),
+        ];
+        for (named, count, step, meter, beats, expected) in cases {
+            assert_eq!(
+                laid(named, count, step, meter, beats),
+                expected,
+                "{named} in {beats} of {meter}"
+            );
+        }
+    }
+}

@@ -1,0 +1,425 @@
+//! Reading drill files.
+
+use super::model::{
+    Advance, Click, Comping, Cycle, DegreeWord, Drill, Drums, Each, FigureNote, Help, Model, Order,
+    PageHelp, Place, Places, Stage, StringRule, Voice,
+};
+use super::words::{WordError, note_value};
+use crate::fault::{Faults, Reader, Source, TableView, Text};
+use crate::time::Tick;
+use std::str::FromStr;
+
+/// The most notes a figure may have.
+const FIGURE_NOTES: usize = 16;
+/// The most notes of which every order is asked (720 orders).
+const ORDERED_NOTES: usize = 6;
+
+impl Drill {
+    /// Reads a drill from TOML.
+    ///
+    /// # Errors
+    /// All faults of the text, each with its line and column.
+    pub fn read(source: &Source<'_>) -> Result<Drill, Faults> {
+        let reader = Reader::new(source);
+        let table = reader.parse();
+        let view = TableView::new(&reader, table.get_ref(), 0..0);
+        let title = view.need_string("title", "\"Three notes\"");
+        let tables = view.tables("stage");
+        if tables.is_empty() {
+            reader.fault(0, "a drill needs at least one [[stage]]");
+        }
+        let mut names: Vec<String> = Vec::new();
+        let stages: Vec<Stage> = tables
+            .iter()
+            .filter_map(|table| read_stage(table, &mut names))
+            .collect();
+        view.finish();
+        let drill = title.map(|title| Drill {
+            title: title.value.to_string(),
+            stages,
+        });
+        drop(view);
+        reader.conclude(drill)
+    }
+}
+
+fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage> {
+    let name = read_name(view, names);
+    let (degrees, figure) = read_figure(view);
+    let places = read_places(view, figure.is_empty());
+    let order = read_order(view, figure.len());
+    let pulse = view.boolean("pulse").unwrap_or(true);
+    let help = view
+        .table("help")
+        .map_or_else(Help::default, |help| read_help(&help, Help::default()));
+    let stage = Stage {
+        name: name.clone().unwrap_or_default(),
+        degrees,
+        figure,
+        order,
+        places,
+        step: read_value(view, "step").unwrap_or(Tick(480)),
+        length: read_value(view, "length"),
+        rest_bars: whole(view, "rest_bars", 0, 64, "bars").unwrap_or(0),
+        play_bars: whole(view, "play_bars", 1, 64, "bars").unwrap_or(1),
+        each: view
+            .one_of("each", &[("chord", Each::Chord), ("bar", Each::Bar)])
+            .unwrap_or_default(),
+        string: view
+            .one_of(
+                "string",
+                &[("free", StringRule::Free), ("same", StringRule::Same)],
+            )
+            .unwrap_or_default(),
+        passes: whole(view, "passes", 1, 999, "passes").unwrap_or(4),
+        advance: read_advance(view, pulse),
+        help,
+        fade: read_fade(view, help),
+        cycle: view
+            .table("cycle")
+            .map_or_else(Cycle::default, |cycle| read_cycle(&cycle)),
+        pulse,
+    };
+    if view.get("play_bars").is_some() && stage.rest_bars == 0 {
+        view.reader.fault(
+            view.offset("play_bars"),
+            "play_bars says how long to play before a rest, but there is no rest (give rest_bars too)",
+        );
+    }
+    view.finish();
+    name.is_some().then_some(stage)
+}
+
+fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String> {
+    let name = view.need_string("name", "\"roots on one\"")?;
+    if names.iter().any(|other| other == name.value) {
+        view.reader.fault(
+            name.span.start,
+            format!(
+                "two stages are named \"{}\" (a stage is asked for by its name)",
+                name.value
+            ),
+        );
+    }
+    names.push(name.value.to_string());
+    Some(name.value.to_string())
+}
+
+fn whole(
+    view: &TableView<'_, '_>,
+    key: &'static str,
+    low: i64,
+    high: i64,
+    unit: &str,
+) -> Option<u32> {
+    view.integer(key, low..=high, unit)
+        .and_then(|number| u32::try_from(number).ok())
+}
+
+/// The words of a list, faults told where they stand.
+fn words<T: FromStr<Err = WordError>>(view: &TableView<'_, '_>, texts: &[Text<'_>]) -> Vec<T> {
+    let read = texts.iter().filter_map(|text| {
+        text.value
+            .parse()
+            .map_err(|error: WordError| view.reader.fault(text.span.start, error.0))
+            .ok()
+    });
+    read.collect()
+}
+
+fn read_value(view: &TableView<'_, '_>, key: &'static str) -> Option<Tick> {
+    let text = view.string(key)?;
+    note_value(text.value)
+        .map_err(|error| {
+            view.reader
+                .fault(text.span.start, format!("{key}: {error}"))
+        })
+        .ok()
+}
+
+/// The degrees and the figure; the figure is the degrees in their order where it is not given, and empty
+/// (open choice) where it is given as an empty list.
+fn read_figure(view: &TableView<'_, '_>) -> (Vec<DegreeWord>, Vec<FigureNote>) {
+    if view.get("degrees").is_none() {
+        view.missing("degrees", "[\"1\", \"3\"]");
+    }
+    let texts = view.strings("degrees");
+    let degrees: Vec<DegreeWord> = words(view, texts.as_deref().unwrap_or_default());
+    let complete = texts
+        .as_ref()
+        .is_some_and(|texts| texts.len() == degrees.len());
+    if texts.is_some_and(|texts| texts.is_empty()) {
+        view.reader.fault(
+            view.offset("degrees"),
+            "degrees is empty, but a stage is about at least one degree",
+        );
+    }
+    let Some(texts) = view.strings("figure") else {
+        let figure = degrees
+            .iter()
+            .map(|degree| FigureNote::new(*degree, super::Direction::Free))
+            .collect();
+        return (degrees, figure);
+    };
+    let mut figure: Vec<FigureNote> = Vec::new();
+    for text in &texts {
+        match text.value.parse() {
+            Ok(note) => {
+                if complete {
+                    tell_strangers(view, &note, text, &degrees);
+                }
+                figure.push(note);
+            }
+            Err(error) => view
+                .reader
+                .fault(text.span.start, WordError::to_string(&error)),
+        }
+    }
+    if figure.len() > FIGURE_NOTES {
+        view.reader.fault(
+            view.offset("figure"),
+            format!(
+                "a figure of {} notes is too long (at most {FIGURE_NOTES})",
+                figure.len()
+            ),
+        );
+    }
+    (degrees, figure)
+}
+
+/// Faults for the degrees of a figure note that are not in the stage's set.
+fn tell_strangers(
+    view: &TableView<'_, '_>,
+    note: &FigureNote,
+    text: &Text<'_>,
+    degrees: &[DegreeWord],
+) {
+    for word in note.choices().filter(|word| !degrees.contains(word)) {
+        let known: Vec<String> = degrees.iter().map(ToString::to_string).collect();
+        view.reader.fault(
+            text.span.start,
+            format!(
+                "the figure asks for {word}, which is not among the degrees of the stage: {}",
+                known.join(", ")
+            ),
+        );
+    }
+}
+
+fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
+    let rotate = view.get("rotate");
+    let places = view.strings("places");
+    if let (Some(rotate), Some(_)) = (rotate, &places) {
+        view.reader.fault(
+            rotate.span().start,
+            "places and rotate exclude each other: all of the places, or alternatives in turn",
+        );
+    }
+    if open {
+        for key in ["places", "rotate"] {
+            if view.get(key).is_some() {
+                view.reader.fault(
+                    view.offset(key),
+                    format!("{key} has no meaning without a figure (figure = [] is open choice)"),
+                );
+            }
+        }
+        return Places::All(Vec::new());
+    }
+    match (rotate, places) {
+        (Some(_), _) => Places::Rotate(read_rotate(view)),
+        (None, Some(texts)) => {
+            let offset = view.offset("places");
+            Places::All(read_place_list(view, "places", offset, &texts))
+        }
+        (None, None) => Places::All(vec![Place::counted(1, 0)]),
+    }
+}
+
+fn read_rotate(view: &TableView<'_, '_>) -> Vec<Vec<Place>> {
+    const RULE: &str = "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]])";
+    let Some(list) = view
+        .get("rotate")
+        .and_then(|value| value.get_ref().as_array())
+    else {
+        view.reader.fault(view.offset("rotate"), RULE);
+        return Vec::new();
+    };
+    if list.is_empty() {
+        view.reader.fault(
+            view.offset("rotate"),
+            "rotate is empty: name at least one list of places",
+        );
+    }
+    let turns = list.iter().map(|turn| {
+        let texts = turn.get_ref().as_array().and_then(|items| {
+            let texts = items.iter().map(|item| {
+                let value = item.get_ref().as_str()?;
+                Some(Text {
+                    value,
+                    span: item.span(),
+                })
+            });
+            texts.collect::<Option<Vec<Text<'_>>>>()
+        });
+        match texts {
+            Some(texts) => read_place_list(view, "rotate", turn.span().start, &texts),
+            None => {
+                view.reader.fault(turn.span().start, RULE);
+                Vec::new()
+            }
+        }
+    });
+    turns.collect()
+}
+
+fn read_place_list(
+    view: &TableView<'_, '_>,
+    key: &str,
+    offset: usize,
+    texts: &[Text<'_>],
+) -> Vec<Place> {
+    let places: Vec<Place> = words(view, texts);
+    if texts.is_empty() {
+        view.reader.fault(
+            offset,
+            format!("{key} names no place (such as \"1\" or \"2&\")"),
+        );
+    }
+    let when = |place: &Place| i32::from(place.beat) * 12 + i32::from(place.twelfths);
+    if places.len() == texts.len() {
+        for (pair, text) in places.windows(2).zip(texts.iter().skip(1)) {
+            if when(&pair[1]) <= when(&pair[0]) {
+                view.reader.fault(
+                    text.span.start,
+                    format!(
+                        "places go forward in time, but \"{}\" comes after \"{}\"",
+                        pair[1], pair[0]
+                    ),
+                );
+            }
+        }
+    }
+    places
+}
+
+fn read_order(view: &TableView<'_, '_>, notes: usize) -> Order {
+    let words = [
+        ("as written", Order::AsWritten),
+        ("every order, a chord", Order::EveryOrderAChord),
+        ("every order, a pass", Order::EveryOrderAPass),
+        ("on from the nearest", Order::OnFromTheNearest),
+    ];
+    let order = view.one_of("order", &words).unwrap_or_default();
+    let every = matches!(order, Order::EveryOrderAChord | Order::EveryOrderAPass);
+    if every && notes > ORDERED_NOTES {
+        view.reader.fault(
+            view.offset("order"),
+            format!("every order of {notes} notes is too many (at most {ORDERED_NOTES} notes: 720 orders)"),
+        );
+    }
+    order
+}
+
+fn read_advance(view: &TableView<'_, '_>, pulse: bool) -> Advance {
+    let words = [
+        ("foot", Advance::Foot),
+        ("passes", Advance::Passes),
+        ("right", Advance::Right),
+        ("ready", Advance::Ready),
+    ];
+    let advance = view.one_of("advance", &words).unwrap_or_default();
+    if advance == Advance::Right && pulse {
+        view.reader.fault(
+            view.offset("advance"),
+            "advance = \"right\" is for stages out of time (pulse = false)",
+        );
+    }
+    advance
+}
+
+/// Help as a table says it, over `base` for the keys it leaves out.
+fn read_help(view: &TableView<'_, '_>, base: Help) -> Help {
+    let comping = [
+        ("full", Comping::Full),
+        ("inside", Comping::Inside),
+        ("without-target", Comping::WithoutTarget),
+        ("off", Comping::Off),
+    ];
+    let drums = [
+        ("ride", Drums::Ride),
+        ("hi-hat", Drums::HiHat),
+        ("click", Drums::Click(Click::All)),
+        ("click 2 and 4", Drums::Click(Click::TwoAndFour)),
+        ("click 1", Drums::Click(Click::First)),
+        ("click every other bar", Drums::Click(Click::EveryOtherBar)),
+        ("off", Drums::Off),
+    ];
+    let model = [
+        ("off", Model::Off),
+        ("before", Model::Before),
+        ("after", Model::After),
+    ];
+    let page = [
+        ("notes", PageHelp::Notes),
+        ("degrees", PageHelp::Degrees),
+        ("symbol", PageHelp::Symbol),
+        ("off", PageHelp::Off),
+    ];
+    let voice = [
+        ("first pass", Voice::FirstPass),
+        ("always", Voice::Always),
+        ("off", Voice::Off),
+    ];
+    let help = Help {
+        comping: view.one_of("comping", &comping).unwrap_or(base.comping),
+        bass: view.boolean("bass").unwrap_or(base.bass),
+        drums: view.one_of("drums", &drums).unwrap_or(base.drums),
+        model: view.one_of("model", &model).unwrap_or(base.model),
+        page: view.one_of("page", &page).unwrap_or(base.page),
+        voice: view.one_of("voice", &voice).unwrap_or(base.voice),
+    };
+    view.finish();
+    help
+}
+
+/// Help that fades: each entry changes what it names from its pass on; without `from_pass` that is the pass
+/// after the entry before it.
+fn read_fade(view: &TableView<'_, '_>, first: Help) -> Vec<(u32, Help)> {
+    if view.get("fade").is_none() {
+        return Vec::new();
+    }
+    let (mut pass, mut help) = (1, first);
+    let mut fade = Vec::new();
+    for entry in view.tables("fade") {
+        let from = whole(&entry, "from_pass", 2, 999, "passes").unwrap_or(pass + 1);
+        if from <= pass {
+            entry.reader.fault(
+                entry.offset("from_pass"),
+                format!("from_pass is {from}, but the help before it holds from pass {pass}: passes must go up"),
+            );
+        }
+        pass = from.max(pass);
+        help = read_help(&entry, help);
+        fade.push((pass, help));
+    }
+    fade
+}
+
+fn read_cycle(view: &TableView<'_, '_>) -> Cycle {
+    let passes = |key| whole(view, key, 0, 64, "passes");
+    let cycle = Cycle {
+        listen: passes("listen").unwrap_or(0),
+        sing: passes("sing").unwrap_or(0),
+        play: passes("play").unwrap_or(1),
+        breathe_bars: whole(view, "breathe_bars", 0, 64, "bars").unwrap_or(0),
+    };
+    if cycle.listen + cycle.sing + cycle.play == 0 {
+        view.reader.fault(
+            view.span.start,
+            "the cycle has nothing to do: listen, sing or play at least one pass",
+        );
+    }
+    view.finish();
+    cycle
+}

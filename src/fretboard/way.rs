@@ -1,0 +1,207 @@
+//! The easiest way over the neck: the whole line is looked at, not one note at a time.
+
+use super::{Neck, NeckPlace};
+use crate::drill::{StringRule, TargetSet};
+
+/// A note of a line that looks for its place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct WayNote {
+    /// The MIDI key.
+    pub midi: u8,
+    /// Whether it should lie on the string of the note before it, where the hand can.
+    pub same_string: bool,
+}
+
+/// A place and where the hand is: the fret under the first finger.
+#[derive(Debug, Clone, Copy)]
+struct Hand {
+    place: NeckPlace,
+    position: u8,
+}
+
+/// The furthest that a hand reaches from its first finger, in frets, without moving.
+const REACH: u8 = 4;
+/// What it costs to leave a string that should be kept; a hand that jumps further than this rather leaves it.
+const LEAVE_STRING: u32 = 60;
+
+/// The easiest places for a line of notes, one a note; `None` for a note outside the neck.
+///
+/// Dynamic programming over places and positions of the hand: moving the hand costs most, then stretching
+/// and crossing strings, then lying far up the neck. A string is kept where asked if the hand need not go more
+/// than seven frets for it.
+pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
+    let mut columns: Vec<Vec<Hand>> = Vec::new();
+    let mut asked: Vec<WayNote> = Vec::new();
+    for note in notes {
+        let hands = hands(neck, note.midi);
+        if !hands.is_empty() {
+            columns.push(hands);
+            asked.push(*note);
+        }
+    }
+    let mut chosen = cheapest(&columns, &asked).into_iter();
+    let placed = notes.iter().map(|note| {
+        let on_neck = !neck.places(note.midi).is_empty();
+        if on_neck { chosen.next() } else { None }
+    });
+    placed.collect()
+}
+
+/// The easiest places for the notes of target sets, in their form. With `Same` each set stays on one string;
+/// where every set is a single note, the whole line does.
+pub fn way_through(
+    neck: &Neck,
+    sets: &[TargetSet],
+    string: StringRule,
+) -> Vec<Vec<Option<NeckPlace>>> {
+    let single = sets.iter().all(|set| set.notes.len() <= 1);
+    let notes: Vec<WayNote> = sets
+        .iter()
+        .flat_map(|set| {
+            set.notes
+                .iter()
+                .enumerate()
+                .map(move |(index, note)| WayNote {
+                    midi: note.midi,
+                    same_string: string == StringRule::Same && (single || index > 0),
+                })
+        })
+        .collect();
+    let mut places = easiest(neck, &notes).into_iter();
+    sets.iter()
+        .map(|set| places.by_ref().take(set.notes.len()).collect())
+        .collect()
+}
+
+/// Every place of a note with every position from which a finger reaches it.
+fn hands(neck: &Neck, midi: u8) -> Vec<Hand> {
+    let mut hands = Vec::new();
+    for place in neck.places(midi) {
+        if place.fret == 0 {
+            // An open string leaves the hand where it is.
+            hands.extend((1..=12).map(|position| Hand { place, position }));
+        } else {
+            let lowest = place.fret.saturating_sub(REACH).max(1);
+            hands.extend((lowest..=place.fret).map(|position| Hand { place, position }));
+        }
+    }
+    hands
+}
+
+/// What it costs to hold a note in itself.
+fn holding(hand: &Hand) -> u32 {
+    let stretch = hand.place.fret.saturating_sub(hand.position);
+    let stretched = if stretch >= REACH { 3 } else { 0 };
+    let high = u32::from(hand.position.saturating_sub(7));
+    let cramped = u32::from(hand.place.fret.saturating_sub(12)) * 2;
+    // An open string is nothing to hold, but a line with it cannot be taken to another key.
+    let open = if hand.place.fret == 0 { 2 } else { 0 };
+    stretched + high + cramped + open
+}
+
+fn moving(from: &Hand, to: &Hand, same_string: bool) -> u32 {
+    let shift = u32::from(from.position.abs_diff(to.position));
+    let crossing = u32::from(from.place.string.abs_diff(to.place.string));
+    let shifted = if shift == 0 { 0 } else { 4 + 8 * shift };
+    let crossed = crossing.saturating_sub(1) * 2 + u32::from(crossing > 0);
+    let left = if same_string && crossing > 0 {
+        LEAVE_STRING
+    } else {
+        0
+    };
+    shifted + crossed + left
+}
+
+fn cheapest(columns: &[Vec<Hand>], notes: &[WayNote]) -> Vec<NeckPlace> {
+    let Some(first) = columns.first() else {
+        return Vec::new();
+    };
+    let mut costs: Vec<u32> = first.iter().map(holding).collect();
+    let mut came_from: Vec<Vec<usize>> = Vec::new();
+    for (pair, note) in columns.windows(2).zip(&notes[1..]) {
+        let reached = pair[1].iter().map(|to| {
+            let ways = pair[0].iter().zip(&costs).enumerate();
+            let (from, cost) = ways
+                .map(|(index, (from, cost))| (index, cost + moving(from, to, note.same_string)))
+                .min_by_key(|(_, cost)| *cost)
+                .unwrap_or((0, 0));
+            (from, cost + holding(to))
+        });
+        let (from, next): (Vec<usize>, Vec<u32>) = reached.unzip();
+        came_from.push(from);
+        costs = next;
+    }
+    let mut at = (0..costs.len())
+        .min_by_key(|index| costs[*index])
+        .unwrap_or(0);
+    let mut places = vec![columns[columns.len() - 1][at].place];
+    for (from, column) in came_from.iter().zip(columns).rev() {
+        at = from[at];
+        places.push(column[at].place);
+    }
+    places.reverse();
+    places
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn way(keys: &[u8], same_string: bool) -> String {
+        let notes: Vec<WayNote> = keys
+            .iter()
+            .enumerate()
+            .map(|(index, midi)| WayNote {
+                midi: *midi,
+                same_string: same_string && index > 0,
+            })
+            .collect();
+        let places = easiest(&Neck::default(), &notes);
+        let words: Vec<String> = places
+            .iter()
+            .map(|place| place.map_or("-".to_string(), |p| format!("{}:{}", p.string, p.fret)))
+            .collect();
+        words.join(" ")
+    }
+
+    #[test]
+    fn the_hand_stays_where_it_can() {
+        // string:fret; common practice, no source.
+        let cases: [(&str, &[u8], bool); 4] = [
+            // A major scale stays in one position.
+            (
+                "6:3 6:5 5:2 5:3 5:5 4:2 4:4 4:5",
+                &[43, 45, 47, 48, 50, 52, 54, 55],
+                false,
+            ),
+            // Root and major third above, on one string.
+            ("5:3 5:7", &[48, 52], true),
+            // An octave apart the string is left.
+            ("5:3 3:5", &[48, 60], true),
+            ("- 6:0", &[30, 40], false),
+        ];
+        for (expected, keys, same_string) in cases {
+            assert_eq!(way(keys, same_string), expected, "{keys:?}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn every_place_sounds_its_note(keys in proptest::collection::vec(30u8..90, 0..40), capo in 0u8..8) {
+            let neck = Neck { capo, ..Neck::default() };
+            let notes: Vec<WayNote> = keys.iter().map(|midi| WayNote { midi: *midi, same_string: false }).collect();
+            let places = easiest(&neck, &notes);
+            prop_assert_eq!(places.len(), keys.len());
+            for (place, midi) in places.iter().zip(&keys) {
+                match place {
+                    Some(place) => {
+                        let open = neck.tuning.open_keys()[usize::from(place.string) - 1];
+                        prop_assert_eq!(open + capo + place.fret, *midi);
+                    }
+                    None => prop_assert!(neck.places(*midi).is_empty()),
+                }
+            }
+        }
+    }
+}

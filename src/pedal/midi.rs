@@ -1,0 +1,278 @@
+//! MIDI controls as switches: any note, controller or program change, learned from what comes in.
+
+use super::Edge;
+use super::bytes::MidiMessage;
+use crate::time::Frame;
+use arrayvec::ArrayVec;
+use std::fmt;
+use std::str::FromStr;
+
+/// What kind of message a control sends.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ControlKind {
+    /// A note: on is down, off is up.
+    Note,
+    /// A controller: 64 and more is down, less is up (as for the switch pedals of MIDI 1.0).
+    Controller,
+    /// A program change: each is down and up at once.
+    Program,
+}
+
+/// A control of a MIDI device: `note 60`, `controller 64 channel 2`, `program 3`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Control {
+    /// Which kind of message.
+    pub kind: ControlKind,
+    /// Its number as in the message, 0 to 127.
+    pub number: u8,
+    /// Its channel, 1 to 16; `None`: any.
+    pub channel: Option<u8>,
+}
+
+/// A text that is no control.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "\"{0}\" is no MIDI control (note, controller or program, a number 0 to 127, and if need be channel 1 to 16, \
+     such as \"controller 64 channel 2\")"
+)]
+pub struct ControlError(pub String);
+
+impl Control {
+    /// The control that sent a message, its channel included: for learning. `None` for what is no press: a note
+    /// off, a controller below 64, anything else.
+    pub fn pressed_by(message: &MidiMessage) -> Option<Control> {
+        let (number, value) = message.data();
+        let kind = match message.kind() {
+            0x90 if value > 0 => ControlKind::Note,
+            0xb0 if value >= 64 => ControlKind::Controller,
+            0xc0 => ControlKind::Program,
+            _ => return None,
+        };
+        Some(Control {
+            kind,
+            number,
+            channel: message.channel(),
+        })
+    }
+
+    /// Down or up, if the message is of this control.
+    fn level(&self, message: &MidiMessage) -> Option<bool> {
+        let (number, value) = message.data();
+        let of_channel = self.channel.is_none() || self.channel == message.channel();
+        if number != self.number || !of_channel {
+            return None;
+        }
+        match (self.kind, message.kind()) {
+            // A note-on without velocity is a note-off (MIDI 1.0).
+            (ControlKind::Note, 0x90) => Some(value > 0),
+            (ControlKind::Note, 0x80) => Some(false),
+            (ControlKind::Controller, 0xb0) => Some(value >= 64),
+            (ControlKind::Program, 0xc0) => Some(true),
+            _ => None,
+        }
+    }
+}
+
+impl fmt::Display for Control {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let kind = match self.kind {
+            ControlKind::Note => "note",
+            ControlKind::Controller => "controller",
+            ControlKind::Program => "program",
+        };
+        write!(f, "{kind} {}", self.number)?;
+        match self.channel {
+            Some(channel) => write!(f, " channel {channel}"),
+            None => Ok(()),
+        }
+    }
+}
+
+impl FromStr for Control {
+    type Err = ControlError;
+    fn from_str(text: &str) -> Result<Control, ControlError> {
+        let bad = || ControlError(text.to_string());
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let number = |word: &str, low: u8, high: u8| {
+            let plain = word.bytes().all(|byte| byte.is_ascii_digit());
+            let number = word.parse::<u8>().ok();
+            number
+                .filter(|n| plain && (low..=high).contains(n))
+                .ok_or_else(bad)
+        };
+        let (kind, of, channel) = match words[..] {
+            [kind, of] => (kind, of, None),
+            [kind, of, "channel", channel] => (kind, of, Some(number(channel, 1, 16)?)),
+            _ => return Err(bad()),
+        };
+        let kind = match kind {
+            "note" => ControlKind::Note,
+            "controller" => ControlKind::Controller,
+            "program" => ControlKind::Program,
+            _ => return Err(bad()),
+        };
+        Ok(Control {
+            kind,
+            number: number(of, 0, 127)?,
+            channel,
+        })
+    }
+}
+
+/// The most edges that one message can give: down and up for each of eight switches.
+pub const MESSAGE_EDGES: usize = 16;
+
+/// Turns messages into edges.
+#[derive(Debug, Clone, Default)]
+pub struct MidiEdges {
+    switches: Vec<(u8, Control)>,
+    down: Vec<u8>,
+}
+
+impl MidiEdges {
+    /// `(switch from 1, control)`: a switch may have several controls, a control several switches. At most
+    /// eight pairs are taken.
+    pub fn new(switches: &[(u8, Control)]) -> MidiEdges {
+        MidiEdges {
+            switches: switches.iter().take(MESSAGE_EDGES / 2).copied().collect(),
+            down: Vec::with_capacity(MESSAGE_EDGES / 2),
+        }
+    }
+
+    /// What a message at `at` does. A program change is down and up at the same frame.
+    pub fn message(&mut self, message: &MidiMessage, at: Frame) -> ArrayVec<Edge, MESSAGE_EDGES> {
+        let mut edges = ArrayVec::new();
+        for &(switch, control) in &self.switches {
+            let Some(down) = control.level(message) else {
+                continue;
+            };
+            edges.push(Edge { switch, down, at });
+            if control.kind == ControlKind::Program {
+                let down = false;
+                edges.push(Edge { switch, down, at });
+                continue;
+            }
+            self.down.retain(|other| *other != switch);
+            if down {
+                self.down.push(switch);
+            }
+        }
+        edges
+    }
+
+    /// The source is gone: what was down goes up.
+    pub fn release_all(&mut self, at: Frame) -> ArrayVec<Edge, MESSAGE_EDGES> {
+        let down = self.down.drain(..);
+        down.map(|switch| Edge {
+            switch,
+            down: false,
+            at,
+        })
+        .collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn message(hex: &str) -> MidiMessage {
+        let bytes = hex
+            .split_whitespace()
+            .map(|b| u8::from_str_radix(b, 16).unwrap());
+        MidiMessage::from_bytes(&bytes.collect::<Vec<u8>>()).unwrap()
+    }
+
+    #[test]
+    fn controls_are_written_and_read_back() {
+        for text in [
+            "note 60",
+            "controller 64",
+            "program 0",
+            "note 127 channel 16",
+        ] {
+            assert_eq!(text.parse::<Control>().unwrap().to_string(), text);
+        }
+        for text in [
+            "",
+            "note",
+            "note 128",
+            "note -1",
+            "note +1",
+            "knob 3",
+            "note 60 channel 0",
+            "note 60 channel 17",
+            "note 60 canal 1",
+            "note 60 channel 1 x",
+            "note 6.0",
+        ] {
+            assert_eq!(text.parse::<Control>(), Err(ControlError(text.to_string())));
+        }
+    }
+
+    #[test]
+    fn messages_become_edges() {
+        let cases = [
+            ("note 60", "90 3c 40", "1v"),
+            ("note 60", "90 3c 00", "1^"),
+            ("note 60", "80 3c 40", "1^"),
+            ("note 60", "95 3c 01", "1v"),
+            ("note 60 channel 6", "95 3c 01", "1v"),
+            ("note 60 channel 1", "95 3c 01", ""),
+            ("note 60", "90 3d 40", ""),
+            ("controller 64", "b0 40 40", "1v"),
+            ("controller 64", "b0 40 3f", "1^"),
+            ("controller 64", "b0 41 7f", ""),
+            ("program 3", "c0 03", "1v1^"),
+            ("program 3", "c0 04", ""),
+            ("note 60", "f8", ""),
+        ];
+        for (control, bytes, told) in cases {
+            let mut edges = MidiEdges::new(&[(1, control.parse().unwrap())]);
+            let got = edges.message(&message(bytes), Frame(7));
+            let got: String = got
+                .iter()
+                .map(|e| format!("{}{}", e.switch, if e.down { 'v' } else { '^' }))
+                .collect();
+            assert_eq!(got, told, "{control}: {bytes}");
+        }
+    }
+
+    #[test]
+    fn a_lost_source_lets_go() {
+        let mut edges = MidiEdges::new(&[
+            (1, "note 60".parse().unwrap()),
+            (2, "controller 64".parse().unwrap()),
+        ]);
+        edges.message(&message("90 3c 40"), Frame(1));
+        edges.message(&message("b0 40 7f"), Frame(2));
+        edges.message(&message("80 3c 40"), Frame(3));
+        let released = edges.release_all(Frame(9));
+        assert_eq!(
+            released.as_slice(),
+            [Edge {
+                switch: 2,
+                down: false,
+                at: Frame(9)
+            }]
+        );
+        assert!(edges.release_all(Frame(10)).is_empty());
+    }
+
+    #[test]
+    fn a_control_is_learned_from_its_press() {
+        for (bytes, told) in [
+            ("90 3c 40", Some("note 60 channel 1")),
+            ("80 3c 40", None),
+            ("90 3c 00", None),
+            ("b1 40 7f", Some("controller 64 channel 2")),
+            ("b1 40 00", None),
+            ("c0 03", Some("program 3 channel 1")),
+            ("f8", None),
+            ("e0 00 40", None),
+        ] {
+            let learned = Control::pressed_by(&message(bytes)).map(|control| control.to_string());
+            assert_eq!(learned.as_deref(), told, "{bytes}");
+        }
+    }
+}

@@ -1,0 +1,233 @@
+//! What a foot can ask for, and when it takes effect.
+
+use crate::fault;
+use crate::time::Part;
+use std::fmt;
+use std::str::FromStr;
+
+/// When an action takes effect.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Moment {
+    /// At its press, after a small constant time.
+    Now,
+    /// At the next bar line.
+    NextBar,
+    /// Where the section (or the loop) ends; until then it is armed, shown and can be called off.
+    SectionEnd,
+}
+
+impl Moment {
+    /// The word for it in events and on the page.
+    pub fn name(self) -> &'static str {
+        match self {
+            Moment::Now => "now",
+            Moment::NextBar => "next bar",
+            Moment::SectionEnd => "section end",
+        }
+    }
+}
+
+/// What a foot can ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Action {
+    /// Count in and play.
+    Start,
+    /// Stop the take.
+    Stop,
+    /// The next stage of the drill.
+    NextStage,
+    /// The stage before.
+    PreviousStage,
+    /// The next section with another name.
+    NextSection,
+    /// The section before.
+    PreviousSection,
+    /// Calls off what is armed and loops this section.
+    StayHere,
+    /// The whole form instead of one section.
+    WholeForm,
+    /// Loops the two bars around now.
+    ThisSpot,
+    /// The top of this section is now: for rehearsal.
+    TopOfSectionNow,
+    /// A bar back: the others are a bar behind.
+    BarBack,
+    /// A bar on: the others are a bar ahead.
+    BarOn,
+    /// One tap of a new tempo.
+    TapTempo,
+    /// A little faster.
+    TempoUp,
+    /// A little slower.
+    TempoDown,
+    /// The next key.
+    NextKey,
+    /// The last time round: the take ends with the section, on the tonic.
+    LastTime,
+    /// Says again what comes next.
+    SayAgain,
+    /// The stage's cycle begins again with its listening pass.
+    ListenBack,
+    /// Model tones on or off.
+    ModelTones,
+    /// The band louder.
+    Louder,
+    /// The band softer.
+    Softer,
+    /// A part of the band on or off.
+    MutePart(Part),
+    /// The next chart of the list.
+    NextChart,
+    /// Silence at once, whatever sounds.
+    Panic,
+    /// Opens the foot menu; a count-in dies.
+    MenuOpen,
+    /// The next item of the menu.
+    MenuMove,
+    /// Takes the chosen item.
+    MenuTake,
+    /// Leaves the menu.
+    MenuLeave,
+}
+
+/// A word that is no action.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("\"{word}\" is no action{}", nearest.map(|near| format!(" (nearest: \"{near}\")")).unwrap_or_default())]
+pub struct ActionError {
+    /// What was written.
+    pub word: String,
+    /// The nearest action, if one is near.
+    pub nearest: Option<&'static str>,
+}
+
+impl Action {
+    /// Every action with its word in configuration, menu, page and events, and its moment.
+    pub const ALL: [(Action, &'static str, Moment); 33] = {
+        use Action::*;
+        use Moment::*;
+        [
+            (Start, "start", Now),
+            (Stop, "stop", Now),
+            (NextStage, "next stage", SectionEnd),
+            (PreviousStage, "previous stage", SectionEnd),
+            (NextSection, "next section", SectionEnd),
+            (PreviousSection, "previous section", SectionEnd),
+            (StayHere, "stay here", Now),
+            (WholeForm, "whole form", SectionEnd),
+            (ThisSpot, "this spot", NextBar),
+            (TopOfSectionNow, "top of section now", Now),
+            (BarBack, "bar back", Now),
+            (BarOn, "bar on", Now),
+            // Each tap counts by its press edge; the tempo itself changes at the next bar line.
+            (TapTempo, "tap tempo", NextBar),
+            (TempoUp, "tempo up", NextBar),
+            (TempoDown, "tempo down", NextBar),
+            (NextKey, "next key", SectionEnd),
+            (LastTime, "last time", SectionEnd),
+            (SayAgain, "say again", Now),
+            (ListenBack, "listen back", SectionEnd),
+            (ModelTones, "model tones", NextBar),
+            (Louder, "louder", Now),
+            (Softer, "softer", Now),
+            (MutePart(Part::Comping), "mute comping", NextBar),
+            (MutePart(Part::Bass), "mute bass", NextBar),
+            (MutePart(Part::Drums), "mute drums", NextBar),
+            (MutePart(Part::Click), "mute click", NextBar),
+            (MutePart(Part::Model), "mute model", NextBar),
+            (NextChart, "next chart", SectionEnd),
+            (Panic, "panic", Now),
+            (MenuOpen, "menu", Now),
+            (MenuMove, "menu move", Now),
+            (MenuTake, "menu take", Now),
+            (MenuLeave, "menu leave", Now),
+        ]
+    };
+
+    fn row(self) -> &'static (Action, &'static str, Moment) {
+        const ALL: &[(Action, &str, Moment)] = &Action::ALL;
+        let row = ALL.iter().find(|(action, _, _)| *action == self);
+        // Every action stands in the table (a test walks through all of them).
+        row.unwrap_or(&ALL[0])
+    }
+
+    /// Its word.
+    pub fn name(self) -> &'static str {
+        self.row().1
+    }
+
+    /// When it takes effect while the band plays. When nothing plays everything takes effect now.
+    pub fn moment(self) -> Moment {
+        self.row().2
+    }
+
+    /// Whether its press edge is what counts: it must sit on a press, and nothing that waits beside it.
+    pub fn needs_the_edge(self) -> bool {
+        matches!(
+            self,
+            Action::Start
+                | Action::TapTempo
+                | Action::TopOfSectionNow
+                | Action::BarBack
+                | Action::BarOn
+        )
+    }
+}
+
+impl fmt::Display for Action {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+impl FromStr for Action {
+    type Err = ActionError;
+    /// Reads the words of [`Action::ALL`].
+    ///
+    /// # Errors
+    /// When there is no such action; the nearest is told.
+    fn from_str(word: &str) -> Result<Action, ActionError> {
+        let all = || Action::ALL.iter();
+        all()
+            .find(|(_, name, _)| *name == word)
+            .map(|(action, _, _)| *action)
+            .ok_or_else(|| ActionError {
+                word: word.to_string(),
+                nearest: fault::nearest(word, Action::ALL.iter().map(|(_, name, _)| *name)),
+            })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_action_is_written_and_read_back() {
+        for (action, name, moment) in Action::ALL {
+            assert_eq!(name.parse(), Ok(action));
+            assert_eq!((action.name(), action.moment()), (name, moment));
+            assert!(name.bytes().all(|b| b == b' ' || b.is_ascii_lowercase()));
+        }
+    }
+
+    #[test]
+    fn a_word_near_an_action_is_told_which() {
+        for (word, told) in [
+            (
+                "next stge",
+                "\"next stge\" is no action (nearest: \"next stage\")",
+            ),
+            (
+                "Next Stage",
+                "\"Next Stage\" is no action (nearest: \"next stage\")",
+            ),
+            (
+                "mute brass",
+                "\"mute brass\" is no action (nearest: \"mute bass\")",
+            ),
+            ("zzz", "\"zzz\" is no action"),
+        ] {
+            assert_eq!(word.parse::<Action>().unwrap_err().to_string(), told);
+        }
+    }
+}

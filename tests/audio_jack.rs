@@ -1,0 +1,207 @@
+//! The live client against a real jackd with the dummy driver.
+#![cfg(feature = "jack")]
+// Waits for a real server.
+#![allow(clippy::disallowed_methods)]
+
+mod support;
+
+use std::time::{Duration, Instant};
+use support::jackd::{Server, isolated, within};
+use support::*;
+use underfoot::audio::jack::{
+    Autoconnect, DeviceState, JackConfig, JackDevice, JackError, ServerInfo,
+};
+use underfoot::audio::{Notice, Player, PlayerEnd, Prepared, SynthError};
+use underfoot::time::{Frame, Part};
+
+const SOON: Duration = Duration::from_secs(5);
+
+fn make(info: &ServerInfo) -> Result<(Player, PlayerEnd), SynthError> {
+    Player::new(Prepared {
+        rate: info.rate,
+        ..prepared(false)
+    })
+}
+
+fn config(autoconnect: Autoconnect) -> JackConfig {
+    JackConfig {
+        name: "underfoot".into(),
+        autoconnect,
+    }
+}
+
+fn open(base: u64) -> Result<(JackDevice, PlayerEnd), JackError> {
+    JackDevice::open(&config(Autoconnect::Physical), Frame(base), make)
+}
+
+fn running(device: &mut JackDevice) -> bool {
+    within(SOON, || device.beats() > 10) && device.state(Instant::now()) == DeviceState::Running
+}
+
+/// The frames of the bars that begin within a few seconds.
+fn bars_begun(end: &mut PlayerEnd, count: usize) -> Vec<u64> {
+    let mut frames = Vec::new();
+    within(SOON, || {
+        while let Some(notice) = end.notice() {
+            if let Notice::BarStarted { frame, .. } = notice {
+                frames.push(frame.0);
+            }
+        }
+        frames.len() >= count
+    });
+    frames
+}
+
+fn now(device: &JackDevice) -> u64 {
+    let clock = device.clock().expect("a cycle has run");
+    clock.frame_at(device.time_us()).0
+}
+
+#[test]
+fn without_a_server_opening_fails_at_once() {
+    isolated("without_a_server_opening_fails_at_once", || {
+        let start = Instant::now();
+        assert!(matches!(open(0), Err(JackError::NoServer(_))));
+        assert!(start.elapsed() < Duration::from_secs(1));
+    });
+}
+
+#[test]
+fn a_take_plays_on_the_frames_of_the_server() {
+    isolated("a_take_plays_on_the_frames_of_the_server", || {
+        let _server = Server::start(48_000, 256);
+        let (mut device, mut end) = open(1_000_000).expect("a device");
+        assert!(running(&mut device));
+        assert_eq!(
+            (device.info().rate, device.info().playback_channels),
+            (48_000, 2)
+        );
+        let at = now(&device) + 4_800;
+        assert!(at > 1_000_000);
+        let beat = [(0.0, 0.5, Part::Click, 76)];
+        assert!(end.send(start(at, 0)).is_ok());
+        assert!(
+            end.send(append([bar(0, 400.0, &beat), bar(1, 400.0, &beat)]))
+                .is_ok()
+        );
+        // 4/4 at 400: 28,800 frames, by arithmetic.
+        assert_eq!(bars_begun(&mut end, 2), [at, at + 28_800]);
+        assert!(end.counters().take_peak() > 0.01);
+        // The dummy driver has a latency of its period, and ports are connected.
+        assert!(within(SOON, || device.output_latency_frames() >= 256));
+        assert!(within(SOON, || device.input_latency_frames() >= 256));
+        assert_eq!(device.close(), Ok(()));
+    });
+}
+
+#[test]
+fn the_block_size_may_change_while_playing() {
+    isolated("the_block_size_may_change_while_playing", || {
+        let _server = Server::start(48_000, 1024);
+        let (mut device, mut end) = open(0).expect("a device");
+        assert!(running(&mut device));
+        let at = now(&device) + 9_600;
+        assert!(end.send(start(at, 0)).is_ok());
+        assert!(
+            end.send(append((0..4).map(|index| bar(index, 400.0, &[]))))
+                .is_ok()
+        );
+        assert_eq!(bars_begun(&mut end, 1), [at]);
+        device.take_graph_changed();
+        device.set_buffer_frames(64).expect("another block size");
+        assert!(within(SOON, || device.take_graph_changed()));
+        assert_eq!(
+            bars_begun(&mut end, 3),
+            [1, 2, 3].map(|bar| at + bar * 28_800)
+        );
+        assert_eq!(device.close(), Ok(()));
+    });
+}
+
+#[test]
+fn a_killed_server_is_noticed_and_joined_again_with_frames_going_on() {
+    isolated(
+        "a_killed_server_is_noticed_and_joined_again_with_frames_going_on",
+        || {
+            let mut base = 0;
+            for round in 0..12u32 {
+                let rate = if round % 2 == 0 { 48_000 } else { 44_100 };
+                let server = Server::start(rate, 256);
+                let (mut device, _end) = open(base).expect("a device");
+                assert!(running(&mut device), "round {round}");
+                assert_eq!(device.info().rate, rate);
+                let frame = device.clock().expect("a cycle").frame.0;
+                assert!(frame >= base, "round {round}");
+                base = frame + 1;
+                server.kill();
+                let gone = within(SOON, || device.state(Instant::now()) == DeviceState::Gone);
+                assert!(gone, "round {round}");
+                assert_eq!(device.close(), Ok(()), "round {round}");
+            }
+        },
+    );
+}
+
+#[test]
+fn a_stopped_server_is_a_stall_and_closing_hangs_within_the_deadline() {
+    isolated(
+        "a_stopped_server_is_a_stall_and_closing_hangs_within_the_deadline",
+        || {
+            let server = Server::start(48_000, 256);
+            let (mut device, _end) = open(0).expect("a device");
+            assert!(running(&mut device));
+            server.freeze();
+            let frozen = Instant::now();
+            assert!(within(SOON, || device.state(Instant::now())
+                == DeviceState::Stalled));
+            assert_eq!(device.close(), Err(JackError::Hung("closing the client")));
+            assert!(frozen.elapsed() < Duration::from_secs(6));
+            server.thaw();
+        },
+    );
+}
+
+#[test]
+fn a_taken_name_gets_a_suffix_and_none_connects_nothing() {
+    isolated(
+        "a_taken_name_gets_a_suffix_and_none_connects_nothing",
+        || {
+            let _server = Server::start(48_000, 256);
+            let (first, _end) = open(0).expect("a device");
+            let alone = config(Autoconnect::None);
+            let (mut second, _end) = JackDevice::open(&alone, Frame(0), make).expect("a device");
+            assert_ne!(second.info().name, "underfoot");
+            assert!(running(&mut second));
+            assert_eq!(second.output_latency_frames(), 0);
+            assert_eq!((second.close(), first.close()), (Ok(()), Ok(())));
+        },
+    );
+}
+
+#[test]
+fn patterns_choose_the_playback_ports() {
+    isolated("patterns_choose_the_playback_ports", || {
+        let _server = Server::start(48_000, 256);
+        let patterns = vec![
+            "system:playback_2".to_string(),
+            "system:playback_1".to_string(),
+        ];
+        let chosen = config(Autoconnect::Patterns(patterns));
+        let (device, _end) = JackDevice::open(&chosen, Frame(0), make).expect("a device");
+        let listing = std::process::Command::new("jack_lsp")
+            .arg("-c")
+            .output()
+            .expect("jack_lsp");
+        let listing = String::from_utf8_lossy(&listing.stdout).into_owned();
+        let connected = |port: &str, to: &str| listing.contains(&format!("{port}\n   {to}\n"));
+        assert!(
+            connected("underfoot:out_l", "system:playback_2"),
+            "{listing}"
+        );
+        assert!(
+            connected("underfoot:out_r", "system:playback_1"),
+            "{listing}"
+        );
+        assert_eq!(device.close(), Ok(()));
+    });
+}

@@ -1,0 +1,124 @@
+//! Configurations: the manual says what is built in, every shipped one loads, broken ones are told as written.
+#![allow(clippy::disallowed_methods)] // tests read the files that are shipped
+
+use std::fs;
+use std::path::{Path, PathBuf};
+use underfoot::daemon::config::Config;
+use underfoot::fault::Source;
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn read(name: &str, text: &str) -> Result<Config, Vec<String>> {
+    Config::read(&Source { name, text })
+        .map_err(|faults| faults.0.iter().map(ToString::to_string).collect())
+}
+
+fn manual() -> String {
+    fs::read_to_string(root().join("configs/underfoot.toml")).unwrap()
+}
+
+/// Lines that are settings taken out: `#key = value` and `#[table]`, not `# text`.
+fn uncommented(manual: &str, mark: &str) -> String {
+    let lines = manual.lines().map(|line| match line.strip_prefix(mark) {
+        Some(setting)
+            if setting.starts_with(|c: char| c.is_ascii_alphabetic() || "[\"".contains(c)) =>
+        {
+            setting
+        }
+        _ => line,
+    });
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn the_manual_says_what_is_built_in() {
+    let manual = manual();
+    assert_eq!(read("manual", &manual), Ok(Config::default()));
+    let defaults = uncommented(&manual, "#");
+    assert!(defaults.lines().filter(|line| line.contains(" = ")).count() > 30);
+    assert_eq!(read("manual", &defaults), Ok(Config::default()));
+}
+
+#[test]
+fn the_manual_s_examples_are_right() {
+    let examples = uncommented(&manual(), "#: ");
+    // Their tables too.
+    let examples = examples.replace("\n#[", "\n[");
+    let config = read("examples", &examples).unwrap();
+    assert_eq!(config.charts.len(), 2);
+    assert!(config.foot.serial.is_some() && config.foot.midi.len() == 1);
+    assert_eq!(config.audio.connect[0].len(), 1);
+    assert_eq!(config.display.screens.len(), 1);
+    assert_eq!(config.display.screens[0].panel.panel_mm, Some(61.5));
+}
+
+#[test]
+fn each_default_line_of_the_manual_can_be_changed_into_a_fault_at_its_place() {
+    // A misspelled key is told at its line with the right one beside it: no key is passed over.
+    let defaults = uncommented(&manual(), "#");
+    let lines: Vec<&str> = defaults.lines().collect();
+    for (index, line) in lines.iter().enumerate() {
+        let Some((key, value)) = line.split_once(" = ").filter(|_| !line.starts_with('#')) else {
+            continue;
+        };
+        let wrong = format!("{key}x");
+        let mut changed = lines.clone();
+        let broken = format!("{wrong} = {value}");
+        changed[index] = &broken;
+        let told = read("m", &changed.join("\n")).unwrap_err();
+        let place = format!(
+            "m:{}:1: unknown key \"{wrong}\" (nearest: \"{key}\")",
+            index + 1
+        );
+        assert_eq!(told, [place]);
+    }
+}
+
+#[test]
+fn every_shipped_configuration_loads() {
+    let mut found = 0;
+    for dir in ["configs", "boards"] {
+        for file in toml_files(&root().join(dir)) {
+            let dir = file.parent().and_then(Path::file_name).unwrap();
+            if dir == "charts" || dir == "drills" {
+                continue;
+            }
+            let text = fs::read_to_string(&file).unwrap();
+            let read = read(&file.display().to_string(), &text);
+            assert!(read.is_ok(), "{read:?}");
+            found += 1;
+        }
+    }
+    assert!(found >= 2);
+}
+
+fn toml_files(dir: &Path) -> Vec<PathBuf> {
+    let entries = fs::read_dir(dir)
+        .unwrap()
+        .map(|entry| entry.unwrap().path());
+    let mut files = Vec::new();
+    for path in entries {
+        if path.is_dir() {
+            files.extend(toml_files(&path));
+        } else if path.extension().is_some_and(|ending| ending == "toml") {
+            files.push(path);
+        }
+    }
+    files
+}
+
+#[test]
+fn broken_configurations_are_told_as_written() {
+    let dir = root().join("tests/fixtures/broken/configs");
+    let files = toml_files(&dir);
+    assert!(files.len() >= 5);
+    for file in files {
+        let name = file.file_name().unwrap().to_string_lossy().into_owned();
+        let text = fs::read_to_string(&file).unwrap();
+        let expected = fs::read_to_string(file.with_extension("txt")).unwrap();
+        let told = read(&name, &text).unwrap_err();
+        assert_eq!(told.join("\n"), expected.trim_end(), "{name}");
+    }
+}

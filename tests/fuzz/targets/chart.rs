@@ -1,0 +1,24 @@
+//! Charts: any text gives faults, or a chart whose form can be written out, looped and analysed.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use underfoot::chart::{Chart, Form, MAX_BARS, form_lines, written_lines};
+use underfoot::fault::Source;
+use underfoot::harmony::{Habits, in_context};
+
+fuzz_target!(|text: &str| {
+    let Ok(chart) = Chart::read(&Source { name: "-", text }) else {
+        return;
+    };
+    let form = Form::unroll(&chart);
+    assert_eq!(form.bars.len(), Form::count_bars(&chart));
+    assert!(form.bars.len() <= MAX_BARS);
+    form_lines(&chart, &form);
+    written_lines(&chart, &form);
+    let chords = form.timed_chords();
+    assert_eq!(in_context(&chords, &Habits::default()).len(), chords.len());
+    for section in 0..chart.sections.len() {
+        let lap = form.lap(&form.section_bars(section));
+        assert!(lap.chords.iter().all(|chord| chord.len.0 > 0));
+    }
+});

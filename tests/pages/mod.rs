@@ -1,0 +1,255 @@
+//! Sample pages of an invented tune.
+
+use underfoot::display::{
+    ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage,
+};
+
+fn set(words: &[&str]) -> SetOnPage {
+    SetOnPage {
+        words: words.iter().map(|word| word.to_string()).collect(),
+        ..SetOnPage::default()
+    }
+}
+
+/// Cells from "chord word word".
+fn group(cells: &[&str], current: Option<usize>) -> SetOnPage {
+    let cell = |text: &&str| {
+        let mut parts = text.split(' ').map(str::to_string);
+        Cell {
+            chord: parts.next().unwrap_or_default(),
+            words: parts.collect(),
+        }
+    };
+    SetOnPage {
+        cells: cells.iter().map(cell).collect(),
+        current,
+        ..SetOnPage::default()
+    }
+}
+
+fn texts(lines: &[&str]) -> Vec<String> {
+    lines.iter().map(|line| line.to_string()).collect()
+}
+
+fn base() -> PracticePage {
+    PracticePage {
+        now: set(&["G", "B♭"]),
+        next: set(&["C", "E"]),
+        large: Large::Now,
+        chord_now: "Gm7".into(),
+        chord_next: "C7♭9".into(),
+        section: "A".into(),
+        stage: "thirds".into(),
+        phase: Phase::Play,
+        bar: 3,
+        bars: 8,
+        beats_to_change: 4,
+        tempo_qpm: 96,
+        armed: None,
+        note: String::new(),
+        states: Vec::new(),
+    }
+}
+
+fn practice(change: impl FnOnce(&mut PracticePage)) -> Page {
+    let mut page = base();
+    change(&mut page);
+    Page::Practice(Box::new(page))
+}
+
+fn practice_pages() -> Vec<(&'static str, Page)> {
+    vec![
+        (
+            "one",
+            practice(|page| {
+                page.now = set(&["D"]);
+                page.chord_now = "Dm7♭5".into();
+                page.next = set(&["G"]);
+                page.chord_next = "G7♭9".into();
+                page.stage = "roots".into();
+            }),
+        ),
+        ("now", practice(|_| {})),
+        (
+            "next",
+            practice(|page| {
+                page.large = Large::Next;
+                page.next = set(&["C", "D♭", "E"]);
+                page.beats_to_change = 2;
+            }),
+        ),
+        ("both", practice(|page| page.large = Large::Both)),
+        (
+            "many",
+            practice(|page| {
+                page.now = SetOnPage {
+                    words: texts(&["C", "D♭", "E", "G"]),
+                    special: texts(&["♭2"]),
+                    ..SetOnPage::default()
+                };
+                page.chord_now = "C7♭9".into();
+                page.next = set(&["F", "G", "A♭", "C"]);
+                page.chord_next = "Fm6".into();
+                page.stage = "four notes".into();
+            }),
+        ),
+        (
+            "marks",
+            practice(|page| {
+                page.now = SetOnPage {
+                    words: texts(&["B♭", "D"]),
+                    marks: texts(&["", "under"]),
+                    ..SetOnPage::default()
+                };
+                page.chord_now = "B♭maj7".into();
+                page.phase = Phase::Sing;
+            }),
+        ),
+        (
+            "degrees",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = set(&["root", "third"]);
+                page.next = set(&["root", "third"]);
+            }),
+        ),
+        (
+            "symbol",
+            practice(|page| {
+                page.now = SetOnPage::default();
+                page.next = SetOnPage::default();
+                page.chord_now = "E♭Δ7".into();
+                page.phase = Phase::Listen;
+            }),
+        ),
+        (
+            "group",
+            practice(|page| {
+                page.now = group(&["Gm7 G", "C7 C", "Fm7 F", "B♭7 B♭"], Some(1));
+                page.next = group(&["E♭Δ7 E♭", "A♭7 A♭", "Dø D", "G7 G"], None);
+            }),
+        ),
+        (
+            "group-next",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = group(&["Gm7 G B♭", "C7 C E"], Some(1));
+                page.next = group(&["Fm7 F A♭", "B♭7 B♭ D"], None);
+                page.beats_to_change = 2;
+            }),
+        ),
+        (
+            "armed",
+            practice(|page| {
+                page.armed = Some(ArmedLine {
+                    what: "next stage".into(),
+                    when: "at section end".into(),
+                });
+            }),
+        ),
+        (
+            "states",
+            practice(|page| {
+                page.large = Large::Next;
+                page.states = texts(&["no sound"]);
+            }),
+        ),
+    ]
+}
+
+/// Every page of the tests, with its name.
+pub fn all() -> Vec<(&'static str, Page)> {
+    let mut pages = vec![
+        (
+            "ready",
+            Page::Ready {
+                title: "Lantern Yard".into(),
+                stage: "roots, long".into(),
+                section: "A".into(),
+                tempo_qpm: 96,
+                notes: Vec::new(),
+            },
+        ),
+        (
+            "count-in",
+            Page::CountIn {
+                count: 2,
+                of: 4,
+                first: set(&["G", "B♭"]),
+                chord: "Gm7".into(),
+                section: "A".into(),
+                stage: "thirds".into(),
+            },
+        ),
+    ];
+    pages.extend(practice_pages());
+    pages.extend([
+        (
+            "breathe",
+            Page::Breathe(BreathePage {
+                lines: texts(&["thirds are settled", "D♭ over C7 is not yet"]),
+                bars_left: 2,
+                then: "bridge".into(),
+            }),
+        ),
+        (
+            "paused",
+            Page::Paused {
+                section: "bridge".into(),
+                stage: "thirds".into(),
+                bar: 5,
+                tempo_qpm: 96,
+            },
+        ),
+        (
+            "menu",
+            Page::Menu {
+                items: texts(&[
+                    "go on",
+                    "next section",
+                    "whole form",
+                    "next chart",
+                    "tempo",
+                    "leave",
+                ]),
+                chosen: 1,
+            },
+        ),
+        (
+            "message",
+            Page::Message {
+                title: "2 faults".into(),
+                lines: texts(&[
+                    "lantern.toml:14:9 \"Gm7b\" is no chord symbol (nearest: Gm7b5)",
+                    "ladder.toml:31:1 \"placs\" is no key of a stage (nearest: places)",
+                    "foot.toml:3:10 /dev/ttyACM0 is not there: plugged in?",
+                ]),
+            },
+        ),
+        (
+            "learn",
+            Page::Learn {
+                switch: "left".into(),
+                seen: Some("controller 64 = 127".into()),
+            },
+        ),
+        (
+            "clock-lost",
+            Page::ClockLost {
+                source: "band".into(),
+                doing: "keeping the last tempo".into(),
+                below: Box::new(base()),
+            },
+        ),
+    ]);
+    pages
+}
+
+/// The page of that name.
+pub fn named(name: &str) -> Page {
+    all()
+        .into_iter()
+        .find(|(known, _)| *known == name)
+        .map(|(_, page)| page)
+        .unwrap_or_else(|| panic!("no page {name}"))
+}

@@ -1,0 +1,169 @@
+//! The foot board over a pseudo terminal: latency, loss, raw MIDI.
+#![cfg(feature = "serial")]
+// Time and threads are what is measured here.
+#![allow(clippy::disallowed_methods)]
+
+use serialport::{SerialPort, TTYPort};
+use std::io::Write;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, channel};
+use std::time::{Duration, Instant};
+use underfoot::pedal::serial::{Protocol, SerialEvent, SerialPedal, SerialSettings};
+use underfoot::pedal::{DeviceState, Edge};
+use underfoot::practice::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
+use underfoot::time::Frame;
+
+const RATE: u32 = 48_000;
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// A board's end of a line, and the name of ours.
+fn line() -> (TTYPort, String) {
+    let (board, ours) = TTYPort::pair().expect("a pseudo terminal");
+    let name = ours.name().expect("its name");
+    // Our end is opened by the code under test.
+    drop(ours);
+    (board, name)
+}
+
+fn start(
+    path: &str,
+    baud: u32,
+    protocol: Protocol,
+) -> (SerialPedal, Receiver<(Instant, SerialEvent)>) {
+    let (send, events) = channel();
+    let began = Instant::now();
+    let clock =
+        Arc::new(move || Frame((began.elapsed().as_secs_f64() * f64::from(RATE)) as u64 + 1));
+    let settings = SerialSettings {
+        path: path.to_string(),
+        baud,
+        protocol,
+    };
+    let sink = move |event| {
+        // The test may have ended.
+        let _ = send.send((Instant::now(), event));
+    };
+    let pedal = SerialPedal::start(settings, clock, RATE, Box::new(sink)).unwrap();
+    (pedal, events)
+}
+
+fn next_edge(events: &Receiver<(Instant, SerialEvent)>) -> (Instant, Edge) {
+    loop {
+        match events.recv_timeout(PATIENCE).expect("an edge") {
+            (when, SerialEvent::Edge(edge)) => return (when, edge),
+            (_, SerialEvent::State(..)) => {}
+        }
+    }
+}
+
+fn wait_for(events: &Receiver<(Instant, SerialEvent)>, state: DeviceState) -> Option<String> {
+    loop {
+        if let (_, SerialEvent::State(told, reason)) =
+            events.recv_timeout(PATIENCE).expect("a state")
+            && told == state
+        {
+            return reason;
+        }
+    }
+}
+
+#[test]
+fn two_hundred_presses_arrive_within_15_ms() {
+    let (mut board, name) = line();
+    let (pedal, events) = start(&name, 115_200, Protocol::Board);
+    wait_for(&events, DeviceState::Present);
+    let mut gestures = Gestures::new(&[SwitchSettings::default()], RATE);
+    gestures.set_uses(1, Kinds::NONE.with(GestureKind::Press));
+    let mut late: Vec<Duration> = Vec::new();
+    let mut presses = 0;
+    for press in 0..200 {
+        let written = Instant::now();
+        board.write_all(b"down 1\n").unwrap();
+        let (arrived, down) = next_edge(&events);
+        late.push(arrived - written);
+        board.write_all(b"up 1\n").unwrap();
+        let (_, up) = next_edge(&events);
+        assert!(down.down && !up.down && down.at <= up.at);
+        // The engine sees them 100 ms apart: the real time between them is not what is asked here.
+        let at = |ms: u64| Frame(press * 9600 + ms * 48);
+        for edge in [Edge { at: at(0), ..down }, Edge { at: at(100), ..up }] {
+            presses += gestures.edge(edge).len();
+        }
+    }
+    late.sort();
+    let (median, p95, worst) = (late[100], late[190], late[199]);
+    println!("write to edge: median {median:?}, 95 % within {p95:?}, worst {worst:?}");
+    assert!(p95 <= Duration::from_millis(15), "{p95:?}");
+    assert_eq!(presses, 200);
+    assert_eq!(pedal.garbage(), 0);
+}
+
+#[test]
+fn a_lost_line_lets_go_and_comes_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let by_id = dir.path().join("foot-board");
+    let path = by_id.to_str().unwrap();
+    let (_pedal, events) = start(path, 115_200, Protocol::Board);
+    let reason = wait_for(&events, DeviceState::Absent).unwrap();
+    assert!(reason.ends_with("foot-board is not there"), "{reason}");
+
+    let plug = |name: &str| std::os::unix::fs::symlink(name, &by_id).unwrap();
+    let (mut board, name) = line();
+    plug(&name);
+    wait_for(&events, DeviceState::Present);
+    board.write_all(b"down 3\nnonsense\n").unwrap();
+    assert!(next_edge(&events).1.down);
+
+    std::fs::remove_file(&by_id).unwrap();
+    drop(board);
+    let (_, released) = next_edge(&events);
+    assert_eq!((released.switch, released.down), (3, false));
+    wait_for(&events, DeviceState::Retrying);
+    wait_for(&events, DeviceState::Absent);
+
+    let (mut board, name) = line();
+    plug(&name);
+    wait_for(&events, DeviceState::Present);
+    board.write_all(b"down 2\n").unwrap();
+    assert_eq!(next_edge(&events).1.switch, 2);
+}
+
+#[test]
+fn raw_midi_with_clocks_inside_gives_edges_in_order() {
+    let (mut board, name) = line();
+    let controls = vec![
+        (1, "controller 64".parse().unwrap()),
+        (2, "note 60".parse().unwrap()),
+    ];
+    let (_pedal, events) = start(&name, 31_250, Protocol::Midi(controls));
+    wait_for(&events, DeviceState::Present);
+    board
+        .write_all(&[
+            0x40, 0xb0, 0xf8, 64, 0xf8, 127, 64, 0, 0x90, 60, 0xfe, 1, 60, 0,
+        ])
+        .unwrap();
+    let edges: Vec<Edge> = (0..4).map(|_| next_edge(&events).1).collect();
+    let told: Vec<(u8, bool)> = edges.iter().map(|edge| (edge.switch, edge.down)).collect();
+    assert_eq!(told, [(1, true), (1, false), (2, true), (2, false)]);
+    assert!(edges.windows(2).all(|pair| pair[0].at <= pair[1].at));
+    // Active sensing was seen, then nothing more: the cable counts as gone.
+    let reason = wait_for(&events, DeviceState::Retrying).unwrap();
+    assert!(reason.contains("active sensing"), "{reason}");
+    board.write_all(&[0x90, 60, 1]).unwrap();
+    wait_for(&events, DeviceState::Present);
+    assert!(next_edge(&events).1.down);
+}
+
+#[test]
+fn what_is_no_serial_line_is_retried_with_its_reason() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("not-a-line");
+    std::fs::write(&file, b"down 1\n").unwrap();
+    assert!(Path::new(&file).exists());
+    let (_pedal, events) = start(file.to_str().unwrap(), 115_200, Protocol::Board);
+    let reason = wait_for(&events, DeviceState::Retrying).unwrap();
+    assert!(reason.contains("cannot be opened"), "{reason}");
+    // Told once, not at each attempt.
+    assert!(events.recv_timeout(Duration::from_millis(700)).is_err());
+}

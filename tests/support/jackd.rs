@@ -1,0 +1,116 @@
+//! A real jackd with the dummy driver, apart from every other one on the machine.
+//!
+//! JACK keeps its servers in a registry in /dev/shm with eight slots, and a killed server keeps its slot. So
+//! a test runs itself anew in namespaces of its own (user and mount) with an empty /dev/shm, and the server's
+//! name reaches all children by their environment.
+#![allow(dead_code)]
+// Starts programs and waits for them.
+#![allow(clippy::disallowed_methods)]
+
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+const INSIDE: &str = "UNDERFOOT_TEST_INSIDE";
+const SERVER_NAME: &str = "underfoot-test";
+
+/// Runs `body` in this process if it is the inner one, else this test (`name`, its full path) in an inner
+/// process. Needs `unshare` (util-linux) and unprivileged user namespaces or root.
+pub fn isolated(name: &str, body: impl FnOnce()) {
+    if std::env::var(INSIDE).is_ok() {
+        return body();
+    }
+    let program = std::env::current_exe().expect("the test binary");
+    let script = "mount -t tmpfs none /dev/shm && exec \"$0\" \"$@\"";
+    let output = Command::new("unshare")
+        .args(["-Urm", "sh", "-c", script])
+        .arg(program)
+        .args(["--exact", name, "--nocapture", "--test-threads=1"])
+        .envs([
+            (INSIDE, "1"),
+            ("JACK_DEFAULT_SERVER", SERVER_NAME),
+            ("JACK_NO_AUDIO_RESERVATION", "1"),
+            ("JACK_NO_START_SERVER", "1"),
+        ])
+        .output()
+        .expect("unshare of util-linux");
+    let text = String::from_utf8_lossy(&output.stdout);
+    let errors = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{text}\n{errors}");
+    assert!(
+        text.contains("1 passed"),
+        "{name} did not run:\n{text}\n{errors}"
+    );
+    print!("{text}");
+}
+
+/// A server; killed when dropped.
+pub struct Server {
+    child: Child,
+}
+
+impl Server {
+    /// Starts the server and waits until it answers.
+    pub fn start(rate: u32, period: u32) -> Server {
+        let child = Command::new("jackd")
+            .args(["-r", "-p", "128", "-n", SERVER_NAME, "-d", "dummy"])
+            .args(["-r", &rate.to_string(), "-p", &period.to_string()])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("jackd (Debian package jackd2)");
+        let server = Server { child };
+        let ready = || {
+            let listing = Command::new("jack_lsp").stderr(Stdio::null()).output();
+            listing
+                .is_ok_and(|listing| String::from_utf8_lossy(&listing.stdout).contains("system:"))
+        };
+        assert!(
+            within(Duration::from_secs(10), ready),
+            "jackd does not answer"
+        );
+        server
+    }
+
+    /// Ends the server as a crash would.
+    pub fn kill(mut self) {
+        self.child.kill().expect("a running jackd");
+        self.child.wait().expect("a child of ours");
+    }
+
+    /// Stops the server without ending it.
+    pub fn freeze(&self) {
+        self.signal(rustix::process::Signal::STOP);
+    }
+
+    /// Lets a stopped server go on.
+    pub fn thaw(&self) {
+        self.signal(rustix::process::Signal::CONT);
+    }
+
+    fn signal(&self, signal: rustix::process::Signal) {
+        let pid = rustix::process::Pid::from_raw(self.child.id() as i32).expect("a process id");
+        rustix::process::kill_process(pid, signal).expect("a child of ours");
+    }
+}
+
+impl Drop for Server {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// Whether `test` comes true within `limit`.
+pub fn within(limit: Duration, mut test: impl FnMut() -> bool) -> bool {
+    let start = Instant::now();
+    loop {
+        if test() {
+            return true;
+        }
+        if start.elapsed() > limit {
+            return false;
+        }
+        std::thread::sleep(Duration::from_millis(10));
+    }
+}
