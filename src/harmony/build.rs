@@ -164,6 +164,11 @@ impl Build {
         if adds && number != 7 && !self.major_pending {
             return self.add(number, 0);
         }
+        // `m9(maj7)` is the minor ninth chord with a major seventh.
+        let raised = number == 7 && self.major_pending && self.minor && self.figure > Some(7);
+        if raised && self.sevenths == [-1] {
+            self.sevenths.clear();
+        }
         if number == 7 && self.figure.is_some() && !self.major_pending {
             return Err(TWICE);
         }
@@ -263,13 +268,9 @@ impl Build {
         self.thirds(&mut tones);
         self.upper_fifths(&mut tones);
         let sevenths = self.all_sevenths();
-        // A flat sixth over a seventh is a flat thirteenth.
-        let (over, plain): (Vec<i8>, Vec<i8>) = self
-            .sixths
-            .iter()
-            .partition(|alter| **alter < 0 && !sevenths.is_empty());
-        tones.extend(plain.iter().map(|alter| (6, *alter)));
-        tones.extend(over.iter().map(|alter| (13, *alter)));
+        // A sixth over a seventh is a thirteenth.
+        let sixth = if sevenths.is_empty() { 6 } else { 13 };
+        tones.extend(self.sixths.iter().map(|alter| (sixth, *alter)));
         tones.extend(sevenths.iter().map(|alter| (7, *alter)));
         let reaches = |number| self.figure.is_some_and(|figure| figure >= number);
         for (number, list, implied) in [

@@ -65,12 +65,18 @@ fn suffix(degrees: &[Degree]) -> String {
 
 /// The third: `m`, nothing, a suspension, or its omission.
 fn third(rest: &mut Rest, out: &mut String, tail: &mut String) -> String {
+    let suspended = rest.has(2, 0) || rest.has(4, 0);
     if rest.take(3, -1) {
         out.push('m');
-        return String::new();
-    }
-    if rest.take(3, 0) {
-        return String::new();
+        if !suspended {
+            return String::new();
+        }
+        tail.push_str("(add3)");
+    } else if rest.take(3, 0) {
+        if !suspended {
+            return String::new();
+        }
+        tail.push_str("(add3)");
     }
     match (rest.take(2, 0), rest.take(4, 0)) {
         (true, true) => "sus24".to_string(),
@@ -145,6 +151,36 @@ fn fifth(rest: &mut Rest, out: &mut String, tail: &mut String) {
         _ => {
             out.push_str(if flat { "b5" } else { "" });
             out.push_str(if sharp { "#5" } else { "" });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_chord_has_one_form() {
+        // Our own form; that it reads back is a property tested with the grammar.
+        let cases = [
+            ("C-7♭5", "Cm7b5"),
+            ("BbΔ", "Bbmaj7"),
+            ("C7(♯9,♭13)/E", "C7#9b13/E"),
+            ("Csus(add3)", "Csus4(add3)"),
+            ("CM7(13)", "Cmaj7(add13)"),
+            ("C°(Δ7)", "CmMaj7b5"),
+            ("Cdim7(maj7)", "Cdim7(maj7)"),
+            ("Calt", "C7alt"),
+            ("C6 9", "C6/9"),
+            ("C2", "C(add9)"),
+            ("Comit3", "C5"),
+            ("C+7b9", "C7#5b9"),
+        ];
+        for (written, form) in cases {
+            let chord: ChordSymbol = written.parse().unwrap();
+            assert_eq!(chord.to_string(), form, "{written}");
+            let again: ChordSymbol = form.parse().unwrap();
+            assert_eq!(again.degrees, chord.degrees, "{written}");
         }
     }
 }

@@ -51,7 +51,7 @@ const WORDS: [(&str, Word); 23] = [
 ];
 
 /// Signs, where the case counts.
-const SIGNS: [(&str, Word); 16] = [
+const SIGNS: [(&str, Word); 17] = [
     ("no", Word::Omit),
     ("M", Word::Major),
     ("j", Word::Major),
@@ -67,6 +67,7 @@ const SIGNS: [(&str, Word); 16] = [
     ("ø", Word::HalfDiminished),
     ("Ø", Word::HalfDiminished),
     ("⌀", Word::HalfDiminished),
+    ("∅", Word::HalfDiminished),
     ("h", Word::HalfDiminished),
 ];
 
@@ -256,20 +257,26 @@ impl Reader<'_> {
         alter
     }
 
-    /// Whether the slash here names a bass (and does not only part figures, as in `6/9`).
+    /// Whether the slash here names a bass (and does not only part figures, as in `6/9` or `m/maj7`).
     fn bass_follows(&self) -> bool {
         let next = self.chars[self.at + 1..]
             .iter()
             .find(|sign| !sign.is_whitespace());
         !next.is_some_and(|sign| {
-            sign.is_ascii_digit() || accidental(*sign).is_some() || matches!(sign, '+' | '-')
+            sign.is_ascii_digit()
+                || accidental(*sign).is_some()
+                || matches!(sign, '+' | '-' | 'm' | 'M' | 'Δ' | 'a')
         })
     }
 
     /// One item after the root.
     fn item(&mut self, sign: char) -> Step<()> {
         match sign {
-            ' ' | '\t' | '\u{a0}' | ',' | '/' => self.at += 1,
+            ' ' | '\t' | '\u{a0}' | ',' | '/' => {
+                // `C/9` adds a tone to the triad.
+                self.adding |= sign == '/' && self.build.is_bare();
+                self.at += 1;
+            }
             '(' | '[' => {
                 self.open.push(if sign == '(' { ')' } else { ']' });
                 self.at += 1;
@@ -335,7 +342,6 @@ impl Reader<'_> {
     }
 
     fn apply(&mut self, length: usize, word: Word) -> Step<()> {
-        let bare = self.build.is_bare();
         let rule = match word {
             Word::Minor => self.build.minor(),
             Word::Dominant => self.build.dominant(),
@@ -353,7 +359,11 @@ impl Reader<'_> {
             Word::Suspended => self.suspension(),
             Word::Add => self.addition(),
             Word::Omit => self.omission(),
-            Word::Augmented | Word::Diminished if bare => Ok(()),
+            // `aug5` says the fifth itself.
+            Word::Augmented if self.peek(0) == Some('5') => {
+                self.at += 1;
+                Ok(())
+            }
             _ => Ok(()),
         }
     }
@@ -436,6 +446,10 @@ impl Reader<'_> {
                 .build
                 .minor()
                 .map_err(|rule| self.back_to(before, rule));
+        }
+        // A hyphen between words, as in `m-maj7`.
+        if !bare && self.word().is_some() {
+            return Ok(());
         }
         match self.number() {
             Some(number) => self
