@@ -146,7 +146,7 @@ fn script() -> Vec<Vec<Command>> {
             windows: [(beat(2), beat(3)), (beat(4), beat(5))]
                 .into_iter()
                 .collect(),
-            now: second % 20 == 0,
+            now: second.is_multiple_of(20),
         }))
     };
     let mut seconds: Vec<Vec<Command>> = Vec::new();

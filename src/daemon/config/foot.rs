@@ -1,8 +1,8 @@
 //! The table `[foot]`: switches, where they come from, and what they ask for.
 
 use crate::fault::{Reader, TableView, nearest_hint};
+use crate::pedal::SWITCHES;
 use crate::practice::footmap::{read_map, read_switch};
-use crate::practice::gesture::SWITCHES;
 use crate::practice::{FootMap, SwitchSettings};
 use std::path::PathBuf;
 
