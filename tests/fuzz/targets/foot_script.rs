@@ -1,0 +1,24 @@
+//! Foot scripts, and the words of the foot: any text gives steps in order, or faults.
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use underfoot::fault::Source;
+use underfoot::pedal::midi::Control;
+use underfoot::pedal::script;
+use underfoot::practice::Action;
+
+fuzz_target!(|text: &str| {
+    match script::parse(&Source { name: "-", text }) {
+        Ok(steps) => {
+            assert!(steps.iter().all(|step| (1..=8).contains(&step.switch)));
+            assert!(steps.is_sorted_by_key(|step| step.at));
+        }
+        Err(faults) => assert!(!faults.0.is_empty()),
+    }
+    if let Ok(control) = text.parse::<Control>() {
+        assert_eq!(control.to_string().parse::<Control>().ok(), Some(control));
+    }
+    if let Ok(action) = text.parse::<Action>() {
+        assert_eq!(action.name(), text);
+    }
+});
