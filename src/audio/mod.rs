@@ -38,7 +38,7 @@ pub const CUE_WINDOWS: usize = 16;
 #[derive(Debug)]
 pub enum Command {
     /// A take begins: `tick` sounds on `at`. Everything of an earlier take is dropped, its sounding notes let
-    /// go. The bars follow by `Replace`, sent before or after.
+    /// go. The bars follow by `Replace`, sent after this command; while no take is running also before it.
     Start {
         /// When.
         at: Frame,
