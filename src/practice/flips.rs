@@ -121,7 +121,7 @@ impl<'a> Desk<'a> {
     }
 
     /// How far a time is from the nearest place.
-    fn from_places(&self, at_ms: f64) -> f64 {
+    fn distance_to_places(&self, at_ms: f64) -> f64 {
         let after = self.places_ms.partition_point(|place| *place < at_ms);
         let near = |index: usize| {
             self.places_ms
@@ -138,7 +138,7 @@ impl<'a> Desk<'a> {
             .changes_ms
             .get(next)
             .is_some_and(|change| change - at_ms < CHANGE_GUARD_MS);
-        self.from_places(at_ms) >= PLACE_GUARD_MS && !before_change
+        self.distance_to_places(at_ms) >= PLACE_GUARD_MS && !before_change
     }
 
     /// The latest tick at which unit `index` must stand on the page.
@@ -191,7 +191,7 @@ impl<'a> Desk<'a> {
             return *at;
         }
         // No beat keeps all the rules: being late is worse than turning near a place.
-        let clear = |at: &&Tick| self.from_places((self.ms)(**at));
+        let clear = |at: &&Tick| self.distance_to_places((self.ms)(**at));
         beats
             .iter()
             .max_by(|a, b| clear(a).total_cmp(&clear(b)))
