@@ -152,6 +152,24 @@ fn a_gap_inside_one_sub_block_is_followed_too() {
 }
 
 #[test]
+fn a_stop_lets_everything_go_on_its_frame() {
+    let mut rig = playing([bar(
+        0,
+        120.0,
+        &[(0.0, 4.0, Part::Comping, 60), (0.0, 4.0, Part::Bass, 36)],
+    )]);
+    rig.send(stop(30_001));
+    rig.until(96_000, 256);
+    let mut gone = let_go(&rig);
+    gone.sort_unstable();
+    assert_eq!(gone, [(30_001, 36), (30_001, 60)]);
+    let ended = Notice::Ended {
+        frame: Frame(30_001),
+    };
+    assert_eq!(rig.notices().last(), Some(&ended));
+}
+
+#[test]
 fn late_starts_and_stops_act_at_once_and_are_counted() {
     let mut rig = Rig::new(prepared(false));
     rig.until(6_400, 64);
