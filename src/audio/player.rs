@@ -181,11 +181,10 @@ impl Player {
         };
         let a4_hz = band.a4_hz;
         let maker = SynthMaker::new(font, band, rate)?;
-        let synth = maker.make();
-        let (queues, end) = queues(maker, usize::from(synth.is_some()));
+        let (queues, end) = queues(maker);
         let player = Player {
             queues,
-            desk: Desk::new(rate, a4_hz, synth, |part| gain_of(Level::Part(part))),
+            desk: Desk::new(rate, a4_hz, |part| gain_of(Level::Part(part))),
             voices: Voices::default(),
             clips: Clips::new(rate),
             take: None,
