@@ -6,6 +6,7 @@ pub mod band;
 pub mod chart;
 pub mod clock;
 pub mod daemon;
+pub mod device;
 pub mod display;
 pub mod drill;
 pub mod fault;

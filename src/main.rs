@@ -1,2 +1,40 @@
 //! Arguments to one command; exit codes.
-fn main() {}
+#![allow(clippy::disallowed_methods)] // the environment is looked up here and handed on
+
+use clap::Parser;
+use std::process::ExitCode;
+use underfoot::daemon::args::{Arguments, Command};
+use underfoot::daemon::files::{Failure, exit};
+use underfoot::daemon::{commands, run};
+
+fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() {
+                exit::USAGE
+            } else {
+                exit::OK
+            });
+        }
+    };
+    let variable = |name: &str| std::env::var(name).ok();
+    let done = match arguments.command {
+        Command::Run(args) => run::run(&args, &variable),
+        Command::Check(args) => commands::check(&args),
+        Command::Symbols(args) => commands::symbols(&args),
+        Command::Targets(args) => commands::targets(&args),
+        Command::Render(args) => commands::render(&args, &variable),
+        Command::Status(args) => commands::status(&args, &variable),
+    };
+    match done {
+        Ok(()) => ExitCode::from(exit::OK),
+        Err(Failure { code, text }) => {
+            if !text.is_empty() {
+                eprintln!("{text}");
+            }
+            ExitCode::from(code)
+        }
+    }
+}

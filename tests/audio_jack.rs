@@ -7,6 +7,7 @@ mod support;
 
 use std::time::{Duration, Instant};
 use support::jackd::{Server, isolated, within};
+use support::recorder::Recorder;
 use support::*;
 use underfoot::audio::jack::{
     Autoconnect, DeviceState, JackConfig, JackDevice, JackError, ServerInfo,
@@ -157,6 +158,70 @@ fn a_stopped_server_is_a_stall_and_closing_hangs_within_the_deadline() {
             assert_eq!(device.close(), Err(JackError::Hung("closing the client")));
             assert!(frozen.elapsed() < Duration::from_secs(6));
             server.thaw();
+        },
+    );
+}
+
+/// The take of the next test, whichever player plays it.
+fn take(end: &mut PlayerEnd, at: u64) {
+    assert!(end.send(start(at, 0)).is_ok());
+    assert!(
+        end.send(append((0..3).map(|index| band_bar(index, 240.0))))
+            .is_ok()
+    );
+}
+
+#[test]
+fn live_and_offline_are_the_same_samples_and_the_same_midi() {
+    isolated(
+        "live_and_offline_are_the_same_samples_and_the_same_midi",
+        || {
+            // A long period, so that a busy machine keeps up.
+            let _server = Server::start(48_000, 4096);
+            let with_band = |info: &ServerInfo| {
+                Player::new(Prepared {
+                    rate: info.rate,
+                    ..prepared(true)
+                })
+            };
+            let mut repeated = 0;
+            let live = loop {
+                let (mut device, mut end) =
+                    JackDevice::open(&config(Autoconnect::None), Frame(0), with_band)
+                        .expect("a device");
+                assert!(running(&mut device));
+                let recorder = Recorder::start(&device.info().name, 10);
+                take(&mut end, now(&device) + 24_000);
+                assert_eq!(bars_begun(&mut end, 3).len(), 3);
+                std::thread::sleep(Duration::from_millis(1_500));
+                let recording = recorder.finish();
+                assert_eq!(device.close(), Ok(()));
+                if recording.gaps == 0 {
+                    break recording;
+                }
+                // A run in which the machine could not keep up says nothing; it is told.
+                repeated += 1;
+                assert!(repeated < 5, "the machine cannot keep up");
+            };
+            println!("runs repeated because of xruns: {repeated}");
+            assert!(!live.full);
+
+            let mut rig = Rig::new(prepared(true));
+            take(&mut rig.end, 4_800);
+            rig.until(200_000, 256);
+            let first = live.midi.first().expect("MIDI").0;
+            let aligned: Vec<_> = live
+                .midi
+                .iter()
+                .map(|(at, bytes)| (at - first + 4_800, *bytes))
+                .collect();
+            assert!(aligned.len() > 60);
+            assert_eq!(aligned, rig.tape.midi);
+            for (live, offline) in live.audio.iter().zip([&rig.left, &rig.right, &rig.cue]) {
+                let live = &live[first as usize..][..150_000];
+                assert!(live.iter().any(|sample| sample.abs() > 0.01));
+                assert!(live == &offline[4_800..][..150_000]);
+            }
         },
     );
 }

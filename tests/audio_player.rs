@@ -159,3 +159,169 @@ proptest! {
         prop_assert_eq!(rig.end.boxes_out(), 0);
     }
 }
+
+/// A sink that fails once, in the middle of a take.
+#[derive(Default)]
+struct Failing {
+    tape: Tape,
+    failed: bool,
+}
+
+impl underfoot::audio::MidiSink for Failing {
+    fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
+        if self.tape.midi.len() == 3 && !self.failed {
+            self.failed = true;
+            panic!("a fault in the callback (expected in this test)");
+        }
+        self.tape.event(offset_frames, bytes);
+    }
+}
+
+#[test]
+fn a_panic_in_the_callback_is_silence_and_a_flag() {
+    let mut rig = Rig::new(prepared(false));
+    rig.send(start(0, 0));
+    rig.send(append([band_bar(0, 120.0), band_bar(1, 120.0)]));
+    let mut sink = Failing::default();
+    let mut block = [[1.0f32; 512]; 3];
+    for index in 0..40 {
+        let [left, right, cue] = &mut block;
+        let out = underfoot::audio::Outputs { left, right, cue };
+        rig.player.render(Frame(index * 512), out, &mut sink);
+    }
+    assert!(sink.failed && block.iter().flatten().all(|sample| *sample == 0.0));
+    let notices = rig.notices();
+    assert!(notices.contains(&Notice::Poisoned));
+    assert!(matches!(notices.last(), Some(Notice::Ended { .. })));
+    // What sounded was let go.
+    let count = |kind: u8| {
+        sink.tape
+            .midi
+            .iter()
+            .filter(|(_, bytes)| bytes[0] & 0xF0 == kind)
+            .count()
+    };
+    assert!(count(0x80) >= count(0x90));
+}
+
+#[test]
+fn rates_that_no_card_has_are_refused() {
+    for (rate, good) in [
+        (0, false),
+        (7_999, false),
+        (8_000, true),
+        (44_100, true),
+        (1_000_000, false),
+    ] {
+        let settings = underfoot::audio::Prepared {
+            rate,
+            ..prepared(false)
+        };
+        assert_eq!(
+            underfoot::audio::Player::new(settings).is_ok(),
+            good,
+            "{rate}"
+        );
+    }
+}
+
+#[test]
+fn the_band_is_tuned_to_a4() {
+    // The fundamental of the bass's A (key 45, 110 Hz at A4 = 440), found by the strongest of close candidates.
+    for a4_hz in [440.0, 415.0, 432.0, 445.0] {
+        let mut settings = prepared(true);
+        settings.band.a4_hz = a4_hz;
+        settings.band.reverb = 0;
+        let mut rig = Rig::new(settings);
+        rig.send(start(0, 0));
+        rig.send(append([bar(0, 60.0, &[(0.0, 4.0, Part::Bass, 45)])]));
+        rig.until(110_000, 256);
+        let sound = &rig.left[14_000..110_000];
+        let power = |hz: f64| {
+            let (mut re, mut im) = (0.0f64, 0.0f64);
+            for (n, sample) in sound.iter().enumerate() {
+                let turn = std::f64::consts::TAU * hz * n as f64 / f64::from(RATE);
+                re += f64::from(*sample) * turn.cos();
+                im += f64::from(*sample) * turn.sin();
+            }
+            re * re + im * im
+        };
+        let candidates =
+            (-120..=120).map(|cents| (cents, 110.0 * 2f64.powf(f64::from(cents) / 1200.0)));
+        let best = candidates
+            .map(|(cents, hz)| (cents, power(hz)))
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        let wanted = 1200.0 * (a4_hz / 440.0f64).log2();
+        let (cents, _) = best.expect("a candidate");
+        // The font's own sample is within a few cents of its key.
+        assert!(
+            (f64::from(cents) - wanted).abs() < 8.0,
+            "A4 = {a4_hz}: {cents} cents, not {wanted:.1}"
+        );
+    }
+}
+
+#[test]
+fn the_file_says_what_was_played() {
+    use midly::{MetaMessage, MidiMessage, Smf, TrackEventKind};
+    let rig = two_takes(&[256]);
+    let mut recorder =
+        underfoot::audio::smf::SmfRecorder::new(RATE, &underfoot::audio::Band::default());
+    rig.tape
+        .played
+        .iter()
+        .for_each(|what| recorder.record(*what));
+    let bytes = recorder.finish();
+    let smf = Smf::parse(&bytes).expect("a Standard MIDI File");
+    // Seconds of each tick by the file's own tempo map.
+    let mut map = vec![(0u64, 0.0f64, 500_000.0f64)];
+    let mut at = 0u64;
+    for event in &smf.tracks[0] {
+        at += u64::from(event.delta.as_int());
+        if let TrackEventKind::Meta(MetaMessage::Tempo(us)) = event.kind {
+            let (tick, seconds, tempo) = map[map.len() - 1];
+            map.push((
+                at,
+                seconds + (at - tick) as f64 * tempo / 960e6,
+                f64::from(us.as_int()),
+            ));
+        }
+    }
+    let seconds = |tick: u64| {
+        let (from, start, tempo) = map
+            .iter()
+            .rev()
+            .find(|(from, ..)| *from <= tick)
+            .expect("a tempo");
+        start + (tick - from) as f64 * tempo / 960e6
+    };
+    let mut struck: Vec<(f64, u8)> = Vec::new();
+    for track in &smf.tracks[1..] {
+        let mut at = 0u64;
+        for event in track {
+            at += u64::from(event.delta.as_int());
+            if let TrackEventKind::Midi {
+                message: MidiMessage::NoteOn { key, .. },
+                ..
+            } = event.kind
+            {
+                struck.push((seconds(at), key.as_int()));
+            }
+        }
+    }
+    let on = |(frame, [status, key, _]): &(u64, [u8; 3])| {
+        (status & 0xF0 == 0x90).then(|| ((*frame - 1_000) as f64 / f64::from(RATE), *key))
+    };
+    let mut heard: Vec<(f64, u8)> = rig.tape.midi.iter().filter_map(on).collect();
+    for notes in [&mut struck, &mut heard] {
+        notes.sort_by(|a, b| a.1.cmp(&b.1).then(a.0.total_cmp(&b.0)));
+    }
+    assert_eq!(struck.len(), heard.len());
+    for (file, live) in struck.iter().zip(&heard) {
+        // The pause between takes is rounded to a tick (0.6 ms here) in the file.
+        assert!(
+            file.1 == live.1 && (file.0 - live.0).abs() < 0.001,
+            "{file:?} {live:?}"
+        );
+    }
+}

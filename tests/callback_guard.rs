@@ -153,7 +153,7 @@ fn script() -> Vec<Vec<Command>> {
     for second in 0..60u64 {
         let mut now = Vec::new();
         // Bars of two seconds at 120, sent two ahead.
-        if second % 4 == 0 {
+        if second.is_multiple_of(4) {
             let bars = [second / 2 + 2, second / 2 + 3].map(|index| band_bar(index as i64, 120.0));
             now.push(append(bars));
         }

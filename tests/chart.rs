@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use underfoot::chart::{Analysis, Chart, Form, Lap, WrittenChord, form_lines, written_lines};
 use underfoot::fault::Source;
-use underfoot::harmony::{Habits, Harmony, Key, Mode};
+use underfoot::harmony::{Habits, Harmony, Key, KeyDeclaration};
 use underfoot::time::Tick;
 
 /// A chart of one section with the given bars, in the given time.
@@ -71,6 +71,7 @@ fn bars_are_read_as_they_are_written() {
         ("4/4", r#""C C / /""#, "1.1 C x1, 1.2 C x3"),
         ("4/4", r#""N.C. G7""#, "1.1 N.C. x2, 1.3 G7 x2"),
         ("4/4", r#""no chord""#, "1.1 N.C. x4"),
+        ("4/4", r#""C", "/ / N.C. /""#, "1.1 C x6, 2.3 N.C. x2"),
         ("3/4", r#""C D E""#, "1.1 C x1, 1.2 D x1, 1.3 E x1"),
         ("3/4", r#""C / E""#, "1.1 C x2, 1.3 E x1"),
         ("6/8", r#""C D""#, "1.1 C x3, 1.4 D x3"),
@@ -118,6 +119,64 @@ fn broken_charts_are_refused_with_every_fault_at_its_place() {
     }
     assert_eq!(names(&charts), names(&wanted));
     assert!(charts.len() >= 10);
+}
+
+#[test]
+fn hostile_charts_are_refused_before_they_grow() {
+    let section =
+        |bars: &str| format!("title = \"t\"\n[[section]]\nname = \"A\"\nbars = [\"C\"{bars}]\n");
+    let many = |text: &str, count: usize| text.repeat(count);
+    let cases = [
+        (
+            many("#", (1 << 20) + 1),
+            "the file has 1048577 bytes, a chart at most 1048576",
+        ),
+        (
+            section(&many(", \"%\"", 10_000)),
+            "a chart has at most 10000 bars",
+        ),
+        (
+            format!(
+                "form = [{}]\n{}",
+                many("\"A\",", 500),
+                section(&many(", \"%\"", 20))
+            ),
+            "the form plays 10500 bars, but 10000 is the most",
+        ),
+        (
+            format!("form = [{}]\n{}", many("\"A\",", 501), section("")),
+            "the form has 501 sections, but 500 is the most",
+        ),
+        (
+            format!("title = \"t\"\n{}", many("[[section]]\n", 201)),
+            "a chart has at most 200 sections",
+        ),
+        (
+            section(&format!(", \"{}\"", many("C ", 33))),
+            "a bar has at most 32 chords, not 33",
+        ),
+        (format!("a = {}", many("[", 100_000)), "not TOML"),
+        (format!("{} = 1", many("a.", 100_000)), "not TOML"),
+    ];
+    for (text, told) in cases {
+        let faults = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap_err();
+        let rules: Vec<&str> = faults.0.iter().map(|fault| fault.rule.as_str()).collect();
+        assert!(
+            rules.iter().any(|rule| rule.contains(told)),
+            "{told}: {rules:?}"
+        );
+    }
+    let endless = section(&many(", \"Hm\"", 9_999));
+    let faults = Chart::read(&Source {
+        name: "t.toml",
+        text: &endless,
+    })
+    .unwrap_err();
+    assert_eq!(faults.0.len(), 200);
 }
 
 /// The chart of a file of the project.
@@ -334,6 +393,56 @@ fn the_form_is_walked_by_items_and_sections() {
     assert_eq!(one.next_other_section(0), None);
 }
 
+#[test]
+fn what_the_form_never_plays_is_told() {
+    // form, passes of the endings of A, what is told
+    let cases: [(&str, &[u32], &[&str]); 6] = [
+        (r#""A", "B""#, &[], &[]),
+        (
+            r#""A", "A""#,
+            &[1, 2],
+            &["section \"B\" is not in the form"],
+        ),
+        (
+            r#""A", "B""#,
+            &[1, 2],
+            &["the ending for pass 2 of section \"A\" is not reached: the form plays it once"],
+        ),
+        (r#""A", "A", "A", "B""#, &[1, 3], &[]),
+        // Pass 2 names no ending and takes the last one given.
+        (r#""A", "A", "B""#, &[1, 3], &[]),
+        (
+            r#""A", "A", "B""#,
+            &[4, 1, 2],
+            &["the ending for pass 4 of section \"A\" is not reached: the form plays it twice"],
+        ),
+    ];
+    for (form, passes, told) in cases {
+        let endings: String = passes
+            .iter()
+            .map(|pass| format!("[[section.ending]]\npass = {pass}\nbars = [\"G7\"]\n"))
+            .collect();
+        let text = format!(
+            "title = \"t\"\nform = [{form}]\n[[section]]\nname = \"A\"\nbars = [\"C\"]\n{endings}\
+             [[section]]\nname = \"B\"\nbars = [\"C\"]\n"
+        );
+        let chart = Chart::read(&Source {
+            name: "t.toml",
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), told, "{form} {passes:?}");
+    }
+    for (name, text) in files("configs/charts", "toml") {
+        let chart = Chart::read(&Source {
+            name: &name,
+            text: &text,
+        })
+        .unwrap();
+        assert_eq!(chart.unplayed(), Vec::<String>::new(), "{name}");
+    }
+}
+
 /// The symbols of a form in order.
 fn symbols(chart: &Chart) -> String {
     let lines = written_lines(chart, &Form::unroll(chart));
@@ -346,34 +455,73 @@ fn symbols(chart: &Chart) -> String {
 
 #[test]
 fn charts_move_to_other_keys_with_plain_spellings() {
-    let key = |text: &str, mode| Key {
-        tonic: text.parse().unwrap(),
-        mode,
-    };
+    let key = |text: &str| -> Key { text.parse().unwrap() };
     let ferry = chart_of("configs/charts/ferry-at-six.toml");
     let home = ferry.home().unwrap();
-    assert_eq!(home, key("G", Mode::Minor));
-    let moved = ferry.transposed(home, key("Eb", Mode::Minor));
-    assert_eq!(moved.home(), Some(key("Eb", Mode::Minor)));
+    assert_eq!(home, key("G minor"));
+    let moved = ferry.transposed(key("Eb minor"));
+    assert_eq!(moved.home(), Some(key("Eb minor")));
     assert_eq!(
         symbols(&moved),
         "Ebm6 Cm7b5 Cbmaj7 Fm7b5 Bb7b9 Bbm7b5 Eb7b9 Abm6 Fm7b5 Bb7b9 Fm7b5 Bb7b9 Ebm6 \
          Abm7 Db7 Gbmaj7 Gm7b5 C7b9 Fm6 Gbm7 Cb7 Fbmaj7 Fm7b5 Bb7alt"
     );
-    assert_eq!(moved.transposed(moved.home().unwrap(), home).key, ferry.key);
+    assert_eq!(moved.transposed(home).key, ferry.key);
 
     // The bridge goes from A major to D sharp, written E flat.
     let tram = chart_of("configs/charts/tram-to-the-salt-pans.toml");
-    let moved = tram.transposed(tram.home().unwrap(), key("B", Mode::Major));
+    let moved = tram.transposed(key("B major"));
     assert_eq!(
         symbols(&moved),
         "Bmaj7 Gmaj7 Bmaj7 D#m7b5 G#7b9 C#m7 Em6 D#m7 G#7b9 C#m7 F#7 C#m7 F#7 B6 \
          Fm7 Bb7 Ebmaj7 Gm7 C7b9 Fm7 Abm6 C#m7 F#7sus F#7"
     );
-    assert_eq!(
-        tram.transposed(tram.home().unwrap(), tram.home().unwrap()),
-        tram
-    );
+    assert_eq!(tram.transposed(tram.home().unwrap()), tram);
+}
+
+#[test]
+fn in_every_key_all_chords_move_alike_and_read_back() {
+    for (name, text) in files("configs/charts", "toml") {
+        let chart = Chart::read(&Source {
+            name: &name,
+            text: &text,
+        })
+        .unwrap();
+        let home = chart.home().unwrap();
+        for fifths in -6..=6 {
+            let to = Key::of_signature(fifths, home.mode);
+            let way = home.tonic.up_to(to.tonic);
+            let moved = Form::unroll(&chart.transposed(to));
+            assert_eq!(moved.bars[0].key, Some(KeyDeclaration::Key(to)));
+            for (old, new) in Form::unroll(&chart).chords.iter().zip(&moved.chords) {
+                let (Harmony::Chord(old), Harmony::Chord(new)) =
+                    (&old.timed.harmony, &new.timed.harmony)
+                else {
+                    panic!("{name} has no silence");
+                };
+                assert_eq!(
+                    old.root.up_to(new.root),
+                    way,
+                    "{name} {to}: {} {}",
+                    old.text,
+                    new.text
+                );
+                assert_eq!(
+                    old.bass.up_to(new.bass),
+                    way,
+                    "{name} {to}: {} {}",
+                    old.text,
+                    new.text
+                );
+                assert!(
+                    new.root.alter.abs() <= 1 && new.bass.alter.abs() <= 1,
+                    "{name} {to}: {}",
+                    new.text
+                );
+                assert_eq!(new.text.parse().as_ref(), Ok(new), "{name} {to}");
+            }
+        }
+    }
 }
 
 /// A bar of 4/4 as a player may write it.

@@ -6,10 +6,14 @@
 mod pages;
 
 use pages::{all, named};
+use proptest::prelude::*;
 use std::path::PathBuf;
 use underfoot::display::glyphs::{Align, Type, draw_fit, fit, has_glyph};
-use underfoot::display::screens::png_bytes;
-use underfoot::display::{Area, Arrangement, Bitmap, Panel, draw, draw_from, message_lines};
+use underfoot::display::screens::{PngScreen, Screen, ScreenError, png_bytes};
+use underfoot::display::{
+    Area, ArmedLine, Arrangement, Bitmap, Cell, Large, Page, Panel, SetOnPage, draw, draw_from,
+    message_lines,
+};
 
 const SIZES: [(u32, u32); 4] = [(128, 64), (128, 32), (256, 64), (320, 240)];
 
@@ -66,9 +70,38 @@ fn every_page_looks_as_it_was_kept() {
 }
 
 #[test]
+fn the_smallest_panel_shows_only_what_to_play_next() {
+    // 0.96": 24.4 mm across the corners.
+    let panel = Panel {
+        panel_mm: Some(24.4),
+        ..Panel::new(128, 64)
+    };
+    let names = [
+        "one",
+        "now",
+        "next",
+        "both",
+        "many",
+        "marks",
+        "symbol",
+        "group",
+        "armed",
+        "states",
+        "clock-lost",
+    ];
+    for name in names {
+        check(&format!("small-{name}.png"), &draw(&named(name), panel), 1);
+    }
+}
+
+#[test]
 fn the_sheet_shows_them_side_by_side() {
     let mut sheet = Bitmap::new(552, 696);
-    sheet.fill(Area::new(0, 0, 552, 696), true);
+    for y in 0..696 {
+        for x in 0..552 {
+            sheet.set(x, y, (x + y) % 2 == 0);
+        }
+    }
     let mut paste = |name: &str, (w, h): (u32, u32), left: i32, top: i32| {
         let bitmap = draw(&named(name), Panel::new(w, h));
         for y in 0..h as i32 {
@@ -237,7 +270,7 @@ fn no_two_glyphs_look_alike() {
 #[test]
 fn a_message_shows_every_line_by_scrolling() {
     let page = named("message");
-    let underfoot::display::Page::Message { lines, .. } = &page else {
+    let Page::Message { lines, .. } = &page else {
         panic!("the message page is a message")
     };
     let panel = Panel::new(128, 64);
@@ -248,4 +281,150 @@ fn a_message_shows_every_line_by_scrolling() {
         .collect();
     assert!(pictures.windows(2).all(|pair| pair[0] != pair[1]));
     assert_eq!(draw_from(&page, panel, count + 9), pictures[count - 1]);
+}
+
+#[test]
+fn the_set_to_play_next_is_large_on_a_stage_panel() {
+    // Heights of stems in pixels on 128x64 as a 2.42" panel has it; 32 to 34 where the width allows, common practice, no source.
+    let panel = Panel {
+        panel_mm: Some(61.5),
+        ..Panel::new(128, 64)
+    };
+    for (name, least_px) in [
+        ("one", 32),
+        ("now", 32),
+        ("next", 32),
+        ("armed", 32),
+        ("marks", 22),
+        ("both", 15),
+    ] {
+        let page = named(name);
+        let px = tallest_run(&draw(&page, panel));
+        println!("{name}: {px} px");
+        assert!(px >= least_px, "{name}: {px} px");
+    }
+}
+
+#[test]
+fn the_large_place_does_not_move_when_the_chord_changes() {
+    // What was next is now: the middle of the page stays, pixel for pixel.
+    let Page::Practice(before) = named("next") else {
+        panic!("a practice page")
+    };
+    let mut after = before.clone();
+    after.large = Large::Now;
+    after.now = before.next.clone();
+    after.chord_now = before.chord_next.clone();
+    for (width, height) in SIZES {
+        let panel = Panel::new(width, height);
+        let (old, new) = (
+            draw(&Page::Practice(before.clone()), panel),
+            draw(&Page::Practice(after.clone()), panel),
+        );
+        let (third, w) = (height as i32 / 3, width as i32 * 2 / 3 - 8);
+        for y in third..2 * third {
+            for x in 0..w {
+                assert_eq!(old.get(x, y), new.get(x, y), "{width}x{height} at {x},{y}");
+            }
+        }
+    }
+}
+
+fn any_text() -> impl Strategy<Value = String> {
+    "[A-Ga-z0-9♭♯𝄫°øΔ/() é漢…]{0,40}"
+}
+
+fn any_set() -> impl Strategy<Value = SetOnPage> {
+    (
+        prop::collection::vec(any_text(), 0..6),
+        prop::collection::vec(any_text(), 0..6),
+        prop::collection::vec(any_text(), 0..3),
+    )
+        .prop_map(|(words, marks, special)| SetOnPage {
+            words,
+            marks,
+            special,
+            ..SetOnPage::default()
+        })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn text_never_leaves_its_area(text in any_text(), w in 5i32..200, h in 8i32..80, most in 1i32..90) {
+        let area = Area::new(3, 4, w, h);
+        let mut bitmap = Bitmap::new(w as u32 + 8, h as u32 + 8);
+        draw_fit(&mut bitmap, &text, area, most, Align::Right, true);
+        bitmap.fill(area, false);
+        prop_assert_eq!(bitmap.lit(), 0);
+    }
+
+    #[test]
+    fn whatever_a_page_says_it_is_drawn_on_whatever_panel(
+        sets in (any_set(), any_set()),
+        texts in prop::collection::vec(any_text(), 5),
+        group in prop::collection::vec((any_text(), prop::collection::vec(any_text(), 0..3)), 0..7),
+        current in prop::option::of(0usize..8),
+        large in prop::sample::select(vec![Large::Now, Large::Next, Large::Both]),
+        size in (0u32..330, 0u32..250),
+        mm in prop::option::of(0.0f32..200.0),
+    ) {
+        let Page::Practice(mut page) = named("now") else { panic!("a practice page") };
+        (page.now, page.next) = sets;
+        (page.chord_now, page.chord_next) = (texts[0].clone(), texts[1].clone());
+        (page.section, page.stage) = (texts[2].clone(), texts[3].clone());
+        page.next.cells = group.into_iter().map(|(chord, words)| Cell { chord, words }).collect();
+        page.next.current = current;
+        page.large = large;
+        page.armed = (texts[4].len() > 20).then(|| ArmedLine { what: texts[4].clone(), when: texts[0].clone() });
+        let panel = Panel { panel_mm: mm, ..Panel::new(size.0, size.1) };
+        let lost = Page::ClockLost { source: texts[0].clone(), doing: texts[1].clone(), below: page.clone() };
+        let told = Page::Message { title: texts[0].clone(), lines: texts.clone() };
+        for page in [Page::Practice(page), lost, told] {
+            let bitmap = draw(&page, panel);
+            prop_assert_eq!((bitmap.width(), bitmap.height()), size);
+        }
+    }
+}
+
+#[test]
+fn png_pages_are_numbered_and_named() {
+    let place = tempfile::tempdir().unwrap();
+    let directory = place.path().join("pages");
+    let mut screen = PngScreen::open(&directory, 2).unwrap();
+    for name in ["ready", "count-in", "now", "clock-lost"] {
+        let page = named(name);
+        screen
+            .show(&draw(&page, Panel::new(128, 64)), &page)
+            .unwrap();
+    }
+    let mut names: Vec<String> = std::fs::read_dir(&directory)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    let wanted = [
+        "00001-ready.png",
+        "00002-count-in.png",
+        "00003-practice.png",
+        "00004-clock-lost.png",
+    ];
+    assert_eq!(names, wanted);
+    let read = read_png(&std::fs::read(directory.join(&names[0])).unwrap());
+    assert_eq!((read.width(), read.height()), (256, 128));
+
+    std::fs::remove_dir_all(&directory).unwrap();
+    let page = named("ready");
+    let refused = screen.show(&draw(&page, Panel::new(128, 64)), &page);
+    assert!(
+        matches!(refused, Err(ScreenError::Refused { .. })),
+        "{refused:?}"
+    );
+    std::fs::write(&directory, "a file").unwrap();
+    let absent = PngScreen::open(&directory, 1).err();
+    assert!(
+        matches!(absent, Some(ScreenError::Absent { .. })),
+        "{absent:?}"
+    );
 }

@@ -4,10 +4,11 @@
 
 mod drill_support;
 
-use drill_support::{Change, changes, laid_out, lay, stage, told, views};
+use drill_support::{Change, analysed, changes, laid_out, lay, stage, told, views};
 use proptest::prelude::*;
 use underfoot::drill::{
-    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, lay_out, model_room, model_tones,
+    Drill, Lack, LayOut, Model, PageHelp, Stage, StringRule, check, lay_out, model_room,
+    model_tones,
 };
 use underfoot::fault::{Faults, Source};
 use underfoot::fretboard::{Neck, way_through};
@@ -48,6 +49,38 @@ fn broken_drills_tell_every_fault_with_its_place() {
         );
         let expected = std::fs::read_to_string(path).unwrap();
         assert_eq!(faults.trim_end(), expected.trim_end(), "{name}");
+    }
+}
+
+#[test]
+fn lists_that_name_nothing_are_faults() {
+    for (keys, rule) in [
+        (
+            "places = []",
+            "places names no place (such as \"1\" or \"2&\")",
+        ),
+        (
+            "rotate = [[]]",
+            "rotate names no place (such as \"1\" or \"2&\")",
+        ),
+        (
+            "rotate = []",
+            "rotate is empty: name at least one list of places",
+        ),
+        ("fade = [3]", "fade must be a list of tables, not integer"),
+    ] {
+        let text = format!("title = \"t\"\n[[stage]]\nname = \"s\"\ndegrees = [\"1\"]\n{keys}\n");
+        let read = Drill::read(&Source {
+            name: "t.toml",
+            text: &text,
+        });
+        let faults: Vec<String> = read
+            .unwrap_err()
+            .0
+            .into_iter()
+            .map(|fault| fault.rule)
+            .collect();
+        assert_eq!(faults, [rule], "{keys}");
     }
 }
 
@@ -192,6 +225,65 @@ fn stages_give_the_notes_a_teacher_would_name() {
 }
 
 #[test]
+fn degrees_follow_the_analysis_of_the_tune() {
+    // Common practice, no source: what a teacher would name over each chord.
+    let three = r#"["1", "2", "3"]"#;
+    let guide = r#"["3", "7"]"#;
+    let five = r#"["1", "2", "3", "4", "5"]"#;
+    for (degrees, key, chords, expected) in [
+        (
+            three,
+            "G minor",
+            "Am7b5 D7 Gm6",
+            "A Bb C | D Eb F# | G A Bb",
+        ),
+        (three, "C major", "Dm7 G7 Cmaj7", "D E F | G A B | C D E"),
+        (three, "F minor", "C7#9 Fm6", "C Db E | F G Ab"),
+        (guide, "G minor", "Am7b5 D7 Gm6", "C G | F# C | Bb E"),
+        (
+            guide,
+            "C major",
+            "G7sus4 G7 C6 Cdim7",
+            "C F | B F | E A | Eb A",
+        ),
+        (
+            five,
+            "C major",
+            "G7sus4 G7 C6",
+            "G A B C D | G A B C D | C D E F G",
+        ),
+        // A scale without a fourth: the run leaves it out.
+        (five, "F minor", "C7b5 Fm6", "C Db E Gb | F G Ab Bb C"),
+        (
+            r#"["1", "3", "5", "7"]"#,
+            "C major",
+            "Bm7b5 G6 Cdim7",
+            "B D F A | G B D E | C Eb Gb A",
+        ),
+    ] {
+        let tune = analysed(key, chords);
+        let stage = stage(&format!("degrees = {degrees}"));
+        let sets = laid_out(&stage, &tune, 0, 0);
+        let words: Vec<String> = sets
+            .iter()
+            .map(|set| {
+                let notes: Vec<String> = set
+                    .notes
+                    .iter()
+                    .map(|note| note.pitch.to_string())
+                    .collect();
+                notes.join(" ")
+            })
+            .collect();
+        assert_eq!(
+            words.join(" | "),
+            expected,
+            "{degrees} over {chords} in {key}"
+        );
+    }
+}
+
+#[test]
 fn compound_meters_are_placed_in_eighths() {
     let keys = r#"degrees = ["1"]
         places = ["1", "4"]"#;
@@ -292,24 +384,24 @@ fn model_tones_answer_in_time_or_not_at_all() {
             Model::After,
             roots,
             "Dm7:4 G7:4",
-            "0:50@2+1.875 1:55@6+1.875",
+            "0:50@2+1.9375 1:55@6+1.9375",
         ),
         (
             Model::After,
             roots,
             "Dm7:2 G7:2",
-            "0:50@1+0.875 1:55@3+0.875",
+            "0:50@1+0.9375 1:55@3+0.9375",
         ),
         (Model::After, late, "Dm7:4 G7:4", ""),
-        (Model::After, late, "Dm7:8 G7:4", "0:50@4+2"),
+        (Model::After, late, "Dm7:8 G7:4", "0:50@4+1.9375"),
+        (Model::After, two, "Dm7:4", "0:50@2.5+0.4375 0:53@3+0.4375"),
         (
-            Model::After,
-            two,
-            "Dm7:4",
-            "0:50@2.5+0.6875 0:53@3.1875+0.6875",
+            Model::Before,
+            roots,
+            "Dm7:4 G7:4",
+            "0:50@-2.5+1.9375 1:55@1.5+1.9375",
         ),
-        (Model::Before, roots, "Dm7:4 G7:4", "0:50@-1.5+1 1:55@2.5+1"),
-        (Model::Before, roots, "Dm7:1 G7:1", "0:50@-1.5+1"),
+        (Model::Before, roots, "Dm7:1 G7:1", "0:50@-2.5+1.9375"),
         (Model::Off, roots, "Dm7:4 G7:4", ""),
     ] {
         let tune = changes("4/4", chords);
@@ -328,6 +420,12 @@ fn model_tones_answer_in_time_or_not_at_all() {
             })
             .collect();
         assert_eq!(words.join(" "), expected, "{model:?} {keys} {chords}");
+        let left_out = model_room(model, &sets, &views(&tune));
+        assert!(
+            left_out
+                .iter()
+                .all(|set| tones.iter().all(|tone| tone.set != *set))
+        );
     }
 }
 
@@ -339,7 +437,7 @@ fn what_finds_no_room_is_told_with_bar_and_chord() {
         help = { model = "after" }"#,
     );
     let tune = changes("4/4", "Dm7:8 G7:4 Cmaj7:2 A7:2");
-    let found = model_room(&stage, &views(&tune), 0);
+    let found = check(&stage, &views(&tune), 0);
     let words: Vec<String> = found.iter().map(ToString::to_string).collect();
     assert_eq!(
         words,
@@ -464,6 +562,20 @@ proptest! {
         let views = views(&tune);
         let over = LayOut { chords: &views, pass, seed };
         prop_assert_eq!(lay_out(&stage, &over), lay_out(&stage, &over));
+    }
+
+    #[test]
+    fn no_damage_to_a_drill_makes_the_reader_panic(at in 0usize..1000, cut in 0usize..30, put in "[\\[\\]{}\"=,.0-9a-z\n]{0,6}") {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/configs/drills/first-evening.toml");
+        let mut letters: Vec<char> = std::fs::read_to_string(path).unwrap().chars().collect();
+        let from = at.min(letters.len());
+        let to = (from + cut).min(letters.len());
+        letters.splice(from..to, put.chars());
+        let text: String = letters.into_iter().collect();
+        let read = Drill::read(&Source { name: "any.toml", text: &text });
+        if let Err(faults) = read {
+            prop_assert!(!faults.0.is_empty());
+        }
     }
 
     #[test]

@@ -187,6 +187,27 @@ fn a_gesture_is_judged_by_what_was_in_use_at_its_press() {
     );
 }
 
+#[test]
+fn an_edge_that_comes_late_counts_by_its_own_stamp() {
+    // What was asked first, the edges that come then, and what they give.
+    for (switches, asked, feet, told) in [
+        ("p", 500, "1v@480", "press1@480"),
+        ("t", 500, "1v@300 1^@420", "tap1@420"),
+        ("td", 500, "1v@300 1^@420", "tap1@720"),
+        ("th", 2000, "1v@300 1^@1200", "hold1@1000"),
+        (
+            "t t",
+            500,
+            "2v@450 1v@300 1^@440 2^@600",
+            "tap1@440 tap2@600",
+        ),
+    ] {
+        let mut engine = engine(switches, 1000);
+        assert!(engine.until(Frame(asked)).is_empty());
+        assert_eq!(tell(&run(&mut engine, &edges(feet))), told, "{feet}");
+    }
+}
+
 fn feet() -> impl Strategy<Value = Vec<Edge>> {
     prop::collection::vec((1u8..=3, any::<bool>(), 0u64..4000), 0..80).prop_map(|steps| {
         let mut at = 0;

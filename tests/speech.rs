@@ -162,8 +162,8 @@ const LENGTHS_MS: [(&str, f64); 8] = [
     ("F sharp", 590.0),
     ("A flat", 490.0),
     ("E flat minor", 770.0),
-    ("D, F sharp, A", 1370.0),
-    ("B flat, flat second", 1460.0),
+    ("D, F sharp, A", 1040.0),
+    ("B flat, flat second", 1210.0),
 ];
 
 #[test]
@@ -199,6 +199,32 @@ fn a_phrase_is_rendered_once_and_kept_over_a_restart() {
     for (one, other) in clips.iter().zip(&again) {
         assert_eq!(one.samples, other.samples);
     }
+}
+
+#[test]
+fn a_short_form_that_takes_longer_is_no_choice() {
+    let mut speaker = Speaker::new(&speech(EngineSettings::default()));
+    let set = PhraseSet {
+        full: "D, F".into(),
+        short: "D half diminished".into(),
+        root: "D".into(),
+    };
+    let forms = |clips: &[underfoot::audio::CueChoice]| -> Vec<(CueForm, bool)> {
+        clips
+            .iter()
+            .map(|clip| (clip.form, clip.samples.len() > 30_000))
+            .collect()
+    };
+    let clips = speaker.clips_now(&set, FormLimit::Full, 48_000);
+    assert_eq!(
+        forms(&clips),
+        [(CueForm::Full, false), (CueForm::Short, false)]
+    );
+    let clips = speaker.clips_now(&set, FormLimit::Short, 48_000);
+    assert_eq!(
+        forms(&clips),
+        [(CueForm::Short, true), (CueForm::Short, false)]
+    );
 }
 
 #[test]

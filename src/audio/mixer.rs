@@ -109,21 +109,36 @@ impl Limiter {
         }
     }
 
-    /// Limits both sides by the same gain, so that the picture does not move.
-    pub(crate) fn stereo(&mut self, left: &mut [f32], right: &mut [f32]) {
-        for (left, right) in left.iter_mut().zip(right) {
+    /// Limits both sides by the same gain, so that the picture does not move. Gives the peak that leaves.
+    pub(crate) fn stereo(&mut self, left: &mut [f32], right: &mut [f32]) -> f32 {
+        let peak = peak_bits(left).max(peak_bits(right));
+        if self.is_idle(peak) {
+            return f32::from_bits(peak);
+        }
+        for (left, right) in left.iter_mut().zip(&mut *right) {
             let gain = self.step(left.abs().max(right.abs()));
             *left = held(*left, gain);
             *right = held(*right, gain);
         }
+        f32::from_bits(peak_bits(left).max(peak_bits(right)))
     }
 
-    /// Limits one channel.
-    pub(crate) fn mono(&mut self, block: &mut [f32]) {
-        for sample in block {
+    /// Limits one channel. Gives the peak that leaves.
+    pub(crate) fn mono(&mut self, block: &mut [f32]) -> f32 {
+        let peak = peak_bits(block);
+        if self.is_idle(peak) {
+            return f32::from_bits(peak);
+        }
+        for sample in &mut *block {
             let gain = self.step(sample.abs());
             *sample = held(*sample, gain);
         }
+        f32::from_bits(peak_bits(block))
+    }
+
+    /// Whether a block of this peak passes untouched: the usual case, which costs one look at each sample.
+    fn is_idle(&self, peak_bits: u32) -> bool {
+        self.gain == 1.0 && peak_bits <= CEILING.to_bits()
     }
 
     fn step(&mut self, peak: f32) -> f32 {
@@ -138,6 +153,13 @@ impl Limiter {
         }
         self.gain
     }
+}
+
+/// The bits of the greatest magnitude. The bits of magnitudes order as the magnitudes do, infinity and what
+/// is not a number above all; as integers they are compared many at a time.
+fn peak_bits(block: &[f32]) -> u32 {
+    let magnitude = |sample: &f32| (sample.to_bits() & 0x7FFF_FFFF) as i32;
+    block.iter().map(magnitude).fold(0, i32::max) as u32
 }
 
 /// What is not a number, or rounds above the ceiling, does not leave.

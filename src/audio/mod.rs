@@ -11,11 +11,13 @@ pub mod jack;
 mod mixer;
 mod player;
 mod queue;
+pub mod smf;
 pub mod soundfont;
 mod synth;
 mod take;
 mod tones;
 mod voices;
+pub mod wav;
 
 pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
 pub use player::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared};
@@ -36,7 +38,7 @@ pub const CUE_WINDOWS: usize = 16;
 #[derive(Debug)]
 pub enum Command {
     /// A take begins: `tick` sounds on `at`. Everything of an earlier take is dropped, its sounding notes let
-    /// go. The bars follow by `Replace`, sent before or after.
+    /// go. The bars follow by `Replace`, sent after this command; while no take is running also before it.
     Start {
         /// When.
         at: Frame,
@@ -125,7 +127,8 @@ pub enum CueForm {
 /// What the player reports.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Notice {
-    /// A bar began to sound.
+    /// A bar began to sound. A bar in progress whose end was replaced is told when the new one takes over, with
+    /// the new one's id and epoch.
     BarStarted {
         /// Its id.
         bar: u32,
@@ -173,9 +176,9 @@ pub enum Notice {
         /// How many.
         len: u8,
     },
-    /// JACK lost this many frames.
+    /// The audio clock jumped over this many frames.
     Xrun {
-        /// Frames lost (0 if unknown).
+        /// Frames lost.
         lost: u32,
     },
     /// The callback's body panicked: silence from here on.

@@ -21,6 +21,8 @@ use std::sync::Arc;
 
 /// Frames of a sub-block.
 pub const BLOCK_FRAMES: usize = 64;
+/// Clock rates that can be played at, in frames a second.
+const RATES: std::ops::RangeInclusive<u32> = 8_000..=768_000;
 /// Starts and stops that can wait for their frame.
 const MOMENTS: usize = 8;
 /// Commands taken in one sub-block, so that its cost is bounded.
@@ -161,7 +163,7 @@ impl Player {
     /// A player and its control side.
     ///
     /// # Errors
-    /// When the synthesizer refuses the rate.
+    /// When nothing can be played at the rate.
     pub fn new(prepared: Prepared) -> Result<(Player, PlayerEnd), SynthError> {
         let Prepared {
             rate,
@@ -170,6 +172,9 @@ impl Player {
             levels,
             cue_to_outputs,
         } = prepared;
+        if !(RATES.contains(&rate)) {
+            return Err(SynthError::Rate(rate));
+        }
         let gain_of = |level: Level| {
             let named = levels.iter().rev().find(|(named, _)| *named == level);
             db_to_gain(named.map_or(0.0, |(_, db)| *db))
@@ -225,7 +230,7 @@ impl Player {
         // Nothing in here should panic. If a hostile SoundFont makes the synthesizer do it all the same, the
         // state of the player does not matter any more: it is silent from then on.
         if catch_unwind(AssertUnwindSafe(|| self.fill(at, out, midi))).is_err() {
-            self.poison(at, midi);
+            self.poison(at, frames, midi);
             [left, right, cue]
                 .into_iter()
                 .for_each(|buffer| buffer.fill(0.0));
@@ -249,20 +254,21 @@ impl Player {
         });
     }
 
-    fn poison(&mut self, at: Frame, midi: &mut dyn MidiSink) {
+    /// Tells, and lets go of what sounds as MIDI: on the block's last frame, because offsets never go down.
+    fn poison(&mut self, at: Frame, frames: usize, midi: &mut dyn MidiSink) {
         self.poisoned = true;
         self.queues.notice(Notice::Poisoned);
-        while let Some(voice) = self.voices.take_any() {
-            midi.event(0, [0x80 | voice.part.channel(), voice.key, 0]);
-        }
         self.queues.notice(Notice::Ended { frame: at });
+        let offset = frames.saturating_sub(1) as u32;
+        while let Some(voice) = self.voices.take_any() {
+            midi.event(offset, [0x80 | voice.part.channel(), voice.key, 0]);
+        }
     }
 
     fn fill(&mut self, at: Frame, out: Outputs<'_>, midi: &mut dyn MidiSink) {
         let frames = out.left.len();
         let end = Frame(at.0 + frames as u64);
         self.follow(at);
-        let mut peak = 0f32;
         let mut done = 0;
         while done < frames {
             if self.read >= self.made {
@@ -280,15 +286,11 @@ impl Player {
                     (target.get_mut(to.clone()), source.get(from.clone()))
                 {
                     target.copy_from_slice(source);
-                    peak = source
-                        .iter()
-                        .fold(peak, |peak, sample| peak.max(sample.abs()));
                 }
             }
             self.read += count;
             done += count;
         }
-        self.queues.counters.raise_peak(peak);
     }
 
     /// Brings the grid to the frame `at`, over a gap if there is one.
@@ -367,8 +369,11 @@ impl Player {
         }
         self.opening.clone().apply(cue);
         self.opening.apply_stereo(left, right);
-        self.band_limiter.stereo(left, right);
-        self.cue_limiter.mono(cue);
+        let peak = self
+            .band_limiter
+            .stereo(left, right)
+            .max(self.cue_limiter.mono(cue));
+        self.queues.counters.raise_peak(peak);
         if self.panicking {
             self.panicking = false;
             self.desk.silence(&mut self.queues);

@@ -55,6 +55,19 @@ impl Counters {
             .fetch_max(peak.abs().to_bits(), Ordering::Relaxed);
     }
 
+    /// Every counter by name; zero is good.
+    pub fn all(&self) -> [(&'static str, u64); 6] {
+        let of = |counter: &AtomicU32| u64::from(counter.load(Ordering::Relaxed));
+        [
+            ("late_commands", of(&self.late_commands)),
+            ("dropped_notes", of(&self.dropped_notes)),
+            ("dropped_bars", of(&self.dropped_bars)),
+            ("starved", of(&self.starved)),
+            ("lost_notices", of(&self.lost_notices)),
+            ("gaps", of(&self.gaps)),
+        ]
+    }
+
     /// The loudest magnitude since the last call (1.0 is full scale), which tells silence from sound.
     pub fn take_peak(&self) -> f32 {
         f32::from_bits(self.peak_bits.swap(0, Ordering::Relaxed))

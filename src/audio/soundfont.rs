@@ -17,6 +17,11 @@ use std::sync::Arc;
 /// The largest file that is loaded if nothing else is said.
 pub const DEFAULT_LIMIT_BYTES: u64 = 256 << 20;
 
+/// The most regions that a preset may have over all its instruments. Large orchestral libraries have a few
+/// thousand.
+const MAX_PRESET_REGIONS: usize = 16_384;
+/// The most regions that may cover one key, whatever the velocity. Twenty stereo layers are forty.
+const MAX_KEY_REGIONS: usize = 256;
 /// Where distributions put General MIDI SoundFonts; the first that exists is taken.
 const USUAL_PATHS: [&str; 8] = [
     "/usr/share/sounds/sf2/TimGM6mb.sf2",
@@ -154,10 +159,51 @@ pub fn read<R: Read + Seek>(mut reader: R, size: u64) -> Result<Arc<SoundFont>, 
         Ok(Ok(font)) if font.get_presets().is_empty() => {
             Err(FontError::Broken("it has no preset".into()))
         }
-        Ok(Ok(font)) => Ok(Arc::new(font)),
+        Ok(Ok(font)) => {
+            check_presets(&font)?;
+            Ok(Arc::new(font))
+        }
         Ok(Err(error)) => Err(FontError::Broken(error.to_string())),
         Err(_) => Err(FontError::Broken("its tables contradict each other".into())),
     }
+}
+
+/// A note costs the audio thread a look at every region of its preset and a start of each that covers its
+/// key: both must stay small.
+fn check_presets(font: &SoundFont) -> Result<(), FontError> {
+    for preset in font.get_presets() {
+        let mut regions = 0;
+        let mut covering = [0usize; 128];
+        for outer in preset.get_regions() {
+            let instrument = font.get_instruments().get(outer.get_instrument_id());
+            for inner in instrument.map_or(&[][..], |instrument| instrument.get_regions()) {
+                regions += 1;
+                if regions > MAX_PRESET_REGIONS {
+                    return Err(FontError::Broken(format!(
+                        "its preset {:?} has more than {MAX_PRESET_REGIONS} regions",
+                        preset.get_name()
+                    )));
+                }
+                let low = outer
+                    .get_key_range_start()
+                    .max(inner.get_key_range_start())
+                    .max(0);
+                let high = outer.get_key_range_end().min(inner.get_key_range_end());
+                let covered = covering
+                    .iter_mut()
+                    .take((high.max(-1) + 1) as usize)
+                    .skip(low as usize);
+                covered.for_each(|count| *count += 1);
+            }
+        }
+        if covering.iter().any(|count| *count > MAX_KEY_REGIONS) {
+            return Err(FontError::Broken(format!(
+                "its preset {:?} has more than {MAX_KEY_REGIONS} regions on one key",
+                preset.get_name()
+            )));
+        }
+    }
+    Ok(())
 }
 
 fn broken(error: std::io::Error) -> FontError {

@@ -58,6 +58,9 @@ pub(crate) fn clamp_a4(a4_hz: f64) -> f64 {
 /// Why there is no synthesizer.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SynthError {
+    /// No sound card runs at this rate.
+    #[error("a clock of {0} frames a second cannot be played at (8,000 to 768,000)")]
+    Rate(u32),
     /// The synthesizer refused the rate (16,000 to 192,000 frames a second are possible).
     #[error("the synthesizer refused these settings: {0}")]
     Settings(String),

@@ -1,17 +1,14 @@
 //! The syntax of one bar: `Gm6`, `Abmaj7 Gm6`, `Ebmaj7 / D7#9 /`, `[["Gm6", 2.5], ["F7", 1.5]]`.
 
 use super::model::Cell;
-use super::words::read_harmony;
 use crate::fault::{Reader, Text, number_of};
-use crate::harmony::Harmony;
+use crate::harmony::{Harmony, SymbolError};
 use crate::time::{Meter, Tick};
 use serde_spanned::Spanned;
 use toml::de::DeValue;
 
 /// The most chords a bar can hold.
 const MAX_CHORDS: usize = 32;
-/// The longest chord symbol that is looked at, in bytes.
-const MAX_SYMBOL: usize = 64;
 /// How far the lengths of the exact form may be from the bar, in beats: thirds are written with three digits.
 const SUM_TOLERANCE_BEATS: f64 = 0.005;
 
@@ -33,6 +30,9 @@ pub(super) fn read_bar(
     value: &Spanned<DeValue<'_>>,
     meter: Meter,
 ) -> Option<WrittenBar> {
+    if reader.is_full() {
+        return None;
+    }
     match value.get_ref() {
         DeValue::String(text) => {
             let text = Text {
@@ -67,11 +67,20 @@ fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Writt
         );
         return None;
     }
+    if tokens.len() > MAX_CHORDS {
+        let rule = format!(
+            "a bar has at most {MAX_CHORDS} chords, not {}",
+            tokens.len()
+        );
+        reader.fault(text.span.start, rule);
+        return None;
+    }
     if let [(_, "%")] = tokens[..] {
         return Some(WrittenBar::Repeat);
     }
     // "no chord" is two words but one symbol.
-    if tokens.len() > 1 && read_harmony(text.value.trim()) == Ok(Harmony::Silence) {
+    let slashed = tokens.iter().any(|(_, token)| *token == "/");
+    if tokens.len() > 1 && !slashed && text.value.parse() == Ok(Harmony::Silence) {
         let cell = cell(Tick(0), meter.bar_ticks(), Some(Harmony::Silence));
         return Some(WrittenBar::Cells(vec![cell]));
     }
@@ -91,7 +100,7 @@ fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Writt
     let harmonies: Vec<Option<Harmony>> = tokens
         .iter()
         .filter(|(_, token)| *token != "/")
-        .map(|(at, token)| symbol(reader, text.offset(*at), text, *at, token))
+        .map(|(at, token)| symbol(reader, text, *at, token))
         .collect();
     let lengths = lengths?;
     let mut harmonies = harmonies.into_iter();
@@ -173,22 +182,10 @@ fn lengths(tokens: &[Token<'_>], meter: Meter) -> Result<Vec<Tick>, String> {
 }
 
 /// Reads a symbol that stands at byte `at` of the text.
-fn symbol(
-    reader: &Reader<'_>,
-    offset: usize,
-    text: &Text<'_>,
-    at: usize,
-    token: &str,
-) -> Option<Harmony> {
-    if token.len() > MAX_SYMBOL {
-        reader.fault(
-            offset,
-            format!("longer than any chord symbol ({MAX_SYMBOL} bytes)"),
-        );
-        return None;
-    }
-    read_harmony(token)
-        .map_err(|error| {
+fn symbol(reader: &Reader<'_>, text: &Text<'_>, at: usize, token: &str) -> Option<Harmony> {
+    token
+        .parse()
+        .map_err(|error: SymbolError| {
             let inside = token
                 .char_indices()
                 .nth(error.column.saturating_sub(1))
@@ -281,7 +278,7 @@ fn read_pair(
                 span: name.span(),
             };
             let at = text.value.len() - text.value.trim_start().len();
-            symbol(reader, text.offset(at), &text, at, text.value.trim()).map(Some)
+            symbol(reader, &text, at, text.value.trim()).map(Some)
         }
         _ => {
             wrong(name.span().start);

@@ -2,7 +2,7 @@
 
 use super::{Chart, ChartBar, Form, Hint};
 use crate::harmony::{Harmony, KeyDeclaration};
-use crate::time::{PPQ, Tick};
+use crate::time::{Meter, Tick};
 use std::collections::HashMap;
 
 /// A chord as written at one place. A `/` lengthens it; a symbol written again is another one.
@@ -16,6 +16,8 @@ pub struct WrittenChord {
     pub bar: u32,
     /// The bar in the form, from 1 (the pickup is 0); `None` where the chart is listed as written.
     pub bar_in_form: Option<u32>,
+    /// The meter of the bar it starts in.
+    pub meter: Meter,
     /// The beat it starts on, from 1, in denominator notes of its bar.
     pub beat: f64,
     /// Its length in denominator notes of the bar it starts in.
@@ -119,8 +121,6 @@ struct Lister<'c> {
     chart: &'c Chart,
     form: &'c Form,
     at: Tick,
-    /// The beat of the bar in which the last line started.
-    beat_ticks: Tick,
     lines: Vec<WrittenChord>,
 }
 
@@ -130,7 +130,6 @@ impl<'c> Lister<'c> {
             chart,
             form,
             at: Tick(0),
-            beat_ticks: Tick(PPQ),
             lines: Vec::new(),
         }
     }
@@ -165,19 +164,19 @@ impl<'c> Lister<'c> {
                 (Some(harmony), _) => harmony.clone(),
                 (None, Some(last)) if listed.follows => {
                     last.len += cell.len;
-                    last.beats = last.len.0 as f64 / self.beat_ticks.0 as f64;
+                    last.beats = last.len.0 as f64 / last.meter.beat_ticks().0 as f64;
                     continue;
                 }
                 (None, _) if listed.number > 0 => gone_on_with.cloned().unwrap_or(Harmony::Silence),
                 // Slashes before the pickup's first chord: nothing sounds yet.
                 (None, _) => continue,
             };
-            self.beat_ticks = beat_ticks;
             self.lines.push(WrittenChord {
                 index: self.lines.len(),
                 section: listed.section,
                 bar: listed.number,
                 bar_in_form: listed.bar_in_form,
+                meter: listed.bar.meter,
                 beat: cell.at.0 as f64 / beat_ticks.0 as f64 + 1.0,
                 beats: cell.len.0 as f64 / beat_ticks.0 as f64,
                 at: self.at + cell.at,

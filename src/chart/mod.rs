@@ -1,6 +1,28 @@
 //! Charts: the model, the TOML file, and the form unrolled into timed chords.
+//!
+//! A [`Chart`] is what is written: sections of bars, endings, a form. [`Form::unroll`] writes it out as it is
+//! played, [`Form::lap`] cuts out what loops, [`form_lines`] and [`written_lines`] list its chords for
+//! programs, [`Analysis`] puts them into their harmonic context.
+//!
+//! ```
+//! use underfoot::chart::{Chart, Form};
+//! use underfoot::fault::Source;
+//!
+//! let text = r#"
+//! title = "Two Bars"
+//! [[section]]
+//! name = "A"
+//! bars = ["Dm7 G7", "Cmaj7"]
+//! "#;
+//! let chart = Chart::read(&Source { name: "two-bars.toml", text })?;
+//! let form = Form::unroll(&chart);
+//! assert_eq!((form.bars.len(), form.chords.len()), (2, 3));
+//! assert_eq!(form.lap(&[1, 1]).len.quarters(), 8.0);
+//! # Ok::<(), underfoot::fault::Faults>(())
+//! ```
 
 mod analysis;
+mod barlist;
 mod bars;
 mod form;
 mod lap;
@@ -9,7 +31,7 @@ mod model;
 mod sections;
 mod toml;
 mod transpose;
-mod words;
+mod unplayed;
 
 pub use analysis::Analysis;
 pub use form::{Form, FormBar, FormChord};

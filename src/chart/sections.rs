@@ -1,12 +1,11 @@
 //! The sections of a chart file: bars, endings, changes of key and time, hints.
 
-use super::bars::{WrittenBar, read_bar};
-use super::model::{Cell, ChartBar, Ending, Hint, Section};
+use super::barlist::BarList;
+use super::model::{Ending, Hint, Section};
 use super::toml::{MAX_BARS, key, meter};
-use super::words::read_scale;
 use crate::fault::{Reader, TableView};
-use crate::harmony::{Harmony, KeyDeclaration};
-use crate::time::{Meter, Tick};
+use crate::harmony::{KeyDeclaration, ScaleNameError};
+use crate::time::Meter;
 use serde_spanned::Spanned;
 use std::collections::{BTreeMap, HashSet};
 use toml::de::DeValue;
@@ -19,28 +18,28 @@ pub(super) struct Home {
 }
 
 /// A bar's value in the file.
-type RawBar<'t> = &'t Spanned<DeValue<'t>>;
+pub(super) type RawBar<'t> = &'t Spanned<DeValue<'t>>;
 
 /// A `[[section.change]]`.
 #[derive(Debug, Clone, Copy)]
-struct Change {
-    key: Option<KeyDeclaration>,
-    meter: Option<Meter>,
+pub(super) struct Change {
+    pub(super) key: Option<KeyDeclaration>,
+    pub(super) meter: Option<Meter>,
 }
 
 /// A `[[section.hint]]`.
 #[derive(Debug, Clone)]
-struct PlacedHint {
-    chord: usize,
-    offset: usize,
-    hint: Hint,
+pub(super) struct PlacedHint {
+    pub(super) chord: usize,
+    pub(super) offset: usize,
+    pub(super) hint: Hint,
 }
 
 /// What is said about the bars of a section, by bar from 1.
 #[derive(Debug, Default)]
-struct Remarks {
-    changes: BTreeMap<u32, Change>,
-    hints: BTreeMap<u32, Vec<PlacedHint>>,
+pub(super) struct Remarks {
+    pub(super) changes: BTreeMap<u32, Change>,
+    pub(super) hints: BTreeMap<u32, Vec<PlacedHint>>,
 }
 
 /// A section with the place of its first bar in the file.
@@ -124,15 +123,10 @@ fn read_section(
 
     let mut bars = BarList::new(reader, home, &remarks);
     bars.read(&body);
-    let fork = bars.fork();
-    let mut number = fork.number;
+    let mut number = bars.number;
     let mut read_endings = Vec::new();
     for (pass, raw) in &endings {
-        let mut list = BarList {
-            number,
-            bars: Vec::new(),
-            ..fork.clone()
-        };
+        let mut list = bars.fork(number);
         list.read(raw);
         number = list.number;
         read_endings.push(Ending {
@@ -253,8 +247,9 @@ fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHi
         None => Some(1),
     };
     let scale = view.string("scale").map(|text| {
-        read_scale(text.value)
-            .map_err(|error| reader.fault(text.span.start, error.to_string()))
+        text.value
+            .parse()
+            .map_err(|error: ScaleNameError| reader.fault(text.span.start, error.to_string()))
             .ok()
     });
     let note = view
@@ -262,6 +257,7 @@ fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHi
         .map(|text| text.value.trim().to_string());
     if view.get("scale").is_none() && view.get("note").is_none() {
         reader.fault(view.span.start, "a hint names a scale, a note, or both");
+        return None;
     }
     Some(PlacedHint {
         chord: chord? as usize,
@@ -275,153 +271,4 @@ fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHi
             note: note.filter(|note| !note.is_empty()),
         },
     })
-}
-
-/// The bars of a section as they are read one after the other.
-#[derive(Clone)]
-struct BarList<'r> {
-    reader: &'r Reader<'r>,
-    remarks: &'r Remarks,
-    meter: Meter,
-    key: Option<KeyDeclaration>,
-    /// The number of the last bar read, from 1; 0 before the first.
-    number: u32,
-    bars: Vec<ChartBar>,
-    /// The last bar read, which `%` repeats; `None` before the first and after a faulty one.
-    last: Option<ChartBar>,
-    /// Whether the last bar was faulty: then a `%` after it is no fault of its own.
-    broken: bool,
-    /// The chord that sounded when the last bar began.
-    entering: Option<(Harmony, Option<Hint>)>,
-    /// The chord that sounds now.
-    sounding: Option<(Harmony, Option<Hint>)>,
-}
-
-impl<'r> BarList<'r> {
-    fn new(reader: &'r Reader<'r>, home: &Home, remarks: &'r Remarks) -> BarList<'r> {
-        BarList {
-            reader,
-            remarks,
-            meter: home.meter,
-            key: home.key,
-            number: 0,
-            bars: Vec::new(),
-            last: None,
-            broken: false,
-            entering: None,
-            sounding: None,
-        }
-    }
-
-    /// The state at this point, for an ending to start from.
-    fn fork(&self) -> BarList<'r> {
-        BarList {
-            bars: Vec::new(),
-            ..self.clone()
-        }
-    }
-
-    fn read(&mut self, raw: &[RawBar<'_>]) {
-        for value in raw {
-            self.number += 1;
-            if let Some(change) = self.remarks.changes.get(&self.number) {
-                self.key = change.key.or(self.key);
-                self.meter = change.meter.unwrap_or(self.meter);
-            }
-            let cells = self.cells(value);
-            self.broken = cells.is_none();
-            self.push(cells);
-        }
-    }
-
-    /// The cells of a bar, `%` written out; `None` after a fault.
-    fn cells(&self, value: RawBar<'_>) -> Option<Vec<Cell>> {
-        match read_bar(self.reader, value, self.meter)? {
-            WrittenBar::Cells(cells) => Some(cells),
-            WrittenBar::Repeat if self.broken => None,
-            WrittenBar::Repeat => self
-                .repeat()
-                .map_err(|rule| self.reader.fault(value.span().start, rule))
-                .ok(),
-        }
-    }
-
-    /// The bar before, again, as it sounded.
-    fn repeat(&self) -> Result<Vec<Cell>, String> {
-        let Some(last) = &self.last else {
-            return Err(
-                "% repeats the bar before, but this is the first bar of its section".to_string(),
-            );
-        };
-        if last.meter != self.meter {
-            return Err(format!(
-                "% repeats a bar of {} in a bar of {}: write the chords out",
-                last.meter, self.meter
-            ));
-        }
-        let mut cells = last.cells.clone();
-        // After other chords the slashes at the start of the repeated bar must name what they went on with.
-        if cells.len() > 1 && cells[0].harmony.is_none() {
-            let Some((harmony, hint)) = self.entering.clone() else {
-                return Err(
-                    "% repeats a bar that starts with a chord of another section: write the chords out"
-                        .to_string(),
-                );
-            };
-            cells[0].harmony = Some(harmony);
-            cells[0].hint = hint;
-        }
-        Ok(cells)
-    }
-
-    fn push(&mut self, cells: Option<Vec<Cell>>) {
-        let cells = match cells {
-            Some(mut cells) => {
-                self.put_hints(&mut cells);
-                cells
-            }
-            // A faulty bar keeps its place, so that the numbers of the others are right.
-            None => vec![Cell {
-                at: Tick(0),
-                len: self.meter.bar_ticks(),
-                harmony: Some(Harmony::Silence),
-                hint: None,
-            }],
-        };
-        self.entering = self.sounding.clone();
-        if let Some(cell) = cells.last()
-            && let Some(harmony) = &cell.harmony
-        {
-            self.sounding = Some((harmony.clone(), cell.hint.clone()));
-        }
-        let bar = ChartBar {
-            meter: self.meter,
-            key: self.key,
-            cells,
-        };
-        self.last = Some(bar.clone());
-        self.bars.push(bar);
-    }
-
-    fn put_hints(&self, cells: &mut [Cell]) {
-        for placed in self.remarks.hints.get(&self.number).into_iter().flatten() {
-            let mut chords = cells.iter_mut().filter(|cell| cell.harmony.is_some());
-            match chords.nth(placed.chord - 1) {
-                Some(cell) if cell.harmony == Some(Harmony::Silence) => self
-                    .reader
-                    .fault(placed.offset, "this hint is for N.C., which has no scale"),
-                Some(cell) => cell.hint = Some(placed.hint.clone()),
-                None => {
-                    let count = cells.iter().filter(|cell| cell.harmony.is_some()).count();
-                    self.reader.fault(
-                        placed.offset,
-                        format!(
-                            "the hint is for chord {} of bar {}, which has {count}",
-                            placed.chord, self.number
-                        ),
-                    );
-                }
-            }
-        }
-    }
 }

@@ -2,10 +2,9 @@
 
 use super::model::{Chart, ChartBar, Feel};
 use super::sections::{Home, PlacedSection, read_sections};
-use super::words::read_key;
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
-use crate::harmony::KeyDeclaration;
+use crate::harmony::{KeyDeclaration, KeyError};
 use crate::time::Meter;
 
 /// The most bytes of a chart file.
@@ -94,8 +93,9 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
 /// The key declared in a table, if there is one that can be read.
 pub(super) fn key(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<KeyDeclaration> {
     let text = view.string("key")?;
-    read_key(text.value)
-        .map_err(|error| reader.fault(text.span.start, error.to_string()))
+    text.value
+        .parse()
+        .map_err(|error: KeyError| reader.fault(text.span.start, error.to_string()))
         .ok()
 }
 

@@ -1,28 +1,31 @@
 //! Charts in other keys, spelled as those keys are written.
 
-use super::{Chart, ChartBar};
-use crate::harmony::{ChordSymbol, Harmony, Key, KeyDeclaration, Letter, Mode, Pitch};
+use super::{Chart, ChartBar, Form};
+use crate::harmony::{ChordSymbol, Habits, Harmony, Key, KeyDeclaration, Mode, Pitch, in_context};
 
 /// The most sharps or flats of a key that is chosen here: beyond, its enharmonic twin has fewer.
-const MOST_SIGNS: i32 = 6;
+const MOST_SIGNS: i8 = 6;
 
 impl Chart {
-    /// The key that the chart declares for itself; for a bare signature its major key; `None` where it is
-    /// left out.
+    /// The key the tune stands in: the declared one, else the local key of its last chord, as the analysis
+    /// finds it; `None` if there is no chord.
     pub fn home(&self) -> Option<Key> {
-        match self.key? {
-            KeyDeclaration::Key(key) => Some(key),
-            KeyDeclaration::Signature(signs) => Some(Key {
-                tonic: tonic_of(i32::from(signs)),
-                mode: Mode::Major,
-            }),
+        if let Some(KeyDeclaration::Key(key)) = self.key {
+            return Some(key);
         }
+        let chords = Form::unroll(self).timed_chords();
+        let found = in_context(&chords, &Habits::default());
+        found.iter().rev().find_map(|chord| chord.key)
     }
 
-    /// The chart moved so that what was in the key `from` is in `to` (of the same mode). Sections in other
-    /// keys move along, into the plainer spelling of their new key, and their chords are spelled by it. Nothing
-    /// gets a double accidental. The words of hints stay as they are, so teachers write degrees, not notes.
-    pub fn transposed(&self, from: Key, to: Key) -> Chart {
+    /// The chart moved from its home key to `to`, of the same mode. Sections in other keys move along, into
+    /// the plainer spelling of their new key, and their chords are spelled by it. No root or bass gets a
+    /// double accidental. The words of hints stay as they are, so teachers write degrees, not notes.
+    pub fn transposed(&self, to: Key) -> Chart {
+        let from = match self.key {
+            Some(KeyDeclaration::Signature(signs)) => Key::of_signature(signs, to.mode),
+            _ => self.home().unwrap_or(Key::of_signature(0, to.mode)),
+        };
         let shift = Shift { from, to };
         let mut chart = self.clone();
         chart.key = self.key.map(|key| shift.declaration(key, self.key));
@@ -57,10 +60,7 @@ impl Shift {
     fn declaration(&self, old: KeyDeclaration, home: Option<KeyDeclaration>) -> KeyDeclaration {
         match old {
             KeyDeclaration::Key(key) => {
-                let moved = Key {
-                    tonic: self.home().apply(key.tonic),
-                    mode: key.mode,
-                };
+                let moved = Key::new(self.home().apply(key.tonic), key.mode);
                 KeyDeclaration::Key(if Some(old) == home {
                     moved
                 } else {
@@ -68,8 +68,9 @@ impl Shift {
                 })
             }
             KeyDeclaration::Signature(signs) => {
-                let way = fifths(self.to.tonic) - fifths(self.from.tonic);
-                KeyDeclaration::Signature(fewest_signs(i32::from(signs) + way) as i8)
+                let major = |key: Key| Key::new(key.tonic, Mode::Major).fifths();
+                let way = major(self.to) - major(self.from);
+                KeyDeclaration::Signature(fewest_signs(signs + way))
             }
         }
     }
@@ -82,7 +83,8 @@ impl Shift {
                 Move::between(old.tonic, new.tonic)
             }
             (Some(KeyDeclaration::Signature(old)), Some(KeyDeclaration::Signature(new))) => {
-                Move::between(tonic_of(i32::from(old)), tonic_of(i32::from(new)))
+                let tonic = |signs| Key::of_signature(signs, Mode::Major).tonic;
+                Move::between(tonic(old), tonic(new))
             }
             _ => self.home(),
         };
@@ -132,19 +134,17 @@ impl Move {
             }
             _ => (symbol.text.as_str(), String::new()),
         };
-        let quality = after_root(chord, symbol.root);
-        // "F#b5" moved to C must not become "Cb5".
-        let text = if quality.starts_with(['b', '#', '♭', '♯']) {
-            format!("{root}({quality}){slash}")
-        } else {
-            format!("{root}{quality}{slash}")
-        };
-        ChordSymbol {
-            text,
+        let mut moved = ChordSymbol {
+            text: format!("{root}{}{slash}", after_root(chord, symbol.root)),
             root,
             bass,
             degrees: symbol.degrees.clone(),
+        };
+        // The user's own way of writing, unless it now reads as another chord: "F#b5" is not "Cb5" over C.
+        if moved.text.parse().as_ref() != Ok(&moved) {
+            moved.text = moved.to_string();
         }
+        moved
     }
 }
 
@@ -166,19 +166,8 @@ fn after_root(chord: &str, root: Pitch) -> &str {
     rest.as_str()
 }
 
-/// Fifths above C on the line of fifths: F is -1, G 1, F# 6, Gb -6.
-fn fifths(pitch: Pitch) -> i32 {
-    let natural = [0, 2, 4, -1, 1, 3, 5][pitch.letter as usize];
-    natural + 7 * i32::from(pitch.alter)
-}
-
-/// The major tonic with so many sharps, or flats below zero.
-fn tonic_of(signs: i32) -> Pitch {
-    Pitch::new(Letter::C.up(4 * signs), (signs + 1).div_euclid(7) as i8)
-}
-
 /// The signature of the same sound with at most six signs.
-fn fewest_signs(signs: i32) -> i32 {
+fn fewest_signs(signs: i8) -> i8 {
     if signs.abs() <= MOST_SIGNS {
         signs
     } else {
@@ -188,15 +177,7 @@ fn fewest_signs(signs: i32) -> i32 {
 
 /// The key in its plainer spelling: Db major for C# major.
 fn plain(key: Key) -> Key {
-    let minor = match key.mode {
-        Mode::Major => 0,
-        Mode::Minor => 3,
-    };
-    let signs = fewest_signs(fifths(key.tonic) - minor);
-    Key {
-        tonic: tonic_of(signs + minor),
-        mode: key.mode,
-    }
+    Key::of_signature(fewest_signs(key.fifths()), key.mode)
 }
 
 #[cfg(test)]
@@ -204,15 +185,7 @@ mod tests {
     use super::*;
 
     fn key(text: &str) -> Key {
-        let (tonic, mode) = text.split_once(' ').unwrap();
-        Key {
-            tonic: tonic.parse().unwrap(),
-            mode: if mode == "minor" {
-                Mode::Minor
-            } else {
-                Mode::Major
-            },
-        }
+        text.parse().unwrap()
     }
 
     #[test]
@@ -231,9 +204,7 @@ mod tests {
         ];
         for (from, to, symbol, moved) in cases {
             let (from, to) = (key(from), key(to));
-            let Ok(Harmony::Chord(symbol)) = super::super::words::read_harmony(symbol) else {
-                panic!("{symbol}");
-            };
+            let symbol: ChordSymbol = symbol.parse().unwrap();
             let by = Move::between(from.tonic, to.tonic);
             assert_eq!(by.symbol(&symbol).text, moved);
         }
@@ -254,9 +225,6 @@ mod tests {
         ];
         for (odd, wanted) in cases {
             assert_eq!(plain(key(odd)), key(wanted), "{odd}");
-        }
-        for signs in -7..=7 {
-            assert_eq!(fifths(tonic_of(signs)), signs);
         }
     }
 }

@@ -60,7 +60,7 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
 
 /// How many wrapped lines a message has on `panel`.
 pub fn message_lines(lines: &[String], panel: Panel) -> usize {
-    wrapped(lines, print(panel), panel.width as i32).len()
+    wrapped(lines, print(panel), panel.width as i32 - 2 * MARGIN).len()
 }
 
 /// How many lines of a message stand on `panel` at a time.
@@ -72,6 +72,9 @@ pub fn message_rows(panel: Panel) -> usize {
 fn wrapped(lines: &[String], kind: Type, w: i32) -> Vec<String> {
     lines.iter().flat_map(|line| wrap(line, kind, w)).collect()
 }
+
+/// Empty columns at both sides of running text.
+const MARGIN: i32 = 2;
 
 /// A sheet of running text.
 struct Sheet<'bitmap> {
@@ -93,19 +96,40 @@ impl Sheet<'_> {
     /// A line of print at `y`.
     fn print_at(&mut self, text: &str, y: i32, align: Align) {
         let area = Area::new(self.whole.x, y, self.whole.w, self.line_h());
-        draw_in(self.bitmap, text, area, self.print, align, true);
+        draw_in(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            self.print,
+            align,
+            true,
+        );
     }
 
     /// A line of print at `y`, inverted.
     fn strip_at(&mut self, text: &str, y: i32, align: Align) {
         let area = Area::new(self.whole.x, y, self.whole.w, self.line_h() + 1);
-        draw_in(self.bitmap, text, area.inset(3, 0), self.print, align, true);
+        draw_in(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            self.print,
+            align,
+            true,
+        );
         self.bitmap.invert(area);
     }
 
     fn headline(&mut self, text: &str, y: i32, h: i32, most: i32) {
         let area = Area::new(self.whole.x, y, self.whole.w, h);
-        draw_fit(self.bitmap, text, area, most, Align::Left, true);
+        draw_fit(
+            self.bitmap,
+            text,
+            area.inset(MARGIN, 0),
+            most,
+            Align::Left,
+            true,
+        );
     }
 
     fn ready(&mut self, title: &str, stage: &str, section: &str, tempo: u32, notes: &[String]) {
@@ -145,7 +169,9 @@ impl Sheet<'_> {
         );
         self.bitmap.invert(left);
         let right = Area::new(box_w + 6, 0, self.whole.w - box_w - 6, h);
-        if first.words.is_empty() {
+        if !first.cells.is_empty() {
+            draw_large(self.bitmap, first, right, right.h);
+        } else if first.words.is_empty() {
             draw_fit(self.bitmap, chord, right, h / 2, Align::Middle, true);
         } else {
             let chord_h = (h / 3).max(9);
@@ -184,20 +210,19 @@ impl Sheet<'_> {
             Align::Left,
         );
         let room = h - line - 3;
-        let large = Type::Large((room / 5).max(9));
-        let fits =
-            |kind: Type, w: i32| wrapped(&page.lines, kind, w).len() as i32 * kind.line() <= room;
-        let kind = if fits(large, self.whole.w) {
-            large
-        } else {
-            self.print
-        };
-        let lines = wrapped(&page.lines, kind, self.whole.w);
+        let w = self.whole.w - 2 * MARGIN;
+        let kind = (self.print.cap().max(9)..=room / 4)
+            .rev()
+            .map(Type::Large)
+            .find(|kind| wrapped(&page.lines, *kind, w).len() as i32 * kind.line() <= room)
+            .filter(|_| !self.low())
+            .unwrap_or(self.print);
+        let lines = wrapped(&page.lines, kind, w);
         let spare = (room - lines.len() as i32 * kind.line()).max(0) / 2;
         for (place, text) in lines.iter().enumerate() {
             let y = spare + place as i32 * kind.line();
             if y + kind.height(text) <= room {
-                kind.draw(self.bitmap, text, 0, y, true);
+                kind.draw(self.bitmap, text, MARGIN, y, true);
             }
         }
     }
@@ -239,7 +264,7 @@ impl Sheet<'_> {
     fn message(&mut self, title: &str, lines: &[String], first: usize) {
         let line = self.line_h();
         self.strip_at(title, 0, Align::Left);
-        let lines = wrapped(lines, self.print, self.whole.w);
+        let lines = wrapped(lines, self.print, self.whole.w - 2 * MARGIN);
         let top = line + 2;
         let rows = ((self.whole.h - top) / line).max(1) as usize;
         let first = first.min(lines.len().saturating_sub(1));
@@ -261,8 +286,20 @@ impl Sheet<'_> {
         let foot = seen.map_or("nothing seen yet".to_string(), |seen| {
             format!("seen: {seen}")
         });
-        self.strip_at(&foot, h - line - 1, Align::Left);
-        let room = h - 2 * line - 4;
+        let most = if self.low() { 1 } else { 2 };
+        let mut lines = wrap(&foot, self.print, self.whole.w - 2 * MARGIN);
+        if lines.len() > most {
+            let rest = lines.split_off(most - 1).join(" ");
+            lines.push(rest);
+        }
+        let rows = lines.len() as i32;
+        let foot_y = h - rows * line - 1;
+        for (row, text) in lines.iter().enumerate() {
+            self.print_at(text, foot_y + row as i32 * line, Align::Left);
+        }
+        self.bitmap
+            .invert(Area::new(0, foot_y, self.whole.w, rows * line + 1));
+        let room = foot_y - line - 3;
         self.headline(switch, line + 1, room, room * 3 / 4);
     }
 

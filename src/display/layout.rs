@@ -84,7 +84,9 @@ pub(super) struct Places {
     pub status: Option<Area>,
     /// Beats to the change; `None`: beside the chord to come.
     pub distance: Option<Area>,
-    /// Type of section, stage and distance.
+    /// Type of the beats to the change.
+    pub count: Type,
+    /// Type of section and stage.
     pub print: Type,
 }
 
@@ -112,18 +114,20 @@ pub(super) fn places(panel: Panel) -> Places {
             next: row(whole, whole, 12),
             status: None,
             distance: None,
+            count: Type::Small,
             print: Type::Small,
         },
         Arrangement::Corners => {
             let upper = Area::new(0, 0, w, 15);
             let lower = Area::new(0, h - 15, w, 15);
             Places {
-                big: Area::new(0, 16, w, h - 32),
+                big: Area::new(2, 16, w - 4, h - 32),
                 big_cap: 34,
                 now: row(upper, upper, 13),
                 next: row(lower, lower, 13),
                 status: None,
                 distance: None,
+                count: Type::Small,
                 print: Type::Small,
             }
         }
@@ -131,25 +135,27 @@ pub(super) fn places(panel: Panel) -> Places {
             let left = w * 2 / 3;
             let column = |y, h| Area::new(left + 6, y, w - left - 6, h);
             Places {
-                big: Area::new(0, 0, left - 4, h - 11),
+                big: Area::new(2, 0, left - 8, h - 11),
                 big_cap: 48,
                 now: row(column(0, 17), column(18, 13), 15),
                 next: row(column(h - 17, 17), column(h - 31, 13), 15),
-                status: Some(Area::new(0, h - 8, left - 34, 8)),
+                status: Some(Area::new(2, h - 8, left - 36, 8)),
                 distance: Some(Area::new(left - 34, h - 8, 30, 8)),
+                count: Type::Small,
                 print: Type::Small,
             }
         }
         Arrangement::Tall => {
-            let upper = Area::new(0, 0, w, 46);
-            let lower = Area::new(0, h - 74, w, 46);
+            let upper = Area::new(4, 2, w - 8, 46);
+            let lower = Area::new(4, h - 74, w - 8, 46);
             Places {
-                big: Area::new(0, 50, w, h - 128),
+                big: Area::new(8, 54, w - 16, h - 132),
                 big_cap: 104,
                 now: row(upper, upper, 38),
                 next: row(lower, lower, 38),
-                status: Some(Area::new(0, h - 22, w, 22)),
+                status: Some(Area::new(6, h - 23, w - 12, 22)),
                 distance: None,
+                count: Type::Large(22),
                 print: Type::Large(15),
             }
         }

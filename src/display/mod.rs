@@ -17,4 +17,4 @@ pub use bitmap::{Area, Bitmap};
 pub use draw::{draw, draw_from, message_lines, message_rows};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_mark, degree_word, note_name};
-pub use page::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
+pub use page::{ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage};

@@ -105,6 +105,28 @@ pub struct SetOnPage {
     pub marks: Vec<String>,
     /// What is special when there is room for the root only ("♭2", "♯4").
     pub special: Vec<String>,
+    /// Chords shorter than 1.2 s are shown in groups of up to four: the cells of the group in order. Not
+    /// empty: this slot (upper or lower) is a row of cells, and `words`, `marks` and `special` are empty.
+    pub cells: Vec<Cell>,
+    /// Which of the cells sounds now: it is inverted. `None` while the group is still to come.
+    pub current: Option<usize>,
+}
+
+impl SetOnPage {
+    /// Every word of the slot, those of its cells included, in playing order.
+    pub fn all_words(&self) -> Vec<String> {
+        let cells = self.cells.iter().flat_map(|cell| &cell.words);
+        self.words.iter().chain(cells).cloned().collect()
+    }
+}
+
+/// One chord of a group.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Cell {
+    /// The chord ("" where the stage hides it).
+    pub chord: String,
+    /// Its target notes or degree words, in playing order; empty: nothing is given away.
+    pub words: Vec<String>,
 }
 
 /// Which of the two sets is to be played next, and so is large.
@@ -153,11 +175,6 @@ pub struct PracticePage {
     pub chord_now: String,
     /// The chord to come.
     pub chord_next: String,
-    /// When chords are shorter than 1.2 s: the cells of a group, `(chord, first word of its set)`; the
-    /// page then shows the group instead of the two sets. Empty otherwise.
-    pub group: Vec<(String, String)>,
-    /// Which cell of the group sounds.
-    pub group_now: usize,
     /// The section.
     pub section: String,
     /// The stage.

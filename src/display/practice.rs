@@ -16,12 +16,8 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) {
         draw_only(bitmap, page, places.big, places.big_cap);
         return;
     }
-    if page.group.is_empty() {
-        draw_big(bitmap, page, places.big, places.big_cap);
-        draw_rows(bitmap, page, &places);
-    } else {
-        draw_group_page(bitmap, page, panel, &places);
-    }
+    draw_big(bitmap, page, places.big, places.big_cap);
+    draw_rows(bitmap, page, &places);
 }
 
 /// Only what to play next, in `area`; a line below it while something is armed or wrong.
@@ -46,15 +42,11 @@ pub(super) fn draw_only(bitmap: &mut Bitmap, page: &PracticePage, area: Area, ca
         line(bitmap, &page.states.join(" "));
         room.h -= 9;
     }
-    if page.group.is_empty() {
-        draw_big(bitmap, page, room, cap.min(room.h));
-    } else {
-        draw_cells(bitmap, page, room, page.group.len().max(1));
-    }
+    draw_big(bitmap, page, room, cap.min(room.h));
 }
 
 fn shown(set: &SetOnPage, chord: &str) -> SetOnPage {
-    if set.words.is_empty() && !chord.is_empty() {
+    if set.words.is_empty() && set.cells.is_empty() && !chord.is_empty() {
         // Where the stage gives no notes away, what to play next is known by its chord alone.
         SetOnPage {
             words: vec![chord.to_string()],
@@ -72,12 +64,12 @@ fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) {
         Large::Now => draw_large(bitmap, &now, area, cap),
         Large::Next => draw_large(bitmap, &next, area, cap),
         Large::Both => {
-            let half = (area.h - 3) / 2;
+            let half = (area.h - 1) / 2;
             let upper = Area::new(area.x, area.y, area.w, half);
             let lower = Area::new(area.x, area.bottom() - half, area.w, half);
             draw_row(bitmap, &now, upper, half, Align::Middle);
             draw_row(bitmap, &next, lower, half, Align::Middle);
-            let middle = area.y + half + 1;
+            let middle = area.y + half;
             for x in (area.x..area.right()).step_by(4) {
                 bitmap.set(x, middle, true);
             }
@@ -88,39 +80,47 @@ fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) {
 /// The two rows with chords, small sets, section, stage and distance.
 fn draw_rows(bitmap: &mut Bitmap, page: &PracticePage, places: &Places) {
     let (large_now, large_next) = (page.large == Large::Now, page.large == Large::Next);
-    let now = draw_chord(bitmap, &page.chord_now, places.now, Align::Left, large_now);
-    let next = draw_chord(
-        bitmap,
-        &page.chord_next,
-        places.next,
-        Align::Right,
-        large_next,
-    );
     let shared = places.now.set == places.now.chord;
+    let (upper_align, lower_align) = if shared {
+        (Align::Right, Align::Left)
+    } else {
+        (Align::Left, Align::Left)
+    };
+    let next_align = if shared { Align::Right } else { Align::Left };
+    // The cells of a group bring their chords with them.
+    let corner = |set: &SetOnPage, chord: &str| {
+        if set.cells.is_empty() {
+            chord.to_string()
+        } else {
+            String::new()
+        }
+    };
+    let chord_now = &corner(&page.now, &page.chord_now);
+    let chord_next = &corner(&page.next, &page.chord_next);
+    let now = draw_chord(bitmap, chord_now, places.now, Align::Left, large_now);
+    let next = draw_chord(bitmap, chord_next, places.next, next_align, large_next);
+    let gap = 4 + places.now.cap / 6 - 2;
     let mut upper = places.now.set;
     let mut lower = places.next.set;
     if shared {
         upper = Area::new(
-            now.right() + 4,
+            now.right() + gap,
             upper.y,
-            upper.right() - now.right() - 4,
+            upper.right() - now.right() - gap,
             upper.h,
         );
-        lower.w = next.x - lower.x - 4;
+        lower.w = next.x - lower.x - gap;
     }
     let distance = distance_text(page.beats_to_change);
     let at = places.distance.unwrap_or_else(|| {
-        let wide = places.print.width("in 4");
+        let wide = places.count.width("in 4");
         let at = Area::new(lower.right() - wide, lower.y, wide, lower.h);
-        lower.w -= wide + 4;
+        lower.w -= wide + gap;
         at
     });
-    draw_in(bitmap, &distance, at, places.print, Align::Right, true);
-    let (upper_align, lower_align) = if shared {
-        (Align::Right, Align::Left)
-    } else {
-        (Align::Left, Align::Right)
-    };
+    draw_in(bitmap, &distance, at, places.count, Align::Right, true);
+    // Off the very edge, where a bezel may hide a column.
+    let (upper, lower) = (upper.inset(1, 0), lower.inset(1, 0));
     if large_next {
         draw_row(bitmap, &page.now, upper, places.now.cap - 1, upper_align);
     }
@@ -207,13 +207,21 @@ fn place_parts(page: &PracticePage) -> Vec<String> {
     ]
 }
 
-fn second_line(page: &PracticePage) -> String {
+/// States first, then a teacher's note, else what is asked of the player. Playing is the usual thing and goes without saying.
+fn second_line(page: &PracticePage, kind: Type, w: i32) -> String {
     if !page.states.is_empty() {
-        page.states.join(" ")
-    } else if !page.note.is_empty() {
-        page.note.clone()
-    } else {
-        format!("{} {}", phase_word(page.phase), page.stage)
+        return page.states.join(" ");
+    }
+    if !page.note.is_empty() {
+        return page.note.clone();
+    }
+    match page.phase {
+        Phase::Play => page.stage.clone(),
+        other => fitting(
+            &[phase_word(other).to_string(), page.stage.clone()],
+            kind,
+            w,
+        ),
     }
 }
 
@@ -223,7 +231,7 @@ fn draw_status_block(bitmap: &mut Bitmap, page: &PracticePage, area: Area, align
         Some(ArmedLine { what, when }) => (what.clone(), when.clone()),
         None => (
             fitting(&place_parts(page), Type::Small, area.w),
-            second_line(page),
+            second_line(page, Type::Small, area.w),
         ),
     };
     let upper = Area::new(area.x, area.y - 1, area.w, 8);
@@ -252,70 +260,8 @@ fn draw_status_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, kind: 
     }
     let mut parts = place_parts(page);
     let tempo = parts.pop().unwrap_or_default();
-    parts.push(second_line(page));
+    parts.push(second_line(page, kind, area.w));
     parts.push(tempo);
     let text = fitting(&parts, kind, area.w);
     draw_in(bitmap, &text, area, kind, Align::Left, true);
-}
-
-/// Short chords: a group of cells at a time, the sounding one inverted, section and stage below.
-fn draw_group_page(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel, places: &Places) {
-    let (w, h) = (panel.width as i32, panel.height as i32);
-    let foot = if places.print == Type::Small { 9 } else { 26 };
-    let columns = if w >= 3 * h || page.group.len() < 3 {
-        page.group.len()
-    } else {
-        2
-    };
-    draw_cells(bitmap, page, Area::new(0, 0, w, h - foot), columns);
-    let line = Area::new(0, h - foot + 1, w, foot - 1);
-    draw_status_line(bitmap, page, line, places.print);
-}
-
-fn draw_cells(bitmap: &mut Bitmap, page: &PracticePage, area: Area, columns: usize) {
-    let columns = columns.max(1);
-    let rows = page.group.len().div_ceil(columns) as i32;
-    let (cell_w, cell_h) = (area.w / columns as i32, area.h / rows);
-    for (place, (chord, word)) in page.group.iter().enumerate() {
-        let (column, row) = ((place % columns) as i32, (place / columns) as i32);
-        let cell = Area::new(
-            area.x + column * cell_w,
-            area.y + row * cell_h,
-            cell_w - 1,
-            cell_h - 1,
-        );
-        draw_cell(bitmap, chord, word, cell.inset(2, 1));
-        if place == page.group_now {
-            bitmap.invert(cell);
-        }
-    }
-}
-
-/// The word to play large at the left or above, its chord small at the right or below.
-fn draw_cell(bitmap: &mut Bitmap, chord: &str, word: &str, cell: Area) {
-    let (word, chord) = if word.is_empty() {
-        (chord, "")
-    } else {
-        (word, chord)
-    };
-    if chord.is_empty() {
-        draw_fit(bitmap, word, cell, cell.h, Align::Middle, true);
-    } else if cell.h < 36 && cell.w > 44 {
-        let left = Area::new(cell.x, cell.y, cell.w * 5 / 9, cell.h);
-        let right = Area::new(
-            left.right() + 1,
-            cell.y,
-            cell.right() - left.right() - 1,
-            cell.h,
-        );
-        draw_fit(bitmap, word, left, cell.h, Align::Left, true);
-        let foot = Area::new(right.x, right.bottom() - 12, right.w, 12);
-        draw_fit(bitmap, chord, foot, 11, Align::Right, true);
-    } else {
-        let below = (cell.h / 4).max(8);
-        let upper = Area::new(cell.x, cell.y, cell.w, cell.h - below - 2);
-        let lower = Area::new(cell.x, cell.bottom() - below, cell.w, below);
-        draw_fit(bitmap, word, upper, upper.h, Align::Middle, true);
-        draw_fit(bitmap, chord, lower, below, Align::Middle, true);
-    }
 }

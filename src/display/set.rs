@@ -2,13 +2,17 @@
 
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_fit, draw_in, wrap};
-use super::page::SetOnPage;
+use super::page::{Cell, SetOnPage};
 
 /// From so many words on, the first stands huge and the others beside it.
 const MANY: usize = 4;
 
 /// Draws `set`. Four words and more: the first huge, beside it what is special, below that the others.
 pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) {
+    if !set.cells.is_empty() {
+        draw_cells(bitmap, set, area);
+        return;
+    }
     if set.words.len() < MANY {
         draw_row(bitmap, set, area, most, Align::Middle);
         return;
@@ -50,6 +54,10 @@ fn draw_halves(bitmap: &mut Bitmap, upper: &str, lower: &str, area: Area) {
 
 /// Draws the words of `set` in one row, each with its mark below it.
 pub(super) fn draw_row(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32, align: Align) {
+    if !set.cells.is_empty() {
+        draw_cells(bitmap, set, area);
+        return;
+    }
     if set.words.is_empty() {
         return;
     }
@@ -155,4 +163,57 @@ fn draw_wrapped(bitmap: &mut Bitmap, text: &str, area: Area, align: Align) {
         let row = Area::new(area.x, top + place as i32 * pitch, area.w, pitch);
         draw_in(bitmap, line, row, Type::Small, align, true);
     }
+}
+
+/// A group of short chords, a cell each, the sounding one inverted; in one row or two, whichever has the larger letters.
+fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) {
+    let count = set.cells.len() as i32;
+    // A word is about as wide as five thirds of its height; the chord below takes a third of the cell.
+    let cap = |columns: i32| {
+        let rows = (count + columns - 1) / columns;
+        (area.w / columns * 3 / 5).min(area.h / rows * 2 / 3)
+    };
+    let two_rows = (count + 1) / 2;
+    let columns = if cap(two_rows) > cap(count) {
+        two_rows
+    } else {
+        count
+    };
+    let rows = (count + columns - 1) / columns;
+    let (cell_w, cell_h) = (area.w / columns, area.h / rows);
+    for (place, cell) in set.cells.iter().enumerate() {
+        let (column, row) = (place as i32 % columns, place as i32 / columns);
+        let whole = Area::new(
+            area.x + column * cell_w,
+            area.y + row * cell_h,
+            cell_w - 1,
+            cell_h,
+        );
+        draw_cell(
+            bitmap,
+            cell,
+            whole.inset((cell_w / 14).max(1), (cell_h / 16).max(1)),
+        );
+        if set.current == Some(place) {
+            bitmap.invert(whole);
+        }
+    }
+}
+
+/// The words to play, their chord small below; in a low row whichever there is, the words first.
+fn draw_cell(bitmap: &mut Bitmap, cell: &Cell, area: Area) {
+    let words = cell.words.join(" ");
+    let (words, chord) = match (words.is_empty(), cell.chord.as_str()) {
+        (true, chord) => (chord, ""),
+        (false, chord) => (words.as_str(), chord),
+    };
+    if chord.is_empty() || area.h < 18 {
+        draw_fit(bitmap, words, area, area.h, Align::Middle, true);
+        return;
+    }
+    let below = (area.h * 2 / 7).max(8);
+    let upper = Area::new(area.x, area.y, area.w, area.h - below - 1);
+    let lower = Area::new(area.x, area.bottom() - below, area.w, below);
+    draw_fit(bitmap, words, upper, upper.h, Align::Middle, true);
+    draw_fit(bitmap, chord, lower, below * 6 / 7, Align::Middle, true);
 }

@@ -1,7 +1,7 @@
 //! Which note a degree word of a drill is over a chord.
 
 use super::model::{Approach, DegreeWord};
-use crate::harmony::{ChordInContext, ChordSymbol, Degree, Harmony, Pitch, Role, ScaleName};
+use crate::harmony::{ChordInContext, ChordSymbol, Degree, DegreeRole, Pitch, Role, ScaleName};
 
 /// A degree found over a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -12,18 +12,20 @@ pub(super) struct Tone {
     pub role: Role,
 }
 
+impl From<&DegreeRole> for Tone {
+    fn from(found: &DegreeRole) -> Tone {
+        Tone {
+            degree: found.degree,
+            pitch: found.pitch,
+            role: found.role,
+        }
+    }
+}
+
 impl Tone {
     /// Semitones above the root, 0 to 11.
     pub fn semitones(self, root: Pitch) -> u8 {
         root.up_to(self.pitch)
-    }
-}
-
-/// The chord symbol, unless the harmony is silent.
-pub(super) fn symbol(chord: &ChordInContext) -> Option<&ChordSymbol> {
-    match &chord.harmony {
-        Harmony::Chord(symbol) => Some(symbol),
-        Harmony::Silence => None,
     }
 }
 
@@ -34,7 +36,7 @@ pub(super) fn resolve(
     chord: &ChordInContext,
     set: &[DegreeWord],
 ) -> Option<Tone> {
-    let symbol = symbol(chord)?;
+    let symbol = chord.symbol()?;
     match word {
         DegreeWord::Absolute(degree) => Some(absolute(degree, chord, symbol)),
         DegreeWord::InScale(number) => {
@@ -48,7 +50,7 @@ pub(super) fn resolve(
 
 /// The note that leads into `tone`.
 pub(super) fn lead_in(tone: Tone, approach: Approach, chord: &ChordInContext) -> Option<Tone> {
-    let root = symbol(chord)?.root;
+    let root = chord.root()?;
     let pitch = match approach {
         Approach::SemitoneBelow => semitone_below(tone.pitch),
         Approach::StepAbove => {
@@ -147,11 +149,7 @@ fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<
         .filter(|other| other.degree.number == number);
     candidates
         .min_by_key(|other| other.degree.semitones())
-        .map(|found| Tone {
-            degree: found.degree,
-            pitch: found.pitch,
-            role: found.role,
-        })
+        .map(Tone::from)
 }
 
 /// Where a diminished seventh would need a double flat it is named by its plain letter: A over Cdim7.
@@ -172,14 +170,11 @@ fn at_semitones(semitones: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> 
         .degrees
         .iter()
         .find(|other| symbol.root.up_to(other.pitch) == semitones)
-        .map(|found| Tone {
-            degree: found.degree,
-            pitch: found.pitch,
-            role: found.role,
-        })
+        .map(Tone::from)
 }
 
-/// Scales of six notes lack a number: the nearest note that nothing else in the set claims.
+/// Where a scale lacks a number: the note a semitone beside it, if nothing else in the set claims that. A run
+/// leaves the number out otherwise; a stage about this number alone gets what stands for it.
 fn nearest_in_scale(
     number: u8,
     chord: &ChordInContext,
@@ -199,13 +194,14 @@ fn nearest_in_scale(
         .degrees
         .iter()
         .filter(|other| !claimed.contains(&other.pitch))
-        .min_by_key(|other| {
-            let semitones = i32::from(symbol.root.up_to(other.pitch));
-            ((semitones - wanted).abs(), semitones)
-        })
-        .map(|found| Tone {
-            degree: found.degree,
-            pitch: found.pitch,
-            role: found.role,
+        .find(|other| (i32::from(symbol.root.up_to(other.pitch)) - wanted).abs() == 1)
+        .map(Tone::from)
+        .or_else(|| {
+            let alone = set.len() == 1;
+            alone
+                .then(|| chord.scale_degree(number))
+                .flatten()
+                .as_ref()
+                .map(Tone::from)
         })
 }

@@ -1,6 +1,6 @@
 //! Which octave: the line of a drill in a guitar's range.
 
-use super::degrees::{Tone, lead_in, resolve, symbol};
+use super::degrees::{Tone, lead_in, resolve};
 use super::model::{Approach, DegreeWord, Direction, FigureNote, Order};
 use crate::harmony::{ChordInContext, Pitch, Role};
 
@@ -36,7 +36,7 @@ impl Line {
 
     /// The notes of a figure over a chord with their keys. A note the chord has nothing for is left out.
     pub fn through(&mut self, figure: &[FigureNote], over: Over<'_>) -> Vec<(Direction, Tone, u8)> {
-        let Some(root) = symbol(over.chord).map(|symbol| symbol.root) else {
+        let Some(root) = over.chord.root() else {
             return Vec::new();
         };
         if over.order == Order::OnFromTheNearest {
@@ -60,7 +60,7 @@ impl Line {
                 Direction::Free | Direction::Near => nearest_key(tone.pitch, self.last),
             };
             let (tone, key) = approached(note.approach, tone, key, over.chord);
-            self.went_to(key);
+            self.last = Some(key);
             notes.push((note.direction, tone, key));
         }
         notes
@@ -112,10 +112,6 @@ impl Line {
             }
         }
         notes
-    }
-
-    fn went_to(&mut self, key: u8) {
-        self.last = Some(key);
     }
 }
 

@@ -15,6 +15,6 @@ pub use model::{
     FIGURE_CHOICES, FigureNote, Help, Model, Names, Order, PageHelp, Place, Places, Stage,
     StringRule, Voice,
 };
-pub use model_tone::{Lack, ModelTone, NoRoom, model_room, model_tones};
+pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};
 pub use words::{WordError, note_value};

@@ -13,6 +13,35 @@ pub struct Drill {
     pub stages: Vec<Stage>,
 }
 
+impl Drill {
+    /// No drill at all: the tune is just played, the player chooses every note.
+    pub fn just_play() -> Drill {
+        let stage = Stage {
+            name: "play".to_string(),
+            degrees: Vec::new(),
+            figure: Vec::new(),
+            order: Order::AsWritten,
+            places: Places::All(Vec::new()),
+            step: Tick(crate::time::PPQ / 2),
+            length: None,
+            rest_bars: 0,
+            play_bars: 1,
+            each: Each::Chord,
+            string: StringRule::Free,
+            passes: 1,
+            advance: Advance::Foot,
+            help: Help::default(),
+            fade: Vec::new(),
+            cycle: Cycle::default(),
+            pulse: true,
+        };
+        Drill {
+            title: "just play".to_string(),
+            stages: vec![stage],
+        }
+    }
+}
+
 /// A degree as a drill names it: by number in the chord's scale, or absolute.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum DegreeWord {

@@ -26,24 +26,38 @@ pub struct ModelTone {
 ///
 /// `After`: two counts (half of a chord shorter than four counts) after the set's last place, done before the
 /// next chord and before the first place of the next set. `Before`: done half a count before the chord, after
-/// the last place of the set before. All notes of the set sound where each gets half a count, else its last
-/// alone; less room than half a count: left out. (A count is the beat, the dotted beat in compound meters.)
+/// the last place of the set before. The notes of the set come in playing order, a count each or as little as
+/// half a count; where that is too much, its last note sounds alone; where even that is, nothing does. (A
+/// count is the beat, the dotted beat in compound meters.) Straight ticks: swing is put on when it sounds.
 pub fn model_tones(
     model: Model,
     targets: &[TargetSet],
     chords: &[LapChordView<'_>],
 ) -> Vec<ModelTone> {
     let mut tones = Vec::new();
-    for set in 0..targets.len().min(chords.len()) {
-        if let Some((from, to)) = room(model, set, targets, chords) {
-            tones.extend(fill(set, &targets[set], from, to, chords[set].meter));
-        }
+    for (set, (target, chord)) in targets.iter().zip(chords).enumerate() {
+        let Some((from, to)) = window(model, set, targets, chords) else {
+            continue;
+        };
+        tones.extend(fill(model, set, target, (from, to), chord.meter));
     }
     tones
 }
 
-/// From where to where the model of a set may sound; `None` where there is no room, or nothing to sound.
-fn room(
+/// The sets whose model tone finds no room, by index; sets without notes need none.
+pub fn model_room(model: Model, targets: &[TargetSet], chords: &[LapChordView<'_>]) -> Vec<usize> {
+    if model == Model::Off {
+        return Vec::new();
+    }
+    let tones = model_tones(model, targets, chords);
+    let sounds = |set: &usize| tones.iter().any(|tone| tone.set == *set);
+    (0..targets.len())
+        .filter(|set| !targets[*set].notes.is_empty() && !sounds(set))
+        .collect()
+}
+
+/// From where to where the model of a set may sound; `None` where there is nothing to sound.
+fn window(
     model: Model,
     set: usize,
     targets: &[TargetSet],
@@ -53,48 +67,63 @@ fn room(
     let (first, last) = (targets[set].notes.first()?, targets[set].notes.last()?);
     let count = chord.meter.count_ticks();
     let half = Tick(count.0 / 2);
-    let (from, to) = match model {
-        Model::Off => return None,
+    match model {
+        Model::Off => None,
         Model::After => {
             let wait = Tick((2 * count.0).min(chord.len.0 / 2));
             let next = targets[set + 1..].iter().find_map(|set| set.notes.first());
             let end = chord.start + chord.len;
-            let end = next.map_or(end, |next| end.min(next.at));
-            // A breath, so that the answer is over when the change comes.
-            (last.at + wait, end - Tick(count.0 / 8))
+            Some((last.at + wait, next.map_or(end, |next| end.min(next.at))))
         }
         Model::Before => {
             let to = (chord.start - half).min(first.at);
             let before = targets[..set].iter().rev().find_map(|set| set.notes.last());
+            // What leads to the first chord belongs to the bar before it.
             let earliest = match set.checked_sub(1) {
                 Some(previous) => chords[previous].start,
-                None => Tick(i64::MIN),
+                None => chord.start - chord.meter.bar_ticks(),
             };
-            let earliest = before.map_or(earliest, |note| earliest.max(note.at + half));
-            let wanted = to - Tick(count.0 * targets[set].notes.len() as i64);
-            (wanted.max(earliest), to)
+            Some((
+                before.map_or(earliest, |note| earliest.max(note.at + half)),
+                to,
+            ))
         }
-    };
-    (to - from >= half - Tick(count.0 / 8)).then_some((from, to))
+    }
 }
 
-fn fill(set: usize, target: &TargetSet, from: Tick, to: Tick, meter: Meter) -> Vec<ModelTone> {
+fn fill(
+    model: Model,
+    set: usize,
+    target: &TargetSet,
+    (from, to): (Tick, Tick),
+    meter: Meter,
+) -> Vec<ModelTone> {
     let count = meter.count_ticks().0;
-    let notes = target.notes.len() as i64;
-    let all_fit = (to - from).0 / notes >= count / 2;
-    let sounding = if all_fit {
-        0..target.notes.len()
+    let half = count / 2;
+    let room = (to - from).0.max(0);
+    let notes = target.notes.len();
+    // On the grid of half counts, so that the tones swing with the band.
+    let share_of = |notes: usize| room / notes as i64 / half * half;
+    let (sounding, share) = if notes > 1 && share_of(notes) >= half {
+        (0..notes, share_of(notes).min(count))
     } else {
-        target.notes.len() - 1..target.notes.len()
+        (notes - 1..notes, share_of(1).min(2 * count))
     };
-    let alone = sounding.len() == 1;
-    let longest = if alone { 2 * count } else { count };
-    let share = ((to - from).0 / sounding.len() as i64).min(longest);
-    let tones = sounding.enumerate().map(|(turn, note)| ModelTone {
+    if share < half {
+        return Vec::new();
+    }
+    let all = share * sounding.len() as i64;
+    let first = if model == Model::Before {
+        to.0 - all
+    } else {
+        from.0
+    };
+    let tones = (0i64..).zip(sounding).map(|(turn, note)| ModelTone {
         set,
         note,
-        at: from + Tick(share * turn as i64),
-        len: Tick(share),
+        at: Tick(first + share * turn),
+        // A breath before whatever comes next.
+        len: Tick(share - count / 16),
         midi: target.notes[note].midi,
     });
     tones.collect()
@@ -124,20 +153,25 @@ pub enum Lack {
     Notes(usize),
 }
 
+impl fmt::Display for Lack {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Lack::Model => write!(f, "model left out"),
+            Lack::Place(place) => write!(f, "place {place} moved"),
+            Lack::Notes(1) => write!(f, "1 note left out"),
+            Lack::Notes(count) => write!(f, "{count} notes left out"),
+        }
+    }
+}
+
 impl fmt::Display for NoRoom {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.what {
-            Lack::Model => write!(f, "model left out")?,
-            Lack::Place(place) => write!(f, "place {place} moved")?,
-            Lack::Notes(1) => write!(f, "1 note left out")?,
-            Lack::Notes(count) => write!(f, "{count} notes left out")?,
-        }
-        write!(f, ": bar {} chord {}", self.bar, self.chord)
+        write!(f, "{}: bar {} chord {}", self.what, self.bar, self.chord)
     }
 }
 
 /// Everything that finds no room in any pass of a stage over a lap: each chord and lack once, by chord.
-pub fn model_room(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<NoRoom> {
+pub fn check(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<NoRoom> {
     let bars = bars_under(chords);
     let mut found: Vec<NoRoom> = Vec::new();
     let mut tell = |set: usize, what: Lack| {
@@ -159,13 +193,12 @@ pub fn model_room(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<
         let over = LayOut { chords, pass, seed };
         let targets = lay_out(stage, &over);
         let model = stage.help_in(pass).model;
-        let tones = model_tones(model, &targets, chords);
+        for set in model_room(model, &targets, chords) {
+            tell(set, Lack::Model);
+        }
         for (set, target) in targets.iter().enumerate() {
             if target.notes.is_empty() {
                 continue;
-            }
-            if model != Model::Off && !tones.iter().any(|tone| tone.set == set) {
-                tell(set, Lack::Model);
             }
             lacking_places(stage, pass, &chords[set], target, |what| tell(set, what));
         }
@@ -186,13 +219,16 @@ fn lacking_places(
         return;
     }
     let named = stage.places_in(pass);
+    let wanted = stage.figure.len().max(named.len());
+    let complete = target.notes.len() == wanted;
     for place in named {
-        if offset(place, chord.meter) >= room_of(named, chord.meter, chord.len) {
+        let kept = target.notes.iter().any(|note| note.place == *place);
+        let fits = offset(place, chord.meter) < room_of(named, chord.meter, chord.len);
+        if !fits || (complete && !kept) {
             tell(Lack::Place(place.text.clone()));
         }
     }
-    let wanted = stage.figure.len().max(named.len());
-    if target.notes.len() < wanted {
+    if !complete {
         tell(Lack::Notes(wanted - target.notes.len()));
     }
 }

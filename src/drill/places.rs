@@ -148,8 +148,9 @@ pub(super) fn room(named: &[Place], meter: Meter, len: Tick) -> Tick {
 }
 
 /// Where `count` notes fall over a stretch: at the named places, the rest `step` apart. What does not fit
-/// falls on the first beat; several such notes start there, as wide apart as the stretch allows (down to a
-/// sixteenth; what is then still over is left out). Ascending, all within the stretch but for a push.
+/// falls on the first beat, and so does a run that has only its first place and would not end within the
+/// stretch; the notes are as wide apart as the stretch allows (down to a sixteenth; what is then still over is
+/// left out). Ascending, all within the stretch but for a push.
 pub(super) fn offsets(
     named: &[Place],
     count: usize,
@@ -178,7 +179,9 @@ pub(super) fn offsets(
         .skip(usize::from(!unmoved))
         .take_while(|wide| wide.0 >= 240.min(step.0))
         .collect();
-    for wide in &steps {
+    // A run that has only its first place begins on the first beat rather than hurry.
+    let own = if named.len() > 1 { steps.len() } else { 1 };
+    for wide in steps.iter().take(own) {
         let mut tried = told.clone();
         if follow(&mut tried, count, *wide, meter, len) {
             return tried;
@@ -276,7 +279,7 @@ mod tests {
             ),
             ("1", 3, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5"),
             ("1", 9, 480, "4/4", 1, "1@0 1e@0.25 1&@0.5 1a@0.75"),
-            ("4", 3, 480, "4/4", 4, "4@3 4e@3.25 4&@3.5"),
+            ("4", 3, 480, "4/4", 4, "1@0 1&@0.5 2@1"),
             // Compound meters are placed in eighths; cut time in halves.
             ("4", 1, 480, "6/8", 6, "4@1.5"),
             ("before 1", 1, 480, "12/8", 12, "before 1@-0.5"),

@@ -40,7 +40,8 @@ pub struct TargetNote {
     pub pitch: Pitch,
     /// Where it lies.
     pub direction: Direction,
-    /// The place as the drill wrote it (or, for later notes of a stepped figure, as it is counted).
+    /// The place as the drill wrote it; for later notes of a stepped figure, and for notes whose place did
+    /// not fit their chord, where they fall as it is counted.
     pub place: Place,
     /// Where it starts in the lap, straight (swing is put on when it sounds). May lie before the chord (a
     /// push), then also before the lap's start.
@@ -83,11 +84,7 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
         let context = over.chords[stretch.chord].context;
         let named = stage.places_in(over.pass);
         for note in notes_over(stage, figure, named, &stretch, context, &mut line) {
-            ends.push((
-                stretch.chord,
-                sets[stretch.chord].notes.len(),
-                stretch.start + stretch.len,
-            ));
+            ends.push((stretch, sets[stretch.chord].notes.len()));
             sets[stretch.chord].notes.push(note);
         }
     }
@@ -160,23 +157,27 @@ fn short(meter: Meter) -> Tick {
 }
 
 /// Cuts each note to the room up to the next note or the end of its chord, a breath shorter. `ends` are the
-/// notes in order of time: set, index within it, end of the stretch.
-fn trim(sets: &mut [TargetSet], ends: &[(usize, usize, Tick)]) {
+/// notes in order of time: the stretch and the index within the set.
+fn trim(sets: &mut [TargetSet], ends: &[(Stretch, usize)]) {
     let starts: Vec<Tick> = ends
         .iter()
-        .map(|(set, index, _)| sets[*set].notes[*index].at)
+        .map(|(stretch, index)| sets[stretch.chord].notes[*index].at)
         .collect();
     // The lap loops: a push into its first chord comes before its end.
-    let seam = starts.first().filter(|at| at.0 < 0).map(|at| {
-        let end = ends.last().map_or(Tick(0), |(_, _, end)| *end);
-        end + *at
-    });
-    for (number, (set, index, end)) in ends.iter().enumerate() {
-        let note = &mut sets[*set].notes[*index];
+    let seam = ends
+        .first()
+        .zip(ends.last())
+        .map(|((first, _), (last, _))| {
+            let early = (first.start - starts[0]).0.max(0);
+            last.start + last.len - Tick(early)
+        });
+    for (number, (stretch, index)) in ends.iter().enumerate() {
+        let note = &mut sets[stretch.chord].notes[*index];
+        let end = stretch.start + stretch.len;
         let next = starts.get(number + 1).copied().or(seam);
         let limit = next
             .filter(|next| *next > note.at)
-            .map_or(*end, |next| next.min(*end));
+            .map_or(end, |next| next.min(end));
         let room = (limit - note.at).0.max(1);
         let sung = room - (room / 16).min(60);
         note.len = note.len.min(Tick(sung));

@@ -73,6 +73,11 @@ impl<'s> Reader<'s> {
         table
     }
 
+    /// Whether no more faults are collected: reading on is of no use.
+    pub fn is_full(&self) -> bool {
+        self.faults.borrow().len() >= MAX_FAULTS
+    }
+
     /// Adds a fault at a byte offset; after two hundred nothing is added.
     pub fn fault(&self, offset: usize, rule: impl Into<String>) {
         let mut faults = self.faults.borrow_mut();

@@ -164,6 +164,11 @@ impl Build {
         if adds && number != 7 && !self.major_pending {
             return self.add(number, 0);
         }
+        // `m9(maj7)` is the minor ninth chord with a major seventh.
+        let raised = number == 7 && self.major_pending && self.minor && self.figure > Some(7);
+        if raised && self.sevenths == [-1] {
+            self.sevenths.clear();
+        }
         if number == 7 && self.figure.is_some() && !self.major_pending {
             return Err(TWICE);
         }
@@ -174,7 +179,16 @@ impl Build {
         };
         self.major_pending = false;
         self.figure = Some(self.figure.unwrap_or(0).max(number));
-        once(&mut self.sevenths, seventh)
+        self.seventh(seventh)
+    }
+
+    /// A seventh; only a diminished one may have a major one beside it.
+    fn seventh(&mut self, alter: i8) -> Done {
+        if !self.sevenths.is_empty() && (self.sevenths != [-2] || alter != 0) {
+            return Err("the seventh was said already");
+        }
+        self.sevenths.push(alter);
+        Ok(())
     }
 
     /// An altered tone.
@@ -188,8 +202,8 @@ impl Build {
             }
             (5, -1 | 1) => once(&mut self.fifths, alter),
             (6, -1) => once(&mut self.sixths, alter),
-            (7, -1 | -2) => once(&mut self.sevenths, alter),
-            (7, 1) => once(&mut self.sevenths, 0),
+            (7, -1 | -2) => self.seventh(alter),
+            (7, 1) => self.seventh(0),
             (2 | 9, -1 | 1) => once(&mut self.ninths, alter),
             (10, -1) => once(&mut self.ninths, 1),
             (4 | 11, 1) => once(&mut self.elevenths, alter),
@@ -209,9 +223,9 @@ impl Build {
             (13, 0) => once(&mut self.thirteenths, 0),
             (7, 0) if self.major_pending => {
                 self.major_pending = false;
-                once(&mut self.sevenths, 0)
+                self.seventh(0)
             }
-            (7, 0) => once(&mut self.sevenths, -1),
+            (7, 0) => self.seventh(-1),
             (3, 0) if !self.third_too => {
                 self.third_too = true;
                 Ok(())
@@ -254,13 +268,9 @@ impl Build {
         self.thirds(&mut tones);
         self.upper_fifths(&mut tones);
         let sevenths = self.all_sevenths();
-        // A flat sixth over a seventh is a flat thirteenth.
-        let (over, plain): (Vec<i8>, Vec<i8>) = self
-            .sixths
-            .iter()
-            .partition(|alter| **alter < 0 && !sevenths.is_empty());
-        tones.extend(plain.iter().map(|alter| (6, *alter)));
-        tones.extend(over.iter().map(|alter| (13, *alter)));
+        // A sixth over a seventh is a thirteenth.
+        let sixth = if sevenths.is_empty() { 6 } else { 13 };
+        tones.extend(self.sixths.iter().map(|alter| (sixth, *alter)));
         tones.extend(sevenths.iter().map(|alter| (7, *alter)));
         let reaches = |number| self.figure.is_some_and(|figure| figure >= number);
         for (number, list, implied) in [
@@ -276,6 +286,8 @@ impl Build {
         if self.altered {
             tones.extend([(9, -1), (9, 1)]);
         }
+        // The suspended fourth is the eleventh.
+        tones.retain(|tone| !(self.fourth && *tone == (11, 0)));
         tones.retain(|(number, _)| !self.omitted.contains(number));
         tones.sort_unstable();
         tones.dedup();

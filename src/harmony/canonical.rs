@@ -49,6 +49,10 @@ fn suffix(degrees: &[Degree]) -> String {
     }
     let seven = out.contains(['7', '9']) || out.contains("11") || out.contains("13");
     for degree in &rest.0 {
+        if *degree == Degree::new(7, 0) {
+            out.push_str("(maj7)");
+            continue;
+        }
         let altered = degree.alter != 0 && matches!(degree.number, 9 | 11 | 13);
         if !altered || !seven || degree.alter.abs() > 1 {
             out.push_str(&format!("(add{degree})"));
@@ -61,12 +65,18 @@ fn suffix(degrees: &[Degree]) -> String {
 
 /// The third: `m`, nothing, a suspension, or its omission.
 fn third(rest: &mut Rest, out: &mut String, tail: &mut String) -> String {
+    let suspended = rest.has(2, 0) || rest.has(4, 0);
     if rest.take(3, -1) {
         out.push('m');
-        return String::new();
-    }
-    if rest.take(3, 0) {
-        return String::new();
+        if !suspended {
+            return String::new();
+        }
+        tail.push_str("(add3)");
+    } else if rest.take(3, 0) {
+        if !suspended {
+            return String::new();
+        }
+        tail.push_str("(add3)");
     }
     match (rest.take(2, 0), rest.take(4, 0)) {
         (true, true) => "sus24".to_string(),
@@ -97,22 +107,30 @@ fn seventh(rest: &mut Rest, out: &mut String) {
     }
 }
 
-/// The highest figure whose implied tones are all there. A thirteenth does not imply the eleventh.
+/// The highest figure whose implied tones are all there. A thirteenth does not imply the eleventh, and an
+/// altered tone takes the place of the natural one that its figure implies.
 fn extension(rest: &mut Rest) -> &'static str {
-    let ninth = rest.has(9, 0) || rest.has(9, -1) || rest.has(9, 1);
-    let eleventh = rest.has(11, 0);
-    if rest.has(13, 0) && ninth && !eleventh {
-        rest.take(13, 0);
-        rest.take(9, 0);
-        "13"
-    } else if eleventh && ninth && !rest.has(13, 0) {
-        rest.take(11, 0);
-        rest.take(9, 0);
-        "11"
-    } else if rest.take(9, 0) {
-        "9"
+    let alone = |rest: &Rest, number| {
+        rest.has(number, 0) && rest.0.iter().filter(|d| d.number == number).count() == 1
+    };
+    let ninth = rest.0.iter().any(|degree| degree.number == 9);
+    let figure = if alone(rest, 13) && ninth && !rest.has(11, 0) {
+        13
+    } else if alone(rest, 11) && ninth && !rest.0.iter().any(|d| d.number == 13) {
+        11
+    } else if alone(rest, 9) {
+        9
     } else {
-        "7"
+        return "7";
+    };
+    if alone(rest, 9) {
+        rest.take(9, 0);
+    }
+    rest.take(figure, 0);
+    match figure {
+        13 => "13",
+        11 => "11",
+        _ => "9",
     }
 }
 
@@ -133,6 +151,36 @@ fn fifth(rest: &mut Rest, out: &mut String, tail: &mut String) {
         _ => {
             out.push_str(if flat { "b5" } else { "" });
             out.push_str(if sharp { "#5" } else { "" });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_chord_has_one_form() {
+        // Our own form; that it reads back is a property tested with the grammar.
+        let cases = [
+            ("C-7♭5", "Cm7b5"),
+            ("BbΔ", "Bbmaj7"),
+            ("C7(♯9,♭13)/E", "C7#9b13/E"),
+            ("Csus(add3)", "Csus4(add3)"),
+            ("CM7(13)", "Cmaj7(add13)"),
+            ("C°(Δ7)", "CmMaj7b5"),
+            ("Cdim7(maj7)", "Cdim7(maj7)"),
+            ("Calt", "C7alt"),
+            ("C6 9", "C6/9"),
+            ("C2", "C(add9)"),
+            ("Comit3", "C5"),
+            ("C+7b9", "C7#5b9"),
+        ];
+        for (written, form) in cases {
+            let chord: ChordSymbol = written.parse().unwrap();
+            assert_eq!(chord.to_string(), form, "{written}");
+            let again: ChordSymbol = form.parse().unwrap();
+            assert_eq!(again.degrees, chord.degrees, "{written}");
         }
     }
 }

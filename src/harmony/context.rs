@@ -154,6 +154,18 @@ impl ChordInContext {
                 .or(first)
                 .copied()
         };
+        let nearest = |number: u8| {
+            let far = |degree: &&DegreeRole| degree.degree.number.abs_diff(number);
+            self.degrees.iter().rev().min_by_key(far).copied()
+        };
+        // The altered scale has no perfect fifth: its flat five does the fourth's part (a sharp eleven), its
+        // flat thirteenth the fifth's.
+        let high = || {
+            self.degrees.iter().copied().find(|degree| {
+                self.scale == Some(ScaleName::Altered)
+                    && [Degree::new(5, 1), Degree::new(6, -1)].contains(&degree.degree)
+            })
+        };
         let suspended = self
             .symbol()
             .is_some_and(|symbol| symbol.quality() == Quality::Suspended);
@@ -165,10 +177,13 @@ impl ChordInContext {
                 .find(|degree| degree.degree.number == 2)
                 .copied(),
             3 if suspended => of(3).or_else(|| of(4)),
-            4 => of(4).or_else(|| of(5)),
-            5 => of(5).or_else(|| of(6)).or_else(|| of(4)),
-            6 => of(6).or_else(|| of(5)),
-            1 | 3 | 7 => of(number),
+            5 => high().or_else(|| of(5)).or_else(|| nearest(5)),
+            6 => high()
+                .or_else(|| of(6))
+                .or_else(|| of(5))
+                .or_else(|| nearest(6)),
+            4 => of(4).or_else(|| of(5)).or_else(|| nearest(4)),
+            1 | 3 | 7 => of(number).or_else(|| nearest(number)),
             _ => None,
         }
     }

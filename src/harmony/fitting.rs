@@ -122,20 +122,30 @@ pub(super) fn degrees(symbol: &ChordSymbol, scale: Scale) -> Vec<DegreeRole> {
     let same = |a: Degree, b: Degree| (a.semitones() - b.semitones()).rem_euclid(12) == 0;
     for tone in &tones {
         if let Some(at) = names.iter().position(|name| same(*name, *tone)) {
-            // The chord's own name for the note, unless the scale has it for another one.
-            if !names.contains(tone) {
+            // The chord's own name for the note, unless it has two for this one.
+            if !names.contains(tone) && !tones.contains(&names[at]) {
                 names[at] = *tone;
             }
-        } else if scale == Scale::Altered {
+        } else if scale == Scale::Altered && *tone == Degree::new(5, 0) {
             // The altered scale leaves the perfect fifth out.
         } else if let Some(name) = names.iter_mut().find(|name| {
             name.number == tone.number && !tones.iter().any(|tone| same(*tone, **name))
         }) {
             *name = *tone;
+        } else {
+            names.push(*tone);
         }
     }
     names.sort_by_key(|name| name.semitones());
     names.dedup_by_key(|name| name.semitones());
+    // A symbol of many tones leaves room for fewer others: eight notes at most, where its own are no more.
+    while names.len() > 8 {
+        let sounds = |name: &Degree| tones.iter().any(|tone| same(*tone, *name));
+        let Some(at) = names.iter().rposition(|name| !sounds(name)) else {
+            break;
+        };
+        names.remove(at);
+    }
     names
         .iter()
         .map(|degree| DegreeRole {

@@ -1,6 +1,7 @@
 //! What a chord does in a key: its Roman numeral, how naturally it stands there, and its scale.
 
 use super::context::{DominantToMinor, Habits, MinorTonic, ThreeChord};
+use super::dominant::dominant;
 use super::{ChordSymbol, Key, Mode, Quality, ScaleName as Scale};
 
 /// What the analysis needs of a chord.
@@ -64,18 +65,18 @@ pub(super) struct Neighbours {
 
 impl Neighbours {
     /// The next root lies a fourth up (a fifth down).
-    fn falls_a_fifth(&self) -> Option<Sound> {
+    pub(super) fn falls_a_fifth(&self) -> Option<Sound> {
         self.after.filter(|after| after.above(self.chord) == 5)
     }
 
     /// The next root lies a semitone down.
-    fn falls_a_semitone(&self) -> bool {
+    pub(super) fn falls_a_semitone(&self) -> bool {
         self.after
             .is_some_and(|after| after.above(self.chord) == 11)
     }
 
     /// A half-diminished two stands before this dominant.
-    fn after_half_diminished_two(&self) -> bool {
+    pub(super) fn after_half_diminished_two(&self) -> bool {
         self.before.is_some_and(|before| {
             before.quality == Quality::HalfDiminished && before.above(self.chord) == 7
         })
@@ -101,7 +102,12 @@ pub(super) struct Reading {
     pub why: &'static str,
 }
 
-fn reading(cost: f32, numeral: &'static str, scale: Scale, why: &'static str) -> Reading {
+pub(super) fn reading(
+    cost: f32,
+    numeral: &'static str,
+    scale: Scale,
+    why: &'static str,
+) -> Reading {
     Reading {
         cost,
         numeral,
@@ -113,7 +119,7 @@ fn reading(cost: f32, numeral: &'static str, scale: Scale, why: &'static str) ->
 /// The cost of a chord that has no place in the key.
 const STRANGER: f32 = 3.0;
 
-const SIGNATURE: &str = "the key's own notes from the chord's root";
+pub(super) const SIGNATURE: &str = "the key's own notes from the chord's root";
 
 /// Reads a chord in a key.
 pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> Reading {
@@ -139,14 +145,6 @@ const UPPER: [&str; 12] = [
 ];
 const LOWER: [&str; 12] = [
     "i", "bii", "ii", "biii", "iii", "iv", "#iv", "v", "bvi", "vi", "bvii", "vii",
-];
-const SEVENTHS: [&str; 12] = [
-    "I7", "bII7", "II7", "bIII7", "III7", "IV7", "#IV7", "V7", "bVI7", "VI7", "bVII7", "VII7",
-];
-/// The dominant of the degree a fifth below.
-const SECONDARY: [&str; 12] = [
-    "V7/IV", "V7/bV", "V7/V", "V7/bVI", "V7/vi", "V7/bVII", "V7/vii", "V7", "V7/bII", "V7/ii",
-    "V7/bIII", "V7/iii",
 ];
 const HALF_DIMINISHED: [&str; 12] = [
     "i m7b5",
@@ -195,167 +193,6 @@ fn stranger(degree: u8, chord: Sound) -> Reading {
     )
 }
 
-fn dominant_to_minor(habits: &Habits) -> Scale {
-    match habits.dominant_to_minor {
-        DominantToMinor::PhrygianDominant => Scale::PhrygianDominant,
-        DominantToMinor::Altered => Scale::Altered,
-    }
-}
-
-/// A dominant: where it goes decides, then where it stands.
-fn dominant(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Reading {
-    let at = usize::from(degree);
-    let minor_scale = dominant_to_minor(habits);
-    let cost = dominant_cost(mode, degree, around);
-    let main = matches!(degree, 0 | 5 | 7);
-    let numeral = match (mode, degree) {
-        (Mode::Major, 7) => "V7",
-        (Mode::Minor, 10) => "bVII7",
-        _ if around.blues && main => SEVENTHS[at],
-        _ if around.falls_a_fifth().is_some() => SECONDARY[at],
-        (Mode::Major, 2 | 4 | 9 | 11) => SECONDARY[at],
-        _ => SEVENTHS[at],
-    };
-    if around.after_half_diminished_two() && habits.flat_nine_after_half_diminished {
-        return reading(
-            cost,
-            numeral,
-            minor_scale,
-            "a half-diminished two stands before it: flat nine",
-        );
-    }
-    if let Some(after) = around.falls_a_fifth() {
-        if after.is_minor() && !(around.blues && main) {
-            let to_two = mode == Mode::Major && degree == 9;
-            if to_two && !habits.flat_nine_to_two {
-                return reading(
-                    cost,
-                    numeral,
-                    Scale::Mixolydian,
-                    "dominant of the two, by habit with the key's natural nine",
-                );
-            }
-            return reading(
-                cost,
-                numeral,
-                minor_scale,
-                "it goes to a minor chord: flat nine",
-            );
-        }
-        if mode == Mode::Minor && degree == 10 || degree == 7 || around.blues && main {
-            return standing_dominant(mode, degree, around, numeral, cost, minor_scale, habits);
-        }
-        let lydian = degree == 5 || mode == Mode::Major && degree == 10;
-        let scale = if lydian {
-            Scale::LydianDominant
-        } else {
-            Scale::Mixolydian
-        };
-        return reading(
-            cost,
-            numeral,
-            scale,
-            "it goes to major or to another dominant: natural nine",
-        );
-    }
-    standing_dominant(mode, degree, around, numeral, cost, minor_scale, habits)
-}
-
-/// A dominant that does not fall a fifth, or whose place in the key decides.
-fn standing_dominant(
-    mode: Mode,
-    degree: u8,
-    around: &Neighbours,
-    numeral: &'static str,
-    cost: f32,
-    minor_scale: Scale,
-    habits: &Habits,
-) -> Reading {
-    match (mode, degree) {
-        (_, 0 | 5 | 7) if around.blues => reading(
-            cost,
-            numeral,
-            Scale::Mixolydian,
-            "a blues: natural nine on every main degree",
-        ),
-        (Mode::Minor, 7)
-            if around
-                .falls_a_fifth()
-                .is_some_and(|after| !after.is_minor()) =>
-        {
-            reading(
-                cost,
-                numeral,
-                Scale::Mixolydian,
-                "it goes to major or to another dominant: natural nine",
-            )
-        }
-        (Mode::Minor, 7) => reading(
-            cost,
-            numeral,
-            minor_scale,
-            "dominant of the minor key: flat nine",
-        ),
-        (Mode::Major, 7) => reading(cost, numeral, Scale::Mixolydian, SIGNATURE),
-        (Mode::Minor, 10) => reading(cost, numeral, Scale::Mixolydian, SIGNATURE),
-        (Mode::Major, 4 | 11) => reading(
-            cost,
-            numeral,
-            minor_scale,
-            "dominant of a minor degree of the key: flat nine",
-        ),
-        (Mode::Major, 9) if habits.flat_nine_to_two => {
-            reading(cost, numeral, minor_scale, "dominant of the two: flat nine")
-        }
-        (_, 0 | 2 | 9) => reading(
-            cost,
-            numeral,
-            Scale::Mixolydian,
-            "a dominant that goes to no minor chord: natural nine",
-        ),
-        (_, 1 | 8 | 3 | 6) if around.falls_a_semitone() => reading(
-            cost,
-            numeral,
-            Scale::LydianDominant,
-            "tritone substitute: natural nine and sharp four",
-        ),
-        _ => reading(
-            cost,
-            numeral,
-            Scale::LydianDominant,
-            "a dominant from outside the key: natural nine and sharp four",
-        ),
-    }
-}
-
-fn dominant_cost(mode: Mode, degree: u8, around: &Neighbours) -> f32 {
-    let falls = around.falls_a_fifth().is_some();
-    let slides = around.falls_a_semitone();
-    match (mode, degree) {
-        (_, 0 | 5) if around.blues => 0.0,
-        (_, 7) => 0.0,
-        (Mode::Minor, 10) => 0.1,
-        (_, 0) => {
-            if falls {
-                0.5
-            } else {
-                0.9
-            }
-        }
-        (Mode::Minor, 5) => 0.4,
-        (_, 5) => 0.8,
-        (_, 10) => 0.7,
-        (_, 1) if slides => 0.5,
-        (_, 8) if slides => 0.6,
-        (_, 3 | 6) if slides => 1.0,
-        (Mode::Major, 2 | 4 | 9 | 11) if falls => 0.5,
-        (Mode::Minor, 2) if falls => 0.5,
-        (_, 2 | 4 | 9 | 11) => 0.9,
-        (_, 8) => 0.9,
-        _ => 1.6,
-    }
-}
-
 /// Chords without a third: suspended, power.
 fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<Reading> {
     let suspended = around.chord.quality == Quality::Suspended;
@@ -373,6 +210,12 @@ fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<
     };
     match diatonic {
         Some(Scale::Locrian) => Some(reading(1.0, UPPER[at], Scale::Phrygian, SIGNATURE)),
+        Some(Scale::Dorian) if suspended && around.falls_a_fifth().is_some() => Some(reading(
+            0.2,
+            UPPER[at],
+            Scale::Mixolydian,
+            "a suspended dominant: natural nine",
+        )),
         // A suspension on the tonic or the four leaves the fourth in the third's place.
         Some(Scale::Ionian | Scale::Lydian) if suspended => Some(reading(
             0.3,
@@ -513,7 +356,9 @@ fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option
                 ThreeChord::Phrygian => Scale::Phrygian,
                 ThreeChord::Aeolian => Scale::Aeolian,
             };
-            reading(0.1, numeral, scale, "the three of the key")
+            // Before a dominant a fifth below it may as well be the two of another key.
+            let cost = if two { 0.5 } else { 0.1 };
+            reading(cost, numeral, scale, "the three of the key")
         }
         (Mode::Major, 9) => reading(0.0, numeral, Scale::Aeolian, SIGNATURE),
         (Mode::Minor, 5) => reading(0.0, numeral, Scale::Dorian, SIGNATURE),
@@ -529,6 +374,10 @@ fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option
             "the five borrowed from Mixolydian",
         ),
         (Mode::Minor, 2) => reading(0.5, numeral, Scale::Dorian, "the two with a natural fifth"),
+        (Mode::Major, 0) if sixth => Reading {
+            cost: 1.3,
+            ..minor_tonic(quality, habits)
+        },
         (Mode::Major, 0) => reading(1.3, numeral, Scale::Dorian, "the tonic borrowed from minor"),
         _ if two => reading(1.1, numeral, Scale::Dorian, "the two of a passing key"),
         _ => return None,

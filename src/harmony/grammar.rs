@@ -51,7 +51,7 @@ const WORDS: [(&str, Word); 23] = [
 ];
 
 /// Signs, where the case counts.
-const SIGNS: [(&str, Word); 16] = [
+const SIGNS: [(&str, Word); 17] = [
     ("no", Word::Omit),
     ("M", Word::Major),
     ("j", Word::Major),
@@ -67,6 +67,7 @@ const SIGNS: [(&str, Word); 16] = [
     ("ø", Word::HalfDiminished),
     ("Ø", Word::HalfDiminished),
     ("⌀", Word::HalfDiminished),
+    ("∅", Word::HalfDiminished),
     ("h", Word::HalfDiminished),
 ];
 
@@ -88,8 +89,22 @@ pub(super) fn read(text: &str) -> Result<ChordSymbol, SymbolError> {
             nearest: None,
         });
     }
+    parse(&chars)
+        .map(|chord| ChordSymbol {
+            text: text.to_string(),
+            ..chord
+        })
+        .map_err(|(at, rule)| SymbolError {
+            column: at + 1,
+            rule,
+            nearest: nearest_symbol(&chars, at),
+        })
+}
+
+/// The chord, or the place of the first character that cannot be read and the rule there.
+fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
     let mut reader = Reader {
-        chars: &chars,
+        chars,
         at: 0,
         build: Build::default(),
         open: Vec::new(),
@@ -97,49 +112,60 @@ pub(super) fn read(text: &str) -> Result<ChordSymbol, SymbolError> {
     };
     match reader.symbol() {
         Ok((root, bass)) => Ok(ChordSymbol {
-            text: text.to_string(),
+            text: String::new(),
             root,
             bass,
             degrees: reader.build.degrees(),
         }),
-        Err(rule) => Err(SymbolError {
-            column: reader.at + 1,
-            rule,
-            nearest: nearest_symbol(&chars),
-        }),
+        Err(rule) => Err((reader.at, rule)),
     }
 }
 
-/// The nearest symbol that can be read: the same root with the nearest usual suffix.
-fn nearest_symbol(chars: &[char]) -> Option<String> {
-    let first = chars.first()?.to_ascii_uppercase();
-    let first = if first == 'H' { 'B' } else { first };
-    Letter::ALL
-        .iter()
-        .find(|letter| letter.as_char() == first)?;
-    let signs = chars[1..]
+/// The nearest symbol that can be read: with the first letter mended, a bracket closed or the last
+/// character dropped; else the same root with the nearest usual suffix; else the longest beginning.
+fn nearest_symbol(chars: &[char], at: usize) -> Option<String> {
+    let written = |chars: &[char]| {
+        parse(chars)
+            .is_ok()
+            .then(|| chars.iter().collect::<String>())
+    };
+    let mut mended = chars.to_vec();
+    let first = mended.first_mut()?;
+    *first = match first.to_ascii_uppercase() {
+        'H' => 'B',
+        other => other,
+    };
+    if let Some(near) = written(&mended) {
+        return Some(near);
+    }
+    let closed: Vec<char> = mended.iter().copied().chain([')']).collect();
+    if let Some(near) = written(&closed) {
+        return Some(near);
+    }
+    if at + 1 >= mended.len()
+        && let Some(near) = written(&mended[..mended.len() - 1])
+    {
+        return Some(near);
+    }
+    let longest = (1..mended.len())
+        .rev()
+        .find_map(|end| written(&mended[..end]))?;
+    let signs = mended[1..]
         .iter()
         .take_while(|sign| accidental(**sign).is_some())
-        .count()
-        .min(2);
-    let root: String = std::iter::once(first)
-        .chain(chars[1..=signs].iter().copied())
-        .collect();
-    // "B#b" is no root: a symbol made of it would be asked for its own nearest one without end.
-    root.parse::<Pitch>().ok()?;
-    let rest: String = chars[1 + signs..].iter().collect();
-    let as_written = format!("{root}{rest}");
-    if chars[0] != first && as_written.chars().count() <= LONGEST && read(&as_written).is_ok() {
-        return Some(as_written);
-    }
-    let suffix = COMMON
+        .count();
+    let rest: String = mended[1 + signs..].iter().collect();
+    COMMON
         .iter()
         .map(|suffix| (strsim::jaro_winkler(&rest, suffix), suffix))
         .max_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|(score, _)| *score > 0.4)
-        .map_or("", |(_, suffix)| suffix);
-    let near = format!("{root}{suffix}");
-    read(&near).is_ok().then_some(near)
+        .filter(|(score, _)| *score > 0.8)
+        .map(|(_, suffix)| {
+            let root = mended[..=signs].iter().copied();
+            root.chain(suffix.chars()).collect::<Vec<char>>()
+        })
+        .and_then(|near| written(&near))
+        .or(Some(longest))
 }
 
 /// The semitones of an accidental sign.
@@ -231,20 +257,26 @@ impl Reader<'_> {
         alter
     }
 
-    /// Whether the slash here names a bass (and does not only part figures, as in `6/9`).
+    /// Whether the slash here names a bass (and does not only part figures, as in `6/9` or `m/maj7`).
     fn bass_follows(&self) -> bool {
         let next = self.chars[self.at + 1..]
             .iter()
             .find(|sign| !sign.is_whitespace());
         !next.is_some_and(|sign| {
-            sign.is_ascii_digit() || accidental(*sign).is_some() || matches!(sign, '+' | '-')
+            sign.is_ascii_digit()
+                || accidental(*sign).is_some()
+                || matches!(sign, '+' | '-' | 'm' | 'M' | 'Δ' | 'a')
         })
     }
 
     /// One item after the root.
     fn item(&mut self, sign: char) -> Step<()> {
         match sign {
-            ' ' | '\t' | '\u{a0}' | ',' | '/' => self.at += 1,
+            ' ' | '\t' | '\u{a0}' | ',' | '/' => {
+                // `C/9` adds a tone to the triad.
+                self.adding |= sign == '/' && self.build.is_bare();
+                self.at += 1;
+            }
             '(' | '[' => {
                 self.open.push(if sign == '(' { ')' } else { ']' });
                 self.at += 1;
@@ -310,7 +342,6 @@ impl Reader<'_> {
     }
 
     fn apply(&mut self, length: usize, word: Word) -> Step<()> {
-        let bare = self.build.is_bare();
         let rule = match word {
             Word::Minor => self.build.minor(),
             Word::Dominant => self.build.dominant(),
@@ -328,7 +359,11 @@ impl Reader<'_> {
             Word::Suspended => self.suspension(),
             Word::Add => self.addition(),
             Word::Omit => self.omission(),
-            Word::Augmented | Word::Diminished if bare => Ok(()),
+            // `aug5` says the fifth itself.
+            Word::Augmented if self.peek(0) == Some('5') => {
+                self.at += 1;
+                Ok(())
+            }
             _ => Ok(()),
         }
     }
@@ -411,6 +446,10 @@ impl Reader<'_> {
                 .build
                 .minor()
                 .map_err(|rule| self.back_to(before, rule));
+        }
+        // A hyphen between words, as in `m-maj7`.
+        if !bare && self.word().is_some() {
+            return Ok(());
         }
         match self.number() {
             Some(number) => self

@@ -10,10 +10,15 @@ fn names(pitches: &[Pitch]) -> Vec<String> {
 /// One symbol as one line of JSON: what it is made of, or what is wrong with it and where. Never ends in a
 /// line break.
 pub fn symbols_line(text: &str) -> String {
-    symbols_value(text).to_string()
+    symbols_value(text, Value::Null).to_string()
 }
 
-fn symbols_value(text: &str) -> Value {
+/// The same with the line's number, from 0, as the `index` of an error.
+pub fn numbered_symbols_line(index: usize, text: &str) -> String {
+    symbols_value(text, json!(index)).to_string()
+}
+
+fn symbols_value(text: &str, index: Value) -> Value {
     match text.parse::<Harmony>() {
         Ok(Harmony::Chord(chord)) => json!({
             "symbol": text,
@@ -34,6 +39,7 @@ fn symbols_value(text: &str) -> Value {
         Err(error) => {
             let indent = text.chars().take_while(|sign| sign.is_whitespace()).count();
             json!({
+                "index": index,
                 "symbol": text,
                 "error": error.rule,
                 "column": error.column + indent,
@@ -63,5 +69,7 @@ mod tests {
             (&json!(8), &json!("Cmaj7"))
         );
         assert!(!symbols_line("C\nD").contains('\n'));
+        let line: Value = serde_json::from_str(&numbered_symbols_line(3, "?")).unwrap();
+        assert_eq!((&line["index"], &line["column"]), (&json!(3), &json!(1)));
     }
 }

@@ -2,10 +2,16 @@
 //!
 //! The one question this module answers: *over this chord, in this place of this tune, which notes would a
 //! good teacher name, and how would they spell them?* Everything here is pure.
+//!
+//! A symbol goes through `grammar` (characters to words) and `build` (words to tones); `canonical` writes
+//! it in one form. A chart goes through `local_key` (the cheapest path of keys through the whole form),
+//! `function` and `dominant` (what a chord does in a key, and the scale that follows), and `fitting` (the
+//! symbol's own tones come first; every degree gets its name, spelling and role).
 
 mod build;
 mod canonical;
 mod context;
+mod dominant;
 mod fitting;
 mod function;
 mod grammar;
@@ -21,7 +27,7 @@ pub use context::{
     in_context,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
-pub use lines::symbols_line;
+pub use lines::{numbered_symbols_line, symbols_line};
 pub use pitch::{Degree, DegreeError, Letter, Pitch, PitchError};
 pub use scale::{ScaleName, ScaleNameError};
 pub use symbol::{ChordSymbol, Harmony, Quality, SymbolError};

@@ -238,3 +238,159 @@ impl fmt::Display for Harmony {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn degrees(text: &str) -> String {
+        let chord: ChordSymbol = text.parse().unwrap_or_else(|e| panic!("{text}: {e}"));
+        let names: Vec<String> = chord.degrees.iter().map(Degree::to_string).collect();
+        names.join(" ")
+    }
+
+    #[test]
+    fn what_players_write_is_read() {
+        // Common practice, no source.
+        let cases = [
+            ("C7M", "1 3 5 7"),
+            ("Cm7M", "1 b3 5 7"),
+            ("C-5", "1 3 b5"),
+            ("C(b5)", "1 3 b5"),
+            ("C b9", "1 3 5 b9"),
+            ("Cm+7", "1 b3 5 7"),
+            ("C+11", "1 3 5 #11"),
+            ("C13sus4(b9)", "1 4 5 b7 b9 13"),
+            ("C9sus", "1 4 5 b7 9"),
+            ("C11sus4", "1 4 5 b7 9"),
+            ("Csus2sus4", "1 2 4 5"),
+            ("C7sus4add3", "1 3 4 5 b7"),
+            ("Cadd9,11", "1 3 5 9 11"),
+            ("C6/9#11", "1 3 5 6 9 #11"),
+            ("C7/13", "1 3 5 b7 13"),
+            ("C7(13)", "1 3 5 b7 13"),
+            ("C7[b9 #11]", "1 3 5 b7 b9 #11"),
+            ("C7b9/b13", "1 3 5 b7 b9 b13"),
+            ("Cm6(maj7)", "1 b3 5 7 13"),
+            ("Cdim7(maj7)", "1 b3 b5 bb7 7"),
+            ("C/9", "1 3 5 9"),
+            ("Cm/maj7", "1 b3 5 7"),
+            ("Cm-maj7", "1 b3 5 7"),
+            ("Cm9(maj7)", "1 b3 5 7 9"),
+            ("C7aug5", "1 3 #5 b7"),
+            ("C∅7", "1 b3 b5 b7"),
+            ("Csus4(add3)", "1 3 4 5"),
+            ("Cno3rd", "1 5"),
+            ("C9(omit 3, 5)", "1 b7 9"),
+            ("Cmaddb6", "1 b3 5 b6"),
+            ("Cm7b6", "1 b3 5 b7 b13"),
+            ("Chalf-dim7", "1 b3 b5 b7"),
+            ("CMI7(b5)", "1 b3 b5 b7"),
+            ("C MAJ 7", "1 3 5 7"),
+            ("Cmaj11", "1 3 5 7 9 11"),
+            ("C13b9b5", "1 3 b5 b7 b9 13"),
+            ("C7#5#9#11b13", "1 3 #5 b7 #9 #11 b13"),
+        ];
+        for (text, wanted) in cases {
+            assert_eq!(degrees(text), wanted, "{text}");
+        }
+    }
+
+    #[test]
+    fn the_bass_may_be_no_chord_tone() {
+        let chord: ChordSymbol = "F♯m7b5/E♭".parse().unwrap();
+        assert_eq!(
+            (chord.root.to_string(), chord.bass.to_string()),
+            ("F#".into(), "Eb".into())
+        );
+        assert_eq!(chord.to_string(), "F#m7b5/Eb");
+        assert_eq!(chord.classes(), [0, 3, 4, 6, 9]);
+    }
+
+    #[test]
+    fn silence_has_its_spellings() {
+        for text in [
+            "N.C.", "NC", "N.C", "n.c.", "no chord", "No Chord", " N.C. ",
+        ] {
+            assert_eq!(text.parse(), Ok(Harmony::Silence), "{text}");
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_read_says_where_and_what_is_nearest() {
+        let cases = [
+            ("", 1, None),
+            ("cm7", 1, Some("Cm7")),
+            ("Hm7", 1, Some("Bm7")),
+            ("?", 1, None),
+            ("Cmin7q", 6, Some("Cmin7")),
+            ("Cmoj7", 3, Some("Cmaj7")),
+            ("Cm7/", 5, Some("Cm7")),
+            ("C/E/G", 4, Some("C/E")),
+            ("C7(b9", 6, Some("C7(b9)")),
+            ("C7b9)", 5, Some("C7b9")),
+            ("C7b", 4, Some("C7")),
+            ("C7b8", 3, Some("C7b9")),
+            ("Cadd", 5, Some("Cadd9")),
+            ("C77", 3, Some("C7")),
+            ("Cmmin7", 3, Some("Cm")),
+        ];
+        for (text, column, nearest) in cases {
+            let error = text.parse::<ChordSymbol>().unwrap_err();
+            assert_eq!(error.column, column, "{text}: {error}");
+            assert_eq!(error.nearest.as_deref(), nearest, "{text}: {error}");
+        }
+        let long = format!("C7{}", " ".repeat(80) + "b9");
+        assert_eq!(long.parse::<ChordSymbol>().unwrap_err().column, 65);
+    }
+
+    #[test]
+    fn the_page_shows_signs() {
+        let cases = [
+            ("Bbm7b5", "B♭m7♭5"),
+            ("F#7#9/C#", "F♯7♯9/C♯"),
+            ("Ebb7", "E♭♭7"),
+            ("Abmaj7/Bb", "A♭maj7/B♭"),
+            ("C^7", "CΔ7"),
+            ("Ch7", "Cø7"),
+            ("Calt/Bb", "Calt/B♭"),
+            ("C7sus4b9", "C7sus4♭9"),
+            ("D7(b9,b13)", "D7(♭9,♭13)"),
+            ("Gdim7(bb7)", "Gdim7(♭♭7)"),
+        ];
+        for (text, page) in cases {
+            assert_eq!(pretty(text), page);
+        }
+    }
+
+    #[test]
+    fn families() {
+        let cases = [
+            ("C", Quality::Major),
+            ("C6/9", Quality::Major6),
+            ("Cmaj9#11", Quality::Major7),
+            ("Cm(add9)", Quality::Minor),
+            ("Cm69", Quality::Minor6),
+            ("Cm11", Quality::Minor7),
+            ("CmMaj7", Quality::MinorMajor7),
+            ("C7b9", Quality::Dominant),
+            ("C7alt", Quality::Dominant),
+            ("C+7", Quality::AugmentedSeventh),
+            ("C9sus4", Quality::Suspended),
+            ("Csus2", Quality::SuspendedSecond),
+            ("Cø", Quality::HalfDiminished),
+            ("Co", Quality::Diminished),
+            ("Co7", Quality::Diminished7),
+            ("Caug", Quality::Augmented),
+            ("Cmaj7#5", Quality::AugmentedMajor7),
+            ("C5", Quality::Power),
+        ];
+        for (text, quality) in cases {
+            assert_eq!(
+                text.parse::<ChordSymbol>().unwrap().quality(),
+                quality,
+                "{text}"
+            );
+        }
+    }
+}

@@ -1,8 +1,8 @@
 //! Terminal keys as switches: `1` to `8`.
 //!
 //! A terminal usually tells presses only. Where it can tell releases (the keyboard enhancement of some
-//! terminals) a key is a switch that can be held. Elsewhere a digit is a short tap of 60 ms, and the keys under
-//! the first four digits (`q w e r`, or whatever stands there) hold switches 1 to 4 for 1.2 s.
+//! terminals) a key is a switch that can be held. Elsewhere a digit is a short tap of 60 ms, and the keys
+//! `a s d f` hold switches 1 to 4 for 1.2 s.
 
 use super::{Edge, SWITCHES};
 use crate::time::Frame;
@@ -11,6 +11,8 @@ use crossterm::event::{KeyCode, KeyEvent, KeyEventKind};
 
 /// How long a tap without a release lasts, in ms.
 pub const TAP_MS: f64 = 60.0;
+/// The keys that hold switches 1 to 4.
+pub const HOLD_KEYS: &str = "asdf";
 /// How long a hold key holds, in ms.
 pub const HOLD_MS: f64 = 1200.0;
 
@@ -111,10 +113,8 @@ fn switch_of(code: KeyCode) -> Option<(usize, bool)> {
         let index = (digit as usize).checked_sub(1)?;
         return (index < SWITCHES).then_some((index, false));
     }
-    let rows = ["qwer", "azer"];
-    let lower = c.to_ascii_lowercase();
-    rows.iter()
-        .find_map(|row| row.find(lower))
+    HOLD_KEYS
+        .find(c.to_ascii_lowercase())
         .map(|index| (index, true))
 }
 
@@ -158,11 +158,11 @@ mod tests {
                 "1@0 1r@300 1r@330 1^@900",
                 "1v@0 1^@900",
             ),
-            ("a hold key", false, "q@0", "1v@0 1^@1200"),
+            ("a hold key", false, "a@0", "1v@0 1^@1200"),
             (
                 "a hold key tells no release of its own",
                 true,
-                "w@0 w^@90",
+                "s@0 s^@90",
                 "2v@0 2^@1200",
             ),
             (
@@ -178,7 +178,7 @@ mod tests {
                 "1@0 1@500",
                 "1v@0 1^@60 1v@500 1^@560",
             ),
-            ("other keys are nothing", false, "0@0 9@1 x@2 é@3", ""),
+            ("other keys are nothing", false, "0@0 9@1 q@2 é@3", ""),
             ("a release of nothing", true, "1^@0", ""),
         ];
         for (what, releases, keys, told) in cases {

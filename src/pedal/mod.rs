@@ -7,6 +7,7 @@ pub mod script;
 #[cfg(feature = "serial")]
 pub mod serial;
 
+pub use crate::device::DeviceState;
 use crate::time::Frame;
 
 /// The most switches.
@@ -21,26 +22,4 @@ pub struct Edge {
     pub down: bool,
     /// When.
     pub at: Frame,
-}
-
-/// How a device is. A lost device is a state, never an end: everything else goes on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum DeviceState {
-    /// It is not there.
-    Absent,
-    /// It was lost or refused, and is tried again.
-    Retrying,
-    /// It is there.
-    Present,
-}
-
-impl DeviceState {
-    /// The word for it in the status and on the page.
-    pub fn name(self) -> &'static str {
-        match self {
-            DeviceState::Absent => "absent",
-            DeviceState::Retrying => "retrying",
-            DeviceState::Present => "present",
-        }
-    }
 }

@@ -62,6 +62,8 @@ pub enum Action {
     TempoDown,
     /// The next key.
     NextKey,
+    /// The last time round: the take ends with the section, on the tonic.
+    LastTime,
     /// Says again what comes next.
     SayAgain,
     /// The stage's cycle begins again with its listening pass.
@@ -100,7 +102,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 32] = {
+    pub const ALL: [(Action, &'static str, Moment); 33] = {
         use Action::*;
         use Moment::*;
         [
@@ -121,6 +123,7 @@ impl Action {
             (TempoUp, "tempo up", NextBar),
             (TempoDown, "tempo down", NextBar),
             (NextKey, "next key", SectionEnd),
+            (LastTime, "last time", SectionEnd),
             (SayAgain, "say again", Now),
             (ListenBack, "listen back", SectionEnd),
             (ModelTones, "model tones", NextBar),

@@ -13,7 +13,8 @@
 //!   more a tap is therefore certain 60 ms after its press at the earliest. A `Press` cannot wait that long,
 //!   because it is what tempo and starts hang on: the first switch's press stands, the second's is dropped.
 
-use crate::pedal::{Edge, SWITCHES};
+use crate::pedal::Edge;
+pub use crate::pedal::SWITCHES;
 use crate::time::Frame;
 use arrayvec::ArrayVec;
 
@@ -252,11 +253,11 @@ impl Gestures {
     }
 
     /// Takes an edge; gives what became certain up to and with it. Where a gesture can change what is in use,
-    /// call [`Gestures::until`] with the edge's frame first and act on that. Frames must not go back; one that
-    /// does is taken at the latest frame seen.
+    /// call [`Gestures::until`] with the edge's frame first and act on that. An edge that comes late (its frame
+    /// lies before the latest one seen) still counts by its own frame; what was decided meanwhile stands.
     pub fn edge(&mut self, edge: Edge) -> GestureList {
-        let at = edge.at.max(self.now);
-        let mut out = self.until(at);
+        let at = edge.at;
+        let mut out = self.until(at.max(self.now));
         let Some(index) = self.index(edge.switch) else {
             self.ignored += 1;
             return out;
@@ -274,7 +275,7 @@ impl Gestures {
         } else {
             self.accept(index, down, at, at, &mut out);
         }
-        self.fire(at, &mut out);
+        self.fire(self.now, &mut out);
         out
     }
 
@@ -453,7 +454,7 @@ impl Gestures {
             let Some(last) = self.switches[other].last_press else {
                 continue;
             };
-            if frame >= self.alone_from(last) {
+            if frame >= self.alone_from(last) || last >= self.alone_from(frame) {
                 continue;
             }
             stomped = true;

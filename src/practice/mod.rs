@@ -1,9 +1,32 @@
 //! The core: events in, effects out; the Course, gestures, judging.
+//!
+//! `Core` is the only thing that decides. It is fed with stamped events and asked for nothing else; it answers
+//! with effects. Inside, one way leads from what is practised to what happens: `Material` (chart and drill,
+//! worked out) -> `Standing` (where the player stands) -> `Pass` (one pass written out) -> `Timeline` (passes
+//! on one line of ticks) -> steps, page turns and cues, all read off the same line, so that band, page and
+//! voice cannot disagree.
 
 pub mod action;
+mod core;
+mod course;
+mod cues;
+mod doing;
+mod event;
+mod flips;
 pub mod footmap;
 pub mod gesture;
+mod material;
+mod menu;
+mod pass;
+mod plan;
+mod show;
+mod steps;
+mod timeline;
 
+pub use self::core::{ACTION_DELAY_MS, Core, CoreStatus, Library, Settings};
 pub use action::{Action, Moment};
+pub use course::{Loop, Standing};
+pub use event::{Effect, Event, Record, Recorded, Saved, Saying, What};
 pub use footmap::{FootMap, FootState};
 pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
+pub use material::Material;

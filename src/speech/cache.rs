@@ -14,7 +14,7 @@ pub const MEMORY_BYTES: usize = 4 * 1024 * 1024;
 /// The most bytes on disk; at the start the oldest files beyond it go.
 pub const DISK_BYTES: u64 = 64 * 1024 * 1024;
 
-/// What a sound is kept under: a hash of engine, voice, rate and text.
+/// What a sound is kept under: a hash of engine, voice, rate and text (as the engine is told it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Key(u128);
 

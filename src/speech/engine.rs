@@ -121,6 +121,14 @@ impl Engine {
         &self.identity
     }
 
+    /// The text as the engine is told it: two texts of one form sound the same.
+    pub fn form(&self, text: &str) -> String {
+        match self.settings.command {
+            Some(_) => text.to_string(),
+            None => spoken_form(text, self.language()),
+        }
+    }
+
     /// Speaks a plain text: the sound as the engine made it.
     ///
     /// # Errors
@@ -128,10 +136,7 @@ impl Engine {
     pub fn render(&self, text: &str) -> Result<Sound, EngineError> {
         let bytes = match &self.settings.command {
             Some(command) => run_command(command, text, self.settings.patience)?,
-            None => {
-                let form = spoken_form(text, self.language());
-                self.espeak(&["--stdout", "-z"], &form)?
-            }
+            None => self.espeak(&["--stdout", "-z"], &self.form(text))?,
         };
         Ok(Sound::from_wav(&bytes)?)
     }
@@ -144,8 +149,7 @@ impl Engine {
         if self.settings.command.is_some() {
             return Ok(String::new());
         }
-        let form = spoken_form(text, self.language());
-        let out = self.espeak(&["-q", "-x"], &form)?;
+        let out = self.espeak(&["-q", "-x"], &self.form(text))?;
         Ok(String::from_utf8_lossy(&out).into_owned())
     }
 

@@ -90,15 +90,19 @@ impl Speaker {
     }
 
     /// The clips of what may be said within `limit`, at `rate` samples a second. Runs the engine for what is
-    /// not kept yet.
+    /// not kept yet. Each is shorter than the one before it.
     pub fn clips_now(&mut self, set: &PhraseSet, limit: FormLimit, rate: u32) -> Clips {
         let mut clips = Clips::new();
         for (form, text) in set.choices(limit).into_iter().take(CUE_CHOICES) {
             let sound = self.sound(text).filter(|sound| !sound.samples.is_empty());
-            clips.extend(sound.map(|sound| CueChoice {
-                form,
-                samples: sound.at_rate(rate),
-            }));
+            let Some(samples) = sound.map(|sound| sound.at_rate(rate)) else {
+                continue;
+            };
+            // "D half diminished" takes longer than "D, F": then it is no way out.
+            let shorter = |last: &CueChoice| samples.len() < last.samples.len();
+            if clips.last().is_none_or(shorter) {
+                clips.push(CueChoice { form, samples });
+            }
         }
         clips
     }
@@ -115,7 +119,7 @@ impl Speaker {
 
     fn sound(&mut self, text: &str) -> Option<Arc<Sound>> {
         let engine = self.engine.as_ref()?;
-        let key = Key::new(engine.identity(), text);
+        let key = Key::new(engine.identity(), &engine.form(text));
         if let Some(known) = self.cache.get(key) {
             return Some(known);
         }

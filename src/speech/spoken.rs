@@ -40,13 +40,21 @@ pub fn spoken_form(text: &str, language: Language) -> String {
     let clean = clean.replace('&', " and ");
     let words = clean.split_whitespace().map(|word| {
         let core = word.trim_matches(|c: char| !c.is_alphanumeric());
-        match said(core, language) {
+        let word = match said(core, language) {
             Some(other) => word.replacen(core, other, 1),
             None => word.to_string(),
+        };
+        match word.strip_suffix(',') {
+            Some(word) if language != Language::Other => format!("{word} {SHORT_PAUSE}"),
+            _ => word,
         }
     });
     words.collect::<Vec<_>>().join(" ")
 }
+
+/// Stands for a comma: the engine's own pause makes "D, F sharp, A" 320 ms longer than this one, which is time
+/// that a cue does not have.
+const SHORT_PAUSE: &str = "[[_:]]";
 
 /// The words that an engine says wrongly, and how to get them right.
 fn said(word: &str, language: Language) -> Option<&'static str> {
@@ -85,8 +93,11 @@ pub const SELF_TEST: &[(&str, &str)] = &[
 
 /// Phonemes without stress marks, pauses and spaces, for comparison.
 pub fn bare(phonemes: &str) -> String {
-    let pauses = phonemes.replace("_!", "").replace("_|", "");
-    pauses
+    let pauses = ["_!", "_|", "_:"];
+    let spoken = pauses
+        .iter()
+        .fold(phonemes.to_string(), |text, pause| text.replace(pause, ""));
+    spoken
         .chars()
         .filter(|c| !c.is_whitespace() && !matches!(c, '\'' | ',' | '_' | '|'))
         .collect()
@@ -101,11 +112,11 @@ mod tests {
         use Language::{English, German, Other};
         let cases = [
             (English, "A flat", "[['eI]] flat"),
-            (English, "D, F sharp, A", "D, F sharp, [['eI]]"),
+            (English, "D, F sharp, A", "D [[_:]] F sharp [[_:]] [['eI]]"),
             (
                 English,
                 "A, third, under the root",
-                "[['eI]], third, under the root",
+                "[['eI]] [[_:]] third [[_:]] under the root",
             ),
             (English, "as a rule", "as a rule"),
             (English, "section A'", "section [['eI]]'"),
@@ -114,7 +125,8 @@ mod tests {
             (English, "one\ntwo\0", "one two"),
             (German, "Cis Moll", "Ziss Moll"),
             (German, "As", "Ass"),
-            (Other, "A", "A"),
+            (German, "C, As", "C [[_:]] Ass"),
+            (Other, "A, B", "A, B"),
         ];
         for (language, text, told) in cases {
             assert_eq!(spoken_form(text, language), told);

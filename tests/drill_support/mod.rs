@@ -3,7 +3,8 @@
 use underfoot::drill::{Drill, LapChordView, LayOut, Stage, TargetSet, lay_out};
 use underfoot::fault::Source;
 use underfoot::harmony::{
-    ChordInContext, ChordSymbol, Degree, DegreeRole, Harmony, Pitch, Role, ScaleName,
+    ChordInContext, ChordSymbol, Degree, DegreeRole, Habits, Harmony, Pitch, Role, ScaleName,
+    TimedChord, in_context,
 };
 use underfoot::time::{Meter, Tick};
 
@@ -144,6 +145,29 @@ pub fn changes(meter: &str, text: &str) -> Vec<Change> {
             change
         })
         .collect()
+}
+
+/// A tune of one bar of 4/4 a chord, analysed in `key`.
+pub fn analysed(key: &str, text: &str) -> Vec<Change> {
+    let len = Meter::COMMON.bar_ticks();
+    let timed: Vec<TimedChord> = (0i64..)
+        .zip(text.split(' '))
+        .map(|(bar, word)| TimedChord {
+            start: Tick(bar * len.0),
+            len,
+            harmony: word.parse().unwrap(),
+            declared: Some(key.parse().unwrap()),
+            hint: None,
+        })
+        .collect();
+    let contexts = in_context(&timed, &Habits::default()).into_iter();
+    let changes = contexts.map(|context| Change {
+        start: context.start,
+        len: context.len,
+        meter: Meter::COMMON,
+        context,
+    });
+    changes.collect()
 }
 
 /// The tune as a drill sees it.

@@ -1,10 +1,28 @@
 //! Sample pages of an invented tune.
 
-use underfoot::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
+use underfoot::display::{
+    ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage,
+};
 
 fn set(words: &[&str]) -> SetOnPage {
     SetOnPage {
         words: words.iter().map(|word| word.to_string()).collect(),
+        ..SetOnPage::default()
+    }
+}
+
+/// Cells from "chord word word".
+fn group(cells: &[&str], current: Option<usize>) -> SetOnPage {
+    let cell = |text: &&str| {
+        let mut parts = text.split(' ').map(str::to_string);
+        Cell {
+            chord: parts.next().unwrap_or_default(),
+            words: parts.collect(),
+        }
+    };
+    SetOnPage {
+        cells: cells.iter().map(cell).collect(),
+        current,
         ..SetOnPage::default()
     }
 }
@@ -20,8 +38,6 @@ fn base() -> PracticePage {
         large: Large::Now,
         chord_now: "Gm7".into(),
         chord_next: "C7♭9".into(),
-        group: Vec::new(),
-        group_now: 0,
         section: "A".into(),
         stage: "thirds".into(),
         phase: Phase::Play,
@@ -109,12 +125,17 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
         (
             "group",
             practice(|page| {
-                page.group = ["Gm7 G", "C7 C", "Fm7 F", "B♭7 B♭"]
-                    .iter()
-                    .filter_map(|cell| cell.split_once(' '))
-                    .map(|(chord, word)| (chord.to_string(), word.to_string()))
-                    .collect();
-                page.group_now = 1;
+                page.now = group(&["Gm7 G", "C7 C", "Fm7 F", "B♭7 B♭"], Some(1));
+                page.next = group(&["E♭Δ7 E♭", "A♭7 A♭", "Dø D", "G7 G"], None);
+            }),
+        ),
+        (
+            "group-next",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = group(&["Gm7 G B♭", "C7 C E"], Some(1));
+                page.next = group(&["Fm7 F A♭", "B♭7 B♭ D"], None);
+                page.beats_to_change = 2;
             }),
         ),
         (

@@ -2,6 +2,8 @@
 #![allow(dead_code)]
 
 pub mod jackd;
+#[cfg(feature = "jack")]
+pub mod recorder;
 
 use arrayvec::ArrayVec;
 use std::sync::Arc;

@@ -1,12 +1,13 @@
 //! JACK's callbacks: as little as can be around the player.
 
 use super::shared::{Shared, widen};
-use crate::audio::{MidiSink, Outputs, Player};
+use crate::audio::{MidiSink, Outputs, Played, Player};
 use crate::time::Frame;
 use jack::{
     AudioIn, AudioOut, Client, ClientStatus, Control, Frames, MidiIn, MidiOut, MidiWriter,
     NotificationHandler, Port, PortId, ProcessHandler, ProcessScope, RawMidi,
 };
+use rtrb::Producer;
 use std::sync::Arc;
 
 pub(super) struct Ports {
@@ -22,17 +23,26 @@ pub(super) struct Callback {
     ports: Ports,
     player: Player,
     shared: Arc<Shared>,
+    /// What was played, for the event log; a full queue loses it, counted.
+    played: Producer<Played>,
     base: u64,
     /// JACK's last 32-bit frame and the wide one.
     last: Option<(u32, u64)>,
 }
 
 impl Callback {
-    pub(super) fn new(ports: Ports, player: Player, base: Frame, shared: Arc<Shared>) -> Callback {
+    pub(super) fn new(
+        ports: Ports,
+        player: Player,
+        base: Frame,
+        shared: Arc<Shared>,
+        played: Producer<Played>,
+    ) -> Callback {
         Callback {
             ports,
             player,
             shared,
+            played,
             base: base.0,
             last: None,
         }
@@ -49,6 +59,7 @@ impl Callback {
 struct Out<'a> {
     writer: MidiWriter<'a>,
     shared: &'a Shared,
+    played: &'a mut Producer<Played>,
 }
 
 impl MidiSink for Out<'_> {
@@ -58,6 +69,12 @@ impl MidiSink for Out<'_> {
             bytes: &bytes,
         };
         if self.writer.write(&message).is_err() {
+            self.shared.count_lost_midi();
+        }
+    }
+
+    fn played(&mut self, what: Played) {
+        if self.played.push(what).is_err() {
             self.shared.count_lost_midi();
         }
     }
@@ -75,6 +92,7 @@ impl ProcessHandler for Callback {
         let mut midi = Out {
             writer: self.ports.midi_out.writer(scope),
             shared: &self.shared,
+            played: &mut self.played,
         };
         let outputs = Outputs {
             left: self.ports.out_l.as_mut_slice(scope),

@@ -14,7 +14,7 @@ mod shared;
 pub use connect::Autoconnect;
 pub use shared::{ClockPoint, widen};
 
-use super::{Player, PlayerEnd, SynthError};
+use super::{Played, Player, PlayerEnd, SynthError};
 use crate::time::Frame;
 use callback::{Callback, Notifications, Ports};
 use jack::{AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut};
@@ -27,6 +27,8 @@ use std::time::{Duration, Instant};
 pub const DEADLINE: Duration = Duration::from_secs(3);
 /// A callback that has not run for this long has stalled.
 const STALL: Duration = Duration::from_secs(2);
+/// Notes and bars that can wait to be asked for.
+const PLAYED: usize = 4096;
 /// The longest client name: JACK's 64 bytes with the ending zero, less room for a suffix such as "-01".
 pub const NAME_BYTES: usize = 60;
 
@@ -93,6 +95,7 @@ pub struct JackDevice {
     shared: Arc<Shared>,
     info: ServerInfo,
     latency: LatencyPorts,
+    played: rtrb::Consumer<Played>,
     autoconnect: Autoconnect,
     last_beat: u32,
     last_beat_at: Instant,
@@ -220,6 +223,11 @@ impl JackDevice {
             .map_or(0.0, |client| client.as_client().cpu_load())
     }
 
+    /// What was played, in order; none for now.
+    pub fn played(&mut self) -> Option<Played> {
+        self.played.pop().ok()
+    }
+
     /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
     /// connections and the block size; read it again after [`JackDevice::take_graph_changed`].
     pub fn output_latency_frames(&self) -> u32 {
@@ -305,7 +313,8 @@ fn open_now(
     };
     let (player, end) = make(&info)?;
     let shared = Arc::new(Shared::new(info.rate));
-    let callback = Callback::new(ports, player, base, Arc::clone(&shared));
+    let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
+    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in);
     let notifications = Notifications::new(Arc::clone(&shared));
     let client = client
         .activate_async(notifications, callback)
@@ -315,6 +324,7 @@ fn open_now(
         shared,
         info,
         latency,
+        played,
         autoconnect: config.autoconnect.clone(),
         last_beat: 0,
         last_beat_at: Instant::now(),

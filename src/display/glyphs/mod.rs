@@ -131,14 +131,14 @@ pub fn fit(text: &str, w: i32, h: i32, most: i32) -> Option<Type> {
         .find(|kind| kind.width(text) <= w && kind.height(text) <= h)
 }
 
-/// `text` cut at its end, with a full stop for what is missing, so that it fits into `w` columns; empty where nothing fits.
+/// `text` cut at its end, with … for what is missing, so that it fits into `w` columns; empty where nothing fits.
 pub fn shorten(text: &str, kind: Type, w: i32) -> String {
     if kind.width(text) <= w {
         return text.to_string();
     }
     let mut kept: Vec<char> = text.chars().collect();
     while kept.pop().is_some() {
-        let short: String = kept.iter().collect::<String>().trim_end().to_string() + ".";
+        let short: String = kept.iter().collect::<String>().trim_end().to_string() + "…";
         if !kept.is_empty() && kind.width(&short) <= w {
             return short;
         }
@@ -204,4 +204,121 @@ pub fn wrap(text: &str, kind: Type, w: i32) -> Vec<String> {
         lines.push(line);
     }
     lines
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const PICTURE_E_FLAT: &str = "
+########..##.....
+########..##.....
+##........##.....
+##........##.....
+##........######.
+##........#######
+#######...##...##
+#######...##..###
+##........##.##..
+##........##.##..
+##........####...
+########..###....
+########..##.....
+";
+    const PICTURE_F_SHARP: &str = "
+########.......##.
+########...##..##.
+##.........##..##.
+##.........##.####
+##........########
+##........####.##.
+#######....##..##.
+#######....##.####
+##........########
+##........####.##.
+##.........##..##.
+##.........##..##.
+##.........##.....
+";
+    const PICTURE_HALF_DIMINISHED: &str = "
+......##..#########
+.....##...#########
+.######.........##.
+########........##.
+##.##.##.......##..
+##.##.##.......##..
+####.###......##...
+.######.......##...
+.#####........##...
+##...........##....
+.............##....
+............##.....
+............##.....
+";
+    const PICTURE_SMALL_SIGNS: &str = "
+#.....#.#.
+#....#####
+###...#.#.
+#..#..#.#.
+#..#.#####
+#.#...#.#.
+##........
+..........
+";
+    /// Text as a picture.
+    fn picture(text: &str, kind: Type) -> String {
+        let mut bitmap = Bitmap::new(kind.width(text) as u32, kind.height(text) as u32);
+        kind.draw(&mut bitmap, text, 0, 0, true);
+        bitmap.art()
+    }
+
+    #[test]
+    fn letters_keep_their_shape() {
+        let cases = [
+            ("E♭", PICTURE_E_FLAT),
+            ("F♯", PICTURE_F_SHARP),
+            ("ø7", PICTURE_HALF_DIMINISHED),
+        ];
+        for (text, kept) in cases {
+            let drawn = picture(text, Type::Large(13));
+            assert_eq!(drawn.trim(), kept.trim(), "{text}:\n{drawn}");
+        }
+    }
+
+    #[test]
+    fn small_print_has_the_signs_of_music() {
+        assert_eq!(
+            picture("♭♯", Type::Small).trim(),
+            PICTURE_SMALL_SIGNS.trim()
+        );
+    }
+
+    #[test]
+    fn letters_of_all_sizes_stay_in_their_box() {
+        let text = "ABCDEFGHIJKLMNOPQRSTUVWXYZ♭♯♮𝄫𝄪Δ°ø♩0123456789abcdefghijklmnopqrstuvwxyz+-/().:&?!%*·↑↓→=_";
+        for cap in (8..=40).chain((45..=160).step_by(5)) {
+            let metrics = Metrics::new(cap);
+            for character in text.chars() {
+                let shape = shape_of(character);
+                let (width, bottom) = (metrics.width(&shape), cap + metrics.descent);
+                raster::draw(&shape, metrics, &mut |x, y, columns| {
+                    assert!(
+                        x >= 0 && x + columns <= width && y >= 0 && y < bottom,
+                        "{character} at {cap}: {columns} columns at {x},{y} of {width}x{bottom}"
+                    );
+                });
+            }
+        }
+    }
+
+    #[test]
+    fn text_is_cut_or_broken_only_where_it_must_be() {
+        let kind = Type::Small;
+        assert_eq!(shorten("thirds", kind, 30), "thirds");
+        assert_eq!(shorten("thirds", kind, 29), "thir…");
+        assert_eq!(shorten("thirds", kind, 4), "");
+        assert_eq!(wrap("play the thirds", kind, 40), ["play the", "thirds"]);
+        assert_eq!(wrap("lantern.toml:14", kind, 40), ["lantern.", "toml:14"]);
+        assert!(wrap("  ", kind, 40).is_empty());
+    }
 }

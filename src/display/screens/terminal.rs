@@ -75,10 +75,21 @@ pub fn braille(bitmap: &Bitmap) -> Vec<String> {
 }
 
 fn set_in_words(set: &SetOnPage, chord: &str) -> String {
-    match (set.words.is_empty(), chord.is_empty()) {
+    if set.cells.is_empty() {
+        return words_over(&set.words, chord);
+    }
+    let cells = set.cells.iter().enumerate().map(|(place, cell)| {
+        let sounds = if set.current == Some(place) { ">" } else { "" };
+        format!("{sounds}{}", words_over(&cell.words, &cell.chord))
+    });
+    cells.collect::<Vec<_>>().join(" | ")
+}
+
+fn words_over(words: &[String], chord: &str) -> String {
+    match (words.is_empty(), chord.is_empty()) {
         (true, _) => chord.to_string(),
-        (false, true) => set.words.join(" "),
-        (false, false) => format!("{chord}: {}", set.words.join(" ")),
+        (false, true) => words.join(" "),
+        (false, false) => format!("{chord}: {}", words.join(" ")),
     }
 }
 
@@ -86,16 +97,6 @@ fn practice_in_words(page: &PracticePage) -> String {
     let now = set_in_words(&page.now, &page.chord_now);
     let next = set_in_words(&page.next, &page.chord_next);
     let play = match page.large {
-        _ if !page.group.is_empty() => page
-            .group
-            .iter()
-            .enumerate()
-            .map(|(place, (chord, word))| {
-                let mark = if place == page.group_now { ">" } else { "" };
-                format!("{mark}{chord}: {word}")
-            })
-            .collect::<Vec<_>>()
-            .join("  "),
         Large::Now => format!("play {now}, then {next}"),
         Large::Next => format!("next {next}"),
         Large::Both => format!("still {now}, next {next}"),
@@ -309,6 +310,46 @@ mod tests {
         }
         assert_eq!(half_blocks(&bitmap), ["▀█▄ ", "   ▄"]);
         assert_eq!(braille(&bitmap), ["⠙⢂"]);
+    }
+
+    #[test]
+    fn pages_are_told_in_words() {
+        use super::super::super::page::Cell;
+        let cell = |chord: &str, word: &str| Cell {
+            chord: chord.into(),
+            words: vec![word.into()],
+        };
+        let set = SetOnPage {
+            words: vec!["G".into(), "B♭".into()],
+            ..SetOnPage::default()
+        };
+        let group = SetOnPage {
+            cells: vec![cell("Gm7", "G"), cell("C7", "C"), cell("", "F")],
+            current: Some(1),
+            ..SetOnPage::default()
+        };
+        let cases = [
+            (set.clone(), "Gm7", "Gm7: G B♭"),
+            (set, "", "G B♭"),
+            (SetOnPage::default(), "Gm7", "Gm7"),
+            (group, "Gm7", "Gm7: G | >C7: C | F"),
+        ];
+        for (set, chord, words) in cases {
+            assert_eq!(set_in_words(&set, chord), words);
+        }
+    }
+
+    #[test]
+    fn a_panic_gives_the_window_back() {
+        let wire = Wire::default();
+        let out = wire.clone();
+        let outcome = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+            let mut screen = TerminalScreen::new(out, "", Box::new(|| Some((80, 24))));
+            screen.show(&Bitmap::new(128, 64), &menu(0)).unwrap();
+            std::panic::resume_unwind(Box::new("a fault while the page stood"));
+        }));
+        assert!(outcome.is_err());
+        assert!(wire.0.lock().unwrap().ends_with(b"\x1b[?25h\x1b[?1049l"));
     }
 
     #[test]

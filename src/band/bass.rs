@@ -1,0 +1,195 @@
+//! The bass: what it plays where. The line itself is drawn in `line`.
+
+use super::line::{self, Onset, Task};
+use super::scene::{ChordRef, Scene, SceneBar};
+use super::{choice, grid, swing};
+use crate::chart::Feel;
+use crate::time::{PPQ, Part, Tick, TimedNote};
+
+/// The lowest key of the bass, E1.
+pub const LOWEST: u8 = 28;
+/// The highest key of the bass, D3.
+pub const HIGHEST: u8 = 50;
+
+/// Salt of the choices made here.
+const SALT: u64 = 3;
+
+/// How the bass goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Style {
+    /// A note every pulse.
+    Walking,
+    /// Root and answer, two a bar (one in a bar of three).
+    Two,
+    /// Root, fifth, fifth, next root.
+    Bossa,
+}
+
+/// The bass of the lap.
+pub(super) fn bass(scene: &Scene<'_>) -> Vec<TimedNote> {
+    if !scene.score.bass {
+        return Vec::new();
+    }
+    let onsets = onsets(scene);
+    let keys = line::draw(scene, &onsets);
+    let mut notes = Vec::new();
+    for (i, (onset, key)) in onsets.iter().zip(keys).enumerate() {
+        let chord_end = match onset.chord {
+            ChordRef::InLap(index) => scene.chords[index].end,
+            ChordRef::Next => scene.score.lap.len,
+        };
+        let next = onsets
+            .get(i + 1)
+            .map_or(scene.score.lap.len, |next| next.at);
+        // A bossa root before the bar belongs to the next chord and still ends at the next note.
+        let room = next.min(chord_end).max(onset.at + Tick(1)) - onset.at;
+        let accent = if onset.on_pulse { 80 } else { 74 };
+        notes.push(TimedNote {
+            at: onset.at,
+            len: Tick((room.0 - (room.0 / 12).min(60)).max(1)),
+            part: Part::Bass,
+            key,
+            velocity: choice::velocity(
+                accent,
+                4,
+                scene.score.seed,
+                &[SALT, u64::from(scene.score.pass), i as u64],
+            ),
+        });
+    }
+    notes
+}
+
+fn style(scene: &Scene<'_>, bar: &SceneBar) -> Style {
+    let score = scene.score;
+    let four = bar.meter.bar_ticks().0 == 4 * PPQ && bar.meter.unit() <= 4;
+    let rate = grid::pulse_rate(bar.meter, score.tempo.qpm());
+    if score.feel == Feel::Bossa && four {
+        return Style::Bossa;
+    }
+    let slow_or_fast = score.feel != Feel::Waltz && !(100.0..=240.0).contains(&rate);
+    if slow_or_fast || score.learning || score.pass == 0 || score.feel == Feel::Ballad {
+        Style::Two
+    } else {
+        Style::Walking
+    }
+}
+
+/// All notes of the bass, as places and tasks.
+fn onsets(scene: &Scene<'_>) -> Vec<Onset> {
+    let mut onsets = Vec::new();
+    let last = scene.bars.len().saturating_sub(1);
+    for (index, bar) in scene.bars.iter().enumerate() {
+        let style = style(scene, bar);
+        let mut places = if scene.score.last_time && index == last {
+            vec![Tick(0)]
+        } else {
+            places(scene, bar, style, index)
+        };
+        places.extend(
+            scene
+                .chords
+                .iter()
+                .filter(|chord| chord.start > bar.start && chord.start < bar.end)
+                .map(|chord| chord.start - bar.start),
+        );
+        places.sort_unstable();
+        places.dedup();
+        for place in places {
+            onsets.extend(onset(scene, bar, style, place));
+        }
+    }
+    let changes: Vec<bool> = (0..onsets.len())
+        .map(|i| leads_on(scene, &onsets, i))
+        .collect();
+    for (onset, leads) in onsets.iter_mut().zip(changes) {
+        if onset.task == Task::Free && leads {
+            onset.task = Task::Approach;
+        } else if onset.task == Task::Free && onset.half {
+            onset.task = Task::Tone;
+        }
+    }
+    onsets
+}
+
+/// Where the style plays in a bar, as written.
+fn places(scene: &Scene<'_>, bar: &SceneBar, style: Style, index: usize) -> Vec<Tick> {
+    let pulses = grid::pulses(bar.meter);
+    match style {
+        Style::Walking => pulses,
+        Style::Bossa => {
+            let mut steps = vec![0, 3, 4];
+            if bossa_may_push(scene, bar) {
+                steps.push(7);
+            }
+            steps.into_iter().map(|step| Tick(step * PPQ / 2)).collect()
+        }
+        Style::Two => {
+            let mut places = vec![Tick(0)];
+            places.extend(grid::half_way(pulses.len()).map(|half| pulses[half]));
+            let score = scene.score;
+            let draw =
+                choice::fraction(score.seed, &[SALT, u64::from(score.pass), index as u64, 1]);
+            // Now and then a good player walks into the next bar.
+            if pulses.len() > 2 && !score.learning && score.pass > 0 && draw < 0.3 {
+                places.extend(pulses.last());
+            }
+            places
+        }
+    }
+}
+
+/// The bossa's root before the bar: only in time with a player who is past the roots.
+fn bossa_may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
+    let next_sounds = scene
+        .chord_after(bar)
+        .is_some_and(|next| scene.chord(next).sounds());
+    let here = scene.chord_at(bar.end - Tick(PPQ / 2));
+    let room = here.is_some_and(|i| scene.chords[i].start + Tick(PPQ) <= bar.end);
+    next_sounds && room && !scene.root_stage && !scene.score.learning
+}
+
+/// What is played at `place` of a bar; `None` in silence.
+fn onset(scene: &Scene<'_>, bar: &SceneBar, style: Style, place: Tick) -> Option<Onset> {
+    let written = bar.start + place;
+    let index = scene.chord_at(written)?;
+    let chord = &scene.chords[index];
+    if !chord.sounds() {
+        return None;
+    }
+    let pulses = grid::pulses(bar.meter);
+    let pulse = pulses.iter().position(|pulse| *pulse == place);
+    let half = pulse.is_some() && pulse == grid::half_way(pulses.len());
+    let bossa_push = style == Style::Bossa && place.0 == 7 * PPQ / 2 && chord.start != written;
+    let task = if chord.start == written || bossa_push {
+        Task::Root
+    } else if place.0 == 0 {
+        Task::Again
+    } else if style == Style::Bossa {
+        Task::Fifth
+    } else if style == Style::Two && half {
+        Task::Answer
+    } else {
+        Task::Free
+    };
+    let (feel, tempo) = (scene.score.feel, scene.score.tempo);
+    Some(Onset {
+        at: bar.start + swing::swung(place, feel, bar.meter, tempo),
+        chord: if bossa_push {
+            scene.chord_after(bar)?
+        } else {
+            ChordRef::InLap(index)
+        },
+        task,
+        on_pulse: pulse.is_some(),
+        half,
+    })
+}
+
+/// Whether the note after the `i`th is the first of a chord or a bar, so that the `i`th leads into it.
+fn leads_on(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> bool {
+    match onsets.get(i + 1) {
+        Some(next) => matches!(next.task, Task::Root | Task::Again),
+        None => scene.next.as_ref().is_some_and(|next| next.sounds()),
+    }
+}

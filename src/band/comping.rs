@@ -1,0 +1,121 @@
+//! Comping: the voicings sounded in their rhythm.
+
+use super::rhythm::{self, Hit};
+use super::scene::{ChordRef, Scene, SceneChord};
+use super::voicing::{Voicing, voicings};
+use super::{choice, leading};
+use crate::chart::Feel;
+use crate::drill::Comping;
+use crate::time::{PPQ, Part, Tick, TimedNote};
+
+/// Salt of the choices made here.
+const SALT: u64 = 2;
+/// From this tempo on chords of two beats and less are third and seventh only.
+const GUIDES_FROM_QPM: f64 = 180.0;
+
+/// Where the top voice of a lap's ends lies by preference, F4.
+const ANCHOR: u8 = 65;
+
+/// The comping of the lap.
+pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
+    if scene.score.comping == Comping::Off {
+        return Vec::new();
+    }
+    let mut choices: Vec<Vec<Voicing>> = scene
+        .chords
+        .iter()
+        .map(|chord| voicings(chord, scene.score.comping, only_guides(scene, chord)))
+        .collect();
+    let mut sounding = choices.iter_mut().filter(|choice| !choice.is_empty());
+    let ends = [sounding.next(), sounding.next_back()];
+    ends.into_iter().flatten().for_each(|end| anchor(end));
+    let chosen = leading::lead(&choices);
+    let of = |index: usize| chosen[index].map(|choice| &choices[index][choice]);
+    let after = scene.next.as_ref().and_then(|next| {
+        if scene.loops {
+            return of(0).cloned();
+        }
+        let last = (0..chosen.len()).rev().find_map(of);
+        let mut choices = voicings(next, scene.score.comping, only_guides(scene, next));
+        anchor(&mut choices);
+        leading::nearest(last, &choices).cloned()
+    });
+    let hits = rhythm::strokes(scene);
+    let mut notes = Vec::new();
+    for (i, hit) in hits.iter().enumerate() {
+        let voicing = match hit.chord {
+            ChordRef::InLap(index) => of(index),
+            ChordRef::Next => after.as_ref(),
+        };
+        let len = length(scene, hit, hits.get(i + 1));
+        let velocity = loudness(scene, hit, i);
+        for key in voicing.iter().flat_map(|voicing| &voicing.keys) {
+            notes.push(TimedNote {
+                at: hit.at,
+                len,
+                part: Part::Comping,
+                key: *key,
+                velocity,
+            });
+        }
+    }
+    notes
+}
+
+/// A lap begins and ends with its top voice near one place, so that another lap joins on without a leap.
+fn anchor(choices: &mut [Voicing]) {
+    for choice in choices {
+        let top = choice.keys.last().copied().unwrap_or(ANCHOR);
+        choice.cost += f64::from(top.abs_diff(ANCHOR).saturating_sub(1));
+    }
+}
+
+fn only_guides(scene: &Scene<'_>, chord: &SceneChord<'_>) -> bool {
+    chord.len() <= Tick(2 * PPQ) && scene.score.tempo.qpm() >= GUIDES_FROM_QPM
+}
+
+/// Up to the next stroke, its chord's end or the lap's end at the longest; off-beats mostly short.
+fn length(scene: &Scene<'_>, hit: &Hit, next: Option<&Hit>) -> Tick {
+    let score = scene.score;
+    let chord_end = match hit.chord {
+        ChordRef::InLap(index) => scene.chords[index].end,
+        ChordRef::Next => score.lap.len,
+    };
+    let room = chord_end
+        .min(score.lap.len)
+        .min(next.map_or(score.lap.len, |next| next.at))
+        - hit.at;
+    let held = score.learning || score.feel == Feel::Ballad || score.last_time && next.is_none();
+    let draw = choice::fraction(
+        score.seed,
+        &[SALT, u64::from(score.pass), hit.at.0 as u64, 0],
+    );
+    let wanted = match (hit.push, hit.off_beat) {
+        _ if held => room.0,
+        (true, _) => PPQ * 3 / 2,
+        (false, true) if draw < 0.6 => PPQ * 2 / 5,
+        (false, true) => PPQ,
+        (false, false) if draw < 0.3 => PPQ / 2,
+        (false, false) => PPQ * 7 / 4,
+    };
+    // A breath before the next stroke, so that a struck key was let go.
+    let breath = (room.0 / 8).min(40);
+    Tick(wanted.min(room.0 - breath).max(1))
+}
+
+fn loudness(scene: &Scene<'_>, hit: &Hit, index: usize) -> u8 {
+    let score = scene.score;
+    let base = match (score.feel, hit.push, hit.off_beat) {
+        (Feel::Ballad, ..) => 54,
+        _ if score.learning => 62,
+        (_, true, _) => 72,
+        (_, _, true) => 68,
+        _ => 63,
+    };
+    choice::velocity(
+        base,
+        5,
+        score.seed,
+        &[SALT, u64::from(score.pass), index as u64, 1],
+    )
+}

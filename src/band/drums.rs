@@ -1,0 +1,246 @@
+//! Drums and clicks. Keys are those of the General MIDI Level 1 percussion map.
+
+use super::scene::{Scene, SceneBar};
+use super::{choice, grid, swing};
+use crate::chart::Feel;
+use crate::drill::{Click, Drums};
+use crate::time::{PPQ, Part, Tick, TimedNote};
+
+/// Salt of the choices made here.
+const SALT: u64 = 5;
+
+/// Bass Drum 1.
+pub const KICK: u8 = 36;
+/// Side Stick.
+pub const SIDE_STICK: u8 = 37;
+/// Acoustic Snare.
+pub const SNARE: u8 = 38;
+/// Closed Hi-Hat.
+pub const CLOSED_HI_HAT: u8 = 42;
+/// Pedal Hi-Hat: the foot.
+pub const PEDAL_HI_HAT: u8 = 44;
+/// Ride Cymbal 1.
+pub const RIDE: u8 = 51;
+/// Hi Wood Block: the first count of a bar.
+pub const HIGH_CLICK: u8 = 76;
+/// Low Wood Block: the other counts.
+pub const LOW_CLICK: u8 = 77;
+
+/// Length of a drum stroke, a sixteenth: percussion rings by itself.
+const STROKE: Tick = Tick(PPQ / 4);
+
+/// What keeps the time.
+pub(super) fn drums(scene: &Scene<'_>) -> Vec<TimedNote> {
+    let mut notes = Vec::new();
+    let last = scene.bars.len().saturating_sub(1);
+    for (index, bar) in scene.bars.iter().enumerate() {
+        let kit = Kit { scene, bar, index };
+        let ends = scene.score.last_time && index == last;
+        let bar_notes = match scene.score.drums {
+            Drums::Off => Vec::new(),
+            Drums::Click(_) if ends => vec![kit.note(Part::Click, Tick(0), HIGH_CLICK, 100)],
+            Drums::Click(click) => kit.clicks(click),
+            Drums::HiHat if ends => vec![kit.stroke(Tick(0), PEDAL_HI_HAT, 70)],
+            Drums::HiHat => kit.foot(),
+            Drums::Ride if ends => {
+                vec![kit.stroke(Tick(0), KICK, 70), kit.stroke(Tick(0), RIDE, 88)]
+            }
+            Drums::Ride => kit.ride(),
+        };
+        notes.extend(bar_notes);
+    }
+    notes
+}
+
+/// A bar at the drums.
+struct Kit<'a> {
+    scene: &'a Scene<'a>,
+    bar: &'a SceneBar,
+    index: usize,
+}
+
+impl Kit<'_> {
+    fn note(&self, part: Part, at: Tick, key: u8, velocity: u8) -> TimedNote {
+        let at = self.bar.start + at;
+        TimedNote {
+            at,
+            len: Tick(STROKE.0.min(self.scene.score.lap.len.0 - at.0).max(1)),
+            part,
+            key,
+            velocity,
+        }
+    }
+
+    /// A stroke at a written place, swung as the ride swings, its force a little varied.
+    fn stroke(&self, written: Tick, key: u8, base: u8) -> TimedNote {
+        let score = self.scene.score;
+        let at = swing::swung_ride(written, score.feel, self.bar.meter, score.tempo);
+        let places = [
+            SALT,
+            u64::from(score.pass),
+            (self.bar.start + written).0 as u64,
+            u64::from(key),
+        ];
+        let velocity = choice::velocity(base, 4, score.seed, &places);
+        self.note(Part::Drums, at, key, velocity)
+    }
+
+    fn draw(&self, salt: u64) -> f64 {
+        let score = self.scene.score;
+        let places = [SALT, u64::from(score.pass), self.index as u64, salt];
+        choice::fraction(score.seed, &places)
+    }
+
+    /// The foot on the back beats: 2 and 4 of four, 2 of three and two, 2 and 5 of five.
+    fn foot(&self) -> Vec<TimedNote> {
+        let pulses = grid::pulses(self.bar.meter);
+        let on = |i: usize| match pulses.len() {
+            1 => true,
+            2 | 3 => i == 1,
+            5 => i == 1 || i == 4,
+            _ => i % 2 == 1,
+        };
+        (0..pulses.len())
+            .filter(|i| on(*i))
+            .map(|i| self.stroke(pulses[i], PEDAL_HI_HAT, 58))
+            .collect()
+    }
+
+    fn ride(&self) -> Vec<TimedNote> {
+        let meter = self.bar.meter;
+        let four = meter.bar_ticks().0 == 4 * PPQ && meter.unit() <= 4;
+        let mut notes = self.foot();
+        notes.extend(match self.scene.score.feel {
+            _ if meter.is_compound() => self.rolling(),
+            Feel::Bossa if four => self.bossa(),
+            Feel::Bossa | Feel::Straight => self.straight(),
+            Feel::Ballad => self.brushes(),
+            Feel::Swing | Feel::Waltz => self.swing(),
+        });
+        notes
+    }
+
+    /// The ride: every pulse, and off-beats after each answering pulse, now and then one less or one more.
+    fn swing(&self) -> Vec<TimedNote> {
+        let pulses = grid::pulses(self.bar.meter);
+        let mut notes = Vec::new();
+        for (i, pulse) in pulses.iter().enumerate() {
+            let answers = i % 2 == 1;
+            notes.push(self.stroke(*pulse, RIDE, if answers { 76 } else { 68 }));
+            let room = self.bar.end - self.bar.start - *pulse >= Tick(PPQ);
+            let draw = self.draw(i as u64);
+            if room && (answers && draw < 0.85 || !answers && draw < 0.06) {
+                notes.push(self.stroke(*pulse + Tick(PPQ / 2), RIDE, 58));
+            }
+        }
+        notes
+    }
+
+    /// Soft strokes on the snare as brushes would tap them, a quiet ride over them.
+    fn brushes(&self) -> Vec<TimedNote> {
+        let pulses = grid::pulses(self.bar.meter);
+        let mut notes = Vec::new();
+        for (i, pulse) in pulses.iter().enumerate() {
+            notes.push(self.stroke(*pulse, SNARE, if i % 2 == 1 { 26 } else { 18 }));
+            let room = self.bar.end - self.bar.start - *pulse >= Tick(PPQ);
+            if room && i % 2 == 1 && self.draw(i as u64) < 0.4 {
+                notes.push(self.stroke(*pulse + Tick(PPQ / 2), SNARE, 16));
+            }
+        }
+        notes.push(self.stroke(Tick(0), RIDE, 46));
+        notes
+    }
+
+    /// Even eighths on the closed hi-hat, the side stick in two bars, the bass drum under the bass.
+    fn bossa(&self) -> Vec<TimedNote> {
+        let at = |step: i64| Tick(step * PPQ / 2);
+        let mut notes: Vec<TimedNote> = (0..8)
+            .map(|step| {
+                let base = if step % 2 == 0 { 52 } else { 42 };
+                self.stroke(at(step), CLOSED_HI_HAT, base)
+            })
+            .collect();
+        let stick: &[i64] = if self.index.is_multiple_of(2) {
+            &[0, 3, 6]
+        } else {
+            &[2, 5]
+        };
+        notes.extend(
+            stick
+                .iter()
+                .map(|step| self.stroke(at(*step), SIDE_STICK, 64)),
+        );
+        notes.extend([0, 3, 4, 7].map(|step| self.stroke(at(step), KICK, 50)));
+        notes
+    }
+
+    /// Even eighths on the ride, bass drum on the first half, side stick on the back beats.
+    fn straight(&self) -> Vec<TimedNote> {
+        let step = grid::step(self.bar.meter).0;
+        let steps = (self.bar.end.0 - self.bar.start.0) / step;
+        let pulses = grid::pulses(self.bar.meter);
+        let mut notes: Vec<TimedNote> = (0..steps)
+            .map(|i| {
+                let base = if pulses.contains(&Tick(i * step)) {
+                    64
+                } else {
+                    50
+                };
+                self.stroke(Tick(i * step), RIDE, base)
+            })
+            .collect();
+        for (i, pulse) in pulses.iter().enumerate() {
+            let (key, base) = if i % 2 == 1 {
+                (SIDE_STICK, 62)
+            } else {
+                (KICK, 60)
+            };
+            notes.push(self.stroke(*pulse, key, base));
+        }
+        notes
+    }
+
+    /// Compound meters: every eighth on the ride, the counts leaning.
+    fn rolling(&self) -> Vec<TimedNote> {
+        let eighth = self.bar.meter.beat_ticks().0;
+        let mut notes: Vec<TimedNote> = (0..i64::from(self.bar.meter.beats()))
+            .map(|i| {
+                let base = if i % 3 == 0 { 70 } else { 50 };
+                self.stroke(Tick(i * eighth), RIDE, base)
+            })
+            .collect();
+        notes.push(self.stroke(Tick(0), KICK, 56));
+        notes
+    }
+
+    fn clicks(&self, click: Click) -> Vec<TimedNote> {
+        let score = self.scene.score;
+        let meter = self.bar.meter;
+        let played = score.pass as usize * self.scene.bars.len() + self.index;
+        let sounds = |count: u8| match click {
+            Click::All => true,
+            Click::TwoAndFour => count % 2 == 1,
+            Click::First => count == 0,
+            Click::EveryOtherBar => played.is_multiple_of(2),
+        };
+        let subdivided = matches!(click, Click::All | Click::EveryOtherBar)
+            && score.tempo.qpm() / meter.count_ticks().quarters() < 60.0;
+        let mut notes = Vec::new();
+        for count in (0..meter.counts()).filter(|count| sounds(*count)) {
+            let at = Tick(i64::from(count) * meter.count_ticks().0);
+            let (key, velocity) = if count == 0 {
+                (HIGH_CLICK, 100)
+            } else {
+                (LOW_CLICK, 84)
+            };
+            notes.push(self.note(Part::Click, at, key, velocity));
+            let parts = if meter.is_compound() { 3 } else { 2 };
+            for part in (1..parts).filter(|_| subdivided) {
+                let between = at + Tick(meter.count_ticks().0 * part / parts);
+                let between = swing::swung(between, score.feel, meter, score.tempo);
+                notes.push(self.note(Part::Click, between, LOW_CLICK, 48));
+            }
+        }
+        notes
+    }
+}

@@ -1,0 +1,274 @@
+//! The bass line: for every place the key that makes the best line of all. What must not happen costs so much that it happens only where nothing else exists.
+
+use super::bass::{HIGHEST, LOWEST};
+use super::choice;
+use super::scene::{ChordRef, Scene, SceneChord};
+use super::way::{self, Layer};
+use crate::harmony::ChordSymbol;
+use crate::time::Tick;
+
+/// Salt of the choices made here.
+const SALT: u64 = 4;
+/// What is paid for what must not happen.
+const FORBIDDEN: f64 = 10_000.0;
+
+/// What a note of the bass has to do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Task {
+    /// The written bass note of its chord.
+    Root,
+    /// The chord goes on over the bar line: the written bass again (another chord tone only if it must).
+    Again,
+    /// A chord tone, the fifth by preference.
+    Answer,
+    /// The fifth.
+    Fifth,
+    /// A chord tone.
+    Tone,
+    /// A tone of the chord or its scale.
+    Free,
+    /// Leads into the next note: a semitone, a step, or the fifth of it.
+    Approach,
+}
+
+/// A place of the bass.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Onset {
+    /// Where, in ticks of the lap, swung.
+    pub at: Tick,
+    /// Over which chord.
+    pub chord: ChordRef,
+    /// What to do.
+    pub task: Task,
+    /// On a pulse of the bar.
+    pub on_pulse: bool,
+    /// On the pulse that answers the first (3 of 4).
+    pub half: bool,
+}
+
+/// The key of a first note: always the same for a chord, so that the pass before can lead into it.
+fn home(class: u8) -> u8 {
+    // E1 to D#2 lies in the lower half, where a line has room both ways only from G1 on.
+    let key = 24 + class;
+    if key < 31 { key + 12 } else { key }
+}
+
+fn in_range(class: u8) -> impl Iterator<Item = u8> {
+    (LOWEST..=HIGHEST).filter(move |key| key % 12 == class)
+}
+
+/// One key for each onset.
+pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
+    if onsets.is_empty() {
+        return Vec::new();
+    }
+    let layers: Vec<Layer> = (0..onsets.len()).map(|i| layer(scene, onsets, i)).collect();
+    // The note after the lap, if the lap's last note is one that leads into it.
+    let target = scene
+        .next
+        .as_ref()
+        .and_then(|next| next.symbol.as_ref())
+        .map(|symbol| home(symbol.bass.class()));
+    way::cheapest(
+        &layers,
+        &Prices {
+            scene,
+            onsets,
+            target,
+        },
+    )
+}
+
+/// The keys that an onset's task allows.
+fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
+    let onset = &onsets[i];
+    let chord = scene.chord(onset.chord);
+    let Some(symbol) = &chord.symbol else {
+        return vec![(LOWEST, 0.0)];
+    };
+    let bass = symbol.bass.class();
+    let mut classes = match onset.task {
+        Task::Approach => approach_classes(scene, onsets, i),
+        task => task_classes(task, chord, symbol),
+    };
+    if classes.is_empty() {
+        classes.push((bass, 0.0));
+    }
+    let mut layer: Layer = classes
+        .into_iter()
+        .flat_map(|(class, cost)| in_range(class).map(move |key| (key, cost)))
+        .collect();
+    layer.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    layer.dedup_by_key(|(key, _)| *key);
+    let first = i == 0 && onset.task == Task::Root;
+    if first {
+        layer.retain(|(key, _)| *key == home(bass));
+    }
+    layer
+}
+
+/// The pitch classes for a task over a chord, with their costs.
+fn task_classes(task: Task, chord: &SceneChord<'_>, symbol: &ChordSymbol) -> Vec<(u8, f64)> {
+    let (bass, root) = (symbol.bass.class(), symbol.root.class());
+    let tones: Vec<(u8, u8)> = symbol
+        .degrees
+        .iter()
+        .filter(|degree| degree.number <= 7)
+        .map(|degree| (degree.number, degree.above(symbol.root).class()))
+        .collect();
+    let named = tones.iter().find(|(number, _)| *number == 5);
+    let fifth = named.map_or((root + 7) % 12, |(_, class)| *class);
+    let all = |cost: f64| tones.iter().map(move |(_, class)| (*class, cost));
+    // Over a slash bass on the fifth the root answers.
+    let (answer, other) = if fifth == bass {
+        (root, fifth)
+    } else {
+        (fifth, root)
+    };
+    match task {
+        Task::Root => vec![(bass, 0.0)],
+        Task::Again => vec![(bass, 0.0), (fifth, 60.0)],
+        Task::Fifth => [(answer, 0.0), (other, 6.0)]
+            .into_iter()
+            .chain(all(12.0))
+            .collect(),
+        Task::Answer => [(answer, 0.0), (other, 2.0), (bass, 2.0)]
+            .into_iter()
+            .chain(all(2.5))
+            .collect(),
+        Task::Tone => all(0.0).collect(),
+        Task::Free | Task::Approach => {
+            let mut classes = scale_classes(chord, root);
+            classes.extend(all(0.0));
+            classes
+        }
+    }
+}
+
+/// The scale without its flat second, which rubs when it is not passed through quickly.
+fn scale_classes(chord: &SceneChord<'_>, root: u8) -> Vec<(u8, f64)> {
+    chord
+        .scale
+        .iter()
+        .filter(|semitones| **semitones != 1)
+        .map(|semitones| ((root + semitones) % 12, 0.8))
+        .collect()
+}
+
+/// What may lead into the note after the `i`th.
+fn approach_classes(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Vec<(u8, f64)> {
+    let next = match onsets.get(i + 1) {
+        Some(next) => Some(scene.chord(next.chord)),
+        None => scene.next.as_ref(),
+    };
+    let Some(target) = next.and_then(|next| next.symbol.as_ref()) else {
+        return Vec::new();
+    };
+    let to = target.bass.class();
+    [(11, 0.2), (1, 0.2), (10, 0.3), (2, 0.3), (7, 0.6)]
+        .into_iter()
+        .map(|(up, cost)| ((to + up) % 12, cost))
+        .collect()
+}
+
+/// Whether `key` leads into `to`: a semitone, a step of either chord's scale, or the fifth over it.
+fn leads(scene: &Scene<'_>, onset: &Onset, next: Option<&Onset>, key: u8, to: u8) -> bool {
+    let step = |chord: &SceneChord<'_>| {
+        chord.symbol.as_ref().is_some_and(|symbol| {
+            let over = (key + 12 - symbol.root.class()) % 12;
+            let tone =
+                |degree: &crate::harmony::Degree| degree.semitones().rem_euclid(12) as u8 == over;
+            chord.scale.contains(&over) || symbol.degrees.iter().any(tone)
+        })
+    };
+    match key.abs_diff(to) {
+        1 => true,
+        2 => {
+            let after = next
+                .map(|next| scene.chord(next.chord))
+                .or(scene.next.as_ref());
+            step(scene.chord(onset.chord)) || after.is_some_and(step)
+        }
+        _ => key % 12 == (to + 7) % 12,
+    }
+}
+
+/// The prices of a line.
+struct Prices<'a> {
+    scene: &'a Scene<'a>,
+    onsets: &'a [Onset],
+    /// The key after the lap, if its last note leads into one.
+    target: Option<u8>,
+}
+
+impl Prices<'_> {
+    fn link(&self, i: usize, key: u8, to: u8) -> f64 {
+        let (onset, next) = (&self.onsets[i], self.onsets.get(i + 1));
+        let misses = onset.task == Task::Approach && !leads(self.scene, onset, next, key, to);
+        // In a pattern of root and fifth the same note twice is the pattern, not a stumble.
+        let pattern = |task| matches!(task, Task::Root | Task::Fifth);
+        let held = key == to && pattern(onset.task) && next.is_none_or(|next| pattern(next.task));
+        (if held { 1.0 } else { leap(key, to) }) + if misses { FORBIDDEN } else { 0.0 }
+    }
+}
+
+impl way::Prices for Prices<'_> {
+    fn alone(&self, i: usize, key: u8) -> f64 {
+        let score = self.scene.score;
+        let places = [SALT, u64::from(score.pass), i as u64, u64::from(key)];
+        2.0 * choice::fraction(score.seed, &places) + edge(key)
+    }
+
+    fn step(&self, i: usize, was: Option<u8>, key: u8, to: u8) -> f64 {
+        self.link(i, key, to) + was.map_or(0.0, |was| turn(was, key, to))
+    }
+
+    fn end(&self, i: usize, was: Option<u8>, key: u8) -> f64 {
+        self.target.map_or(0.0, |to| {
+            // Struck again at the seam it could come three times with the next pass's second note.
+            let again = if key == to { 500.0 } else { 0.0 };
+            self.step(i, was, key, to) + again
+        })
+    }
+}
+
+/// What going from one key to another costs: steps are the line, leaps its spice.
+fn leap(key: u8, to: u8) -> f64 {
+    match key.abs_diff(to) {
+        0 => 5.0,
+        1 | 2 => 0.0,
+        3 | 4 => 1.0,
+        5 => 1.5,
+        7 => 2.0,
+        6 | 8 | 9 => 3.0,
+        12 => 3.0,
+        10 | 11 => 4.0,
+        _ => FORBIDDEN,
+    }
+}
+
+/// What the way through three notes costs: going on in one direction is free, zigzag costs a little, two
+/// leaps the same way more; the same note three times must not be.
+fn turn(was: u8, key: u8, to: u8) -> f64 {
+    let (first, second) = (
+        i32::from(key) - i32::from(was),
+        i32::from(to) - i32::from(key),
+    );
+    if first == 0 && second == 0 {
+        FORBIDDEN
+    } else if to == was {
+        2.0
+    } else if first * second < 0 {
+        0.6
+    } else if first.abs() > 4 && second.abs() > 4 {
+        3.0
+    } else {
+        0.0
+    }
+}
+
+/// The line turns before the edges of its range.
+fn edge(key: u8) -> f64 {
+    let far = (i32::from(key) - 38).abs();
+    f64::from((far - 7).max(0)) * 0.4
+}

@@ -1,0 +1,200 @@
+//! The command line.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Plays the changes, shows and speaks the next notes, is worked by foot.
+#[derive(Debug, Parser)]
+#[command(name = "underfoot", version, about, long_about = None, max_term_width = 100)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Practise: play through JACK, listen to the foot, show and speak what comes next
+    Run(RunArgs),
+    /// Read files (charts, drills, configurations, SoundFonts) and tell every fault, and what will not fit
+    Check(CheckArgs),
+    /// Explain chord symbols: one a line in, one JSON object a line out
+    Symbols(SymbolsArgs),
+    /// The notes for every chord of a chart
+    Targets(TargetsArgs),
+    /// Render a practice track: the same music as `run`, without a sound card
+    Render(Box<RenderArgs>),
+    /// Ask the running daemon how it is
+    Status(StatusArgs),
+}
+
+/// Arguments of `run`.
+#[derive(Debug, Args)]
+pub struct RunArgs {
+    /// The configuration; without it the usual places are looked through
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// A chart instead of the configured ones (may be given several times)
+    #[arg(long, value_name = "FILE")]
+    pub chart: Vec<PathBuf>,
+    /// A drill instead of the configured one
+    #[arg(long, value_name = "FILE")]
+    pub drill: Option<PathBuf>,
+    /// The foot as a script: lines `<beat> <switch> down|up`, beats in quarters from the first full bar
+    #[arg(long, value_name = "FILE")]
+    pub foot: Option<PathBuf>,
+    /// Write what happens as JSON lines
+    #[arg(long, value_name = "FILE")]
+    pub events: Option<PathBuf>,
+    /// Write every page as a PNG into this directory
+    #[arg(long, value_name = "DIR")]
+    pub pages: Option<PathBuf>,
+    /// Draw the page in this terminal; its keys are the switches
+    #[arg(long)]
+    pub terminal: bool,
+    /// End by itself after this many seconds of playing
+    #[arg(long, value_name = "SECONDS")]
+    pub seconds: Option<f64>,
+    /// Chooses where the band has a choice
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Where to keep what comes back at the next start
+    #[arg(long, value_name = "DIR")]
+    pub state_dir: Option<PathBuf>,
+    /// The socket that `status` asks
+    #[arg(long, value_name = "PATH")]
+    pub socket: Option<PathBuf>,
+    /// Start fresh, whatever the last session left
+    #[arg(long)]
+    pub fresh: bool,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Charts, drills, configurations and SoundFonts; a drill is tried over every chart given with it
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+}
+
+/// Arguments of `symbols`.
+#[derive(Debug, Args)]
+pub struct SymbolsArgs {
+    /// A file with one symbol a line; `-` is standard input
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+}
+
+/// Arguments of `targets`.
+#[derive(Debug, Args)]
+pub struct TargetsArgs {
+    /// The chart; `-` is standard input
+    #[arg(value_name = "CHART")]
+    pub chart: PathBuf,
+    /// The drill whose targets are listed
+    #[arg(long, value_name = "FILE")]
+    pub drill: Option<PathBuf>,
+    /// The stage, by name or number
+    #[arg(long, value_name = "NAME|NUMBER")]
+    pub stage: Option<String>,
+    /// The pass, from 1
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub pass: u32,
+    /// The unrolled form instead of the chart as written
+    #[arg(long)]
+    pub form: bool,
+    /// JSON lines (the form that programs read)
+    #[arg(long)]
+    pub json: bool,
+    /// Why each chord got its scale, in a line
+    #[arg(long)]
+    pub why: bool,
+    /// Chooses where the drill has a choice
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// Arguments of `render`.
+#[derive(Debug, Args)]
+pub struct RenderArgs {
+    /// The chart
+    #[arg(value_name = "CHART")]
+    pub chart: PathBuf,
+    /// The drill; without it the tune is just played
+    #[arg(long, value_name = "FILE")]
+    pub drill: Option<PathBuf>,
+    /// The configuration (sounds, levels, switches); without it what is built in
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// The foot as a script
+    #[arg(long, value_name = "FILE")]
+    pub foot: Option<PathBuf>,
+    /// Begin with this stage, by name or number
+    #[arg(long, value_name = "NAME|NUMBER")]
+    pub stage: Option<String>,
+    /// Begin with the whole form instead of the first section
+    #[arg(long)]
+    pub form: bool,
+    /// The sound: stereo
+    #[arg(long, value_name = "FILE")]
+    pub wav: Option<PathBuf>,
+    /// The cues (speech and model tones) alone: mono
+    #[arg(long, value_name = "FILE")]
+    pub wav_cue: Option<PathBuf>,
+    /// Bits a sample: 16, or 32 for floating point
+    #[arg(long, value_name = "16|32", default_value_t = 16, value_parser = clap::value_parser!(u16))]
+    pub bits: u16,
+    /// A Standard MIDI File
+    #[arg(long, value_name = "FILE")]
+    pub midi: Option<PathBuf>,
+    /// What happens, as JSON lines
+    #[arg(long, value_name = "FILE")]
+    pub events: Option<PathBuf>,
+    /// Every page as a PNG in this directory
+    #[arg(long, value_name = "DIR")]
+    pub pages: Option<PathBuf>,
+    /// Stop after this many seconds
+    #[arg(long, value_name = "SECONDS", conflicts_with = "passes")]
+    pub seconds: Option<f64>,
+    /// Play this many passes and end on the tonic
+    #[arg(long, value_name = "N", default_value_t = 2)]
+    pub passes: u32,
+    /// Quarter notes a minute instead of the chart's
+    #[arg(long, value_name = "QPM")]
+    pub tempo: Option<f64>,
+    /// Chooses where there is a choice
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Frames a second
+    #[arg(long, default_value_t = 48_000)]
+    pub rate: u32,
+    /// Block sizes in frames, used in turn: they change nothing in the result
+    #[arg(
+        long,
+        value_name = "FRAMES",
+        value_delimiter = ',',
+        default_value = "64"
+    )]
+    pub block: Vec<usize>,
+    /// Leave the voice out
+    #[arg(long)]
+    pub silent_voice: bool,
+    /// The SoundFont instead of the configured one
+    #[arg(long, value_name = "FILE")]
+    pub soundfont: Option<PathBuf>,
+}
+
+/// Arguments of `status`.
+#[derive(Debug, Args)]
+pub struct StatusArgs {
+    /// One JSON object
+    #[arg(long)]
+    pub json: bool,
+    /// The daemon's socket, if it is not the usual one
+    #[arg(long, value_name = "PATH")]
+    pub socket: Option<PathBuf>,
+    /// The daemon's configuration, to find the socket
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+}

@@ -1,0 +1,256 @@
+//! The event log: one JSON object a line, for programs to read.
+
+use crate::audio::{CueForm, Played};
+use crate::practice::{Record, Recorded};
+use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
+use serde_json::{Map, Value, json};
+use std::collections::VecDeque;
+
+/// Positions kept to name the bar of a note that ended.
+const POSITIONS: usize = 256;
+
+/// Turns records and played notes into lines. All frames are told from `base` on.
+#[derive(Debug)]
+pub struct EventLog {
+    /// The first count of the first take; none before.
+    base: Option<Frame>,
+    rate: u32,
+    headed: bool,
+    anchor: Option<Anchor>,
+    struck: Vec<Struck>,
+    positions: VecDeque<(Frame, Position)>,
+}
+
+#[derive(Debug, Clone)]
+struct Struck {
+    tick: Tick,
+    frame: Frame,
+    part: Part,
+    key: u8,
+    velocity: u8,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Position {
+    bar: Option<u32>,
+    section: String,
+    stage: String,
+    pass: u32,
+}
+
+/// A line and the frame it belongs to.
+pub type Line = (i64, String);
+
+impl EventLog {
+    /// A log for a clock of `rate` frames a second; `base` becomes frame 0, else the first frame of the first
+    /// take; what comes before it has no frame.
+    pub fn new(base: Option<Frame>, rate: u32) -> EventLog {
+        EventLog {
+            base,
+            rate,
+            headed: false,
+            anchor: None,
+            struck: Vec::new(),
+            positions: VecDeque::new(),
+        }
+    }
+
+    /// The first line.
+    pub fn head(&self, seed: u64) -> String {
+        json!({"kind": "head", "rate": self.rate, "ppq": crate::time::PPQ, "seed": seed,
+            "version": env!("CARGO_PKG_VERSION")})
+        .to_string()
+    }
+
+    /// The clock runs at another rate from now on.
+    pub fn set_rate(&mut self, rate: u32) {
+        self.rate = rate;
+        self.anchor = None;
+        self.struck.clear();
+    }
+
+    /// The first line, once.
+    pub fn take_head(&mut self, seed: u64) -> Option<String> {
+        (!std::mem::replace(&mut self.headed, true)).then(|| self.head(seed))
+    }
+
+    /// The line that tells when a recorded page was really to be seen on a screen.
+    pub fn shown(&self, at: Frame, page: Frame, screen: &str) -> Line {
+        let mut line = self.line(at, None, &Position::default());
+        line.insert("kind".into(), json!("shown"));
+        line.insert("screen".into(), json!(screen));
+        line.insert("page_frame".into(), json!(self.told(page)));
+        (self.order(at), Value::Object(line).to_string())
+    }
+
+    /// The line of a record; `None` for what only moves the position.
+    pub fn record(&mut self, record: &Record) -> Option<Line> {
+        if record.what == (Recorded::Take { starts: true }) && self.base.is_none() {
+            self.base = Some(record.frame);
+        }
+        let position = Position {
+            bar: record.bar,
+            section: record.section.clone(),
+            stage: record.stage.clone(),
+            pass: record.pass,
+        };
+        let mut line = self.line(record.frame, record.tick, &position);
+        self.positions.push_back((record.frame, position));
+        if self.positions.len() > POSITIONS {
+            self.positions.pop_front();
+        }
+        if record.what == Recorded::Bar {
+            return None;
+        }
+        self.tell(&record.what, &mut line);
+        Some((self.order(record.frame), Value::Object(line).to_string()))
+    }
+
+    /// The line of a note, once it has ended.
+    pub fn played(&mut self, what: Played) -> Option<Line> {
+        match what {
+            Played::TakeStarted { tick, frame } => {
+                self.anchor = Some(Anchor::new(
+                    tick,
+                    frame,
+                    UsPerQuarter::from_qpm(120.0),
+                    self.rate,
+                ));
+                self.struck.clear();
+                None
+            }
+            Played::Bar { tick, tempo, .. } => {
+                self.anchor = self.anchor.map(|anchor| anchor.moved_to(tick, tempo));
+                None
+            }
+            Played::On {
+                tick,
+                part,
+                key,
+                velocity,
+            } => {
+                // Told now: by the time it ends the tempo may be another.
+                let frame = self.anchor.map_or(Frame(0), |anchor| anchor.frame(tick));
+                self.struck.push(Struck {
+                    tick,
+                    frame,
+                    part,
+                    key,
+                    velocity,
+                });
+                None
+            }
+            Played::Off { tick, part, key } => {
+                let is_it = |struck: &Struck| struck.part == part && struck.key == key;
+                let index = self.struck.iter().position(is_it)?;
+                let struck = self.struck.swap_remove(index);
+                self.note(&struck, tick)
+            }
+            Played::TakeEnded { .. } => None,
+        }
+    }
+
+    fn note(&self, struck: &Struck, end: Tick) -> Option<Line> {
+        let anchor = self.anchor?;
+        let frame = struck.frame;
+        let position = self.positions.iter().rev().find(|(from, _)| *from <= frame);
+        let position = position
+            .map(|(_, position)| position.clone())
+            .unwrap_or_default();
+        let mut line = self.line(frame, Some(struck.tick), &position);
+        line.insert("kind".into(), json!("note"));
+        line.insert("part".into(), json!(struck.part.name()));
+        line.insert("midi".into(), json!(struck.key));
+        line.insert("velocity".into(), json!(struck.velocity));
+        line.insert("end_frame".into(), json!(self.told(anchor.frame(end))));
+        Some((self.order(frame), Value::Object(line).to_string()))
+    }
+
+    fn told(&self, frame: Frame) -> Option<i64> {
+        self.base.map(|base| frame.0 as i64 - base.0 as i64)
+    }
+
+    fn order(&self, frame: Frame) -> i64 {
+        self.told(frame).unwrap_or(i64::MIN)
+    }
+
+    fn line(&self, frame: Frame, tick: Option<Tick>, position: &Position) -> Map<String, Value> {
+        let mut line = Map::new();
+        line.insert("frame".into(), json!(self.told(frame)));
+        line.insert("beat".into(), json!(tick.map(Tick::quarters)));
+        line.insert("bar".into(), json!(position.bar));
+        line.insert("section".into(), json!(position.section));
+        line.insert("stage".into(), json!(position.stage));
+        line.insert("pass".into(), json!(position.pass));
+        line
+    }
+
+    fn tell(&self, what: &Recorded, line: &mut Map<String, Value>) {
+        let mut put = |key: &str, value: Value| line.insert(key.to_string(), value);
+        let frame = |frame: Option<Frame>| json!(frame.and_then(|frame| self.told(frame)));
+        match what {
+            Recorded::Bar => {}
+            Recorded::Page {
+                page,
+                now,
+                next,
+                large,
+                chords,
+                next_change,
+            } => {
+                put("kind", json!("page"));
+                put("page", json!(page));
+                put("now", json!(now));
+                put("next", json!(next));
+                put("large", json!(large));
+                put("chords", json!(chords));
+                put("next_change_frame", frame(*next_change));
+            }
+            Recorded::Say {
+                text,
+                form,
+                end,
+                deadline,
+                index,
+            } => {
+                let form = match form {
+                    CueForm::Full => "full",
+                    CueForm::Short => "short",
+                    CueForm::None => "none",
+                };
+                put("kind", json!("say"));
+                put("text", json!(text));
+                put("form", json!(form));
+                put("end_frame", frame(*end));
+                put("deadline_frame", frame(*deadline));
+                put("index", json!(index));
+            }
+            Recorded::Foot {
+                switch,
+                gesture,
+                action,
+                moment,
+                applied,
+            } => {
+                put("kind", json!("foot"));
+                put("switch", json!(switch));
+                put("gesture", json!(gesture));
+                put("action", json!(action));
+                put("moment", json!(moment));
+                put("applied_frame", frame(*applied));
+            }
+            Recorded::Change { what, index, value } => {
+                put("kind", json!("change"));
+                put("what", json!(what));
+                put("index", json!(index));
+                put("value", json!(value));
+            }
+            Recorded::Stage => drop(put("kind", json!("stage"))),
+            Recorded::Section => drop(put("kind", json!("section"))),
+            Recorded::Take { starts } => {
+                put("kind", json!("take"));
+                put("take", json!(if *starts { "start" } else { "stop" }));
+            }
+        }
+    }
+}

@@ -1,0 +1,255 @@
+//! Core and player put together: what both the offline renderer and the daemon do with effects.
+
+use super::events::{EventLog, Line};
+use crate::audio::{Command, Cue, Notice, Played, PlayerEnd};
+use crate::display::Page;
+use crate::practice::{Core, Effect, Event, Recorded, Saved, Saying, What};
+use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
+use std::collections::VecDeque;
+
+/// Phrases that wait for their clips at the most.
+const ASKED: usize = 64;
+
+/// Whoever turns words into sound. Asking never blocks; the answer may come at once or later.
+pub trait Voice {
+    /// Asks for the clips of what may be said of a phrase within `limit`, at `rate` frames a second.
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32);
+
+    /// The next answer: the id and the clips, fullest first; empty: it cannot be said.
+    fn answer(&mut self) -> Option<(u32, Clips)>;
+
+    /// Phrases that will be needed.
+    fn prepare(&mut self, phrases: Vec<PhraseSet>);
+}
+
+/// A voice that answers at once: for the offline renderer.
+#[derive(Debug)]
+pub struct AtOnce {
+    speaker: Speaker,
+    answers: VecDeque<(u32, Clips)>,
+}
+
+impl AtOnce {
+    /// Speaks with this speaker.
+    pub fn new(speaker: Speaker) -> AtOnce {
+        AtOnce {
+            speaker,
+            answers: VecDeque::new(),
+        }
+    }
+}
+
+impl Voice for AtOnce {
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
+        let clips = self.speaker.clips_now(phrases, limit, rate);
+        self.answers.push_back((id, clips));
+    }
+
+    fn answer(&mut self) -> Option<(u32, Clips)> {
+        self.answers.pop_front()
+    }
+
+    fn prepare(&mut self, _phrases: Vec<PhraseSet>) {}
+}
+
+/// A voice on its own thread: for the daemon.
+impl Voice for SpeakerThread {
+    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
+        // A full queue is a cue that was not said; the player's silence tells so.
+        let _ = SpeakerThread::ask(self, id, phrases.clone(), limit, rate);
+    }
+
+    fn answer(&mut self) -> Option<(u32, Clips)> {
+        self.poll().map(|answer| (answer.id, answer.clips))
+    }
+
+    fn prepare(&mut self, phrases: Vec<PhraseSet>) {
+        let _ = SpeakerThread::prepare(self, phrases);
+    }
+}
+
+/// What comes out besides sound.
+#[derive(Debug, Default)]
+pub struct Outcome {
+    /// Pages to show, oldest first; the last is the one that stands. `true`: the page turned (it is recorded).
+    pub pages: Vec<(Page, bool)>,
+    /// Lines of the event log.
+    pub lines: Vec<Line>,
+    /// The newest place to come back to.
+    pub saved: Option<Saved>,
+}
+
+/// The core with the control side of a player.
+pub struct Rig {
+    /// The core.
+    pub core: Core,
+    /// The player's control side; `None` while there is no audio server.
+    pub end: Option<PlayerEnd>,
+    /// The log.
+    pub log: EventLog,
+    voice: Box<dyn Voice>,
+    asked: VecDeque<Saying>,
+    rate: u32,
+    unsent: VecDeque<Command>,
+    effects: Vec<Effect>,
+}
+
+impl std::fmt::Debug for Rig {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Rig")
+            .field("core", &self.core)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Rig {
+    /// Puts a core, a player and a voice together.
+    pub fn new(
+        core: Core,
+        end: Option<PlayerEnd>,
+        log: EventLog,
+        voice: Box<dyn Voice>,
+        rate: u32,
+    ) -> Rig {
+        Rig {
+            core,
+            end,
+            log,
+            voice,
+            asked: VecDeque::new(),
+            rate,
+            unsent: VecDeque::new(),
+            effects: Vec::new(),
+        }
+    }
+
+    /// Frames a second.
+    pub fn rate(&self) -> u32 {
+        self.rate
+    }
+
+    /// A new player at `rate`; what was meant for the old one is dropped.
+    pub fn new_player(&mut self, end: PlayerEnd, rate: u32) {
+        self.end = Some(end);
+        self.rate = rate;
+        self.unsent.clear();
+    }
+
+    /// The player is gone.
+    pub fn lose_player(&mut self) {
+        self.end = None;
+        self.unsent.clear();
+    }
+
+    /// Whether commands are waiting for room in the queue.
+    pub fn is_behind(&self) -> bool {
+        !self.unsent.is_empty()
+    }
+
+    /// Lets phrases be rendered ahead.
+    pub fn prepare(&mut self) {
+        let phrases = self.core.vocabulary();
+        self.voice.prepare(phrases);
+    }
+
+    /// Takes an event in and does everything that follows from it.
+    pub fn handle(&mut self, event: Event, outcome: &mut Outcome) {
+        let mut effects = std::mem::take(&mut self.effects);
+        self.core.handle(event, &mut effects);
+        for effect in effects.drain(..) {
+            self.carry_out(effect, outcome);
+        }
+        self.effects = effects;
+        self.hear_voice(outcome);
+        self.flush();
+    }
+
+    /// Takes in what the player reports.
+    pub fn notices(&mut self, at: crate::time::Frame, outcome: &mut Outcome) {
+        while let Some(notice) = self.end.as_mut().and_then(PlayerEnd::notice) {
+            self.handle(
+                Event {
+                    at,
+                    what: What::Notice(notice),
+                },
+                outcome,
+            );
+        }
+    }
+
+    /// Takes in what was played.
+    pub fn played(&mut self, what: Played, outcome: &mut Outcome) {
+        outcome.lines.extend(self.log.played(what));
+    }
+
+    fn carry_out(&mut self, effect: Effect, outcome: &mut Outcome) {
+        match effect {
+            Effect::Audio(command) => self.unsent.push_back(command),
+            Effect::Show(page) => outcome.pages.push((page, false)),
+            Effect::Say(saying) => self.say(saying),
+            Effect::Prepare(phrases) => self.voice.prepare(phrases),
+            Effect::Record(record) => {
+                if matches!(record.what, Recorded::Page { .. })
+                    && let Some(last) = outcome.pages.last_mut()
+                {
+                    last.1 = true;
+                }
+                outcome.lines.extend(self.log.record(&record));
+            }
+            Effect::Save(saved) => outcome.saved = Some(saved),
+        }
+    }
+
+    fn say(&mut self, saying: Saying) {
+        self.voice
+            .ask(saying.id, &saying.phrases, saying.limit, self.rate);
+        if self.asked.len() == ASKED {
+            self.asked.pop_front();
+        }
+        self.asked.push_back(saying);
+    }
+
+    /// Passes on the clips that are ready.
+    fn hear_voice(&mut self, outcome: &mut Outcome) {
+        while let Some((id, clips)) = self.voice.answer() {
+            let Some(index) = self.asked.iter().position(|asked| asked.id == id) else {
+                continue;
+            };
+            let Some(saying) = self.asked.remove(index) else {
+                continue;
+            };
+            if clips.is_empty() {
+                let at = self.core.now();
+                let what = What::Notice(Notice::CueSkipped { cue: id, frame: at });
+                let mut effects = Vec::new();
+                self.core.handle(Event { at, what }, &mut effects);
+                effects
+                    .into_iter()
+                    .for_each(|effect| self.carry_out(effect, outcome));
+                continue;
+            }
+            let cue = Cue {
+                id,
+                choices: clips,
+                windows: saying.windows,
+                now: saying.now,
+            };
+            self.unsent.push_back(Command::Cue(Box::new(cue)));
+        }
+    }
+
+    /// Sends what the player has room for.
+    pub fn flush(&mut self) {
+        let Some(end) = self.end.as_mut() else {
+            self.unsent.clear();
+            return;
+        };
+        while let Some(command) = self.unsent.pop_front() {
+            if let Err(command) = end.send(command) {
+                self.unsent.push_front(command);
+                break;
+            }
+        }
+        end.collect_garbage();
+    }
+}

@@ -1,0 +1,241 @@
+//! What comes in from outside: switches from the serial line and the keys, states of devices, signals.
+
+use super::super::config::{Config, MidiControl, Protocol};
+use crate::device::DeviceState;
+use crate::pedal::Edge;
+use crate::pedal::keys::Keys;
+use crate::pedal::midi::{Control, ControlKind, MidiEdges};
+use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
+use crate::practice::Action;
+use crate::time::Frame;
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::time::{Duration, Instant};
+
+/// Inputs that may wait; a foot is never as quick.
+const QUEUE: usize = 1024;
+
+/// Something that came in.
+#[derive(Debug)]
+pub enum Input {
+    /// A switch moved.
+    Edge(Edge),
+    /// An action asked for by key.
+    Act(Action),
+    /// The user asks to end.
+    End,
+    /// A device's state changed, with the last error.
+    Device(String, DeviceState, Option<String>),
+    /// A screen has shown a page: its number, the screen, and when.
+    Shown(u64, String, Instant),
+}
+
+/// All inputs.
+pub struct Inputs {
+    sender: SyncSender<Input>,
+    receiver: Receiver<Input>,
+    config: Config,
+    keys: bool,
+    serial: Option<SerialPedal>,
+    terminal: Option<RawTerminal>,
+    midi: MidiEdges,
+    ended: Arc<AtomicBool>,
+    reload: Arc<AtomicBool>,
+}
+
+impl Inputs {
+    /// Takes the signals; the sources start with [`Inputs::stamp_with`].
+    pub fn start(config: &Config, keys: bool) -> Inputs {
+        let (sender, receiver) = sync_channel(QUEUE);
+        let (ended, reload) = (
+            Arc::new(AtomicBool::new(false)),
+            Arc::new(AtomicBool::new(false)),
+        );
+        for (signal, flag) in [(SIGTERM, &ended), (SIGINT, &ended), (SIGHUP, &reload)] {
+            if let Err(error) = signal_hook::flag::register(signal, Arc::clone(flag)) {
+                log::warn!("signal {signal} cannot be taken: {error}");
+            }
+        }
+        let controls = controls(config);
+        Inputs {
+            sender,
+            receiver,
+            config: config.clone(),
+            keys,
+            serial: None,
+            terminal: None,
+            midi: MidiEdges::new(&controls),
+            ended,
+            reload,
+        }
+    }
+
+    /// A sender for others.
+    pub fn sender(&self) -> SyncSender<Input> {
+        self.sender.clone()
+    }
+
+    /// Starts the sources; they stamp with `clock`.
+    pub fn stamp_with(&mut self, clock: Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
+        if let Some(line) = &self.config.foot.serial {
+            let settings = SerialSettings {
+                path: line.port.display().to_string(),
+                baud: line.baud,
+                protocol: match line.protocol {
+                    Protocol::Lines => serial::Protocol::Board,
+                    Protocol::Midi => serial::Protocol::Midi(controls(&self.config)),
+                },
+            };
+            let sender = self.sender.clone();
+            let name = settings.path.clone();
+            let sink = Box::new(move |event: SerialEvent| {
+                let input = match event {
+                    SerialEvent::Edge(edge) => Input::Edge(edge),
+                    SerialEvent::State(state, error) => Input::Device(name.clone(), state, error),
+                };
+                let _ = sender.try_send(input);
+            });
+            match SerialPedal::start(settings, Arc::clone(&clock), rate, sink) {
+                Ok(serial) => self.serial = Some(serial),
+                Err(error) => log::warn!("serial line: {error}"),
+            }
+        }
+        if self.keys {
+            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate);
+        }
+    }
+
+    /// What came in, waiting up to `patience` for the first.
+    pub fn wait(&self, patience: Duration) -> Option<Input> {
+        self.receiver.recv_timeout(patience).ok()
+    }
+
+    /// What else is there.
+    pub fn poll(&self) -> Option<Input> {
+        self.receiver.try_recv().ok()
+    }
+
+    /// Edges that a MIDI message stands for.
+    pub fn midi(&mut self, bytes: &[u8], at: Frame) -> Vec<Edge> {
+        let message = crate::pedal::bytes::MidiMessage::from_bytes(bytes);
+        message
+            .map(|message| self.midi.message(&message, at).to_vec())
+            .unwrap_or_default()
+    }
+
+    /// Whether a signal asks to end.
+    pub fn is_ended(&self) -> bool {
+        self.ended.load(Ordering::Relaxed)
+    }
+
+    /// Ends as a signal would.
+    pub fn ask_to_end(&self) {
+        self.ended.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether a signal asks to read the files anew (once).
+    pub fn take_reload(&self) -> bool {
+        self.reload.swap(false, Ordering::Relaxed)
+    }
+}
+
+fn controls(config: &Config) -> Vec<(u8, Control)> {
+    let bound = config.foot.midi.iter();
+    bound
+        .map(|bound| (bound.switch, control(bound.control, bound.channel)))
+        .collect()
+}
+
+fn control(control: MidiControl, channel: Option<u8>) -> Control {
+    let (kind, number) = match control {
+        MidiControl::Note(number) => (ControlKind::Note, number),
+        MidiControl::Controller(number) => (ControlKind::Controller, number),
+        MidiControl::Program(number) => (ControlKind::Program, number),
+    };
+    Control {
+        kind,
+        number,
+        channel,
+    }
+}
+
+/// The terminal's keys, read on a thread of their own; given back when dropped.
+struct RawTerminal;
+
+impl RawTerminal {
+    fn enter(
+        sender: SyncSender<Input>,
+        clock: Arc<dyn Fn() -> Frame + Send + Sync>,
+        rate: u32,
+    ) -> Option<RawTerminal> {
+        use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
+        crossterm::terminal::enable_raw_mode().ok()?;
+        let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);
+        if releases {
+            let flags = KeyboardEnhancementFlags::REPORT_EVENT_TYPES;
+            let _ = crossterm::execute!(std::io::stdout(), PushKeyboardEnhancementFlags(flags));
+        }
+        let read = move || read_keys(&sender, &*clock, Keys::new(releases, rate));
+        std::thread::Builder::new()
+            .name("keys".into())
+            .spawn(read)
+            .ok()?;
+        Some(RawTerminal)
+    }
+}
+
+impl Drop for RawTerminal {
+    fn drop(&mut self) {
+        let _ = crossterm::execute!(
+            std::io::stdout(),
+            crossterm::event::PopKeyboardEnhancementFlags
+        );
+        let _ = crossterm::terminal::disable_raw_mode();
+    }
+}
+
+fn read_keys(sender: &SyncSender<Input>, clock: &dyn Fn() -> Frame, mut keys: Keys) {
+    use crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers};
+    loop {
+        let patience = Duration::from_millis(if keys.next_deadline().is_some() {
+            5
+        } else {
+            100
+        });
+        let is_event = match crossterm::event::poll(patience) {
+            Ok(is_event) => is_event,
+            Err(_) => return,
+        };
+        let at = clock();
+        for edge in keys.until(at) {
+            let _ = sender.try_send(Input::Edge(edge));
+        }
+        if !is_event {
+            continue;
+        }
+        let Ok(event) = crossterm::event::read() else {
+            return;
+        };
+        let Event::Key(key) = event else { continue };
+        let control = key.modifiers.contains(KeyModifiers::CONTROL);
+        let pressed = key.kind == KeyEventKind::Press;
+        let asked = match key.code {
+            KeyCode::Char('c') if control => Some(Input::End),
+            KeyCode::Char('q') | KeyCode::Esc if pressed => Some(Input::End),
+            KeyCode::Char('p') if pressed => Some(Input::Act(Action::Panic)),
+            KeyCode::Up if pressed => Some(Input::Act(Action::Louder)),
+            KeyCode::Down if pressed => Some(Input::Act(Action::Softer)),
+            _ => None,
+        };
+        match asked {
+            Some(input) => drop(sender.try_send(input)),
+            None => {
+                for edge in keys.key(&key, at) {
+                    let _ = sender.try_send(Input::Edge(edge));
+                }
+            }
+        }
+    }
+}

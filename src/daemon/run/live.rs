@@ -1,0 +1,451 @@
+//! The daemon's loop: one thread that takes everything in, lets the core decide, and hands on what follows.
+
+use super::super::files::{Failure, exit};
+use super::super::rig::{Outcome, Rig};
+use super::super::state;
+use super::super::status::{Server, Status};
+use super::inputs::{Input, Inputs};
+use super::screens::Screens;
+use super::supervise::{Audio, Change};
+use crate::audio::{Command, Level, Notice, PlayerEnd};
+use crate::device::DeviceState;
+use crate::pedal::Edge;
+use crate::pedal::script::Step;
+use crate::practice::{Action, Event, FootState, Library, Saved, What};
+use crate::time::Frame;
+use std::collections::{BTreeMap, VecDeque};
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::PathBuf;
+use std::time::{Duration, Instant};
+
+/// How long the loop waits for an input at the most: what a press may wait besides.
+const PATIENCE: Duration = Duration::from_millis(2);
+/// The status is published and the watchdog fed this often.
+const PUBLISH_EVERY: Duration = Duration::from_millis(200);
+/// A changed place is kept after this long without another change.
+const KEEP_AFTER: Duration = Duration::from_secs(1);
+/// From SIGTERM to silence.
+const FADE_OUT: Duration = Duration::from_millis(30);
+/// A take begun by a script starts this long after the server came, so that its bars are there.
+const BEGIN_AFTER_MS: f64 = 300.0;
+/// A lost take goes on this long after the server came back.
+const RESUME_AFTER_MS: f64 = 150.0;
+/// Pages whose showing is still to be told.
+const PAGES_AWAITED: usize = 64;
+
+/// What bounds a run.
+pub struct Limits {
+    /// Seconds from the first count to the end.
+    pub seconds: Option<f64>,
+    /// A foot script: the take then begins by itself.
+    pub foot: Option<Vec<Step>>,
+    /// Where to keep the place; `None`: nowhere.
+    pub place: Option<PathBuf>,
+}
+
+/// The running daemon.
+pub struct Live {
+    rig: Rig,
+    audio: Audio,
+    inputs: Inputs,
+    screens: Screens,
+    server: Option<Server>,
+    events: Option<BufWriter<File>>,
+    limits: Limits,
+    outcome: Outcome,
+    script: VecDeque<Edge>,
+    begun_at: Option<Frame>,
+    devices: BTreeMap<String, (DeviceState, Option<String>)>,
+    awaited_pages: VecDeque<(u64, Frame)>,
+    unsaved: Option<(Saved, Instant)>,
+    published: Instant,
+    late_edges: u64,
+}
+
+impl Live {
+    /// Everything put together; nothing runs yet.
+    pub fn new(
+        rig: Rig,
+        audio: Audio,
+        inputs: Inputs,
+        screens: Screens,
+        server: Option<Server>,
+        events: Option<BufWriter<File>>,
+        limits: Limits,
+    ) -> Live {
+        Live {
+            rig,
+            audio,
+            inputs,
+            screens,
+            server,
+            events,
+            limits,
+            outcome: Outcome::default(),
+            script: VecDeque::new(),
+            begun_at: None,
+            devices: BTreeMap::new(),
+            awaited_pages: VecDeque::new(),
+            unsaved: None,
+            published: Instant::now(),
+            late_edges: 0,
+        }
+    }
+
+    /// Shows something the user can mend.
+    pub fn message(&mut self, title: String, lines: Vec<String>) {
+        let at = self.audio.now();
+        self.rig.handle(
+            Event {
+                at,
+                what: What::Message { title, lines },
+            },
+            &mut self.outcome,
+        );
+    }
+
+    /// Runs to the end. `reload` reads charts and drill anew.
+    ///
+    /// # Errors
+    /// When the audio server hangs (69).
+    pub fn run(&mut self, reload: &dyn Fn() -> Result<Library, Failure>) -> Result<(), Failure> {
+        let clock = self.audio.clock();
+        self.inputs.stamp_with(clock, super::RATE_AT_REST);
+        let page = self.rig.core.page();
+        self.outcome.pages.push((page, true));
+        tell_systemd(&[sd_notify::NotifyState::Ready]);
+        loop {
+            if let Some(input) = self.inputs.wait(PATIENCE) {
+                self.input(input);
+            }
+            while let Some(input) = self.inputs.poll() {
+                self.input(input);
+            }
+            if let Some(change) = self.audio.look() {
+                self.audio_changed(change)?;
+            }
+            let now = self.audio.now();
+            self.take_notices(now);
+            self.play_script(now);
+            self.rig.handle(
+                Event {
+                    at: now,
+                    what: What::Tick,
+                },
+                &mut self.outcome,
+            );
+            self.hand_on(now);
+            if self.inputs.take_reload() {
+                self.reload(reload, now);
+            }
+            if self.inputs.is_ended() || self.is_over(now) {
+                break;
+            }
+        }
+        self.end();
+        Ok(())
+    }
+
+    fn input(&mut self, input: Input) {
+        match input {
+            Input::Edge(edge) => self.edge(edge),
+            Input::Act(action) => {
+                let at = self.audio.now();
+                self.rig.handle(
+                    Event {
+                        at,
+                        what: What::Act(action),
+                    },
+                    &mut self.outcome,
+                );
+            }
+            Input::End => self.inputs.ask_to_end(),
+            Input::Device(name, device, error) => self.device(name, device, error),
+            Input::Shown(id, screen, at) => self.shown(id, &screen, at),
+        }
+    }
+
+    fn edge(&mut self, edge: Edge) {
+        if edge.at < self.rig.core.now() {
+            self.late_edges += 1;
+        }
+        self.rig.handle(
+            Event {
+                at: edge.at,
+                what: What::Edge(edge),
+            },
+            &mut self.outcome,
+        );
+    }
+
+    fn device(&mut self, name: String, device: DeviceState, error: Option<String>) {
+        let known = self.devices.get(&name).map(|(device, _)| *device);
+        if known != Some(device) {
+            match &error {
+                Some(error) => log::warn!("{name}: {} ({error})", device.name()),
+                None => log::info!("{name}: {}", device.name()),
+            }
+            let at = self.audio.now();
+            let what = What::Device {
+                name: name.clone(),
+                state: device,
+            };
+            self.rig.handle(Event { at, what }, &mut self.outcome);
+        }
+        self.devices.insert(name, (device, error));
+    }
+
+    /// Tells when a recorded page was really to be seen.
+    fn shown(&mut self, id: u64, screen: &str, at: Instant) {
+        while self
+            .awaited_pages
+            .front()
+            .is_some_and(|(awaited, _)| *awaited < id)
+        {
+            self.awaited_pages.pop_front();
+        }
+        let Some((_, page)) = self
+            .awaited_pages
+            .front()
+            .copied()
+            .filter(|(awaited, _)| *awaited == id)
+        else {
+            return;
+        };
+        let line = self.rig.log.shown(self.audio.frame_at(at), page, screen);
+        self.outcome.lines.push(line);
+    }
+
+    fn audio_changed(&mut self, change: Change) -> Result<(), Failure> {
+        match change {
+            Change::Came(end, rate) => self.audio_came(end, rate),
+            Change::Went(why) => {
+                self.rig.lose_player();
+                let at = self.audio.now();
+                self.rig.handle(
+                    Event {
+                        at,
+                        what: What::AudioLost { why },
+                    },
+                    &mut self.outcome,
+                );
+            }
+            Change::Hung(why) => {
+                log::error!("{why}");
+                let at = self.audio.now();
+                let what = What::AudioLost { why: why.clone() };
+                self.rig.handle(Event { at, what }, &mut self.outcome);
+                self.hand_on(at);
+                self.publish();
+                self.keep_place(true);
+                tell_systemd(&[sd_notify::NotifyState::Status("the audio server hangs")]);
+                return Err(Failure::new(exit::UNAVAILABLE, why));
+            }
+        }
+        Ok(())
+    }
+
+    fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
+        self.rig.new_player(end, rate);
+        let now = self.audio.now();
+        let at = now.plus_ms(RESUME_AFTER_MS, rate);
+        self.rig.handle(
+            Event {
+                at: now,
+                what: What::AudioBack { rate, at },
+            },
+            &mut self.outcome,
+        );
+        if self.limits.foot.is_some() && self.begun_at.is_none() {
+            let base = now.plus_ms(BEGIN_AFTER_MS, rate);
+            let (count_in, tempo) = self.rig.core.count_in();
+            let steps = self.limits.foot.as_deref().unwrap_or_default();
+            self.script = super::super::script::edges(steps, base, count_in, tempo, rate);
+            self.begun_at = Some(base);
+            let what = What::Begin { at: base };
+            self.rig.handle(Event { at: now, what }, &mut self.outcome);
+        }
+    }
+
+    fn take_notices(&mut self, now: Frame) {
+        while let Some(notice) = self.rig.end.as_mut().and_then(PlayerEnd::notice) {
+            if let Notice::Midi { frame, bytes, len } = notice {
+                let len = usize::from(len).min(bytes.len());
+                for edge in self.inputs.midi(&bytes[..len], frame) {
+                    self.edge(edge);
+                }
+            }
+            self.rig.handle(
+                Event {
+                    at: now,
+                    what: What::Notice(notice),
+                },
+                &mut self.outcome,
+            );
+        }
+        while let Some(played) = self.audio.played() {
+            self.rig.played(played, &mut self.outcome);
+        }
+    }
+
+    /// A scripted edge is handed over a block early: a foot is known ahead only here, and its stamp decides.
+    fn play_script(&mut self, now: Frame) {
+        let ahead = now.0 + u64::from(self.audio.period_frames());
+        while let Some(edge) = self
+            .script
+            .front()
+            .copied()
+            .filter(|edge| edge.at.0 <= ahead)
+        {
+            self.script.pop_front();
+            self.edge(edge);
+        }
+    }
+
+    fn hand_on(&mut self, now: Frame) {
+        let pages = std::mem::take(&mut self.outcome.pages);
+        for (index, (page, turned)) in pages.iter().enumerate() {
+            // Of several pages at one time only the last can be seen; those that were turned to are told.
+            if *turned || index + 1 == pages.len() {
+                let id = self.screens.show(page);
+                if *turned {
+                    if self.awaited_pages.len() == PAGES_AWAITED {
+                        self.awaited_pages.pop_front();
+                    }
+                    self.awaited_pages.push_back((id, self.rig.core.now()));
+                }
+            }
+        }
+        if self.begun_at.is_none() && self.rig.core.foot_state() == FootState::CountingIn {
+            self.begun_at = Some(now);
+        }
+        self.write_lines();
+        if let Some(saved) = self.outcome.saved.take() {
+            self.unsaved = Some((saved, Instant::now()));
+        }
+        self.keep_place(false);
+        if self.published.elapsed() >= PUBLISH_EVERY {
+            self.publish();
+        }
+    }
+
+    fn write_lines(&mut self) {
+        let lines = std::mem::take(&mut self.outcome.lines);
+        let Some(events) = self.events.as_mut().filter(|_| !lines.is_empty()) else {
+            return;
+        };
+        let head = self.rig.log.take_head(self.rig.core.seed());
+        let all = head
+            .into_iter()
+            .chain(lines.into_iter().map(|(_, line)| line));
+        let written: std::io::Result<()> = all
+            .into_iter()
+            .try_for_each(|line| writeln!(events, "{line}"));
+        if let Err(error) = written.and_then(|()| events.flush()) {
+            log::warn!("the event log cannot be written: {error}");
+            self.events = None;
+        }
+    }
+
+    fn keep_place(&mut self, at_once: bool) {
+        let Some((saved, since)) = &self.unsaved else {
+            return;
+        };
+        if !at_once && since.elapsed() < KEEP_AFTER {
+            return;
+        }
+        if let Some(path) = &self.limits.place
+            && let Err(error) = state::save(path, saved)
+        {
+            log::warn!("{}: the place cannot be kept: {error}", path.display());
+            self.limits.place = None;
+        }
+        self.unsaved = None;
+    }
+
+    fn publish(&mut self) {
+        self.published = Instant::now();
+        let devices = self
+            .devices
+            .iter()
+            .map(|(name, (device, error))| (name.clone(), *device, error.clone()))
+            .collect();
+        let mut counters = vec![("late_edges", self.late_edges)];
+        if let Some(end) = &self.rig.end {
+            counters.extend(end.counters().all());
+            counters.push(("refused_commands", u64::from(end.refused())));
+        }
+        let status = Status {
+            core: self.rig.core.status(),
+            jack: self.audio.status(),
+            devices,
+            counters,
+        };
+        if let Some(server) = &self.server {
+            server.publish(status);
+        }
+        tell_systemd(&[sd_notify::NotifyState::Watchdog]);
+    }
+
+    fn reload(&mut self, read: &dyn Fn() -> Result<Library, Failure>, at: Frame) {
+        let what = match read() {
+            Ok(library) => What::Reload(Box::new(library)),
+            Err(failure) => {
+                log::warn!("not taken over: {}", failure.text);
+                let lines = failure.text.lines().map(str::to_string).collect();
+                What::Message {
+                    title: "not taken over".into(),
+                    lines,
+                }
+            }
+        };
+        self.rig.handle(Event { at, what }, &mut self.outcome);
+    }
+
+    fn is_over(&self, now: Frame) -> bool {
+        let (Some(seconds), Some(begun)) = (self.limits.seconds, self.begun_at) else {
+            return false;
+        };
+        now.0.saturating_sub(begun.0) as f64 / f64::from(self.rig.rate()) >= seconds
+    }
+
+    fn end(&mut self) {
+        tell_systemd(&[sd_notify::NotifyState::Stopping]);
+        if let Some(end) = &mut self.rig.end {
+            let silence = Command::Level {
+                level: Level::Master,
+                db: -90.0,
+            };
+            let quiet = Command::Level {
+                level: Level::Cue,
+                db: -90.0,
+            };
+            let _ = end.send(silence);
+            let _ = end.send(quiet);
+        }
+        std::thread::sleep(FADE_OUT);
+        let now = self.audio.now();
+        self.rig.handle(
+            Event {
+                at: now,
+                what: What::Act(Action::Panic),
+            },
+            &mut self.outcome,
+        );
+        std::thread::sleep(Duration::from_millis(10));
+        self.take_notices(now);
+        self.hand_on(now);
+        self.keep_place(true);
+    }
+
+    /// Leaves server, screens and socket in order.
+    pub fn leave(self) {
+        self.audio.leave();
+    }
+}
+
+fn tell_systemd(states: &[sd_notify::NotifyState<'_>]) {
+    // Without systemd there is no socket to tell; that is no fault.
+    let _ = sd_notify::notify(states);
+}

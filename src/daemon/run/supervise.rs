@@ -1,0 +1,254 @@
+//! The audio server: absent, retrying, present. It is looked for as long as the daemon lives.
+
+use super::super::config::{Config, CueTo};
+use super::super::setup;
+use super::super::status::JackStatus;
+use super::{FIRST_FRAME, RATE_AT_REST};
+use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
+use crate::audio::{Played, Player, PlayerEnd};
+use crate::time::Frame;
+use rustysynth::SoundFont;
+use std::sync::Arc;
+use std::sync::Mutex;
+use std::time::{Duration, Instant};
+
+/// The first and the longest wait between two attempts.
+const RETRY: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(2));
+
+/// What changed.
+pub enum Change {
+    /// A server is there: a new player, its rate.
+    Came(PlayerEnd, u32),
+    /// The server is gone.
+    Went(String),
+    /// The server hangs: nothing in this process can mend that.
+    Hung(String),
+}
+
+/// Frames and the time: read by every source that stamps.
+#[derive(Debug, Clone, Copy)]
+pub struct Now {
+    frame: Frame,
+    at: Instant,
+    rate: u32,
+}
+
+impl Now {
+    /// The frame of an instant.
+    pub fn frame_at(&self, instant: Instant) -> Frame {
+        let rate = f64::from(self.rate);
+        if instant >= self.at {
+            return Frame(
+                self.frame.0 + (instant.duration_since(self.at).as_secs_f64() * rate) as u64,
+            );
+        }
+        let back = (self.at.duration_since(instant).as_secs_f64() * rate) as u64;
+        Frame(self.frame.0.saturating_sub(back))
+    }
+}
+
+/// The device with what is needed to open it again.
+pub struct Audio {
+    config: Config,
+    font: Option<Arc<SoundFont>>,
+    device: Option<JackDevice>,
+    now: Arc<Mutex<Now>>,
+    next_try: Instant,
+    wait: Duration,
+    told: Option<String>,
+    xruns_before: u64,
+    hung: bool,
+}
+
+impl Audio {
+    /// No device yet.
+    pub fn new(config: &Config, font: Option<Arc<SoundFont>>) -> Audio {
+        let at = Instant::now();
+        let now = Now {
+            frame: FIRST_FRAME,
+            at,
+            rate: RATE_AT_REST,
+        };
+        Audio {
+            config: config.clone(),
+            font,
+            device: None,
+            now: Arc::new(Mutex::new(now)),
+            next_try: at,
+            wait: RETRY.0,
+            told: None,
+            xruns_before: 0,
+            hung: false,
+        }
+    }
+
+    /// The clock that sources stamp with.
+    pub fn clock(&self) -> Arc<dyn Fn() -> Frame + Send + Sync> {
+        let now = Arc::clone(&self.now);
+        Arc::new(move || read(&now).frame_at(Instant::now()))
+    }
+
+    /// The frame that is now; the clock of the server where there is one, else it goes on at the last rate.
+    pub fn now(&mut self) -> Frame {
+        let at = Instant::now();
+        let last = read(&self.now);
+        let measured = self.device.as_ref().and_then(|device| {
+            let point = device.clock()?;
+            let us = device.time_us().saturating_sub(point.usecs);
+            let frame = point.frame.0 + us * u64::from(point.rate) / 1_000_000;
+            Some(Now {
+                frame: Frame(frame),
+                at,
+                rate: point.rate,
+            })
+        });
+        // Time never goes back, whatever the server's clock does.
+        let mut next = measured.unwrap_or(Now {
+            frame: last.frame_at(at),
+            at,
+            rate: last.rate,
+        });
+        next.frame = next.frame.max(last.frame);
+        if let Ok(mut now) = self.now.lock() {
+            *now = next;
+        }
+        next.frame
+    }
+
+    /// The frame of an instant.
+    pub fn frame_at(&self, instant: Instant) -> Frame {
+        read(&self.now).frame_at(instant)
+    }
+
+    /// Frames of a block; 0 without a server.
+    pub fn period_frames(&self) -> u32 {
+        self.device
+            .as_ref()
+            .map_or(0, |device| device.info().buffer_frames)
+    }
+
+    /// What was played, in order.
+    pub fn played(&mut self) -> Option<Played> {
+        self.device.as_mut()?.played()
+    }
+
+    /// Looks after the device: call it every few milliseconds.
+    pub fn look(&mut self) -> Option<Change> {
+        let at = Instant::now();
+        match self.device.as_mut().map(|device| device.state(at)) {
+            Some(DeviceState::Running) => None,
+            Some(DeviceState::Gone) => Some(self.lose("the audio server is gone")),
+            Some(DeviceState::Stalled) => Some(self.lose("the audio server stands still")),
+            None if at >= self.next_try => self.open(at),
+            None => None,
+        }
+    }
+
+    fn lose(&mut self, why: &str) -> Change {
+        let Some(device) = self.device.take() else {
+            return Change::Went(why.into());
+        };
+        self.xruns_before += u64::from(device.xruns());
+        self.wait = RETRY.0;
+        self.next_try = Instant::now();
+        log::warn!("jack: {why}");
+        match device.close() {
+            Err(JackError::Hung(what)) => self.hang(what),
+            _ => Change::Went(why.into()),
+        }
+    }
+
+    fn hang(&mut self, what: &str) -> Change {
+        self.hung = true;
+        Change::Hung(format!("the JACK server hangs ({what}); restart it"))
+    }
+
+    fn open(&mut self, at: Instant) -> Option<Change> {
+        let audio = &self.config.audio;
+        let asked = audio
+            .connect
+            .iter()
+            .take(3)
+            .flatten()
+            .cloned()
+            .collect::<Vec<_>>();
+        let autoconnect = match (asked.is_empty(), audio.autoconnect) {
+            (false, _) => Autoconnect::Patterns(asked),
+            (true, true) => Autoconnect::Physical,
+            (true, false) => Autoconnect::None,
+        };
+        let jack = JackConfig {
+            name: audio.client.clone(),
+            autoconnect,
+        };
+        let (config, font) = (self.config.clone(), self.font.clone());
+        // Frames go on from here, with room for what the opening takes.
+        let base = Frame(self.now().0 + 1);
+        let opened = JackDevice::open(&jack, base, move |info| {
+            let cue_to_outputs = match config.audio.cue_to {
+                CueTo::Auto => info.playback_channels <= 2,
+                CueTo::Outputs => true,
+                CueTo::Cue => false,
+            };
+            let mut prepared = setup::prepared(&config, font, info.rate, info.playback_channels);
+            prepared.cue_to_outputs = cue_to_outputs;
+            Player::new(prepared)
+        });
+        match opened {
+            Ok((device, end)) => {
+                let rate = device.info().rate;
+                log::info!(
+                    "jack: connected as {} at {rate} Hz, {} frames",
+                    device.info().name,
+                    device.info().buffer_frames
+                );
+                self.device = Some(device);
+                (self.wait, self.told) = (RETRY.0, None);
+                Some(Change::Came(end, rate))
+            }
+            Err(JackError::Hung(what)) => Some(self.hang(what)),
+            Err(error) => {
+                self.next_try = at + self.wait;
+                self.wait = (self.wait * 2).min(RETRY.1);
+                let text = error.to_string();
+                let is_new = self.told.as_ref() != Some(&text);
+                self.told = Some(text.clone());
+                // Told once, not at every attempt.
+                is_new.then(|| {
+                    log::warn!("jack: {text}");
+                    Change::Went("no audio server".into())
+                })
+            }
+        }
+    }
+
+    /// What `status` tells.
+    pub fn status(&self) -> JackStatus {
+        let device = self.device.as_ref();
+        let state = if self.hung {
+            "hung"
+        } else if device.is_some() {
+            "present"
+        } else {
+            "retrying"
+        };
+        JackStatus {
+            state: state.to_string(),
+            rate: device.map(|device| device.info().rate),
+            period_frames: device.map(|device| device.info().buffer_frames),
+            xruns: self.xruns_before + device.map_or(0, |device| u64::from(device.xruns())),
+        }
+    }
+
+    /// Leaves the server in order.
+    pub fn leave(mut self) {
+        if let Some(device) = self.device.take() {
+            let _ = device.close();
+        }
+    }
+}
+
+fn read(now: &Mutex<Now>) -> Now {
+    // The value is whole after every write, so what a panicking thread left can be used.
+    *now.lock().unwrap_or_else(|broken| broken.into_inner())
+}

@@ -1,0 +1,132 @@
+//! From a configuration to what the core and the player are made of.
+
+use super::config::{Config, CueTo, SpeechEngine};
+use super::files::{self, Failure, exit};
+use crate::audio::{Band, Level, Prepared, soundfont};
+use crate::chart::Chart;
+use crate::display::Panel;
+use crate::drill::Drill;
+use crate::harmony::Habits;
+use crate::practice::{Library, Settings};
+use crate::speech::{EngineSettings, SpeechSettings};
+use rustysynth::SoundFont;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The largest SoundFont that is loaded: what fits a board of 512 MB beside everything else.
+pub const FONT_LIMIT_BYTES: u64 = 256 << 20;
+/// The reverb send when reverb is on, as the synth's own default (0 to 127).
+const REVERB_SEND: u8 = 40;
+/// The chorus send when chorus is on.
+const CHORUS_SEND: u8 = 20;
+
+/// Reads charts and drill.
+///
+/// # Errors
+/// Every fault of every file; no chart at all.
+pub fn library(config: &Config) -> Result<Library, Failure> {
+    let charts: Result<Vec<Chart>, Failure> = files::charts(&config.charts);
+    let drill = config.drill.as_deref().map(files::drill).transpose();
+    let (charts, drill) = match (charts, drill) {
+        (Ok(charts), Ok(drill)) => (charts, drill),
+        (Err(one), Err(other)) => {
+            return Err(Failure::new(
+                exit::DATA,
+                format!("{}\n{}", one.text, other.text),
+            ));
+        }
+        (Err(failure), _) | (_, Err(failure)) => return Err(failure),
+    };
+    if charts.is_empty() {
+        return Err(Failure::new(
+            exit::CONFIG,
+            "no chart: name one with --chart, or with charts = [\"...\"] in the configuration",
+        ));
+    }
+    Ok(Library {
+        charts,
+        drill: drill.unwrap_or_else(Drill::just_play),
+    })
+}
+
+/// What the core is set up with.
+pub fn settings(config: &Config, rate: u32) -> Settings {
+    Settings {
+        rate,
+        seed: config.seed,
+        tempo_per_cent: config.practice.tempo_per_cent,
+        tempo_step_qpm: config.practice.tempo_step_qpm,
+        level_step_db: config.levels.step_db,
+        master_db: config.levels.master_db,
+        names: config.display.names,
+        habits: Habits::default(),
+        rest_after_min: config.practice.rest_after_min,
+        map: config.foot.map.clone(),
+        switches: config.foot.switches.clone(),
+    }
+}
+
+/// Loads the SoundFont: the named one, the configured one, or the first of the usual places.
+///
+/// # Errors
+/// When one is named and cannot be loaded. None at all is no error: click, model tones and cues still sound.
+pub fn font(config: &Config, named: Option<&Path>) -> Result<Option<Arc<SoundFont>>, Failure> {
+    let asked = named
+        .map(Path::to_path_buf)
+        .or_else(|| config.audio.soundfont.clone());
+    let Some(path) = asked.clone().or_else(soundfont::find) else {
+        return Ok(None);
+    };
+    match soundfont::load(&path, FONT_LIMIT_BYTES) {
+        Ok(font) => Ok(Some(font)),
+        Err(error) => Err(Failure::new(
+            exit::DATA,
+            format!("{}: {error}", path.display()),
+        )),
+    }
+}
+
+/// What a player is made of.
+pub fn prepared(
+    config: &Config,
+    font: Option<Arc<SoundFont>>,
+    rate: u32,
+    outputs: usize,
+) -> Prepared {
+    let audio = &config.audio;
+    Prepared {
+        rate,
+        font,
+        band: Band {
+            reverb: if audio.reverb { REVERB_SEND } else { 0 },
+            chorus: if audio.chorus { CHORUS_SEND } else { 0 },
+            a4_hz: audio.a4_hz,
+            ..Band::default()
+        },
+        levels: config.levels.all().collect::<Vec<(Level, f32)>>(),
+        cue_to_outputs: match audio.cue_to {
+            CueTo::Auto => outputs <= 2,
+            CueTo::Outputs => true,
+            CueTo::Cue => false,
+        },
+    }
+}
+
+/// What the speaker needs to know.
+pub fn speech(config: &Config, cache_dir: Option<&Path>) -> SpeechSettings {
+    let engine = match config.speech.engine {
+        SpeechEngine::EspeakNg => Some(EngineSettings {
+            voice: config.speech.voice.clone(),
+            words_per_minute: config.speech.rate_wpm,
+            ..EngineSettings::default()
+        }),
+        SpeechEngine::None => None,
+    };
+    SpeechSettings {
+        engine,
+        cache_dir: cache_dir.map(Path::to_path_buf),
+    }
+}
+
+/// The panel of the pages that are written as files when no screen is configured.
+pub const PAGE_PANEL: Panel = Panel::new(256, 64);

@@ -1,0 +1,301 @@
+//! The lines of `targets`: every chord written, with what the analysis and the drill say about it.
+
+use crate::chart::{Analysis, Chart, WrittenChord, form_lines, written_lines};
+use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
+use crate::fretboard::{Neck, NeckPlace, way_through};
+use crate::harmony::{ChordInContext, Harmony, Key};
+use crate::practice::Material;
+use crate::time::Tick;
+use serde_json::{Map, Value, json};
+
+/// What to list.
+#[derive(Debug, Clone, Default)]
+pub struct Asked {
+    /// The stage: by name, or by number from 1; `None`: the first.
+    pub stage: Option<String>,
+    /// The pass, from 1.
+    pub pass: u32,
+    /// The unrolled form instead of the chart as written.
+    pub form: bool,
+    /// Chooses where there is a choice.
+    pub seed: u64,
+}
+
+/// A stage that the drill does not have.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("the drill has no stage \"{asked}\"{hint}; its stages: {stages}")]
+pub struct NoStage {
+    asked: String,
+    hint: String,
+    stages: String,
+}
+
+/// One line a chord.
+///
+/// # Errors
+/// When the drill has no such stage.
+pub fn lines(
+    material: &Material,
+    drill: Option<&Drill>,
+    asked: &Asked,
+) -> Result<Vec<String>, NoStage> {
+    let (chart, form) = (&material.chart, &material.form);
+    let written = if asked.form {
+        form_lines(chart, form)
+    } else {
+        written_lines(chart, form)
+    };
+    let contexts = contexts(material, &written);
+    let stage = match drill {
+        Some(drill) => Some(&drill.stages[stage_index(drill, asked.stage.as_deref())?]),
+        None => None,
+    };
+    let sets = match stage {
+        Some(stage) => {
+            let views = views(&written, &contexts);
+            lay_out(
+                stage,
+                &LayOut {
+                    chords: &views,
+                    pass: asked.pass.saturating_sub(1),
+                    seed: asked.seed,
+                },
+            )
+        }
+        None => vec![TargetSet::default(); written.len()],
+    };
+    let string = stage.map_or(StringRule::Free, |stage| stage.string);
+    let neck = way_through(&Neck::default(), &sets, string);
+    let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
+    Ok(rows
+        .map(|((chord, context), (set, neck))| line(chart, chord, context, set, neck).to_string())
+        .collect())
+}
+
+/// One line a chord for a reader at a terminal: the chord, its function and scale, and why.
+pub fn reasons(material: &Material, form: bool) -> Vec<String> {
+    let (chart, own) = (&material.chart, &material.form);
+    let written = if form {
+        form_lines(chart, own)
+    } else {
+        written_lines(chart, own)
+    };
+    let contexts = contexts(material, &written);
+    let reason = |(chord, context): (&WrittenChord, &ChordInContext)| {
+        let section = &chart.sections[chord.section].name;
+        let function = context.function.as_deref().unwrap_or("");
+        let scale = context
+            .scale
+            .map(|scale| scale.to_string())
+            .unwrap_or_default();
+        let place = format!("{section} {}.{}", chord.bar, chord.beat);
+        format!(
+            "{place}\t{}\t{function}\t{scale}\t{}",
+            chord.symbol(),
+            context.why
+        )
+    };
+    written.iter().zip(&contexts).map(reason).collect()
+}
+
+/// One line a chord for a reader at a terminal: the chord and its target notes, or its scale.
+///
+/// # Errors
+/// When the drill has no such stage.
+pub fn readable(
+    material: &Material,
+    drill: Option<&Drill>,
+    asked: &Asked,
+) -> Result<Vec<String>, NoStage> {
+    let rows = lines(material, drill, asked)?;
+    let list = |value: &Value| {
+        let words = value
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter_map(Value::as_str);
+        words.collect::<Vec<_>>().join(" ")
+    };
+    let readable = |row: String| {
+        let row: Value = serde_json::from_str(&row).unwrap_or(Value::Null);
+        let place = format!(
+            "{} {}.{}",
+            row["section"].as_str().unwrap_or(""),
+            row["bar"],
+            row["beat"]
+        );
+        let notes = list(if drill.is_some() {
+            &row["target"]
+        } else {
+            &row["notes"]
+        });
+        format!(
+            "{place:10} {:10} {:12} {notes}",
+            row["symbol"].as_str().unwrap_or(""),
+            list(&row["rhythm"])
+        )
+    };
+    Ok(rows.into_iter().map(readable).collect())
+}
+
+/// The stage that a user asks for.
+///
+/// # Errors
+/// When the drill has no such stage.
+pub fn stage_index(drill: &Drill, asked: Option<&str>) -> Result<usize, NoStage> {
+    let Some(asked) = asked else { return Ok(0) };
+    let names: Vec<&str> = drill
+        .stages
+        .iter()
+        .map(|stage| stage.name.as_str())
+        .collect();
+    let by_number = asked
+        .parse::<usize>()
+        .ok()
+        .filter(|number| (1..=names.len()).contains(number));
+    let found = names
+        .iter()
+        .position(|name| *name == asked)
+        .or(by_number.map(|number| number - 1));
+    found.ok_or_else(|| NoStage {
+        asked: asked.to_string(),
+        hint: crate::fault::nearest_hint(asked, names.iter().copied()),
+        stages: names.join(", "),
+    })
+}
+
+fn contexts(material: &Material, written: &[WrittenChord]) -> Vec<ChordInContext> {
+    let habits = material.habits();
+    Analysis::of(&material.form, habits).of_lines(&material.chart, written, habits)
+}
+
+fn views<'a>(written: &[WrittenChord], contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>> {
+    let view = |(chord, context): (&WrittenChord, &'a ChordInContext)| LapChordView {
+        start: chord.at,
+        len: chord.len,
+        meter: chord.meter,
+        context,
+    };
+    written.iter().zip(contexts).map(view).collect()
+}
+
+fn line(
+    chart: &Chart,
+    chord: &WrittenChord,
+    context: &ChordInContext,
+    set: &TargetSet,
+    neck: &[Option<NeckPlace>],
+) -> Value {
+    let mut line = Map::new();
+    let mut put = |key: &str, value: Value| drop(line.insert(key.to_string(), value));
+    put("index", json!(chord.index));
+    put("section", json!(chart.sections[chord.section].name));
+    put("bar", json!(chord.bar));
+    put("bar_in_form", json!(chord.bar_in_form));
+    put("beat", number(chord.beat));
+    put("beats", number(chord.beats));
+    put("at_quarters", number(Tick::quarters(chord.at)));
+    put("quarters", number(Tick::quarters(chord.len)));
+    put("symbol", json!(chord.symbol()));
+    let symbol = match &chord.harmony {
+        Harmony::Chord(symbol) => Some(symbol),
+        Harmony::Silence => None,
+    };
+    put("root", json!(symbol.map(|symbol| symbol.root.to_string())));
+    put("bass", json!(symbol.map(|symbol| symbol.bass.to_string())));
+    let tones = symbol.map(|symbol| {
+        symbol
+            .degrees
+            .iter()
+            .map(|degree| degree.above(symbol.root).to_string())
+            .collect::<Vec<_>>()
+    });
+    put("tones", json!(tones.unwrap_or_default()));
+    put(
+        "declared_key",
+        json!(chord.declared.map(|declared| declared.to_string())),
+    );
+    let context = symbol.map(|_| context);
+    put(
+        "key",
+        json!(
+            context
+                .and_then(|context| context.key)
+                .map(|key: Key| key.to_string())
+        ),
+    );
+    put(
+        "function",
+        json!(context.and_then(|context| context.function.clone())),
+    );
+    put(
+        "scale",
+        json!(
+            context
+                .and_then(|context| context.scale)
+                .map(|scale| scale.to_string())
+        ),
+    );
+    let notes: Vec<String> = context
+        .map(|context| {
+            context
+                .degrees
+                .iter()
+                .map(|degree| degree.pitch.to_string())
+                .collect()
+        })
+        .unwrap_or_default();
+    put("notes", json!(notes));
+    let second = context.and_then(|context| {
+        let (root, second) = (context.degrees.first()?, context.degrees.get(1)?);
+        Some(root.pitch.up_to(second.pitch))
+    });
+    put("second_semitones", json!(second));
+    let target: Vec<String> = set
+        .notes
+        .iter()
+        .map(|note| note.pitch.to_string())
+        .collect();
+    put("target", json!(target));
+    let directions: Vec<&str> = set
+        .notes
+        .iter()
+        .map(|note| direction(note.direction))
+        .collect();
+    put("directions", json!(directions));
+    let rhythm: Vec<&str> = set
+        .notes
+        .iter()
+        .map(|note| note.place.text.as_str())
+        .collect();
+    put("rhythm", json!(rhythm));
+    let neck: Vec<Value> = neck
+        .iter()
+        .map(|place| {
+            place.map_or(
+                Value::Null,
+                |p| json!({"string": p.string, "fret": p.fret, "midi": p.midi}),
+            )
+        })
+        .collect();
+    put("neck", json!(neck));
+    Value::Object(line)
+}
+
+/// Whole numbers without a point, as a reader expects beats to be.
+fn number(value: f64) -> Value {
+    if value.fract() == 0.0 && value.abs() < 1e15 {
+        json!(value as i64)
+    } else {
+        json!(value)
+    }
+}
+
+fn direction(direction: Direction) -> &'static str {
+    match direction {
+        Direction::Free => "free",
+        Direction::Above => "above",
+        Direction::Under => "under",
+        Direction::Near => "near",
+    }
+}

@@ -1,0 +1,202 @@
+//! What reaches the core, and what it asks for.
+
+use super::Library;
+use super::action::Action;
+use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
+use crate::device::DeviceState;
+use crate::display::Page;
+use crate::pedal::Edge;
+use crate::speech::{FormLimit, PhraseSet};
+use crate::time::{Frame, Tick};
+use arrayvec::ArrayVec;
+
+/// Something that happened, with the frame it happened on.
+#[derive(Debug)]
+pub struct Event {
+    /// When.
+    pub at: Frame,
+    /// What.
+    pub what: What,
+}
+
+/// What happened.
+#[derive(Debug)]
+pub enum What {
+    /// A switch moved.
+    Edge(Edge),
+    /// An action asked for by other means than the foot (a key of the terminal, the start of the program).
+    Act(Action),
+    /// A take is to begin by itself.
+    Begin {
+        /// The frame of its first count.
+        at: Frame,
+    },
+    /// The player reports.
+    Notice(Notice),
+    /// The audio server is gone; time stands still until it is back.
+    AudioLost {
+        /// In a few words, for the page.
+        why: String,
+    },
+    /// A new player is ready: a take that was lost goes on at the start of its bar.
+    AudioBack {
+        /// Its sample rate.
+        rate: u32,
+        /// The frame on which a lost take goes on.
+        at: Frame,
+    },
+    /// New charts and a new drill, already valid: they take over at the section's end.
+    Reload(Box<Library>),
+    /// A device came or went.
+    Device {
+        /// Its name.
+        name: String,
+        /// Its state.
+        state: DeviceState,
+    },
+    /// Something the user can mend.
+    Message {
+        /// In a few words.
+        title: String,
+        /// The faults.
+        lines: Vec<String>,
+    },
+    /// Time passes.
+    Tick,
+}
+
+/// What is to be done.
+#[derive(Debug)]
+pub enum Effect {
+    /// A command for the player.
+    Audio(Command),
+    /// A page for the screens.
+    Show(Page),
+    /// Something to say.
+    Say(Saying),
+    /// Phrases that will be needed: to be rendered ahead.
+    Prepare(Vec<PhraseSet>),
+    /// A line for whoever reads events.
+    Record(Record),
+    /// The place to come back to at the next start.
+    Save(Saved),
+}
+
+/// A phrase with the stretches of time it may sound in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Saying {
+    /// Comes back in the player's notices.
+    pub id: u32,
+    /// What to say.
+    pub phrases: PhraseSet,
+    /// How much of it at the most.
+    pub limit: FormLimit,
+    /// Where.
+    pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
+    /// At once instead.
+    pub now: bool,
+}
+
+/// What comes back at the next start.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Saved {
+    /// Index of the chart in the list.
+    pub chart: usize,
+    /// The chart's title, to notice that the list changed.
+    pub title: String,
+    /// The stage, from 0.
+    pub stage: usize,
+    /// The form item whose section is practised.
+    pub item: usize,
+    /// Quarter notes a minute.
+    pub tempo_qpm: f64,
+    /// The key it stands in ("G minor"), if it was moved.
+    pub key: Option<String>,
+    /// The master level in dB.
+    pub master_db: f32,
+}
+
+/// A line of the event log: what happened where in the music.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Record {
+    /// When.
+    pub frame: Frame,
+    /// Where in the take; `None` outside one.
+    pub tick: Option<Tick>,
+    /// Bar in the section, from 1; `None` in the count-in and outside a take.
+    pub bar: Option<u32>,
+    /// The section's name.
+    pub section: String,
+    /// The stage's name.
+    pub stage: String,
+    /// Pass of the stage, from 1.
+    pub pass: u32,
+    /// What.
+    pub what: Recorded,
+}
+
+/// What an event line tells.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Recorded {
+    /// A bar begins: it moves the position, and stands in no log.
+    Bar,
+    /// The page turned.
+    Page {
+        /// The type of page.
+        page: &'static str,
+        /// The upper set.
+        now: Vec<String>,
+        /// The lower set.
+        next: Vec<String>,
+        /// Which is large.
+        large: &'static str,
+        /// The chords of the form that stand on the page.
+        chords: Vec<usize>,
+        /// The frame of the next change of chord.
+        next_change: Option<Frame>,
+    },
+    /// Something was said, or not.
+    Say {
+        /// The words.
+        text: String,
+        /// How full.
+        form: CueForm,
+        /// The frame after its last; none if not said.
+        end: Option<Frame>,
+        /// When it had to have ended.
+        deadline: Option<Frame>,
+        /// The chord of the form it names.
+        index: Option<usize>,
+    },
+    /// A gesture and what it did.
+    Foot {
+        /// The switch.
+        switch: u8,
+        /// The gesture.
+        gesture: &'static str,
+        /// The action, as configuration names it; empty if it means nothing here.
+        action: String,
+        /// Its moment.
+        moment: &'static str,
+        /// The frame on which it takes effect.
+        applied: Option<Frame>,
+    },
+    /// A chord begins, or tempo, key or parts change.
+    Change {
+        /// chord, tempo, key or parts.
+        what: &'static str,
+        /// The chord of the form.
+        index: Option<usize>,
+        /// The new value, in words.
+        value: String,
+    },
+    /// A stage begins.
+    Stage,
+    /// A section begins.
+    Section,
+    /// The take starts or stops.
+    Take {
+        /// Whether it starts.
+        starts: bool,
+    },
+}
