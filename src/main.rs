@@ -3,9 +3,9 @@
 
 use clap::Parser;
 use std::process::ExitCode;
-use underfoot::daemon::args::{Arguments, Command};
+use underfoot::daemon::args::{Arguments, Command, RunArgs};
+use underfoot::daemon::commands;
 use underfoot::daemon::files::{Failure, exit};
-use underfoot::daemon::{commands, run};
 
 fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
@@ -21,7 +21,7 @@ fn main() -> ExitCode {
     };
     let variable = |name: &str| std::env::var(name).ok();
     let done = match arguments.command {
-        Command::Run(args) => run::run(&args, &variable),
+        Command::Run(args) => run(&args, &variable),
         Command::Check(args) => commands::check(&args),
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
@@ -37,4 +37,17 @@ fn main() -> ExitCode {
             ExitCode::from(code)
         }
     }
+}
+
+#[cfg(feature = "jack")]
+fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    underfoot::daemon::run::run(args, variable)
+}
+
+#[cfg(not(feature = "jack"))]
+fn run(_args: &RunArgs, _variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    Err(Failure::new(
+        exit::UNAVAILABLE,
+        "this underfoot was built without JACK; `underfoot render` makes practice tracks",
+    ))
 }
