@@ -358,8 +358,12 @@ impl Core {
         }
         let stage = (pass.standing.stage, self.material.drill.title.clone());
         let item = (form_bar_item(&self.material, form_bar), pass.standing.stage);
-        if self.last_section.map(|(item, _)| item) != Some(item.0) {
-            self.last_section = Some(item);
+        let before = self.last_section.replace(item).map(|(item, _)| item);
+        let section = |item: usize| self.material.form.section_of(item);
+        // The going-on ending belongs to another item of the form, but it is the same section.
+        let is_top = self.material.form.bars[form_bar].bar == 1;
+        let goes_on = before.is_some_and(|before| section(before) == section(item.0));
+        if before != Some(item.0) && (is_top || !goes_on) {
             self.record(at, Recorded::Section);
             self.save();
         }

@@ -431,6 +431,7 @@ impl Core {
 
     /// While a section goes round it takes its first ending; leaving it takes the ending that leads on.
     fn take_the_ending_that_goes_on(&mut self, from: Tick) {
+        let (tempo, playing) = (self.tempo, self.playing.clone());
         let Some(take) = self.take.as_mut().filter(|take| take.armed.is_none()) else {
             return;
         };
@@ -445,22 +446,15 @@ impl Core {
         if going_on == item || !matches!(pass.kind, PassKind::Music(_)) {
             return;
         }
-        let line = take.timeline.bar_line(from);
-        let bar = if line >= segment.end() {
-            segment.to_bar
-        } else {
-            segment.bar_at(line)
-        };
-        let same = material.bars_in_common(item, going_on);
-        if bar <= same && bar < segment.to_bar {
-            let standing = pass.standing.in_section(going_on);
-            let cursor = Cursor {
-                from_bar: bar,
-                ..Cursor::pass(material, standing)
-            };
-            take.replan(line, cursor);
-            take.extend(from, self.tempo, &self.playing);
+        // Too late once the bar that sounds is one of the ending's.
+        if segment.bar_at(from) >= material.bars_in_common(item, going_on) {
+            return;
         }
+        let after = Cursor::pass(material, pass.standing.next(material));
+        let leaving = Cursor::pass(material, pass.standing.in_section(going_on));
+        take.timeline
+            .swap(from, Arc::new(leaving.write(tempo, &playing, false)));
+        take.cursor = after;
     }
 
     /// Armed actions with nothing playing happen at once.

@@ -56,7 +56,8 @@ impl Cursor {
         }
     }
 
-    fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
+    /// Writes the pass out.
+    pub fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
         let (material, standing) = (&self.material, self.standing.clone());
         let stage = standing.stage_of(material);
         if let Some(with_pickup) = self.count_in {
