@@ -67,7 +67,12 @@ pub fn lines(
         None => vec![TargetSet::default(); written.len()],
     };
     let string = stage.map_or(StringRule::Free, |stage| stage.string);
-    let neck = way_through(&asked.neck, &sets, string);
+    let neck = way_through(
+        &asked.neck,
+        &sets,
+        string,
+        stage.and_then(|stage| stage.position),
+    );
     let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
     Ok(rows
         .map(|((chord, context), (set, neck))| line(chart, chord, context, set, neck).to_string())

@@ -15,7 +15,7 @@ const NARROWEST_FRET_PX: i32 = 7;
 /// Wider than this times the strings' distance a fret looks out of shape.
 const WIDEST_FRET: i32 = 3;
 /// From this height on, the numeral stands below the neck; on a lower one beside it.
-const NUMERAL_BELOW_FROM_PX: i32 = 40;
+const NUMERAL_BELOW_FROM_PX: i32 = 46;
 /// Frets with an inlay, common practice, no source; the twelfth has two.
 const INLAYS: [u8; 9] = [3, 5, 7, 9, 12, 15, 17, 19, 21];
 
@@ -153,9 +153,15 @@ impl Grid {
             numeral.width("XVIII") + 2
         };
         // Open strings stand before the nut.
-        let before = beside + 2 * radius + 4;
+        let before = beside + 2 * radius + if radius > 1 { 4 } else { 8 };
         let count = i32::from(window.count);
-        let fret = ((area.w - before - 3) / count).min(pitch * WIDEST_FRET);
+        // On a low neck the strings lie so close that a dot must be told by its width.
+        let widest = if radius > 1 {
+            WIDEST_FRET
+        } else {
+            2 * WIDEST_FRET
+        };
+        let fret = ((area.w - before - 3) / count).min(pitch * widest);
         let high = pitch * (strings - 1);
         let spare_h = room - high - 1 - 2 * radius;
         let spare_w = area.w - before - 3 - fret * count;
@@ -195,7 +201,7 @@ impl Grid {
     /// The middle of a fret; of an open string, before the nut.
     fn middle(&self, fret: u8) -> i32 {
         if fret == 0 {
-            return self.nut - self.radius - 3;
+            return self.nut - self.radius - if self.radius > 1 { 3 } else { 6 };
         }
         self.nut + self.fret * (i32::from(fret) - i32::from(self.window.first)) + self.fret / 2
     }
@@ -236,7 +242,8 @@ fn draw_board(bitmap: &mut Bitmap, grid: &Grid) {
     // Where the neck goes on, the strings run past the last line.
     let from = if from_nut { grid.nut } else { grid.nut - 2 };
     for string in 0..grid.strings {
-        for x in from..=grid.end() + 2 {
+        // Strings that lie close are dotted: lines would swallow the dots.
+        for x in (from..=grid.end() + 2).step_by(if grid.radius > 1 { 1 } else { 2 }) {
             bitmap.set(grid.seen(x), grid.top + string * grid.pitch, true);
         }
     }
@@ -285,7 +292,7 @@ fn draw_numeral(bitmap: &mut Bitmap, grid: &Grid) {
         (left, grid.bottom() + grid.radius + 5)
     } else {
         // On a low neck it stands at the nut's side, as positions are written beside a diagram.
-        let edge = grid.nut - 2 * grid.radius - 4;
+        let edge = grid.nut - 2 * grid.radius - 8;
         let left = if grid.left_handed {
             grid.seen(edge) + 1
         } else {
@@ -301,6 +308,13 @@ fn draw_numeral(bitmap: &mut Bitmap, grid: &Grid) {
 fn draw_dot(bitmap: &mut Bitmap, grid: &Grid, dot: &NeckDot) {
     let (x, y) = (grid.seen(grid.middle(dot.fret)), grid.string(dot.string));
     let r = grid.radius;
+    if r <= 1 {
+        let bar = Area::new(x - 3, y - 1, 7, 3);
+        bitmap.fill(bar.inset(-2, -1), false);
+        bitmap.fill(bar, true);
+        bitmap.fill(bar.inset(1, 1), !dot.root);
+        return;
+    }
     disc(bitmap, x, y, r + 1, false);
     disc(bitmap, x, y, r, true);
     if dot.root {
@@ -390,6 +404,40 @@ mod tests {
     fn a_neck_is_seen_as_in_tablature() {
         let mut bitmap = Bitmap::new(84, 18);
         draw(&mut bitmap, &neck("5:7r 4:5"), Area::new(0, 0, 84, 18));
-        assert_eq!(bitmap.art(), "");
+        // The ring is a hollow bar here: string 5 at the seventh fret; string 4 at the fifth, which the numeral names.
+        let picture = [
+            "....................................................................................",
+            ".....................................#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#..",
+            ".......................................#.......#.......#.......#.......#.......#....",
+            ".......................................#.......#.......#.......#.......#.......#....",
+            ".....................................#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#..",
+            ".......................................#.......#.......#.......#.......#.......#....",
+            "........................#..#...........#.......#.......#.......#.......#.......#....",
+            "........................#..#.........#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#..",
+            "........................#..#...........................#.......#.......#.......#....",
+            "........................#..#............#######........#.......#.......#.......#....",
+            ".........................##..........#..#######..#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#..",
+            ".........................##.............#######........................#.......#....",
+            "........................................................#######........#.......#....",
+            ".....................................#.#.#.#.#.#.#.#.#..#.....#..#.#.#.#.#.#.#.#.#..",
+            ".......................................#.......#........#######........#.......#....",
+            ".......................................#.......#.......................#.......#....",
+            ".....................................#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#.#..",
+            "....................................................................................",
+        ];
+        assert_eq!(bitmap.art().lines().collect::<Vec<_>>(), picture);
+        // For a left-handed player the frets run the other way; the strings stay.
+        let mut mirrored = Bitmap::new(84, 18);
+        let left_handed = NeckOnPage {
+            left_handed: true,
+            ..neck("5:7r 4:5")
+        };
+        draw(&mut mirrored, &left_handed, Area::new(0, 0, 84, 18));
+        for (y, row) in picture.iter().enumerate() {
+            for x in 36..84 {
+                let lit = row.as_bytes()[x] == b'#';
+                assert_eq!(mirrored.get(83 - x as i32, y as i32), lit, "{x},{y}");
+            }
+        }
     }
 }

@@ -98,7 +98,7 @@ impl Pass {
                 seed: playing.seed,
             },
         );
-        let places = way_through(&playing.neck, &targets, stage.string);
+        let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
@@ -281,7 +281,7 @@ impl Pass {
             },
         );
         let next = chord.map(|chord| &material.contexts[chord.form_chord]);
-        let places = way_through(&playing.neck, &targets, stage.string);
+        let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
