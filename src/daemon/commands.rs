@@ -12,6 +12,7 @@ use crate::audio::smf::SmfRecorder;
 use crate::display::screens::png_bytes;
 use crate::display::{Panel, draw};
 use crate::drill::Drill;
+use crate::fretboard::Neck;
 use crate::harmony::{Habits, symbols_line};
 use crate::pedal::script::{self as foot_script, Step};
 use crate::practice::{Core, Library, Material};
@@ -84,6 +85,10 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
     let chart = files::chart(&args.chart);
     let drill = args.drill.as_deref().map(files::drill).transpose();
     let (chart, drill) = (chart?, drill?);
+    let neck = match &args.config {
+        Some(path) => files::config(Some(path), |_| None, Overlay::default())?.neck(),
+        None => Neck::default(),
+    };
     let material = Material::new(
         chart,
         drill.clone().unwrap_or_else(Drill::just_play),
@@ -94,6 +99,7 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
         pass: args.pass,
         form: args.form,
         seed: args.seed,
+        neck,
     };
     let lines = if args.json {
         listing::lines(&material, drill.as_ref(), &asked)

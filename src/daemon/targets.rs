@@ -19,6 +19,8 @@ pub struct Asked {
     pub form: bool,
     /// Chooses where there is a choice.
     pub seed: u64,
+    /// The neck that places are looked for on.
+    pub neck: Neck,
 }
 
 /// A stage that the drill does not have.
@@ -65,7 +67,12 @@ pub fn lines(
         None => vec![TargetSet::default(); written.len()],
     };
     let string = stage.map_or(StringRule::Free, |stage| stage.string);
-    let neck = way_through(&Neck::default(), &sets, string);
+    let neck = way_through(
+        &asked.neck,
+        &sets,
+        string,
+        stage.and_then(|stage| stage.position),
+    );
     let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
     Ok(rows
         .map(|((chord, context), (set, neck))| line(chart, chord, context, set, neck).to_string())

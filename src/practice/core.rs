@@ -44,6 +44,8 @@ pub struct Settings {
     pub master_db: f32,
     /// How notes are named.
     pub names: Names,
+    /// The neck that notes are looked for on.
+    pub neck: crate::fretboard::Neck,
     /// After how much playing the breath suggests to rest the hands, in minutes; 0: never.
     pub rest_after_min: u32,
     /// Where teachers differ.
@@ -157,6 +159,7 @@ impl Core {
         }
         let gestures = Gestures::new(&settings.switches, settings.rate);
         let playing = Playing {
+            neck: settings.neck.clone(),
             seed: settings.seed,
             muted: Vec::new(),
             model: None,
