@@ -4,7 +4,7 @@
 use libfuzzer_sys::fuzz_target;
 use std::sync::LazyLock;
 use underfoot::chart::{Chart, Form, Lap};
-use underfoot::drill::{Drill, LapChordView, LayOut, lay_out, model_room};
+use underfoot::drill::{Drill, LapChordView, LayOut, check, lay_out};
 use underfoot::fault::Source;
 use underfoot::harmony::{ChordInContext, Habits, in_context};
 
@@ -35,7 +35,8 @@ fuzz_target!(|text: &str| {
     };
     let chords: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
     for stage in &drill.stages {
-        model_room(stage, &chords, 1);
+        let lacks = check(stage, &chords, 1);
+        assert!(lacks.iter().all(|lack| lack.set < chords.len()));
         for pass in [0, 1, 7, u32::MAX] {
             stage.help_in(pass.min(1000));
             let sets = lay_out(
