@@ -2,10 +2,13 @@
 #![allow(clippy::disallowed_methods)] // the environment is looked up here and handed on
 
 use clap::Parser;
+use std::panic::{AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
-use underfoot::daemon::args::{Arguments, Command, RunArgs};
+use underfoot::daemon::args::{Arguments, Command};
 use underfoot::daemon::commands;
 use underfoot::daemon::files::{Failure, exit};
+#[cfg(feature = "jack")]
+use underfoot::daemon::run;
 
 fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
@@ -19,15 +22,9 @@ fn main() -> ExitCode {
             });
         }
     };
-    let variable = |name: &str| std::env::var(name).ok();
-    let done = match arguments.command {
-        Command::Run(args) => run(&args, &variable),
-        Command::Check(args) => commands::check(&args),
-        Command::Symbols(args) => commands::symbols(&args),
-        Command::Targets(args) => commands::targets(&args),
-        Command::Render(args) => commands::render(&args, &variable),
-        Command::Status(args) => commands::status(&args, &variable),
-    };
+    std::panic::set_hook(Box::new(tell_panic));
+    let done = std::panic::catch_unwind(AssertUnwindSafe(|| perform(arguments.command)));
+    let done = done.unwrap_or_else(|_| Err(Failure::new(exit::SOFTWARE, "")));
     match done {
         Ok(()) => ExitCode::from(exit::OK),
         Err(Failure { code, text }) => {
@@ -39,15 +36,31 @@ fn main() -> ExitCode {
     }
 }
 
-#[cfg(feature = "jack")]
-fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
-    underfoot::daemon::run::run(args, variable)
+fn perform(command: Command) -> Result<(), Failure> {
+    let variable = |name: &str| std::env::var(name).ok();
+    match command {
+        #[cfg(feature = "jack")]
+        Command::Run(args) => run::run(&args, &variable),
+        #[cfg(not(feature = "jack"))]
+        Command::Run(_) => Err(Failure::new(
+            exit::UNAVAILABLE,
+            "this underfoot was built without JACK: it renders, but does not play",
+        )),
+        Command::Check(args) => commands::check(&args),
+        Command::Symbols(args) => commands::symbols(&args),
+        Command::Targets(args) => commands::targets(&args),
+        Command::Render(args) => commands::render(&args, &variable),
+        Command::Status(args) => commands::status(&args, &variable),
+    }
 }
 
-#[cfg(not(feature = "jack"))]
-fn run(_args: &RunArgs, _variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
-    Err(Failure::new(
-        exit::UNAVAILABLE,
-        "this underfoot was built without JACK; `underfoot render` makes practice tracks",
-    ))
+/// Whoever stands at the amp can do nothing about a panic but tell it: calmly, with what is needed to find it.
+fn tell_panic(info: &PanicHookInfo<'_>) {
+    let what = info.payload_as_str().unwrap_or("no word about it");
+    let place = info.location().map(ToString::to_string).unwrap_or_default();
+    eprintln!(
+        "underfoot {}: a fault of the program, not of your files ({place}: {what}). Your files are as they were. \
+         Please report this line.",
+        env!("CARGO_PKG_VERSION")
+    );
 }

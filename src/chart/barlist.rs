@@ -1,7 +1,7 @@
 //! The bars of a section read in their order: what changes on the way, what `%` repeats, what goes on.
 
 use super::bars::{WrittenBar, read_bar};
-use super::model::{Cell, ChartBar, Hint};
+use super::model::{Cell, ChartBar};
 use super::sections::{Home, RawBar, Remarks};
 use crate::fault::Reader;
 use crate::harmony::{Harmony, KeyDeclaration};
@@ -21,9 +21,9 @@ pub(super) struct BarList<'r> {
     /// Whether the last bar was faulty: then a `%` after it is no fault of its own.
     broken: bool,
     /// The chord that sounded when the last bar began.
-    entering: Option<(Harmony, Option<Hint>)>,
+    entering: Option<Cell>,
     /// The chord that sounds now.
-    sounding: Option<(Harmony, Option<Hint>)>,
+    sounding: Option<Cell>,
 }
 
 impl<'r> BarList<'r> {
@@ -95,14 +95,15 @@ impl<'r> BarList<'r> {
         let mut cells = last.cells.clone();
         // After other chords the slashes at the start of the repeated bar must name what they went on with.
         if cells.len() > 1 && cells[0].harmony.is_none() {
-            let Some((harmony, hint)) = self.entering.clone() else {
+            let Some(entering) = self.entering.clone() else {
                 return Err(
                     "% repeats a bar that starts with a chord of another section: write the chords out"
                         .to_string(),
                 );
             };
-            cells[0].harmony = Some(harmony);
-            cells[0].hint = hint;
+            cells[0].harmony = entering.harmony;
+            cells[0].hint = entering.hint;
+            cells[0].unread = entering.unread;
         }
         Ok(cells)
     }
@@ -119,13 +120,12 @@ impl<'r> BarList<'r> {
                 len: self.meter.bar_ticks(),
                 harmony: Some(Harmony::Silence),
                 hint: None,
+                unread: None,
             }],
         };
         self.entering = self.sounding.clone();
-        if let Some(cell) = cells.last()
-            && let Some(harmony) = &cell.harmony
-        {
-            self.sounding = Some((harmony.clone(), cell.hint.clone()));
+        if let Some(cell) = cells.last().filter(|cell| cell.harmony.is_some()) {
+            self.sounding = Some(cell.clone());
         }
         let bar = ChartBar {
             meter: self.meter,
@@ -140,6 +140,7 @@ impl<'r> BarList<'r> {
         for placed in self.remarks.hints.get(&self.number).into_iter().flatten() {
             let mut chords = cells.iter_mut().filter(|cell| cell.harmony.is_some());
             match chords.nth(placed.chord - 1) {
+                Some(cell) if cell.unread.is_some() => {}
                 Some(cell) if cell.harmony == Some(Harmony::Silence) => self
                     .reader
                     .fault(placed.offset, "this hint is for N.C., which has no scale"),

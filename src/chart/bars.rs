@@ -1,6 +1,6 @@
 //! The syntax of one bar: `Gm6`, `Abmaj7 Gm6`, `Ebmaj7 / D7#9 /`, `[["Gm6", 2.5], ["F7", 1.5]]`.
 
-use super::model::Cell;
+use super::model::{Cell, Unread};
 use crate::fault::{Reader, Text, number_of};
 use crate::harmony::{Harmony, SymbolError};
 use crate::time::{Meter, Tick};
@@ -81,7 +81,7 @@ fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Writt
     // "no chord" is two words but one symbol.
     let slashed = tokens.iter().any(|(_, token)| *token == "/");
     if tokens.len() > 1 && !slashed && text.value.parse() == Ok(Harmony::Silence) {
-        let cell = cell(Tick(0), meter.bar_ticks(), Some(Harmony::Silence));
+        let cell = cell(Tick(0), meter.bar_ticks(), Some(Symbol::silence()));
         return Some(WrittenBar::Cells(vec![cell]));
     }
     for (at, token) in &tokens {
@@ -97,32 +97,52 @@ fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Writt
         .map_err(|rule| reader.fault(text.span.start, rule))
         .ok();
     // The symbols are read even if their lengths are wrong, so that every fault is told at once.
-    let harmonies: Vec<Option<Harmony>> = tokens
+    let symbols: Vec<Option<Symbol>> = tokens
         .iter()
         .filter(|(_, token)| *token != "/")
         .map(|(at, token)| symbol(reader, text, *at, token))
         .collect();
     let lengths = lengths?;
-    let mut harmonies = harmonies.into_iter();
+    let mut symbols = symbols.into_iter();
     let mut cells: Vec<Cell> = Vec::new();
     let mut at = Tick(0);
     for ((_, token), len) in tokens.iter().zip(lengths) {
         match (*token, cells.last_mut()) {
             ("/", Some(last)) => last.len += len,
             ("/", None) => cells.push(cell(at, len, None)),
-            _ => cells.push(cell(at, len, Some(harmonies.next()??))),
+            _ => cells.push(cell(at, len, Some(symbols.next()??))),
         }
         at += len;
     }
     Some(WrittenBar::Cells(cells))
 }
 
-fn cell(at: Tick, len: Tick, harmony: Option<Harmony>) -> Cell {
+/// A chord symbol, read; or passed over by a tolerant reader, and then silence.
+struct Symbol {
+    harmony: Harmony,
+    unread: Option<Box<Unread>>,
+}
+
+impl Symbol {
+    fn silence() -> Symbol {
+        Symbol {
+            harmony: Harmony::Silence,
+            unread: None,
+        }
+    }
+}
+
+fn cell(at: Tick, len: Tick, symbol: Option<Symbol>) -> Cell {
+    let (harmony, unread) = match symbol {
+        Some(Symbol { harmony, unread }) => (Some(harmony), unread),
+        None => (None, None),
+    };
     Cell {
         at,
         len,
         harmony,
         hint: None,
+        unread,
     }
 }
 
@@ -182,20 +202,32 @@ fn lengths(tokens: &[Token<'_>], meter: Meter) -> Result<Vec<Tick>, String> {
 }
 
 /// Reads a symbol that stands at byte `at` of the text.
-fn symbol(reader: &Reader<'_>, text: &Text<'_>, at: usize, token: &str) -> Option<Harmony> {
-    token
-        .parse()
-        .map_err(|error: SymbolError| {
-            let inside = token
-                .char_indices()
-                .nth(error.column.saturating_sub(1))
-                .map_or(token.len(), |(byte, _)| byte);
-            reader.fault(
-                text.offset(at + inside),
-                format!("\"{token}\" is no chord symbol: {error}"),
-            );
-        })
-        .ok()
+fn symbol(reader: &Reader<'_>, text: &Text<'_>, at: usize, token: &str) -> Option<Symbol> {
+    let error: SymbolError = match token.parse() {
+        Ok(harmony) => {
+            return Some(Symbol {
+                harmony,
+                unread: None,
+            });
+        }
+        Err(error) => error,
+    };
+    if reader.is_tolerant() {
+        let text = token.to_string();
+        return Some(Symbol {
+            unread: Some(Box::new(Unread { text, error })),
+            ..Symbol::silence()
+        });
+    }
+    let inside = token
+        .char_indices()
+        .nth(error.column.saturating_sub(1))
+        .map_or(token.len(), |(byte, _)| byte);
+    reader.fault(
+        text.offset(at + inside),
+        format!("\"{token}\" is no chord symbol: {error}"),
+    );
+    None
 }
 
 /// Reads the exact form, `[[symbol, beats], ...]`.
@@ -220,7 +252,7 @@ fn read_exact(
         .enumerate()
         .map(|(index, pair)| read_pair(reader, pair, index == 0))
         .collect();
-    let read: Vec<(Option<Harmony>, f64)> = read.into_iter().collect::<Option<_>>()?;
+    let read: Vec<(Option<Symbol>, f64)> = read.into_iter().collect::<Option<_>>()?;
     let sum: f64 = read.iter().map(|(_, beats)| beats).sum();
     if (sum - f64::from(meter.beats())).abs() > SUM_TOLERANCE_BEATS {
         reader.fault(
@@ -235,14 +267,14 @@ fn read_exact(
     }
     let mut cells = Vec::with_capacity(read.len());
     let (mut at, mut gone) = (Tick(0), 0.0);
-    for (harmony, beats) in read {
+    for (symbol, beats) in read {
         gone += beats * f64::from(meter.beats()) / sum;
         let end = Tick((gone * meter.beat_ticks().0 as f64).round() as i64);
         if end <= at {
             reader.fault(offset, "a chord of this bar is too short to be played");
             return None;
         }
-        cells.push(cell(at, end - at, harmony));
+        cells.push(cell(at, end - at, symbol));
         at = end;
     }
     Some(cells)
@@ -258,7 +290,7 @@ fn read_pair(
     reader: &Reader<'_>,
     pair: &Spanned<DeValue<'_>>,
     first: bool,
-) -> Option<(Option<Harmony>, f64)> {
+) -> Option<(Option<Symbol>, f64)> {
     let wrong = |offset: usize| {
         reader.fault(
             offset,
@@ -270,7 +302,7 @@ fn read_pair(
         wrong(pair.span().start);
         return None;
     };
-    let harmony = match name.get_ref() {
+    let symbol = match name.get_ref() {
         DeValue::String(text) if first && text.trim() == "/" => Some(None),
         DeValue::String(text) => {
             let text = Text {
@@ -292,5 +324,5 @@ fn read_pair(
             None
         }
     };
-    Some((harmony?, beats?))
+    Some((symbol?, beats?))
 }

@@ -1,6 +1,6 @@
 //! Every chord that is written, one after the other: the lines that programs read start from these.
 
-use super::{Chart, ChartBar, Form, Hint};
+use super::{Chart, ChartBar, Form, Hint, Unread};
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};
 use std::collections::HashMap;
@@ -32,6 +32,8 @@ pub struct WrittenChord {
     pub declared: Option<KeyDeclaration>,
     /// A teacher's word for it.
     pub hint: Option<Hint>,
+    /// The symbol that could not be read and stands for silence.
+    pub unread: Option<Box<Unread>>,
     /// The chord of the form that this one is where it is first played (index into `Form::chords`); `None`
     /// in the pickup and where the form never plays it.
     pub form_chord: Option<usize>,
@@ -42,9 +44,10 @@ pub struct WrittenChord {
 impl WrittenChord {
     /// The symbol as written; `N.C.` for silence.
     pub fn symbol(&self) -> &str {
-        match &self.harmony {
-            Harmony::Chord(symbol) => &symbol.text,
-            Harmony::Silence => "N.C.",
+        match (&self.harmony, &self.unread) {
+            (_, Some(unread)) => &unread.text,
+            (Harmony::Chord(symbol), None) => &symbol.text,
+            (Harmony::Silence, None) => "N.C.",
         }
     }
 }
@@ -184,6 +187,7 @@ impl<'c> Lister<'c> {
                 harmony,
                 declared: listed.bar.key,
                 hint: cell.hint.clone(),
+                unread: cell.unread.clone(),
                 form_chord,
                 pickup_chord: None,
             });

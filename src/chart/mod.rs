@@ -37,5 +37,5 @@ pub use analysis::Analysis;
 pub use form::{Form, FormBar, FormChord};
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};
-pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section};
+pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section, Unread};
 pub use toml::{MAX_BARS, MAX_BYTES};

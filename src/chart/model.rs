@@ -1,6 +1,6 @@
 //! What a chart is, whatever file it came from.
 
-use crate::harmony::{Harmony, KeyDeclaration, ScaleName};
+use crate::harmony::{Harmony, KeyDeclaration, ScaleName, SymbolError};
 use crate::time::{Meter, Tick};
 
 /// How the tune is played.
@@ -82,6 +82,18 @@ pub struct Cell {
     pub harmony: Option<Harmony>,
     /// A teacher's word for it.
     pub hint: Option<Hint>,
+    /// The symbol that could not be read and stands for silence; only in a chart that was read with
+    /// [`Chart::read_tolerant`].
+    pub unread: Option<Box<Unread>>,
+}
+
+/// A chord symbol that could not be read.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unread {
+    /// As written.
+    pub text: String,
+    /// What is wrong with it, the column counted in the symbol.
+    pub error: SymbolError,
 }
 
 /// A teacher's word about one chord.

@@ -30,6 +30,19 @@ impl Chart {
     /// # Errors
     /// All faults of the file in its order, each with line, column, the rule and the nearest known word.
     pub fn read(source: &Source<'_>) -> Result<Chart, Faults> {
+        Chart::read_with(source, Reader::new(source))
+    }
+
+    /// The same, but a chord symbol that cannot be read is no fault: it is silence, and its cell says in
+    /// [`Cell::unread`](super::Cell::unread) what is wrong with it.
+    ///
+    /// # Errors
+    /// All other faults of the file.
+    pub fn read_tolerant(source: &Source<'_>) -> Result<Chart, Faults> {
+        Chart::read_with(source, Reader::tolerant(source))
+    }
+
+    fn read_with<'s>(source: &'s Source<'s>, reader: Reader<'s>) -> Result<Chart, Faults> {
         if source.text.len() > MAX_BYTES {
             let rule = format!(
                 "the file has {} bytes, a chart at most {MAX_BYTES}",
@@ -37,7 +50,6 @@ impl Chart {
             );
             return Err(Faults(vec![source.fault(0, rule)]));
         }
-        let reader = Reader::new(source);
         let table = reader.parse();
         let view = TableView::new(&reader, table.get_ref(), 0..0);
         let chart = read_chart(&reader, &view);

@@ -1,11 +1,16 @@
 //! The command line.
 
 use clap::{Args, Parser, Subcommand};
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
+
+const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
+    sound file is wrong, 69 the audio server hangs or no daemon answers, 70 a fault of ours, 78 the configuration is \
+    wrong.";
 
 /// Plays the changes, shows and speaks the next notes, is worked by foot.
 #[derive(Debug, Parser)]
-#[command(name = "underfoot", version, about, long_about = None, max_term_width = 100)]
+#[command(name = "underfoot", version, about, long_about = None, max_term_width = 100, after_help = EXIT_CODES)]
 pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
@@ -54,7 +59,7 @@ pub struct RunArgs {
     #[arg(long)]
     pub terminal: bool,
     /// End by itself after this many seconds of playing
-    #[arg(long, value_name = "SECONDS")]
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub seconds: Option<f64>,
     /// Chooses where the band has a choice
     #[arg(long)]
@@ -73,7 +78,8 @@ pub struct RunArgs {
 /// Arguments of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Charts, drills, configurations and SoundFonts; a drill is tried over every chart given with it
+    /// Charts, drills, configurations, foot scripts and SoundFonts, known by what stands in them; a drill is tried
+    /// over every chart given with it
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
 }
@@ -82,15 +88,18 @@ pub struct CheckArgs {
 #[derive(Debug, Args)]
 pub struct SymbolsArgs {
     /// A file with one symbol a line; `-` is standard input
-    #[arg(value_name = "FILE")]
+    #[arg(value_name = "FILE|-")]
     pub file: PathBuf,
+    /// As for `targets`; here a symbol that cannot be read is always told in its place
+    #[arg(long)]
+    pub keep_going: bool,
 }
 
 /// Arguments of `targets`.
 #[derive(Debug, Args)]
 pub struct TargetsArgs {
     /// The chart; `-` is standard input
-    #[arg(value_name = "CHART")]
+    #[arg(value_name = "CHART|-")]
     pub chart: PathBuf,
     /// The drill whose targets are listed
     #[arg(long, value_name = "FILE")]
@@ -98,11 +107,11 @@ pub struct TargetsArgs {
     /// A configuration whose tuning and capo count; without it a guitar in standard tuning
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
-    /// The stage, by name or number
-    #[arg(long, value_name = "NAME|NUMBER")]
+    /// The stage, by name or number (else the first)
+    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
     pub stage: Option<String>,
-    /// The pass, from 1
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    /// The pass, from 1: places, orders and choices change from pass to pass
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
     pub pass: u32,
     /// The unrolled form instead of the chart as written
     #[arg(long)]
@@ -110,9 +119,12 @@ pub struct TargetsArgs {
     /// JSON lines (the form that programs read)
     #[arg(long)]
     pub json: bool,
-    /// Why each chord got its scale, in a line
+    /// Say why each chord got its scale
     #[arg(long)]
     pub why: bool,
+    /// Go on past chord symbols that cannot be read: each is told in its place, the others are worked out
+    #[arg(long)]
+    pub keep_going: bool,
     /// Chooses where the drill has a choice
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
@@ -134,7 +146,7 @@ pub struct RenderArgs {
     #[arg(long, value_name = "FILE")]
     pub foot: Option<PathBuf>,
     /// Begin with this stage, by name or number
-    #[arg(long, value_name = "NAME|NUMBER")]
+    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
     pub stage: Option<String>,
     /// Begin with the whole form instead of the first section
     #[arg(long)]
@@ -158,13 +170,13 @@ pub struct RenderArgs {
     #[arg(long, value_name = "DIR")]
     pub pages: Option<PathBuf>,
     /// Stop after this many seconds
-    #[arg(long, value_name = "SECONDS", conflicts_with = "passes")]
+    #[arg(long, value_name = "SECONDS", conflicts_with = "passes", value_parser = seconds)]
     pub seconds: Option<f64>,
     /// Play this many passes and end on the tonic
-    #[arg(long, value_name = "N", default_value_t = 2)]
+    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub passes: u32,
     /// Quarter notes a minute instead of the chart's
-    #[arg(long, value_name = "QPM")]
+    #[arg(long, value_name = "QPM", value_parser = tempo)]
     pub tempo: Option<f64>,
     /// Chooses where there is a choice
     #[arg(long)]
@@ -186,6 +198,24 @@ pub struct RenderArgs {
     /// The SoundFont instead of the configured one
     #[arg(long, value_name = "FILE")]
     pub soundfont: Option<PathBuf>,
+}
+
+/// A length of time: more than nothing, at most a day.
+fn seconds(text: &str) -> Result<f64, String> {
+    within(text, 0.001..=86_400.0, "seconds")
+}
+
+/// A tempo that the player knows.
+fn tempo(text: &str) -> Result<f64, String> {
+    within(text, 30.0..=300.0, "quarter notes a minute")
+}
+
+fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
+    let number = text.parse::<f64>().ok();
+    let rule = || format!("a number from {} to {} {unit}", range.start(), range.end());
+    number
+        .filter(|number| range.contains(number))
+        .ok_or_else(rule)
 }
 
 /// Arguments of `status`.

@@ -6,6 +6,7 @@ use super::config::{Config, Overlay, config_places};
 use crate::chart::Chart;
 use crate::drill::Drill;
 use crate::fault::{Faults, Source};
+use crate::pedal::script::{self as foot_script, Step};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -53,37 +54,79 @@ impl Failure {
 /// # Errors
 /// When it cannot be read, is too large or no text.
 pub fn text(path: &Path) -> Result<String, String> {
-    let name = path.display();
+    as_text(path, start_of(path)?)
+}
+
+/// The bytes of a file (`-`: standard input), or its first ones where it is larger than what is read as text.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn start_of(path: &Path) -> Result<Vec<u8>, String> {
     let mut bytes = Vec::new();
+    let most = LARGEST_BYTES + 1;
     let read = if path == Path::new("-") {
-        std::io::stdin()
-            .lock()
-            .take(LARGEST_BYTES + 1)
-            .read_to_end(&mut bytes)
+        std::io::stdin().lock().take(most).read_to_end(&mut bytes)
     } else {
-        std::fs::File::open(path)
-            .and_then(|file| file.take(LARGEST_BYTES + 1).read_to_end(&mut bytes))
+        std::fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
     };
-    read.map_err(|error| format!("{name}: cannot be read ({error})"))?;
+    read.map_err(|error| format!("{}: cannot be read ({error})", path.display()))?;
+    Ok(bytes)
+}
+
+/// What [`start_of`] read, as text.
+///
+/// # Errors
+/// When it is too large or no text.
+pub fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, String> {
+    let name = path.display();
     if bytes.len() as u64 > LARGEST_BYTES {
         return Err(format!("{name}: larger than 1 MiB: not a file of ours"));
     }
     String::from_utf8(bytes).map_err(|error| {
-        format!(
-            "{name}: no UTF-8 text (byte {})",
-            error.utf8_error().valid_up_to()
-        )
+        let at = error.utf8_error().valid_up_to();
+        let line = error.as_bytes()[..at]
+            .iter()
+            .filter(|b| **b == b'\n')
+            .count()
+            + 1;
+        format!("{name}:{line}: no UTF-8 text (byte {at} of the file)")
     })
 }
 
-fn read<T>(path: &Path, parse: impl Fn(&Source<'_>) -> Result<T, Faults>) -> Result<T, String> {
-    let text = text(path)?;
+/// Reads a file with a parser of ours.
+///
+/// # Errors
+/// Every fault of the file, with the exit code `code`.
+pub fn read<T>(path: &Path, parse: Parser<T>, code: u8) -> Result<T, Failure> {
+    let text = text(path).map_err(|fault| Failure::new(code, fault))?;
+    parsed(path, &text, parse, code)
+}
+
+/// Reads the text of a file with a parser of ours.
+///
+/// # Errors
+/// As [`read`].
+pub fn parsed<T>(path: &Path, text: &str, parse: Parser<T>, code: u8) -> Result<T, Failure> {
     let name = path.display().to_string();
-    parse(&Source {
-        name: &name,
-        text: &text,
-    })
-    .map_err(|faults| faults.to_string())
+    parse(&Source { name: &name, text }).map_err(|faults| Failure::new(code, faults.to_string()))
+}
+
+/// A parser of ours.
+pub type Parser<T> = fn(&Source<'_>) -> Result<T, Faults>;
+
+/// Two things that were read, or the faults of both at once.
+///
+/// # Errors
+/// When one of them failed.
+pub fn both<A, B>(one: Result<A, Failure>, other: Result<B, Failure>) -> Result<(A, B), Failure> {
+    match (one, other) {
+        (Ok(one), Ok(other)) => Ok((one, other)),
+        (Err(one), Err(other)) => Err(Failure::new(
+            one.code,
+            format!("{}\n{}", one.text, other.text),
+        )),
+        (Err(failure), _) | (_, Err(failure)) => Err(failure),
+    }
 }
 
 /// A chart.
@@ -91,7 +134,7 @@ fn read<T>(path: &Path, parse: impl Fn(&Source<'_>) -> Result<T, Faults>) -> Res
 /// # Errors
 /// Every fault of the file, exit code 65.
 pub fn chart(path: &Path) -> Result<Chart, Failure> {
-    read(path, Chart::read).map_err(|text| Failure::new(exit::DATA, text))
+    read(path, Chart::read, exit::DATA)
 }
 
 /// Several charts; the faults of all of them at once.
@@ -119,7 +162,15 @@ pub fn charts(paths: &[PathBuf]) -> Result<Vec<Chart>, Failure> {
 /// # Errors
 /// Every fault of the file, exit code 65.
 pub fn drill(path: &Path) -> Result<Drill, Failure> {
-    read(path, Drill::read).map_err(|text| Failure::new(exit::DATA, text))
+    read(path, Drill::read, exit::DATA)
+}
+
+/// A foot script.
+///
+/// # Errors
+/// Every fault of the file, exit code 65.
+pub fn foot(path: &Path) -> Result<Vec<Step>, Failure> {
+    read(path, foot_script::parse, exit::DATA)
 }
 
 /// The configuration: the named file, else the first of the usual places, else what is built in; environment
@@ -139,7 +190,7 @@ pub fn config(
     };
     let path = named.map(Path::to_path_buf).or_else(usual);
     let mut config = match &path {
-        Some(path) => read(path, Config::read).map_err(|text| Failure::new(exit::CONFIG, text))?,
+        Some(path) => read(path, Config::read, exit::CONFIG)?,
         None => Config::default(),
     };
     if let Some(dir) = path.as_deref().and_then(Path::parent) {
@@ -148,6 +199,87 @@ pub fn config(
     config.overlay(Overlay::from_environment(&variable));
     config.overlay(flags);
     Ok(config)
+}
+
+/// A file that stands in its place only once it is whole: until then it lies beside it under another name. What
+/// is no plain file (a pipe, a device) is written to as it is.
+#[derive(Debug)]
+pub struct WholeFile {
+    path: PathBuf,
+    at: Place,
+}
+
+#[derive(Debug)]
+enum Place {
+    Beside(tempfile::NamedTempFile),
+    There(std::fs::File),
+}
+
+impl WholeFile {
+    /// Begins a file.
+    ///
+    /// # Errors
+    /// When its directory cannot be written.
+    pub fn create(path: &Path) -> std::io::Result<WholeFile> {
+        use std::os::unix::fs::PermissionsExt;
+        // A link stays a link.
+        let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
+        let at = match std::fs::metadata(&path) {
+            Ok(there) if !there.is_file() => Place::There(std::fs::File::create(&path)?),
+            _ => {
+                let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty());
+                // As any new file: the umask takes away from this.
+                let usual = std::fs::Permissions::from_mode(0o666);
+                let beside = tempfile::Builder::new()
+                    .prefix(".underfoot-")
+                    .permissions(usual)
+                    .tempfile_in(dir.unwrap_or(Path::new(".")))?;
+                Place::Beside(beside)
+            }
+        };
+        Ok(WholeFile { path, at })
+    }
+
+    /// Where it will stand.
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// A handle to write to.
+    ///
+    /// # Errors
+    /// When there are too many.
+    pub fn handle(&self) -> std::io::Result<std::fs::File> {
+        match &self.at {
+            Place::Beside(file) => file.as_file().try_clone(),
+            Place::There(file) => file.try_clone(),
+        }
+    }
+
+    /// Puts it in its place.
+    ///
+    /// # Errors
+    /// When it cannot be written or renamed.
+    pub fn keep(self) -> std::io::Result<()> {
+        match self.at {
+            Place::Beside(file) => {
+                file.persist(&self.path).map_err(|error| error.error)?;
+            }
+            Place::There(_) => {}
+        }
+        Ok(())
+    }
+
+    /// Writes a file in one go.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
+        use std::io::Write;
+        let file = WholeFile::create(path)?;
+        file.handle()?.write_all(bytes)?;
+        file.keep()
+    }
 }
 
 /// Writes a file whole: beside it first, synced, then renamed, so that a power cut leaves the old or the new

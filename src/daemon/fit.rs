@@ -38,8 +38,13 @@ pub fn findings(material: &Material) -> Vec<String> {
     match judged.count() {
         0 => {}
         count => findings.push(format!(
-            "{count} stages ask to go on when what was played was right; the box does not judge yet, \
-             they go on by foot"
+            "{} on when what was played was right (advance = \"right\" or \"ready\"); what is played is \
+             not judged yet, so the foot decides there",
+            if count == 1 {
+                "1 stage goes".to_string()
+            } else {
+                format!("{count} stages go")
+            }
         )),
     }
     findings

@@ -25,22 +25,31 @@ pub fn path(state_dir: &Path) -> PathBuf {
 
 /// What was kept; nothing if there is none or it is damaged (a power cut may leave it empty).
 pub fn load(path: &Path) -> Option<Saved> {
-    let text = std::fs::read_to_string(path).ok()?;
-    match serde_json::from_str::<Kept>(&text) {
-        Ok(kept) => Some(Saved {
-            chart: kept.chart,
-            title: kept.title,
-            stage: kept.stage,
-            item: kept.item,
-            tempo_qpm: kept.tempo_qpm,
-            key: kept.key,
-            master_db: kept.master_db,
-        }),
+    let text = path.exists().then(|| files::text(path))?;
+    match text.and_then(|text| parse(&text)) {
+        Ok(saved) => Some(saved),
         Err(error) => {
             log::warn!("{}: not readable ({error}); starting fresh", path.display());
             None
         }
     }
+}
+
+/// What a file of ours says.
+///
+/// # Errors
+/// When it is none of ours, or damaged.
+pub fn parse(text: &str) -> Result<Saved, String> {
+    let kept: Kept = serde_json::from_str(text).map_err(|error| error.to_string())?;
+    Ok(Saved {
+        chart: kept.chart,
+        title: kept.title,
+        stage: kept.stage,
+        item: kept.item,
+        tempo_qpm: kept.tempo_qpm,
+        key: kept.key,
+        master_db: kept.master_db,
+    })
 }
 
 /// Keeps a place, whole or not at all.

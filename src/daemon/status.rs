@@ -153,10 +153,22 @@ pub fn ask(path: &Path) -> Result<Value, Failure> {
         .take(LONGEST_BYTES)
         .read_to_string(&mut text)
         .map_err(nobody)?;
-    serde_json::from_str(text.trim()).map_err(|error| {
+    parse(&text).map_err(|error| {
         Failure::new(
             exit::UNAVAILABLE,
             format!("{}: no status of ours ({error})", path.display()),
         )
     })
+}
+
+/// Reads an answer.
+///
+/// # Errors
+/// When it is no JSON object.
+pub fn parse(text: &str) -> Result<Value, String> {
+    match serde_json::from_str(text.trim()) {
+        Ok(Value::Object(object)) => Ok(Value::Object(object)),
+        Ok(_) => Err("no object".to_string()),
+        Err(error) => Err(error.to_string()),
+    }
 }

@@ -1,12 +1,11 @@
 //! The lines of `targets`: every chord written, with what the analysis and the drill say about it.
 
-use crate::chart::{Analysis, Chart, WrittenChord, form_lines, written_lines};
+use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
 use crate::fretboard::{Neck, NeckPlace, way_through};
-use crate::harmony::{ChordInContext, Harmony, Key};
+use crate::harmony::{ChordInContext, ChordSymbol, Harmony, Pitch};
 use crate::practice::Material;
-use crate::time::Tick;
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 /// What to list.
 #[derive(Debug, Clone, Default)]
@@ -19,6 +18,8 @@ pub struct Asked {
     pub form: bool,
     /// Chooses where there is a choice.
     pub seed: u64,
+    /// Whether each line says why its chord got its scale.
+    pub why: bool,
     /// The neck that places are looked for on.
     pub neck: Neck,
 }
@@ -73,10 +74,29 @@ pub fn lines(
         string,
         stage.and_then(|stage| stage.position),
     );
-    let rows = written.iter().zip(&contexts).zip(sets.iter().zip(&neck));
-    Ok(rows
-        .map(|((chord, context), (set, neck))| line(chart, chord, context, set, neck).to_string())
-        .collect())
+    let mut lines = Vec::with_capacity(written.len());
+    for (index, (chord, context)) in written.iter().zip(&contexts).enumerate() {
+        let mut line = match &chord.unread {
+            Some(unread) => unread_line(chord.index, unread),
+            None => line(chart, chord, context, &sets[index], &neck[index]),
+        };
+        if asked.why && chord.unread.is_none() {
+            line["why"] = json!(context.symbol().map(|_| &context.why));
+        }
+        lines.push(line.to_string());
+    }
+    Ok(lines)
+}
+
+/// The line of a chord that could not be read.
+fn unread_line(index: usize, unread: &Unread) -> Value {
+    json!({
+        "index": index,
+        "symbol": unread.text,
+        "error": unread.error.rule,
+        "column": unread.error.column,
+        "nearest": unread.error.nearest,
+    })
 }
 
 /// One line a chord for a reader at a terminal: the chord, its function and scale, and why.
@@ -90,6 +110,9 @@ pub fn reasons(material: &Material, form: bool) -> Vec<String> {
     let contexts = contexts(material, &written);
     let reason = |(chord, context): (&WrittenChord, &ChordInContext)| {
         let section = &chart.sections[chord.section].name;
+        if let Some(unread) = &chord.unread {
+            return format!("{}: {}", unread.text, unread.error);
+        }
         let function = context.function.as_deref().unwrap_or("");
         let scale = context
             .scale
@@ -125,6 +148,9 @@ pub fn readable(
     };
     let readable = |row: String| {
         let row: Value = serde_json::from_str(&row).unwrap_or(Value::Null);
+        if let Some(error) = row["error"].as_str() {
+            return format!("{}: {error}", row["symbol"].as_str().unwrap_or(""));
+        }
         let place = format!(
             "{} {}.{}",
             row["section"].as_str().unwrap_or(""),
@@ -193,100 +219,57 @@ fn line(
     set: &TargetSet,
     neck: &[Option<NeckPlace>],
 ) -> Value {
-    let mut line = Map::new();
-    let mut put = |key: &str, value: Value| drop(line.insert(key.to_string(), value));
-    put("index", json!(chord.index));
-    put("section", json!(chart.sections[chord.section].name));
-    put("bar", json!(chord.bar));
-    put("bar_in_form", json!(chord.bar_in_form));
-    put("beat", number(chord.beat));
-    put("beats", number(chord.beats));
-    put("at_quarters", number(Tick::quarters(chord.at)));
-    put("quarters", number(Tick::quarters(chord.len)));
-    put("symbol", json!(chord.symbol()));
-    let symbol = match &chord.harmony {
+    let symbol: Option<&ChordSymbol> = match &chord.harmony {
         Harmony::Chord(symbol) => Some(symbol),
         Harmony::Silence => None,
     };
-    put("root", json!(symbol.map(|symbol| symbol.root.to_string())));
-    put("bass", json!(symbol.map(|symbol| symbol.bass.to_string())));
     let tones = symbol.map(|symbol| {
-        symbol
-            .degrees
-            .iter()
-            .map(|degree| degree.above(symbol.root).to_string())
-            .collect::<Vec<_>>()
+        let tone = |degree: &crate::harmony::Degree| degree.above(symbol.root);
+        symbol.degrees.iter().map(tone).collect::<Vec<Pitch>>()
     });
-    put("tones", json!(tones.unwrap_or_default()));
-    put(
-        "declared_key",
-        json!(chord.declared.map(|declared| declared.to_string())),
-    );
     let context = symbol.map(|_| context);
-    put(
-        "key",
-        json!(
-            context
-                .and_then(|context| context.key)
-                .map(|key: Key| key.to_string())
-        ),
-    );
-    put(
-        "function",
-        json!(context.and_then(|context| context.function.clone())),
-    );
-    put(
-        "scale",
-        json!(
-            context
-                .and_then(|context| context.scale)
-                .map(|scale| scale.to_string())
-        ),
-    );
-    let notes: Vec<String> = context
-        .map(|context| {
-            context
-                .degrees
-                .iter()
-                .map(|degree| degree.pitch.to_string())
-                .collect()
-        })
+    let notes: Vec<Pitch> = context
+        .map(|context| context.degrees.iter().map(|degree| degree.pitch).collect())
         .unwrap_or_default();
-    put("notes", json!(notes));
-    let second = context.and_then(|context| {
-        let (root, second) = (context.degrees.first()?, context.degrees.get(1)?);
-        Some(root.pitch.up_to(second.pitch))
-    });
-    put("second_semitones", json!(second));
-    let target: Vec<String> = set
-        .notes
-        .iter()
-        .map(|note| note.pitch.to_string())
-        .collect();
-    put("target", json!(target));
-    let directions: Vec<&str> = set
-        .notes
-        .iter()
-        .map(|note| direction(note.direction))
-        .collect();
-    put("directions", json!(directions));
-    let rhythm: Vec<&str> = set
-        .notes
-        .iter()
-        .map(|note| note.place.text.as_str())
-        .collect();
-    put("rhythm", json!(rhythm));
-    let neck: Vec<Value> = neck
-        .iter()
-        .map(|place| {
-            place.map_or(
-                Value::Null,
-                |p| json!({"string": p.string, "fret": p.fret, "midi": p.midi}),
-            )
-        })
-        .collect();
-    put("neck", json!(neck));
-    Value::Object(line)
+    let second = match notes[..] {
+        [root, second, ..] => Some(root.up_to(second)),
+        _ => None,
+    };
+    json!({
+        "index": chord.index,
+        "section": chart.sections[chord.section].name,
+        "bar": chord.bar,
+        "bar_in_form": chord.bar_in_form,
+        "beat": number(chord.beat),
+        "beats": number(chord.beats),
+        "at_quarters": number(chord.at.quarters()),
+        "quarters": number(chord.len.quarters()),
+        "symbol": chord.symbol(),
+        "root": symbol.map(|symbol| symbol.root.to_string()),
+        "bass": symbol.map(|symbol| symbol.bass.to_string()),
+        "tones": names(&tones.unwrap_or_default()),
+        "declared_key": chord.declared.map(|declared| declared.to_string()),
+        "key": context.and_then(|context| context.key).map(|key| key.to_string()),
+        "function": context.and_then(|context| context.function.as_ref()),
+        "scale": context.and_then(|context| context.scale).map(|scale| scale.to_string()),
+        "notes": names(&notes),
+        "second_semitones": second,
+        "target": set.notes.iter().map(|note| note.pitch.to_string()).collect::<Vec<_>>(),
+        "directions": set.notes.iter().map(|note| direction(note.direction)).collect::<Vec<_>>(),
+        "rhythm": set.notes.iter().map(|note| note.place.text.as_str()).collect::<Vec<_>>(),
+        "neck": neck.iter().map(neck_place).collect::<Vec<_>>(),
+    })
+}
+
+fn names(pitches: &[Pitch]) -> Vec<String> {
+    pitches.iter().map(Pitch::to_string).collect()
+}
+
+fn neck_place(place: &Option<NeckPlace>) -> Value {
+    place.map_or(
+        Value::Null,
+        |at| json!({"string": at.string, "fret": at.fret, "midi": at.midi}),
+    )
 }
 
 /// Whole numbers without a point, as a reader expects beats to be.

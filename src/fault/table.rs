@@ -21,6 +21,7 @@ pub struct Reader<'s> {
     /// Faults of the syntax: while there are any, others are only their consequences.
     syntax: RefCell<Vec<(usize, Fault)>>,
     asked: RefCell<Vec<&'static str>>,
+    tolerant: bool,
 }
 
 /// A string value and where it stands.
@@ -53,7 +54,21 @@ impl<'s> Reader<'s> {
             faults: RefCell::default(),
             syntax: RefCell::default(),
             asked: RefCell::default(),
+            tolerant: false,
         }
+    }
+
+    /// A reader for those who go on past words that cannot be read and keep what is wrong with them.
+    pub fn tolerant(source: &'s Source<'s>) -> Reader<'s> {
+        Reader {
+            tolerant: true,
+            ..Reader::new(source)
+        }
+    }
+
+    /// Whether a word that cannot be read is kept instead of told as a fault, where its place allows that.
+    pub fn is_tolerant(&self) -> bool {
+        self.tolerant
     }
 
     /// Parses the text; syntax errors become faults, the first of each line (the others only follow from it),

@@ -11,7 +11,6 @@ mod screens;
 mod supervise;
 
 use super::args::RunArgs;
-use super::commands::read_foot;
 use super::config::{Config, Directories, Overlay};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
@@ -46,7 +45,7 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     let load = || files::config(args.config.as_deref(), variable, flags.clone());
     let config = load()?;
     let library = setup::library(&config)?;
-    let foot = args.foot.as_deref().map(read_foot).transpose()?;
+    let foot = args.foot.as_deref().map(files::foot).transpose()?;
     let directories = Directories::of(&config, variable);
     let mut messages: Vec<(String, Vec<String>)> = Vec::new();
     let font = setup::font(&config, None).unwrap_or_else(|failure| {

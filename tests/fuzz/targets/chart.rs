@@ -7,9 +7,14 @@ use underfoot::fault::Source;
 use underfoot::harmony::{Habits, in_context};
 
 fuzz_target!(|text: &str| {
+    let tolerant = Chart::read_tolerant(&Source { name: "-", text });
+    if let Ok(chart) = &tolerant {
+        written_lines(chart, &Form::unroll(chart));
+    }
     let Ok(chart) = Chart::read(&Source { name: "-", text }) else {
         return;
     };
+    assert_eq!(tolerant.as_ref(), Ok(&chart));
     let form = Form::unroll(&chart);
     assert_eq!(form.bars.len(), Form::count_bars(&chart));
     assert!(form.bars.len() <= MAX_BARS);

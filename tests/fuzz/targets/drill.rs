@@ -35,7 +35,8 @@ fuzz_target!(|text: &str| {
     };
     let chords: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
     for stage in &drill.stages {
-        check(stage, &chords, 1);
+        let lacks = check(stage, &chords, 1);
+        assert!(lacks.iter().all(|lack| lack.set < chords.len()));
         for pass in [0, 1, 7, u32::MAX] {
             stage.help_in(pass.min(1000));
             let sets = lay_out(

@@ -1,0 +1,160 @@
+//! `underfoot check`: every fault of every file, and what will not fit, before anyone stands at the amp.
+// It tells what it finds on standard output.
+#![allow(clippy::disallowed_methods)]
+
+use super::kind::{Kind, kind};
+use super::stdout_failed;
+use crate::chart::{Chart, Form};
+use crate::daemon::args::CheckArgs;
+use crate::daemon::config::{Config, Overlay};
+use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::{fit, setup};
+use crate::drill::Drill;
+use crate::harmony::Habits;
+use crate::pedal::script as foot_script;
+use crate::practice::Material;
+use std::io::Write;
+use std::path::Path;
+
+/// What the files hold that is good.
+#[derive(Default)]
+struct Good {
+    charts: Vec<(String, Chart)>,
+    drills: Vec<(String, Drill)>,
+    /// What a configuration puts together.
+    together: Vec<(String, Chart, Drill)>,
+}
+
+/// `underfoot check`.
+///
+/// # Errors
+/// All faults of all files; 78 if only configurations are wrong, else 65.
+pub fn check(args: &CheckArgs) -> Result<(), Failure> {
+    let mut good = Good::default();
+    let mut faults: Vec<Failure> = Vec::new();
+    let mut out = std::io::stdout().lock();
+    for path in &args.files {
+        match check_file(path, &mut good) {
+            Ok(lines) => {
+                for line in lines {
+                    writeln!(out, "{}: {line}", path.display()).map_err(stdout_failed)?;
+                }
+            }
+            Err(failure) => faults.push(failure),
+        }
+    }
+    for line in findings(good) {
+        writeln!(out, "{line}").map_err(stdout_failed)?;
+    }
+    if faults.is_empty() {
+        return Ok(());
+    }
+    let only_config = faults.iter().all(|fault| fault.code == exit::CONFIG);
+    let texts: Vec<String> = faults.into_iter().map(|fault| fault.text).collect();
+    let code = if only_config {
+        exit::CONFIG
+    } else {
+        exit::DATA
+    };
+    Err(Failure::new(code, texts.join("\n")))
+}
+
+/// Checks one file; what there is to say about it where it is good.
+fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
+    let name = path.display().to_string();
+    let data = |fault: String| Failure::new(exit::DATA, fault);
+    let bytes = files::start_of(path).map_err(data)?;
+    let kind = kind(path, &bytes);
+    if kind == Kind::SoundFont {
+        setup::font(&Config::default(), Some(path))?;
+        return Ok(vec!["good (SoundFont)".into()]);
+    }
+    let code = if kind == Kind::Config {
+        exit::CONFIG
+    } else {
+        exit::DATA
+    };
+    let text = files::as_text(path, bytes).map_err(|fault| Failure::new(code, fault))?;
+    let said = match kind {
+        Kind::Chart => {
+            let chart = files::parsed(path, &text, Chart::read, code)?;
+            let bars = count(Form::count_bars(&chart), "bar");
+            good.charts.push((name, chart));
+            format!("good (chart, {bars})")
+        }
+        Kind::Drill => {
+            let drill = files::parsed(path, &text, Drill::read, code)?;
+            let stages = count(drill.stages.len(), "stage");
+            good.drills.push((name, drill));
+            format!("good (drill, {stages})")
+        }
+        Kind::Foot => {
+            let steps = files::parsed(path, &text, foot_script::parse, code)?;
+            format!("good (foot script, {})", count(steps.len(), "edge"))
+        }
+        Kind::Config => return check_config(path, &text, good),
+        Kind::SoundFont | Kind::Empty => {
+            let rule =
+                "empty: no chart (which begins with title = \"...\"), drill or configuration";
+            return Err(data(format!("{name}: {rule}")));
+        }
+    };
+    Ok(vec![said])
+}
+
+/// A configuration, with the files that it names.
+fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>, Failure> {
+    let mut config = files::parsed(path, text, Config::read, exit::CONFIG)?;
+    if let Some(dir) = path.parent() {
+        config.rebase(dir);
+    }
+    config.overlay(Overlay::default());
+    let font = match &config.audio.soundfont {
+        Some(font) => setup::font(&config, Some(font)).map(drop),
+        None => Ok(()),
+    };
+    let drill = config.drill.as_deref().map(files::drill).transpose();
+    let named = files::both(files::charts(&config.charts), drill);
+    let ((charts, drill), ()) = files::both(named, font)?;
+    if let Some(drill) = drill {
+        let named = |chart: Chart| (path.display().to_string(), chart, drill.clone());
+        good.together.extend(charts.into_iter().map(named));
+    }
+    let mut lines = vec!["good (configuration)".to_string()];
+    lines.append(&mut config.cautions);
+    Ok(lines)
+}
+
+/// What will not fit: each drill is tried over every chart that was given with it.
+fn findings(good: Good) -> Vec<String> {
+    let mut lines = Vec::new();
+    let mut find = |names: String, chart: Chart, drill: Drill| {
+        let material = Material::new(chart, drill, Habits::default());
+        let found = fit::findings(&material);
+        lines.extend(found.into_iter().map(|line| format!("{names}: {line}")));
+    };
+    for (chart_name, chart) in &good.charts {
+        if good.drills.is_empty() {
+            find(chart_name.clone(), chart.clone(), Drill::just_play());
+        }
+        for (drill_name, drill) in &good.drills {
+            let names = format!("{drill_name} over {chart_name}");
+            find(names, chart.clone(), drill.clone());
+        }
+    }
+    for (config_name, chart, drill) in good.together {
+        let names = format!(
+            "{config_name}: \"{}\" over \"{}\"",
+            drill.title, chart.title
+        );
+        find(names, chart, drill);
+    }
+    lines
+}
+
+fn count(number: usize, word: &str) -> String {
+    match number {
+        1 => format!("1 {word}"),
+        _ => format!("{number} {word}s"),
+    }
+}

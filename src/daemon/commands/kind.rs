@@ -1,0 +1,153 @@
+//! What a file is, told by what stands in it.
+
+use crate::fault::nearest;
+use std::path::Path;
+use toml::de::DeTable;
+
+/// What a file is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Kind {
+    Chart,
+    Drill,
+    Config,
+    Foot,
+    SoundFont,
+    /// Nothing stands in it.
+    Empty,
+}
+
+/// The keys of a chart's outermost table.
+const CHART: [&str; 8] = [
+    "title", "key", "time", "tempo", "feel", "form", "pickup", "section",
+];
+/// Those of a drill.
+const DRILL: [&str; 2] = ["title", "stage"];
+/// Those of a configuration.
+const CONFIG: [&str; 11] = [
+    "charts", "drill", "seed", "audio", "levels", "foot", "display", "speech", "practice", "paths",
+    "harmony",
+];
+
+/// What a file with these bytes at its start is.
+pub(super) fn kind(path: &Path, bytes: &[u8]) -> Kind {
+    let named = |end: &str| {
+        path.extension()
+            .is_some_and(|ext| ext.eq_ignore_ascii_case(end))
+    };
+    if bytes.starts_with(b"RIFF") || named("sf2") {
+        return Kind::SoundFont;
+    }
+    let text = String::from_utf8_lossy(bytes);
+    if text.trim().is_empty() {
+        return Kind::Empty;
+    }
+    if is_foot_script(&text) {
+        return Kind::Foot;
+    }
+    let (table, _) = DeTable::parse_recoverable(&text);
+    let keys: Vec<&str> = table
+        .get_ref()
+        .keys()
+        .map(|key| key.get_ref().as_ref())
+        .collect();
+    let score = |known: &[&str]| -> usize {
+        let one = |key: &&str| match nearest(key, known.iter().copied()) {
+            Some(near) if near == *key => 4,
+            Some(_) => 1,
+            None => 0,
+        };
+        keys.iter().map(one).sum()
+    };
+    // The last of equals is taken: a chart, if only the title can be read.
+    let scored = [
+        (score(&CONFIG), Kind::Config),
+        (score(&DRILL), Kind::Drill),
+        (score(&CHART), Kind::Chart),
+    ];
+    let best = scored.into_iter().max_by_key(|(score, _)| *score);
+    match best {
+        Some((1.., kind)) => kind,
+        // All commented out, or a word we do not know: the configuration is the one file that may say nothing.
+        _ => Kind::Config,
+    }
+}
+
+/// Whether the first line that says something begins with a number: beats of the foot. In TOML a key is followed
+/// by `=` or `.`.
+fn is_foot_script(text: &str) -> bool {
+    let mut lines = text.lines().map(str::trim);
+    let first = lines.find(|line| !line.is_empty() && !line.starts_with('#'));
+    let mut words = first.unwrap_or_default().split_whitespace();
+    let is_beat = words.next().is_some_and(|word| word.parse::<f64>().is_ok());
+    is_beat && !words.next().is_some_and(|word| word.starts_with('='))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::daemon::config::Config;
+    use crate::fault::Source;
+
+    #[test]
+    fn a_file_is_known_by_what_stands_in_it() {
+        let cases = [
+            ("", Kind::Empty),
+            (" \n\n", Kind::Empty),
+            ("# all commented out\n#seed = 1\n", Kind::Config),
+            ("seed = 1", Kind::Config),
+            ("[foot]\nswitches = 2", Kind::Config),
+            ("sede = 1", Kind::Config),
+            (
+                "title = 'x'\n[[section]]\nname = 'A'\nbars = ['C']",
+                Kind::Chart,
+            ),
+            ("title = 'x'\n[[sectoin]]\nname = 'A'", Kind::Chart),
+            ("title = 'x'", Kind::Chart),
+            (
+                "title = 'x'\n[[stage]]\nname = 'bars of the form'",
+                Kind::Drill,
+            ),
+            ("title = 'x'\n[[stgae]]\nname = 'x'", Kind::Drill),
+            // A word of another kind in a text or a comment says nothing.
+            (
+                "title = '[[stage]]'\n# [[stage]]\nform = ['A']",
+                Kind::Chart,
+            ),
+            (
+                "[audio]\n# bars of sound\nsoundfont = 'form.sf2'",
+                Kind::Config,
+            ),
+            ("# a comment\n0 1 down\n0.5 1 up", Kind::Foot),
+            ("-4 1 dwon", Kind::Foot),
+            ("1 = 2", Kind::Config),
+            ("RIFF\0\0", Kind::SoundFont),
+        ];
+        for (text, expected) in cases {
+            assert_eq!(kind(Path::new("x"), text.as_bytes()), expected, "{text:?}");
+        }
+        assert_eq!(kind(Path::new("a.SF2"), b"x"), Kind::SoundFont);
+        assert_eq!(
+            kind(Path::new("x"), b"title = '\xff'\n[[stage]]\n"),
+            Kind::Drill
+        );
+    }
+
+    #[test]
+    fn the_keys_of_a_configuration_are_all_named_here() {
+        for key in CONFIG {
+            let text = format!("{key} = {{}}");
+            let told = Config::read(&Source {
+                name: "x",
+                text: &text,
+            })
+            .err();
+            let unknown = told.is_some_and(|faults| faults.to_string().contains("unknown key"));
+            assert!(!unknown, "{key}");
+        }
+        let manual = include_str!("../../../configs/underfoot.toml");
+        for line in manual.lines().filter_map(|line| line.strip_prefix("#[")) {
+            let table = line.trim_end_matches(']').split('.').next().unwrap();
+            assert!(CONFIG.contains(&table), "{table}");
+        }
+    }
+}

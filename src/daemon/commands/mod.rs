@@ -1,0 +1,25 @@
+//! The commands that need no audio server, a file each.
+
+mod check;
+mod kind;
+mod render;
+mod status;
+mod symbols;
+mod targets;
+mod wav;
+
+pub use check::check;
+pub use render::{page_panel, render};
+pub use status::{readable, status};
+pub use symbols::symbols;
+pub use targets::targets;
+
+use super::files::{Failure, exit};
+
+/// A failed write to standard output. A reader that has seen enough closes the pipe: no fault of anyone.
+fn stdout_failed(error: std::io::Error) -> Failure {
+    if error.kind() == std::io::ErrorKind::BrokenPipe {
+        return Failure::new(exit::OK, "");
+    }
+    Failure::new(exit::SOFTWARE, format!("standard output: {error}"))
+}

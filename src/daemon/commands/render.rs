@@ -1,0 +1,142 @@
+//! `underfoot render`: a practice track without a sound card.
+// It reads files and writes files.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
+
+use super::wav::WavFiles;
+use crate::audio::smf::SmfRecorder;
+use crate::daemon::args::RenderArgs;
+use crate::daemon::config::{Config, Directories, Overlay};
+use crate::daemon::files::{self, Failure, WholeFile, exit};
+use crate::daemon::render::{self, Job, Length, Rendered};
+use crate::daemon::rig::AtOnce;
+use crate::daemon::{script, setup, targets as listing};
+use crate::display::screens::png_bytes;
+use crate::display::{Panel, draw};
+use crate::practice::{Core, Library};
+use crate::speech::Speaker;
+use crate::time::Frame;
+use std::path::Path;
+
+/// Page pictures are magnified by this.
+const PAGE_SCALE: u32 = 4;
+
+/// `underfoot render`.
+///
+/// # Errors
+/// Faults of the files (65, 78); what cannot be written (65).
+pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    check_render(args)?;
+    let flags = Overlay {
+        charts: vec![args.chart.clone()],
+        drill: args.drill.clone(),
+        seed: args.seed,
+        ..Overlay::default()
+    };
+    // A rendering does not depend on the machine's configuration unless it is named.
+    let config = match &args.config {
+        Some(path) => files::config(Some(path), |_| None, flags)?,
+        None => {
+            let mut config = Config::default();
+            config.overlay(flags);
+            config
+        }
+    };
+    let library = setup::library(&config)?;
+    let foot = args.foot.as_deref().map(files::foot).transpose()?;
+    let font = setup::font(&config, args.soundfont.as_deref())?;
+    if font.is_none() {
+        eprintln!(
+            "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
+        );
+    }
+    let core = render_core(args, &config, library)?;
+    let (count_in, tempo) = core.count_in();
+    let edges = foot.map(|foot| script::edges(&foot, Frame(0), count_in, tempo, args.rate));
+    let cache = Directories::of(&config, variable).cache;
+    let speaker = if args.silent_voice {
+        Speaker::silent()
+    } else {
+        Speaker::new(&setup::speech(&config, Some(&cache)))
+    };
+    let job = Job {
+        prepared: setup::prepared(&config, font, args.rate, 2),
+        foot: edges.unwrap_or_default(),
+        length: args
+            .seconds
+            .map_or(Length::Passes(args.passes.max(1)), Length::Seconds),
+        blocks: args.block.clone(),
+        voice: Box::new(AtOnce::new(speaker)),
+    };
+    let mut wavs = WavFiles::create(args)?;
+    let seed = config.seed;
+    let rendered = render::render(core, job, seed, &mut wavs)
+        .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
+    wavs.finish()?;
+    write_rendered(args, &config, &rendered)
+}
+
+fn check_render(args: &RenderArgs) -> Result<(), Failure> {
+    let usage = |text: &str| Err(Failure::new(exit::USAGE, text));
+    if !matches!(args.bits, 16 | 32) {
+        return usage("--bits is 16 or 32");
+    }
+    if !(16_000..=192_000).contains(&args.rate) {
+        return usage("--rate lies between 16000 and 192000 frames a second");
+    }
+    if args.block.is_empty() || args.block.iter().any(|frames| !(1..=8192).contains(frames)) {
+        return usage("--block takes sizes from 1 to 8192 frames");
+    }
+    Ok(())
+}
+
+fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<Core, Failure> {
+    let stage = listing::stage_index(&library.drill, args.stage.as_deref())
+        .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
+    let mut core = Core::new(library, setup::settings(config, args.rate), None);
+    core.stand(stage, args.form);
+    if let Some(qpm) = args.tempo {
+        core.set_start_tempo(qpm);
+    }
+    Ok(core)
+}
+
+fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Result<(), Failure> {
+    fn failed(path: &Path, error: std::io::Error) -> Failure {
+        Failure::new(exit::DATA, format!("{}: {error}", path.display()))
+    }
+    let write = |path: &Path, bytes: &[u8]| {
+        WholeFile::write(path, bytes).map_err(|error| failed(path, error))
+    };
+    if let Some(path) = &args.events {
+        let mut text = rendered.lines.join("\n");
+        text.push('\n');
+        write(path, text.as_bytes())?;
+    }
+    if let Some(path) = &args.midi {
+        let mut recorder =
+            SmfRecorder::new(args.rate, &setup::prepared(config, None, args.rate, 2).band);
+        rendered
+            .played
+            .iter()
+            .for_each(|played| recorder.record(*played));
+        write(path, &recorder.finish())?;
+    }
+    if let Some(dir) = &args.pages {
+        std::fs::create_dir_all(dir).map_err(|error| failed(dir, error))?;
+        let panel = page_panel(config);
+        for (index, (_, page)) in rendered.pages.iter().enumerate() {
+            let path = dir.join(format!("{index:05}.png"));
+            write(&path, &png_bytes(&draw(page, panel), PAGE_SCALE))?;
+        }
+    }
+    Ok(())
+}
+
+/// The panel of the first configured screen, or the built-in one.
+pub fn page_panel(config: &Config) -> Panel {
+    config
+        .display
+        .screens
+        .first()
+        .map_or(setup::PAGE_PANEL, |screen| screen.panel)
+}

@@ -1,0 +1,98 @@
+//! `underfoot status`: how the running daemon is.
+
+use super::stdout_failed;
+use crate::daemon::args::StatusArgs;
+use crate::daemon::config::{Directories, Overlay};
+use crate::daemon::files::{self, Failure};
+use crate::daemon::status as socket;
+use serde_json::Value;
+use std::io::Write;
+
+/// `underfoot status`.
+///
+/// # Errors
+/// When no daemon answers (69), or the configuration that names its socket is wrong (78).
+pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    let flags = Overlay {
+        socket: args.socket.clone(),
+        ..Overlay::default()
+    };
+    let config = files::config(args.config.as_deref(), variable, flags)?;
+    let answer = socket::ask(&Directories::of(&config, variable).socket)?;
+    let text = if args.json {
+        answer.to_string()
+    } else {
+        readable(&answer)
+    };
+    writeln!(std::io::stdout().lock(), "{text}").map_err(stdout_failed)
+}
+
+/// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.
+pub fn readable(answer: &Value) -> String {
+    let text = |value: &Value| match value {
+        Value::String(text) => text.clone(),
+        Value::Null => "-".to_string(),
+        other => other.to_string(),
+    };
+    let mut lines: Vec<String> = ["state", "chart", "stage", "section", "bar"]
+        .iter()
+        .map(|key| format!("{key:9} {}", text(&answer[key])))
+        .collect();
+    lines.push(format!("tempo     {} a minute", text(&answer["bpm"])));
+    let jack = &answer["jack"];
+    let mut sound = format!("jack      {}", text(&jack["state"]));
+    for (key, unit) in [
+        ("rate", "Hz"),
+        ("period_frames", "frames"),
+        ("xruns", "xruns"),
+    ] {
+        if !jack[key].is_null() {
+            sound += &format!(", {} {unit}", text(&jack[key]));
+        }
+    }
+    lines.push(sound);
+    for device in answer["devices"].as_array().into_iter().flatten() {
+        let error = device["last_error"].as_str();
+        let error = error.map(|error| format!(" ({error})")).unwrap_or_default();
+        let (name, state) = (text(&device["name"]), text(&device["state"]));
+        lines.push(format!("{name:9} {state}{error}"));
+    }
+    for (name, count) in answer["counters"].as_object().into_iter().flatten() {
+        if count.as_u64() != Some(0) {
+            lines.push(format!("{name:9} {count}"));
+        }
+    }
+    lines.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn a_status_is_read_line_by_line() {
+        let answer = json!({
+            "state": "playing", "chart": "Ferry at Six", "stage": "roots on one", "section": "A", "bar": 3,
+            "bpm": 96.0,
+            "jack": {"state": "present", "rate": 48000, "period_frames": 64, "xruns": 0},
+            "devices": [{"name": "serial", "state": "retrying", "last_error": "no such device"}],
+            "counters": {"late_pages": 0, "dropped": 2},
+        });
+        assert_eq!(
+            readable(&answer),
+            "state     playing\n\
+             chart     Ferry at Six\n\
+             stage     roots on one\n\
+             section   A\n\
+             bar       3\n\
+             tempo     96.0 a minute\n\
+             jack      present, 48000 Hz, 64 frames, 0 xruns\n\
+             serial    retrying (no such device)\n\
+             dropped   2"
+        );
+        let starting = readable(&json!({"state": "starting"}));
+        assert!(starting.starts_with("state     starting\nchart     -\n"));
+        assert!(starting.ends_with("jack      -"));
+    }
+}

@@ -1,0 +1,100 @@
+//! The sound files of a rendering: whole, or not there at all.
+
+use crate::daemon::args::RenderArgs;
+use crate::daemon::files::{Failure, WholeFile, exit};
+use crate::daemon::render::SoundSink;
+use std::io::BufWriter;
+use std::path::Path;
+
+/// The files that were asked for.
+pub(super) struct WavFiles {
+    band: Option<Wav>,
+    cue: Option<Wav>,
+}
+
+struct Wav {
+    writer: hound::WavWriter<BufWriter<std::fs::File>>,
+    file: WholeFile,
+    bits: u16,
+}
+
+fn failed(path: &Path, error: impl std::fmt::Display) -> Failure {
+    Failure::new(exit::DATA, format!("{}: {error}", path.display()))
+}
+
+impl WavFiles {
+    /// Opens the files.
+    ///
+    /// # Errors
+    /// When one cannot be written (65).
+    pub(super) fn create(args: &RenderArgs) -> Result<WavFiles, Failure> {
+        let create = |path: &Option<std::path::PathBuf>, channels| {
+            let path = path.as_deref();
+            path.map(|path| Wav::create(path, channels, args.rate, args.bits))
+                .transpose()
+        };
+        Ok(WavFiles {
+            band: create(&args.wav, 2)?,
+            cue: create(&args.wav_cue, 1)?,
+        })
+    }
+
+    /// Writes the lengths into their headers and puts the files in their places.
+    ///
+    /// # Errors
+    /// When that cannot be written (65).
+    pub(super) fn finish(self) -> Result<(), Failure> {
+        for Wav { writer, file, .. } in [self.band, self.cue].into_iter().flatten() {
+            let path = file.path().to_path_buf();
+            writer.finalize().map_err(|error| failed(&path, error))?;
+            file.keep().map_err(|error| failed(&path, error))?;
+        }
+        Ok(())
+    }
+}
+
+impl Wav {
+    fn create(path: &Path, channels: u16, rate: u32, bits: u16) -> Result<Wav, Failure> {
+        let sample_format = if bits == 32 {
+            hound::SampleFormat::Float
+        } else {
+            hound::SampleFormat::Int
+        };
+        let spec = hound::WavSpec {
+            channels,
+            sample_rate: rate,
+            bits_per_sample: bits,
+            sample_format,
+        };
+        let file = WholeFile::create(path).map_err(|error| failed(path, error))?;
+        let handle = file.handle().map_err(|error| failed(path, error))?;
+        let writer = hound::WavWriter::new(BufWriter::new(handle), spec);
+        let writer = writer.map_err(|error| failed(path, error))?;
+        Ok(Wav { writer, file, bits })
+    }
+
+    fn write(&mut self, sample: f32) -> std::io::Result<()> {
+        let written = match self.bits {
+            32 => self.writer.write_sample(sample),
+            _ => self
+                .writer
+                .write_sample((sample * 32_767.0).round().clamp(-32_768.0, 32_767.0) as i16),
+        };
+        written.map_err(std::io::Error::other)
+    }
+}
+
+impl SoundSink for WavFiles {
+    fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()> {
+        if let Some(band) = &mut self.band {
+            for (left, right) in left.iter().zip(right) {
+                band.write(*left)?;
+                band.write(*right)?;
+            }
+        }
+        if let Some(wav) = &mut self.cue {
+            cue.iter().try_for_each(|sample| wav.write(*sample))?;
+        }
+        Ok(())
+    }
+}
