@@ -297,6 +297,7 @@ fn levels_glide_and_silence_is_silent() {
     rig.send(append((0..4).map(|index| band_bar(index, 120.0))));
     rig.until(100_032, 64);
     rig.send(Command::Level {
+        at: Frame(0),
         level: Level::Master,
         db: -90.0,
     });
@@ -304,6 +305,7 @@ fn levels_glide_and_silence_is_silent() {
     assert!(rig.left[101_100..].iter().all(|s| *s == 0.0));
     assert!(rig.cue[101_100..].iter().any(|s| *s != 0.0));
     rig.send(Command::Level {
+        at: Frame(0),
         level: Level::Cue,
         db: -90.0,
     });

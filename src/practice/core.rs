@@ -243,14 +243,23 @@ impl Core {
         }
         match self.take.as_ref().map(|take| take.timeline.tick(frame)) {
             None => FootState::Stopped,
-            Some(now) => match self
-                .take
-                .as_ref()
-                .and_then(|take| take.timeline.segment_at(now))
-            {
-                Some(segment) if segment.pass.kind == PassKind::CountIn => FootState::CountingIn,
-                _ => FootState::Playing,
-            },
+            Some(now) => {
+                let timeline = self.take.as_ref().map(|take| &take.timeline);
+                // A take that begins in a moment counts as begun.
+                let segment = timeline.and_then(|timeline| {
+                    let first = timeline
+                        .segments()
+                        .next()
+                        .filter(|first| now < first.start());
+                    first.or_else(|| timeline.segment_at(now))
+                });
+                match segment {
+                    Some(segment) if segment.pass.kind == PassKind::CountIn => {
+                        FootState::CountingIn
+                    }
+                    _ => FootState::Playing,
+                }
+            }
         }
     }
 
@@ -595,7 +604,7 @@ impl Core {
             phrases: cue.phrases,
             limit: cue.limit,
             windows: cue.windows,
-            now: false,
+            now: None,
         }));
     }
 
@@ -724,8 +733,10 @@ impl Core {
         self.out.push(Effect::Save(saved));
     }
 
-    pub(super) fn send_levels(&mut self) {
+    /// Sends the level, to be heard from `at` on.
+    pub(super) fn send_levels(&mut self, at: Frame) {
         self.out.push(Effect::Audio(Command::Level {
+            at,
             level: Level::Master,
             db: self.master_db,
         }));
