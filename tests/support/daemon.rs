@@ -29,6 +29,18 @@ pub fn command(home: &Path) -> Command {
     command
 }
 
+/// The same without the priority that tests with a server have: for what only works.
+pub fn in_background(home: &Path) -> Command {
+    let mut command = Command::new("chrt");
+    std::fs::create_dir_all(home).expect("a directory");
+    command
+        .args(["-o", "0", env!("CARGO_BIN_EXE_underfoot")])
+        .env("HOME", home)
+        .env_remove("XDG_CONFIG_HOME")
+        .env_remove("XDG_CACHE_HOME");
+    command
+}
+
 /// The lines of an event log written so far.
 pub fn events(path: &Path) -> Vec<Value> {
     let text = std::fs::read_to_string(path).unwrap_or_default();
