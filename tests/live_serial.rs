@@ -21,6 +21,7 @@ use support::recorder::{Recorder, Recording};
 
 const RATE: f64 = 48_000.0;
 const LIMIT_MS: f64 = 15.0;
+const ATTEMPTS: usize = 4;
 
 struct Run {
     dir: tempfile::TempDir,
@@ -79,7 +80,8 @@ impl Run {
 }
 
 /// Checks each press: `written` are the server's frames of the presses.
-fn check(name: &str, written: &[u32], applied: &[u64], recording: &Recording) {
+/// `false`: the run says nothing, because the server lost cycles.
+fn check(name: &str, written: &[u32], applied: &[u64], recording: &Recording) -> bool {
     assert_eq!(applied.len(), written.len(), "{name}: presses lost");
     let notes: Vec<u64> = recording
         .midi
@@ -121,36 +123,51 @@ fn check(name: &str, written: &[u32], applied: &[u64], recording: &Recording) {
         recording.gaps
     );
     let enough = written.len() * 95 / 100;
+    if recording.gaps > 0 && (in_time < enough || soon < enough) {
+        return false;
+    }
     assert!(in_time >= enough, "{name}: only {in_time} in time");
     assert!(soon >= enough, "{name}: only {soon} heard");
     if recording.gaps == 0 {
         assert!(heard >= enough, "{name}: only {heard} heard on their frame");
     }
     assert!(at(0.0) > 0.0, "{name}: before the press");
+    true
+}
+
+/// Runs in which the server lost cycles and which fail are repeated, and counted.
+fn repeated(run: impl Fn() -> bool) {
+    let good = (0..ATTEMPTS).find(|_| run());
+    let runs = good.expect("the machine cannot keep up: xruns in every run");
+    println!("runs repeated because of xruns: {runs}");
 }
 
 #[test]
 fn presses_over_a_serial_line_are_heard_within_15_ms() {
     isolated("presses_over_a_serial_line_are_heard_within_15_ms", || {
-        let _server = Server::start(48_000, 256);
-        let (mut board, ours) = TTYPort::pair().expect("a pseudo terminal");
-        let name = ours.name().expect("its name");
-        drop(ours);
-        let run = Run::start(&format!("[foot.serial]\nport = \"{name}\"\n"));
-        let recorder = Recorder::start("underfoot", 55);
-        run.wait_until_it_plays();
-        let mut written = Vec::new();
-        for press in 0..200u64 {
-            written.push(recorder.frame_time());
-            board.write_all(b"down 1\n").expect("a line");
-            // A foot's pace, never in step with the server's cycles.
-            std::thread::sleep(Duration::from_micros(60_000 + press * 137 % 5_000));
-            board.write_all(b"up 1\n").expect("a line");
-            std::thread::sleep(Duration::from_micros(60_000 + press * 331 % 7_000));
-        }
-        let applied = run.applied(written.len());
-        check("serial line", &written, &applied, &recorder.finish());
+        repeated(presses_over_a_serial_line)
     });
+}
+
+fn presses_over_a_serial_line() -> bool {
+    let _server = Server::start(48_000, 256);
+    let (mut board, ours) = TTYPort::pair().expect("a pseudo terminal");
+    let name = ours.name().expect("its name");
+    drop(ours);
+    let run = Run::start(&format!("[foot.serial]\nport = \"{name}\"\n"));
+    let recorder = Recorder::start("underfoot", 55);
+    run.wait_until_it_plays();
+    let mut written = Vec::new();
+    for press in 0..200u64 {
+        written.push(recorder.frame_time());
+        board.write_all(b"down 1\n").expect("a line");
+        // A foot's pace, never in step with the server's cycles.
+        std::thread::sleep(Duration::from_micros(60_000 + press * 137 % 5_000));
+        board.write_all(b"up 1\n").expect("a line");
+        std::thread::sleep(Duration::from_micros(60_000 + press * 331 % 7_000));
+    }
+    let applied = run.applied(written.len());
+    check("serial line", &written, &applied, &recorder.finish())
 }
 
 /// Sends a note when asked, and keeps the frame.
@@ -183,35 +200,39 @@ impl ProcessHandler for Sender {
 #[test]
 fn presses_over_jack_midi_are_heard_within_15_ms() {
     isolated("presses_over_jack_midi_are_heard_within_15_ms", || {
-        let _server = Server::start(48_000, 256);
-        let run = Run::start("[[foot.midi]]\nswitch = 1\ncontrol = \"note 60\"\n");
-        let recorder = Recorder::start("underfoot", 55);
-        let (client, _) =
-            Client::new("board", ClientOptions::NO_START_SERVER).expect("a running server");
-        let port = client
-            .register_port("out", MidiOut::default())
-            .expect("a port");
-        let asked = Arc::new(AtomicU32::new(0));
-        let (sent, mut frames) = rtrb::RingBuffer::new(512);
-        let sender = Sender {
-            port,
-            asked: Arc::clone(&asked),
-            sent,
-        };
-        let client = client.activate_async((), sender).expect("an active client");
-        client
-            .as_client()
-            .connect_ports_by_name("board:out", "underfoot:midi_in")
-            .expect("a connection");
-        run.wait_until_it_plays();
-        for _ in 0..200 {
-            for edge in [1, 2] {
-                asked.store(edge, Ordering::Relaxed);
-                std::thread::sleep(Duration::from_millis(61));
-            }
-        }
-        let written: Vec<u32> = std::iter::from_fn(|| frames.pop().ok()).collect();
-        let applied = run.applied(written.len());
-        check("JACK MIDI", &written, &applied, &recorder.finish());
+        repeated(presses_over_jack_midi)
     });
+}
+
+fn presses_over_jack_midi() -> bool {
+    let _server = Server::start(48_000, 256);
+    let run = Run::start("[[foot.midi]]\nswitch = 1\ncontrol = \"note 60\"\n");
+    let recorder = Recorder::start("underfoot", 55);
+    let (client, _) =
+        Client::new("board", ClientOptions::NO_START_SERVER).expect("a running server");
+    let port = client
+        .register_port("out", MidiOut::default())
+        .expect("a port");
+    let asked = Arc::new(AtomicU32::new(0));
+    let (sent, mut frames) = rtrb::RingBuffer::new(512);
+    let sender = Sender {
+        port,
+        asked: Arc::clone(&asked),
+        sent,
+    };
+    let client = client.activate_async((), sender).expect("an active client");
+    client
+        .as_client()
+        .connect_ports_by_name("board:out", "underfoot:midi_in")
+        .expect("a connection");
+    run.wait_until_it_plays();
+    for _ in 0..200 {
+        for edge in [1, 2] {
+            asked.store(edge, Ordering::Relaxed);
+            std::thread::sleep(Duration::from_millis(61));
+        }
+    }
+    let written: Vec<u32> = std::iter::from_fn(|| frames.pop().ok()).collect();
+    let applied = run.applied(written.len());
+    check("JACK MIDI", &written, &applied, &recorder.finish())
 }

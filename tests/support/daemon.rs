@@ -1,7 +1,7 @@
 //! The program as a user runs it, apart from the user's own files.
 #![allow(dead_code)]
 // Starts the program and waits for it.
-#![allow(clippy::disallowed_methods)]
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::jackd::within;
 use serde_json::Value;
