@@ -25,7 +25,7 @@ fn cue(id: u32, full: usize, short: usize, windows: &[(f64, f64)]) -> Command {
             .iter()
             .map(|(start, end)| (Tick::from_quarters(*start), Tick::from_quarters(*end)))
             .collect(),
-        now: windows.is_empty(),
+        now: windows.is_empty().then_some(Frame(0)),
     }))
 }
 
@@ -178,7 +178,10 @@ fn hush_fades_in_ten_milliseconds_and_drops_what_waits() {
     rig.send(cue(1, 20_000, 9_000, &[(1.0, 2.0)]));
     rig.send(cue(2, 20_000, 9_000, &[(3.0, 4.0)]));
     rig.until(40_000, 64);
-    rig.send(Command::HushCues);
+    rig.send(Command::HushCues {
+        at: Frame(0),
+        below: u32::MAX,
+    });
     rig.until(150_000, 64);
     let at = (10_000..)
         .step_by(64)

@@ -69,6 +69,54 @@ fn a_replaced_bar_changes_the_tempo_at_its_start_without_a_jump() {
 }
 
 #[test]
+fn a_bar_whose_end_is_called_back_is_silent_until_the_next() {
+    let mut rig = playing([beats(0, 120.0, 40), beats(1, 120.0, 41)]);
+    rig.until(30_000, 64);
+    rig.send(replace(960 * 2, [beats(1, 120.0, 51)]));
+    rig.until(100_000, 64);
+    assert_eq!(struck(&rig), [(0, 40), (24_000, 40), (96_000, 51)]);
+}
+
+#[test]
+fn a_late_bar_of_another_tempo_does_not_move_the_phase() {
+    let mut rig = playing([beats(0, 120.0, 40)]);
+    // A beat and a half into the missing bar, which runs at 60: half a beat is left, 24,000 frames.
+    rig.until(132_032, 64);
+    rig.send(append([beats(1, 60.0, 41)]));
+    rig.until(210_000, 64);
+    let tail = &struck(&rig)[4..];
+    assert_eq!(tail.len(), 2);
+    for ((at, _), expected) in tail.iter().zip([156_000u64, 204_000]) {
+        // The tempo changes on the sub-block in which the bar came, to the tick.
+        assert!(at.abs_diff(expected) <= 64, "{at}");
+    }
+}
+
+#[test]
+fn the_synth_sounds_within_half_a_sub_block_of_the_frame() {
+    for sixteenth in 0..16 {
+        let quarters = 1.0 + f64::from(sixteenth) / 960.0;
+        let mut settings = prepared(true);
+        settings.band.reverb = 0;
+        let mut rig = Rig::new(settings);
+        rig.send(start(10_000, 0));
+        rig.send(append([bar(0, 133.0, &[(quarters, 1.0, Part::Drums, 37)])]));
+        rig.until(60_000, 64);
+        let (frame, _) = struck(&rig)[0];
+        let heard = rig
+            .left
+            .iter()
+            .position(|sample| *sample != 0.0)
+            .expect("a sound") as u64;
+        // The sample itself may begin with a few zeros.
+        assert!(
+            heard + 32 >= frame && heard <= frame + 32 + 16,
+            "{frame} {heard}"
+        );
+    }
+}
+
+#[test]
 fn a_bar_marked_last_lets_everything_go_at_its_end() {
     let mut held = bar(0, 120.0, &[(3.0, 9.0, Part::Comping, 60)]);
     held.last = true;
@@ -152,6 +200,24 @@ fn a_gap_inside_one_sub_block_is_followed_too() {
 }
 
 #[test]
+fn a_stop_lets_everything_go_on_its_frame() {
+    let mut rig = playing([bar(
+        0,
+        120.0,
+        &[(0.0, 4.0, Part::Comping, 60), (0.0, 4.0, Part::Bass, 36)],
+    )]);
+    rig.send(stop(30_001));
+    rig.until(96_000, 256);
+    let mut gone = let_go(&rig);
+    gone.sort_unstable();
+    assert_eq!(gone, [(30_001, 36), (30_001, 60)]);
+    let ended = Notice::Ended {
+        frame: Frame(30_001),
+    };
+    assert_eq!(rig.notices().last(), Some(&ended));
+}
+
+#[test]
 fn late_starts_and_stops_act_at_once_and_are_counted() {
     let mut rig = Rig::new(prepared(false));
     rig.until(6_400, 64);
@@ -231,6 +297,7 @@ fn levels_glide_and_silence_is_silent() {
     rig.send(append((0..4).map(|index| band_bar(index, 120.0))));
     rig.until(100_032, 64);
     rig.send(Command::Level {
+        at: Frame(0),
         level: Level::Master,
         db: -90.0,
     });
@@ -238,6 +305,7 @@ fn levels_glide_and_silence_is_silent() {
     assert!(rig.left[101_100..].iter().all(|s| *s == 0.0));
     assert!(rig.cue[101_100..].iter().any(|s| *s != 0.0));
     rig.send(Command::Level {
+        at: Frame(0),
         level: Level::Cue,
         db: -90.0,
     });

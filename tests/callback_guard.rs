@@ -146,7 +146,7 @@ fn script() -> Vec<Vec<Command>> {
             windows: [(beat(2), beat(3)), (beat(4), beat(5))]
                 .into_iter()
                 .collect(),
-            now: second.is_multiple_of(20),
+            now: second.is_multiple_of(20).then_some(Frame(0)),
         }))
     };
     let mut seconds: Vec<Vec<Command>> = Vec::new();
@@ -170,12 +170,16 @@ fn script() -> Vec<Vec<Command>> {
         }
         if second % 9 == 3 {
             now.push(Command::Level {
+                at: Frame(0),
                 level: Level::Part(Part::Bass),
                 db: -3.0,
             });
         }
         if second == 41 {
-            now.push(Command::HushCues);
+            now.push(Command::HushCues {
+                at: Frame(0),
+                below: u32::MAX,
+            });
         }
         if second == 58 {
             now.push(stop(second * 48_000 + 9_000));

@@ -122,3 +122,38 @@ fn broken_configurations_are_told_as_written() {
         assert_eq!(told.join("\n"), expected.trim_end(), "{name}");
     }
 }
+
+#[test]
+fn the_neck_is_a_tuning_a_capo_and_frets() {
+    let neck = |text: &str| read("n", text).map(|config| config.neck());
+    let seven = neck(
+        "[neck]\ntuning = [\"B1\", \"E2\", \"A2\", \"D3\", \"G3\", \"B3\", \"E4\"]\n\
+         capo = 2\nframes = 24\n",
+    );
+    assert_eq!(
+        seven.unwrap_err(),
+        ["n:4:1: unknown key \"frames\" (nearest: \"frets\")"]
+    );
+    let dropped = "[display]\nleft_handed = true\n[neck]\n\
+                   tuning = [\"D2\", \"A2\", \"D3\", \"G3\", \"B3\", \"E4\"]\ncapo = 2\nfrets = 24\n";
+    let dropped = neck(dropped).unwrap();
+    // MIDI keys: D2 is 38, E4 is 64 (middle C, C4, is 60).
+    assert_eq!(dropped.tuning.open_keys(), [64, 59, 55, 50, 45, 38]);
+    assert_eq!(
+        (dropped.capo, dropped.frets, dropped.left_handed),
+        (2, 24, true)
+    );
+    for (text, told) in [
+        (
+            "[neck]\ntuning = [\"H2\"]\n",
+            "\"H2\" is no open string (a note and its octave from -1 to 9, middle C being C4, such as \"E2\" or \"Bb1\")",
+        ),
+        (
+            "[neck]\ntuning = []\n",
+            "a tuning has 1 to 16 strings, not 0",
+        ),
+    ] {
+        let faults = neck(text).unwrap_err();
+        assert!(faults.len() == 1 && faults[0].ends_with(told), "{faults:?}");
+    }
+}

@@ -96,8 +96,10 @@ fn the_smallest_panel_shows_only_what_to_play_next() {
 
 #[test]
 fn the_sheet_shows_them_side_by_side() {
-    let mut sheet = Bitmap::new(552, 696);
-    for y in 0..696 {
+    let below = 8 + 72 * all().len().div_ceil(4) as i32;
+    let height = below + 4 * 72 + 2 * 248;
+    let mut sheet = Bitmap::new(552, height as u32);
+    for y in 0..height {
         for x in 0..552 {
             sheet.set(x, y, (x + y) % 2 == 0);
         }
@@ -114,15 +116,27 @@ fn the_sheet_shows_them_side_by_side() {
         let (column, row) = (place as i32 % 4, place as i32 / 4);
         paste(name, (128, 64), 8 + column * 136, 8 + row * 72);
     }
-    for (place, name) in ["next", "many"].into_iter().enumerate() {
-        paste(name, (256, 64), 8 + place as i32 * 272, 8 + 5 * 72);
+    let wide = [
+        "next",
+        "many",
+        "neck-one",
+        "neck-two",
+        "neck-left",
+        "neck-high",
+        "neck-three",
+        "neck-open",
+    ];
+    for (place, name) in wide.into_iter().enumerate() {
+        let (column, row) = (place as i32 % 2, place as i32 / 2);
+        paste(name, (256, 64), 8 + column * 272, below + row * 72);
     }
-    paste("next", (320, 240), 8, 8 + 6 * 72);
+    paste("next", (320, 240), 8, below + 4 * 72);
+    paste("neck-two", (320, 240), 8, below + 4 * 72 + 248);
     for (place, name) in ["now", "armed", "both", "count-in", "group", "message"]
         .into_iter()
         .enumerate()
     {
-        paste(name, (128, 32), 372, 8 + 6 * 72 + place as i32 * 41);
+        paste(name, (128, 32), 372, below + 4 * 72 + place as i32 * 41);
     }
     check("sheet.png", &sheet, 2);
 }

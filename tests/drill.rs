@@ -459,7 +459,7 @@ fn thirds_lie_on_the_string_of_their_root() {
     );
     let tune = changes("4/4", "Dm7:4 G7:4 Cmaj7:4 Ebmaj7:4");
     let sets = laid_out(&stage, &tune, 0, 0);
-    for places in way_through(&Neck::default(), &sets, StringRule::Same) {
+    for places in way_through(&Neck::default(), &sets, StringRule::Same, None) {
         let strings: Vec<u8> = places.iter().map(|place| place.unwrap().string).collect();
         assert_eq!(strings[0], strings[1], "{places:?}");
     }

@@ -43,6 +43,8 @@ pub(crate) struct Clips {
     waiting: ArrayVec<Waiting, WAITING>,
     sounding: ArrayVec<Sounding, SOUNDING>,
     fade_frames: u32,
+    /// Cues with a smaller id are not wanted any more.
+    hushed_below: u32,
 }
 
 impl Clips {
@@ -51,26 +53,45 @@ impl Clips {
             waiting: ArrayVec::new(),
             sounding: ArrayVec::new(),
             fade_frames: (rate * FADE_MS / 1000).max(1),
+            hushed_below: 0,
         }
     }
 
     /// Takes a cue to be placed later.
     pub(crate) fn add(&mut self, cue: Box<Cue>, now: Frame, queues: &mut Queues) {
+        if cue.id < self.hushed_below {
+            return skip(cue, now, queues);
+        }
         if let Err(full) = self.waiting.try_push(Waiting { cue, place: None }) {
             skip(full.element().cue, now, queues);
         }
     }
 
-    /// Sounds a cue at once, its fullest length; another that sounds is faded out.
-    pub(crate) fn say_now(&mut self, cue: Box<Cue>, now: Frame, queues: &mut Queues) {
+    /// Drops cues with an id below `below` that did not begin, now and when they come later, and fades out those
+    /// that sound.
+    pub(crate) fn hush(&mut self, below: u32, now: Frame, queues: &mut Queues) {
+        self.hushed_below = self.hushed_below.max(below);
+        let meant = |waiting: &Waiting| waiting.cue.id < below;
+        while let Some(index) = self.waiting.iter().position(meant) {
+            skip(self.waiting.remove(index).cue, now, queues);
+        }
+        let sounding = self.sounding.iter_mut();
+        for sounding in sounding.filter(|sounding| sounding.cue.id < below) {
+            sounding.fade = sounding.fade.or(Some(self.fade_frames));
+        }
+    }
+
+    /// Sounds a cue on `at` (in the sub-block that begins on `now`), its fullest length; another that sounds is
+    /// faded out.
+    pub(crate) fn say_at(&mut self, cue: Box<Cue>, at: Frame, now: Frame, queues: &mut Queues) {
         let Some(choice) = cue.choices.first() else {
             return skip(cue, now, queues);
         };
         let place = Place {
             choice: 0,
             form: choice.form,
-            frame: now,
-            end: Frame(now.0 + choice.samples.len() as u64),
+            frame: at,
+            end: Frame(at.0 + choice.samples.len() as u64),
         };
         self.fade_all();
         report(&cue, place, queues);

@@ -48,6 +48,7 @@ impl Buses {
 
 /// The sounding side of the player.
 pub(crate) struct Desk {
+    /// The take's; none before the first take and without a SoundFont.
     synth: Option<Box<Synth>>,
     fading: Option<Fading>,
     tones: Tones,
@@ -63,14 +64,9 @@ pub(crate) struct Desk {
 }
 
 impl Desk {
-    pub(crate) fn new(
-        rate: u32,
-        a4_hz: f64,
-        synth: Option<Box<Synth>>,
-        gain_of: impl Fn(Part) -> f32,
-    ) -> Desk {
+    pub(crate) fn new(rate: u32, a4_hz: f64, gain_of: impl Fn(Part) -> f32) -> Desk {
         Desk {
-            synth,
+            synth: None,
             fading: None,
             tones: Tones::new(rate, a4_hz),
             click: Ramp::new(gain_of(Part::Click)),

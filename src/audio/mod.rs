@@ -63,10 +63,18 @@ pub enum Command {
     },
     /// Something to say; the player chooses the length and the start.
     Cue(Box<Cue>),
-    /// Cues that did not start yet are dropped; one that sounds is faded out in 10 ms.
-    HushCues,
-    /// A level changes, without a jump.
+    /// On `at` (or at once, if that is over) cues that did not start yet are dropped and one that sounds is faded
+    /// out in 10 ms. Only cues whose id is below `below` are meant, also those that come too late for it.
+    HushCues {
+        /// When.
+        at: Frame,
+        /// The first id that is not meant.
+        below: u32,
+    },
+    /// A level changes on `at` (or at once, if that is over), without a jump.
     Level {
+        /// When.
+        at: Frame,
         /// Which.
         level: Level,
         /// To what, in dB; at or below -90 is silence.
@@ -100,8 +108,8 @@ pub struct Cue {
     /// Where it may sound: `(start, end)`, each start on a beat; the clip starts on a start and ends at or
     /// before the end. The player takes the fullest choice that fits anywhere, at the latest start it fits.
     pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
-    /// Sound at once, whatever the time (outside a take too); windows are ignored.
-    pub now: bool,
+    /// Sound on this frame, or at once if it is over, whatever plays (outside a take too); windows are ignored.
+    pub now: Option<Frame>,
 }
 
 /// One length of a phrase.

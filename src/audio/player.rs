@@ -12,7 +12,7 @@ use super::queue::{Counters, Garbage, PlayerEnd, Queues, queues};
 use super::synth::{Band, Synth, SynthError, SynthMaker};
 use super::take::{Bars, Stage, Take};
 use super::voices::Voices;
-use super::{Command, Level, Notice};
+use super::{Command, Cue, Level, Notice};
 use crate::time::{Frame, Meter, Part, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 use rustysynth::SoundFont;
@@ -25,6 +25,8 @@ pub const BLOCK_FRAMES: usize = 64;
 const RATES: std::ops::RangeInclusive<u32> = 8_000..=768_000;
 /// Starts and stops that can wait for their frame.
 const MOMENTS: usize = 8;
+/// Hushes, levels and phrases that can wait for their frame.
+const ORDERS: usize = 16;
 /// Commands taken in one sub-block, so that its cost is bounded.
 const COMMANDS_A_BLOCK: usize = 16;
 /// A level glides to its new value in this time.
@@ -122,6 +124,14 @@ pub enum Played {
     },
 }
 
+/// What is done at the beginning of the sub-block that its frame falls into.
+#[derive(Debug)]
+enum Order {
+    Hush(u32),
+    Level(Level, f32),
+    Say(Box<Cue>),
+}
+
 #[derive(Debug, Clone, Copy)]
 enum Moment {
     Start(Tick),
@@ -140,6 +150,8 @@ pub struct Player {
     synth_ahead: Option<Box<Synth>>,
     /// Starts and stops to come, in order.
     moments: ArrayVec<(Frame, Moment), MOMENTS>,
+    /// Other things to come, in order.
+    orders: ArrayVec<(Frame, Order), ORDERS>,
     master: Ramp,
     cue: Ramp,
     opening: Ramp,
@@ -181,17 +193,17 @@ impl Player {
         };
         let a4_hz = band.a4_hz;
         let maker = SynthMaker::new(font, band, rate)?;
-        let synth = maker.make();
-        let (queues, end) = queues(maker, usize::from(synth.is_some()));
+        let (queues, end) = queues(maker);
         let player = Player {
             queues,
-            desk: Desk::new(rate, a4_hz, synth, |part| gain_of(Level::Part(part))),
+            desk: Desk::new(rate, a4_hz, |part| gain_of(Level::Part(part))),
             voices: Voices::default(),
             clips: Clips::new(rate),
             take: None,
             bars_ahead: Bars::default(),
             synth_ahead: None,
             moments: ArrayVec::new(),
+            orders: ArrayVec::new(),
             master: Ramp::new(gain_of(Level::Master)),
             cue: Ramp::new(gain_of(Level::Cue)),
             opening: opening(rate),
@@ -334,6 +346,10 @@ impl Player {
             starts.then_some(at)
         });
         let end = end.unwrap_or(full);
+        while self.orders.first().is_some_and(|(at, _)| *at < end) {
+            let (at, order) = self.orders.remove(0);
+            self.carry_out(order, at.max(start), start);
+        }
         while let Some(&(at, moment)) = self.moments.first().filter(|(at, _)| *at < end) {
             self.moments.remove(0);
             self.run_until(at, start, sink);
@@ -406,16 +422,17 @@ impl Player {
             }
             Command::Stop { at } => self.add_moment(at, Moment::Stop, now, sink),
             Command::Replace { from, bars, .. } => self.replace(from, bars, now),
-            Command::Cue(cue) if cue.now => self.clips.say_now(cue, now, &mut self.queues),
+            Command::Cue(cue) if cue.now.is_some() => {
+                self.add_order(cue.now.unwrap_or(now), Order::Say(cue), now);
+            }
             Command::Cue(cue) => {
                 self.clips.add(cue, now, &mut self.queues);
                 self.place_cues(now);
             }
-            Command::HushCues => {
-                self.clips.drop_waiting(true, now, &mut self.queues);
-                self.clips.fade_all();
+            Command::HushCues { at, below } => self.add_order(at, Order::Hush(below), now),
+            Command::Level { at, level, db } => {
+                self.add_order(at, Order::Level(level, db), now);
             }
-            Command::Level { level, db } => self.set_level(level, db),
             Command::Panic => self.panic(now, sink),
             Command::SwapSynth(synth) => {
                 if let Some(unused) = self.synth_ahead.replace(synth) {
@@ -428,6 +445,24 @@ impl Player {
     fn start_waits(&self) -> bool {
         let starts = |(_, moment): &(Frame, Moment)| matches!(moment, Moment::Start(_));
         self.moments.iter().any(starts)
+    }
+
+    fn add_order(&mut self, at: Frame, order: Order, now: Frame) {
+        if self.orders.is_full() {
+            // Far more than anybody presses: the oldest is done now, so that none is lost.
+            let (_, oldest) = self.orders.remove(0);
+            self.carry_out(oldest, now, now);
+        }
+        let index = self.orders.partition_point(|(other, _)| *other <= at);
+        let _ = self.orders.try_insert(index, (at, order));
+    }
+
+    fn carry_out(&mut self, order: Order, at: Frame, now: Frame) {
+        match order {
+            Order::Hush(below) => self.clips.hush(below, at, &mut self.queues),
+            Order::Level(level, db) => self.set_level(level, db),
+            Order::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
+        }
     }
 
     fn add_moment(&mut self, at: Frame, moment: Moment, now: Frame, sink: &mut dyn MidiSink) {
@@ -521,6 +556,14 @@ impl Player {
     fn panic(&mut self, now: Frame, sink: &mut dyn MidiSink) {
         self.stop(now, now, sink);
         self.moments.clear();
+        while let Some((_, order)) = self.orders.pop() {
+            match order {
+                Order::Say(cue) => self.queues.discard(Garbage::Cue(cue)),
+                // A level is what is heard afterwards too.
+                Order::Level(level, db) => self.set_level(level, db),
+                Order::Hush(_) => {}
+            }
+        }
         self.bars_ahead.clear(&mut self.queues);
         self.clips.drop_waiting(true, now, &mut self.queues);
         self.desk.all_off(now);

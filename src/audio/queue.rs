@@ -110,8 +110,8 @@ pub struct PlayerEnd {
     refused: u32,
 }
 
-/// The queues and both their ends. `boxes_inside` boxes are the player's from the start.
-pub(crate) fn queues(maker: SynthMaker, boxes_inside: usize) -> (Queues, PlayerEnd) {
+/// The queues and both their ends.
+pub(crate) fn queues(maker: SynthMaker) -> (Queues, PlayerEnd) {
     let (commands_in, commands_out) = RingBuffer::new(COMMANDS);
     let (notices_in, notices_out) = RingBuffer::new(NOTICES);
     let (garbage_in, garbage_out) = RingBuffer::new(BOXES);
@@ -128,7 +128,7 @@ pub(crate) fn queues(maker: SynthMaker, boxes_inside: usize) -> (Queues, PlayerE
         garbage: garbage_out,
         counters,
         maker,
-        boxes_out: boxes_inside,
+        boxes_out: 0,
         refused: 0,
     };
     (queues, end)
@@ -152,7 +152,7 @@ impl PlayerEnd {
             self.refused = self.refused.wrapping_add(1);
             return Err(command);
         }
-        if is_start && let Some(synth) = self.maker.make() {
+        if is_start && let Some(synth) = self.maker.take() {
             self.boxes_out += 1;
             // There is room: both slots were counted above and nobody else pushes.
             let _ = self.commands.push(Command::SwapSynth(synth));
@@ -174,6 +174,12 @@ impl PlayerEnd {
         while self.garbage.pop().is_ok() {
             self.boxes_out = self.boxes_out.saturating_sub(1);
         }
+    }
+
+    /// Makes the next take's synth if none is ready (some milliseconds), so that the `Start` to come need not
+    /// wait for it. For idle moments of the control thread, after each `Start`.
+    pub fn prepare(&mut self) {
+        self.maker.prepare();
     }
 
     /// Bars, cues and synths that the player holds or has not been cleared of yet.

@@ -29,6 +29,8 @@ pub struct SmfRecorder {
     begun: Option<i64>,
     tempo: Option<UsPerQuarter>,
     meter: Option<Meter>,
+    /// What was struck and not let go.
+    sounding: Vec<(Part, u8)>,
 }
 
 /// A track in the making.
@@ -102,6 +104,7 @@ impl SmfRecorder {
             begun: None,
             tempo: None,
             meter: None,
+            sounding: Vec::new(),
         }
     }
 
@@ -119,10 +122,12 @@ impl SmfRecorder {
                 key,
                 velocity,
             } => {
+                self.sounding.push((part, key));
                 let (key, vel) = (u7::from_int_lossy(key), u7::from_int_lossy(velocity));
                 self.note(tick, part, MidiMessage::NoteOn { key, vel });
             }
             Played::Off { tick, part, key } => {
+                self.sounding.retain(|struck| *struck != (part, key));
                 let (key, vel) = (u7::from_int_lossy(key), u7::from_int_lossy(0));
                 self.note(tick, part, MidiMessage::NoteOff { key, vel });
             }
@@ -133,8 +138,12 @@ impl SmfRecorder {
         }
     }
 
-    /// The file.
-    pub fn finish(self) -> Vec<u8> {
+    /// The file. What still sounds where it was cut is let go there: no synth that plays it may hang.
+    pub fn finish(mut self) -> Vec<u8> {
+        for (part, key) in std::mem::take(&mut self.sounding) {
+            let tick = Tick(self.last - self.base);
+            self.record(Played::Off { tick, part, key });
+        }
         let end = self.last;
         let parts = self.parts.into_iter().filter(|lane| lane.has_notes);
         let tracks = std::iter::once(self.conductor)
@@ -269,6 +278,30 @@ mod tests {
             expected.extend(track);
         }
         assert_eq!(bytes, expected);
+    }
+
+    #[test]
+    fn what_sounds_at_the_cut_is_let_go_there() {
+        let bytes = recorded(&[
+            bar(0, "4/4", 500_000),
+            on(0, Part::Bass, 40),
+            on(960, Part::Drums, 51),
+        ]);
+        let smf = Smf::parse(&bytes).unwrap();
+        for track in &smf.tracks[1..] {
+            let (mut at, mut off) = (0, None);
+            for event in track {
+                at += event.delta.as_int();
+                if let TrackEventKind::Midi {
+                    message: MidiMessage::NoteOff { .. },
+                    ..
+                } = event.kind
+                {
+                    off = Some(at);
+                }
+            }
+            assert_eq!(off, Some(960));
+        }
     }
 
     #[test]

@@ -69,11 +69,12 @@ pub enum SynthError {
 /// The parts that the synthesizer plays.
 pub(crate) const BAND_PARTS: [Part; 3] = [Part::Comping, Part::Bass, Part::Drums];
 
-/// Makes a synth for each take.
+/// Makes a synth for each take. One is kept ready, because making it takes milliseconds.
 pub(crate) struct SynthMaker {
     font: Option<Arc<SoundFont>>,
     band: Band,
     rate: u32,
+    ready: Option<Box<Synth>>,
 }
 
 impl SynthMaker {
@@ -84,18 +85,31 @@ impl SynthMaker {
         band: Band,
         rate: u32,
     ) -> Result<SynthMaker, SynthError> {
-        let maker = SynthMaker { font, band, rate };
-        if let Some(font) = &maker.font {
-            Synth::new(font, &maker.band, rate)?;
-        }
-        Ok(maker)
+        let ready = match &font {
+            Some(font) => Some(Box::new(Synth::new(font, &band, rate)?)),
+            None => None,
+        };
+        Ok(SynthMaker {
+            font,
+            band,
+            rate,
+            ready,
+        })
     }
 
     /// A fresh synth; none without a SoundFont.
-    pub(crate) fn make(&self) -> Option<Box<Synth>> {
-        let font = self.font.as_ref()?;
-        // The same settings were accepted in new().
-        Synth::new(font, &self.band, self.rate).ok().map(Box::new)
+    pub(crate) fn take(&mut self) -> Option<Box<Synth>> {
+        self.prepare();
+        self.ready.take()
+    }
+
+    /// Makes the next one if none is ready.
+    pub(crate) fn prepare(&mut self) {
+        if let (None, Some(font)) = (&self.ready, &self.font) {
+            // The same settings were accepted in new().
+            let synth = Synth::new(font, &self.band, self.rate);
+            self.ready = synth.ok().map(Box::new);
+        }
     }
 
     pub(crate) fn has_font(&self) -> bool {

@@ -304,13 +304,15 @@ impl Take {
             // A late change of tempo starts from here: the phase does not jump.
             tick = tick.max(self.anchor.tick(stage.now));
         }
+        // Where its first tick lay, by the tempo that held then.
+        let frame = self.anchor.frame(slot.bar.start);
         self.anchor = self.anchor.moved_to(tick, tempo);
         (self.running, self.begun, self.starved) = (true, true, false);
         stage.queues.notice(Notice::BarStarted {
             bar: slot.bar.id,
             epoch: slot.bar.epoch,
             start: slot.bar.start,
-            frame: self.anchor.frame(slot.bar.start),
+            frame,
         });
         stage.sink.played(Played::Bar {
             tick,

@@ -104,6 +104,9 @@ pub struct TargetsArgs {
     /// The drill whose targets are listed
     #[arg(long, value_name = "FILE")]
     pub drill: Option<PathBuf>,
+    /// A configuration whose tuning and capo count; without it a guitar in standard tuning
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
     /// The stage, by name or number (else the first)
     #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
     pub stage: Option<String>,

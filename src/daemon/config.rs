@@ -14,6 +14,7 @@ pub use overlay::{Directories, Overlay, config_places};
 use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
+use crate::fretboard::{Neck, Tuning};
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.
@@ -31,6 +32,8 @@ pub struct Config {
     pub levels: Levels,
     /// Switches and what they mean.
     pub foot: Foot,
+    /// The instrument; how its neck is seen is in `display` ([`Config::neck`] puts both together).
+    pub instrument: Neck,
     /// Screens.
     pub display: Display,
     /// The voice.
@@ -136,6 +139,7 @@ impl Default for Config {
             audio: Audio::default(),
             levels: Levels::default(),
             foot: Foot::default(),
+            instrument: Neck::default(),
             display: Display {
                 names: Names::English,
                 left_handed: false,
@@ -167,6 +171,14 @@ impl Config {
         let reader = Reader::new(source);
         let config = read_with(&reader);
         reader.conclude(Some(config))
+    }
+
+    /// The neck as the player sees it.
+    pub fn neck(&self) -> Neck {
+        Neck {
+            left_handed: self.display.left_handed,
+            ..self.instrument.clone()
+        }
     }
 
     /// Makes every relative path count from `dir`, the directory of the configuration file.
@@ -215,6 +227,7 @@ fn read_with(reader: &Reader<'_>) -> Config {
         audio: audio::read(view.table("audio")),
         levels: audio::read_levels(view.table("levels")),
         foot,
+        instrument: read_neck(reader, view.table("neck")),
         display: read_display(reader, view.table("display"), usual.display),
         speech: read_speech(view.table("speech"), usual.speech),
         practice: read_practice(view.table("practice"), usual.practice),
@@ -258,6 +271,30 @@ fn read_display(reader: &Reader<'_>, view: Option<TableView<'_, '_>>, usual: Dis
     };
     view.finish();
     display
+}
+
+fn read_neck(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> Neck {
+    let usual = Neck::default();
+    let Some(view) = view else {
+        return usual;
+    };
+    let tuning = view.strings("tuning").and_then(|strings| {
+        let read = Tuning::read(strings.iter().map(|text| text.value));
+        read.map_err(|error| reader.fault(view.offset("tuning"), error.to_string()))
+            .ok()
+    });
+    let neck = Neck {
+        tuning: tuning.unwrap_or(usual.tuning),
+        capo: view
+            .integer("capo", 0..=12, "frets")
+            .map_or(usual.capo, |fret| fret as u8),
+        frets: view
+            .integer("frets", 12..=36, "frets")
+            .map_or(usual.frets, |frets| frets as u8),
+        left_handed: false,
+    };
+    view.finish();
+    neck
 }
 
 fn read_screen(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Screen> {
@@ -361,7 +398,7 @@ mod tests {
     const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[foot.serial]\nport = \"/dev/x\"\n\
         [[foot.switch]]\nnumber = 1\n[[foot.midi]]\nswitch = 1\ncontrol = \"note 1\"\n\
         [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
-        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[speech]\n[practice]\n[paths]\n";
+        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[paths]\n";
 
     #[test]
     fn the_manual_explains_every_key_there_is() {

@@ -12,6 +12,11 @@ use crate::practice::{Action, Core, Event, What};
 use crate::time::Frame;
 use std::collections::VecDeque;
 
+/// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
+/// sub-blocks.
+const BASE: Frame = Frame(1 << 20);
+/// What is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
+const LEAD_FRAMES: usize = BLOCK_FRAMES << 8;
 /// Seconds that ring out after the last bar.
 const RING_OUT_S: u64 = 3;
 
@@ -109,11 +114,15 @@ pub fn render(
         voice,
     } = job;
     let rate = prepared.rate;
+    for edge in &mut foot {
+        edge.at.0 += BASE.0;
+    }
     let (mut player, end) = Player::new(prepared)?;
+    open(&mut player);
     let mut rig = Rig::new(
         core,
         Some(end),
-        EventLog::new(Some(Frame(0)), rate),
+        EventLog::new(Some(BASE), rate),
         voice,
         rate,
     );
@@ -121,8 +130,8 @@ pub fn render(
     rig.prepare();
     rig.handle(
         Event {
-            at: Frame(0),
-            what: What::Begin { at: Frame(0) },
+            at: BASE,
+            what: What::Begin { at: BASE },
         },
         &mut outcome,
     );
@@ -132,8 +141,8 @@ pub fn render(
     let mut buffers = [vec![0.0; largest], vec![0.0; largest], vec![0.0; largest]];
     let mut rendered = Rendered::default();
     let mut lines: Vec<Line> = Vec::new();
-    let mut at = 0u64;
-    let mut pumped = 0u64;
+    let mut at = BASE.0;
+    let mut pumped = at;
     for frames in blocks.iter().copied().cycle() {
         if state.is_over(at) {
             break;
@@ -142,7 +151,7 @@ pub fn render(
             pump(&mut rig, Frame(pumped), &mut foot, &mut state, &mut outcome);
             for (page, turned) in outcome.pages.drain(..) {
                 if turned {
-                    rendered.pages.push((Frame(pumped), page));
+                    rendered.pages.push((Frame(pumped - BASE.0), page));
                 }
             }
             lines.append(&mut outcome.lines);
@@ -169,9 +178,19 @@ pub fn render(
     rendered
         .lines
         .extend(lines.into_iter().map(|(_, line)| line));
-    rendered.midi = sink.midi;
-    rendered.frames = at;
+    let told = |(frame, bytes): (Frame, [u8; 3])| (Frame(frame.0 - BASE.0), bytes);
+    rendered.midi = sink.midi.into_iter().map(told).collect();
+    rendered.frames = at - BASE.0;
     Ok(rendered)
+}
+
+/// Lets the player open from silence before anything is to be heard.
+fn open(player: &mut Player) {
+    let mut buffers = [[0.0; BLOCK_FRAMES]; 3];
+    for at in (BASE.0 - LEAD_FRAMES as u64..BASE.0).step_by(BLOCK_FRAMES) {
+        let [left, right, cue] = &mut buffers;
+        player.render(Frame(at), Outputs { left, right, cue }, &mut ());
+    }
 }
 
 struct Running {
@@ -184,7 +203,9 @@ struct Running {
 impl Running {
     fn new(length: Length, rate: u32) -> Running {
         let ends_at = match length {
-            Length::Seconds(seconds) => Some((seconds.max(0.0) * f64::from(rate)).round() as u64),
+            Length::Seconds(seconds) => {
+                Some(BASE.0 + (seconds.max(0.0) * f64::from(rate)).round() as u64)
+            }
             Length::Passes(_) => None,
         };
         Running {

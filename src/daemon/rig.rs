@@ -9,6 +9,8 @@ use std::collections::VecDeque;
 
 /// Phrases that wait for their clips at the most.
 const ASKED: usize = 64;
+/// The id of what is only rendered ahead; no cue has it.
+const WARMING: u32 = 0;
 
 /// Whoever turns words into sound. Asking never blocks; the answer may come at once or later.
 pub trait Voice {
@@ -92,6 +94,8 @@ pub struct Rig {
     rate: u32,
     unsent: VecDeque<Command>,
     effects: Vec<Effect>,
+    /// Phrases that a scripted take waits for; the first has been asked for.
+    warming: VecDeque<PhraseSet>,
 }
 
 impl std::fmt::Debug for Rig {
@@ -120,6 +124,7 @@ impl Rig {
             rate,
             unsent: VecDeque::new(),
             effects: Vec::new(),
+            warming: VecDeque::new(),
         }
     }
 
@@ -144,6 +149,23 @@ impl Rig {
     /// Whether commands are waiting for room in the queue.
     pub fn is_behind(&self) -> bool {
         !self.unsent.is_empty()
+    }
+
+    /// Has every phrase rendered that practising from here may need; [`Rig::is_warm`] tells when that is done.
+    pub fn warm(&mut self) {
+        self.warming = self.core.vocabulary().into();
+        self.warm_next();
+    }
+
+    /// Whether what [`Rig::warm`] asked for is rendered. Give the voice's answers a chance by handling events.
+    pub fn is_warm(&self) -> bool {
+        self.warming.is_empty()
+    }
+
+    fn warm_next(&mut self) {
+        if let Some(phrases) = self.warming.front() {
+            self.voice.ask(WARMING, phrases, FormLimit::Full, self.rate);
+        }
     }
 
     /// Lets phrases be rendered ahead.
@@ -212,6 +234,11 @@ impl Rig {
     /// Passes on the clips that are ready.
     fn hear_voice(&mut self, outcome: &mut Outcome) {
         while let Some((id, clips)) = self.voice.answer() {
+            if id == WARMING {
+                self.warming.pop_front();
+                self.warm_next();
+                continue;
+            }
             let Some(index) = self.asked.iter().position(|asked| asked.id == id) else {
                 continue;
             };

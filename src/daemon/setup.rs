@@ -59,6 +59,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         level_step_db: config.levels.step_db,
         master_db: config.levels.master_db,
         names: config.display.names,
+        neck: config.neck(),
         habits: Habits::default(),
         rest_after_min: config.practice.rest_after_min,
         map: config.foot.map.clone(),

@@ -20,6 +20,8 @@ pub struct Asked {
     pub seed: u64,
     /// Whether each line says why its chord got its scale.
     pub why: bool,
+    /// The neck that places are looked for on.
+    pub neck: Neck,
 }
 
 /// A stage that the drill does not have.
@@ -66,7 +68,12 @@ pub fn lines(
         None => vec![TargetSet::default(); written.len()],
     };
     let string = stage.map_or(StringRule::Free, |stage| stage.string);
-    let neck = way_through(&Neck::default(), &sets, string);
+    let neck = way_through(
+        &asked.neck,
+        &sets,
+        string,
+        stage.and_then(|stage| stage.position),
+    );
     let mut lines = Vec::with_capacity(written.len());
     for (index, (chord, context)) in written.iter().zip(&contexts).enumerate() {
         let mut line = match &chord.unread {

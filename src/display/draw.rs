@@ -3,6 +3,7 @@
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_fit, draw_in, wrap};
 use super::layout::{Arrangement, Panel, print};
+use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage};
 use super::practice;
 use super::set::draw_large;
@@ -174,6 +175,14 @@ impl Sheet<'_> {
         } else if first.words.is_empty() {
             draw_fit(self.bitmap, chord, right, h / 2, Align::Middle, true);
         } else {
+            let (right, neck) = match &first.neck {
+                Some(_) if self.whole.w >= 200 => neck::share(first, right),
+                _ => (right, None),
+            };
+            if let (Some(area), Some(picture)) = (neck, &first.neck) {
+                neck::draw(self.bitmap, picture, area);
+            }
+            let h = right.h;
             let chord_h = (h / 3).max(9);
             let upper = Area::new(right.x, 0, right.w, h - chord_h - 2);
             let lower = Area::new(right.x, h - chord_h, right.w, chord_h);

@@ -8,6 +8,7 @@ mod draw;
 pub mod glyphs;
 mod layout;
 mod naming;
+mod neck;
 mod page;
 mod practice;
 pub mod screens;
@@ -17,4 +18,6 @@ pub use bitmap::{Area, Bitmap};
 pub use draw::{draw, draw_from, message_lines, message_rows};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_mark, degree_word, note_name};
-pub use page::{ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage};
+pub use page::{
+    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
+};

@@ -110,6 +110,34 @@ pub struct SetOnPage {
     pub cells: Vec<Cell>,
     /// Which of the cells sounds now: it is inverted. `None` while the group is still to come.
     pub current: Option<usize>,
+    /// Where the notes lie on the neck; `None` where the stage gives no place away.
+    pub neck: Option<NeckOnPage>,
+}
+
+/// Where the notes of a set lie, with all that a picture of the neck needs.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NeckOnPage {
+    /// The places in playing order; a note that lies outside the neck has none.
+    pub dots: Vec<NeckDot>,
+    /// How many strings there are.
+    pub strings: u8,
+    /// The fret of the capo; 0: none.
+    pub capo: u8,
+    /// Frets that can be played: those from the capo on.
+    pub frets: u8,
+    /// Whether the neck is seen by a left-handed player: the nut at the right.
+    pub left_handed: bool,
+}
+
+/// A note's place on the neck.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct NeckDot {
+    /// The string; 1 is the highest.
+    pub string: u8,
+    /// The fret, counted from the capo; 0 is open.
+    pub fret: u8,
+    /// Whether it is the root of the chord.
+    pub root: bool,
 }
 
 impl SetOnPage {

@@ -6,7 +6,8 @@
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_fit, draw_in, fit};
 use super::layout::{Arrangement, Panel, Places, Row, places};
-use super::page::{ArmedLine, Large, Phase, PracticePage, SetOnPage};
+use super::neck;
+use super::page::{ArmedLine, Large, NeckOnPage, Phase, PracticePage, SetOnPage};
 use super::set::{draw_large, draw_row};
 
 /// Draws the whole page.
@@ -16,8 +17,51 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) {
         draw_only(bitmap, page, places.big, places.big_cap);
         return;
     }
-    draw_big(bitmap, page, places.big, places.big_cap);
+    let large = match page.large {
+        Large::Now => Some(&page.now),
+        Large::Next => Some(&page.next),
+        Large::Both => None,
+    };
+    let mut big = places.big;
+    match large {
+        Some(set) if panel.arrangement() == Arrangement::Corners => {
+            draw_place(bitmap, set, &places)
+        }
+        Some(set) => {
+            let (words, neck) = neck::share(set, big);
+            big = words;
+            if let (Some(area), Some(picture)) = (neck, &set.neck) {
+                neck::draw(bitmap, picture, area);
+            }
+        }
+        None => {}
+    }
+    draw_big(bitmap, page, big, places.big_cap);
     draw_rows(bitmap, page, &places);
+}
+
+/// Where a single note lies, in words beside it, if it leaves them room.
+fn draw_place(bitmap: &mut Bitmap, set: &SetOnPage, places: &Places) {
+    let ([word], Some(NeckOnPage { dots, .. })) = (&set.words[..], &set.neck) else {
+        return;
+    };
+    let [dot] = &dots[..] else {
+        return;
+    };
+    let Some(kind) = fit(word, places.big.w, places.big.h, places.big_cap) else {
+        return;
+    };
+    let lines = neck::told(dot);
+    let wide = lines.iter().map(|line| Type::Small.width(line)).max();
+    let wide = wide.unwrap_or(0);
+    if (places.big.w - kind.width(word)) / 2 < wide + 1 {
+        return;
+    }
+    let left = places.big.right() - wide;
+    for (line, y) in lines.iter().zip([places.big.y + 7, places.big.y + 17]) {
+        let row = Area::new(left, y, wide, 8);
+        draw_in(bitmap, line, row, Type::Small, Align::Right, true);
+    }
 }
 
 /// Only what to play next, in `area`; a line below it while something is armed or wrong.

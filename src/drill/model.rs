@@ -28,6 +28,7 @@ impl Drill {
             play_bars: 1,
             each: Each::Chord,
             string: StringRule::Free,
+            position: None,
             passes: 1,
             advance: Advance::Foot,
             help: Help::default(),
@@ -345,6 +346,8 @@ pub struct Stage {
     pub each: Each,
     /// Strings.
     pub string: StringRule,
+    /// The fret under the first finger, 1 to 12, where the stage stays in one position of the hand.
+    pub position: Option<u8>,
     /// Passes of the stage.
     pub passes: u32,
     /// When it ends.

@@ -71,6 +71,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
                 &[("free", StringRule::Free), ("same", StringRule::Same)],
             )
             .unwrap_or_default(),
+        position: whole(view, "position", 1, 12, "frets").map(|fret| fret as u8),
         passes: whole(view, "passes", 1, 999, "passes").unwrap_or(4),
         advance: read_advance(view, pulse),
         help,

@@ -10,6 +10,8 @@ pub struct WayNote {
     pub midi: u8,
     /// Whether it should lie on the string of the note before it, where the hand can.
     pub same_string: bool,
+    /// The fret under the first finger, where the hand should stay there.
+    pub position: Option<u8>,
 }
 
 /// A place and where the hand is: the fret under the first finger.
@@ -26,6 +28,9 @@ const LEAVE_STRING: u32 = 60;
 
 /// The easiest places for a line of notes, one a note; `None` for a note outside the neck.
 ///
+/// Where a position is asked for, the hand stays there as long as the notes lie within four frets of it; only a note
+/// that does not is played elsewhere.
+///
 /// Dynamic programming over places and positions of the hand: moving the hand costs most, then stretching
 /// and crossing strings, then lying far up the neck. A string is kept where asked if the hand need not go more
 /// than seven frets for it.
@@ -33,7 +38,7 @@ pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
     let mut columns: Vec<Vec<Hand>> = Vec::new();
     let mut asked: Vec<WayNote> = Vec::new();
     for note in notes {
-        let hands = hands(neck, note.midi);
+        let hands = in_position(hands(neck, note.midi), note.position);
         if !hands.is_empty() {
             columns.push(hands);
             asked.push(*note);
@@ -48,11 +53,12 @@ pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
 }
 
 /// The easiest places for the notes of target sets, in their form. With `Same` each set stays on one string;
-/// where every set is a single note, the whole line does.
+/// where every set is a single note, the whole line does. `position`: the fret under the first finger, kept.
 pub fn way_through(
     neck: &Neck,
     sets: &[TargetSet],
     string: StringRule,
+    position: Option<u8>,
 ) -> Vec<Vec<Option<NeckPlace>>> {
     let single = sets.iter().all(|set| set.notes.len() <= 1);
     let notes: Vec<WayNote> = sets
@@ -64,6 +70,7 @@ pub fn way_through(
                 .map(move |(index, note)| WayNote {
                     midi: note.midi,
                     same_string: string == StringRule::Same && (single || index > 0),
+                    position,
                 })
         })
         .collect();
@@ -86,6 +93,26 @@ fn hands(neck: &Neck, midi: u8) -> Vec<Hand> {
         }
     }
     hands
+}
+
+/// Of `hands` those in the asked position, the stretch beyond its four frets only where nothing else will do; all of
+/// them where none is asked for or none reaches the note.
+fn in_position(hands: Vec<Hand>, position: Option<u8>) -> Vec<Hand> {
+    let Some(position) = position else {
+        return hands;
+    };
+    let within = |stretch: u8| -> Vec<Hand> {
+        let here = hands.iter().filter(|hand| {
+            let open_counts = hand.place.fret > 0 || position == 1;
+            let reached = hand.place.fret <= position + stretch;
+            hand.position == position && open_counts && reached
+        });
+        here.copied().collect()
+    };
+    [within(REACH - 1), within(REACH), hands.clone()]
+        .into_iter()
+        .find(|hands| !hands.is_empty())
+        .unwrap_or_default()
 }
 
 /// What it costs to hold a note in itself.
@@ -155,6 +182,7 @@ mod tests {
             .map(|(index, midi)| WayNote {
                 midi: *midi,
                 same_string: same_string && index > 0,
+                position: None,
             })
             .collect();
         let places = easiest(&Neck::default(), &notes);
@@ -186,11 +214,33 @@ mod tests {
         }
     }
 
+    #[test]
+    fn a_position_is_kept_where_the_notes_allow() {
+        let way = |keys: &[u8], position: u8| {
+            let note = |midi: &u8| WayNote {
+                midi: *midi,
+                same_string: false,
+                position: Some(position),
+            };
+            let notes: Vec<WayNote> = keys.iter().map(note).collect();
+            let places = easiest(&Neck::default(), &notes).into_iter().flatten();
+            let words: Vec<String> = places.map(|p| format!("{}:{}", p.string, p.fret)).collect();
+            words.join(" ")
+        };
+        // Common practice, no source: in the fifth position the A of the sixth string is under the first finger, and
+        // F and C lie on strings 6 and 5 at the eighth fret; the E below has no place there.
+        assert_eq!(way(&[45, 48, 53, 57, 60], 5), "6:5 6:8 5:8 4:7 3:5");
+        assert_eq!(way(&[43, 50], 1), "6:3 4:0");
+        assert_eq!(way(&[40, 45], 5), "6:0 6:5");
+        // B over the fourth string: only the stretch to the ninth fret, or string 3 in the first position.
+        assert_eq!(way(&[59], 5), "4:9");
+    }
+
     proptest! {
         #[test]
         fn every_place_sounds_its_note(keys in proptest::collection::vec(30u8..90, 0..40), capo in 0u8..8) {
             let neck = Neck { capo, ..Neck::default() };
-            let notes: Vec<WayNote> = keys.iter().map(|midi| WayNote { midi: *midi, same_string: false }).collect();
+            let notes: Vec<WayNote> = keys.iter().map(|midi| WayNote { midi: *midi, same_string: false, position: None }).collect();
             let places = easiest(&neck, &notes);
             prop_assert_eq!(places.len(), keys.len());
             for (place, midi) in places.iter().zip(&keys) {

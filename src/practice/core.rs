@@ -44,6 +44,8 @@ pub struct Settings {
     pub master_db: f32,
     /// How notes are named.
     pub names: Names,
+    /// The neck that notes are looked for on.
+    pub neck: crate::fretboard::Neck,
     /// After how much playing the breath suggests to rest the hands, in minutes; 0: never.
     pub rest_after_min: u32,
     /// Where teachers differ.
@@ -157,6 +159,7 @@ impl Core {
         }
         let gestures = Gestures::new(&settings.switches, settings.rate);
         let playing = Playing {
+            neck: settings.neck.clone(),
             seed: settings.seed,
             muted: Vec::new(),
             model: None,
@@ -240,14 +243,23 @@ impl Core {
         }
         match self.take.as_ref().map(|take| take.timeline.tick(frame)) {
             None => FootState::Stopped,
-            Some(now) => match self
-                .take
-                .as_ref()
-                .and_then(|take| take.timeline.segment_at(now))
-            {
-                Some(segment) if segment.pass.kind == PassKind::CountIn => FootState::CountingIn,
-                _ => FootState::Playing,
-            },
+            Some(now) => {
+                let timeline = self.take.as_ref().map(|take| &take.timeline);
+                // A take that begins in a moment counts as begun.
+                let segment = timeline.and_then(|timeline| {
+                    let first = timeline
+                        .segments()
+                        .next()
+                        .filter(|first| now < first.start());
+                    first.or_else(|| timeline.segment_at(now))
+                });
+                match segment {
+                    Some(segment) if segment.pass.kind == PassKind::CountIn => {
+                        FootState::CountingIn
+                    }
+                    _ => FootState::Playing,
+                }
+            }
         }
     }
 
@@ -358,8 +370,12 @@ impl Core {
         }
         let stage = (pass.standing.stage, self.material.drill.title.clone());
         let item = (form_bar_item(&self.material, form_bar), pass.standing.stage);
-        if self.last_section.map(|(item, _)| item) != Some(item.0) {
-            self.last_section = Some(item);
+        let before = self.last_section.replace(item).map(|(item, _)| item);
+        let section = |item: usize| self.material.form.section_of(item);
+        // The going-on ending belongs to another item of the form, but it is the same section.
+        let is_top = self.material.form.bars[form_bar].bar == 1;
+        let goes_on = before.is_some_and(|before| section(before) == section(item.0));
+        if before != Some(item.0) && (is_top || !goes_on) {
             self.record(at, Recorded::Section);
             self.save();
         }
@@ -588,7 +604,7 @@ impl Core {
             phrases: cue.phrases,
             limit: cue.limit,
             windows: cue.windows,
-            now: false,
+            now: None,
         }));
     }
 
@@ -717,8 +733,10 @@ impl Core {
         self.out.push(Effect::Save(saved));
     }
 
-    pub(super) fn send_levels(&mut self) {
+    /// Sends the level, to be heard from `at` on.
+    pub(super) fn send_levels(&mut self, at: Frame) {
         self.out.push(Effect::Audio(Command::Level {
+            at,
             level: Level::Master,
             db: self.master_db,
         }));

@@ -28,11 +28,11 @@ impl Core {
             Action::TapTempo => self.tap(stamp),
             Action::TempoUp => self.tempo_by(self.settings.tempo_step_qpm, stamp),
             Action::TempoDown => self.tempo_by(-self.settings.tempo_step_qpm, stamp),
-            Action::Louder => self.level_by(self.settings.level_step_db),
-            Action::Softer => self.level_by(-self.settings.level_step_db),
+            Action::Louder => self.level_by(self.settings.level_step_db, stamp),
+            Action::Softer => self.level_by(-self.settings.level_step_db, stamp),
             Action::MutePart(part) => self.mute(part, stamp),
             Action::ModelTones => self.switch_model(stamp),
-            Action::SayAgain => self.say_again(),
+            Action::SayAgain => self.say_again(stamp),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
             Action::TopOfSectionNow => self.top_now(stamp),
@@ -111,7 +111,7 @@ impl Core {
         let replace = take.resend(first, &mut self.bar_ids);
         self.epoch = take.epoch();
         self.take = Some(take);
-        self.out.push(Effect::Audio(Command::HushCues));
+        self.hush_cues(at);
         self.out
             .push(Effect::Audio(Command::Start { at, tick: first }));
         self.out.push(Effect::Audio(replace));
@@ -141,7 +141,7 @@ impl Core {
             return;
         }
         let at = self.earliest(stamp);
-        self.out.push(Effect::Audio(Command::HushCues));
+        self.hush_cues(at);
         self.out.push(Effect::Audio(Command::Stop { at }));
         self.end_take(at);
     }
@@ -198,7 +198,7 @@ impl Core {
             self.gestures = super::Gestures::new(&self.settings.switches, rate);
         }
         self.settings.rate = rate;
-        self.send_levels();
+        self.send_levels(self.now);
         let Some(take) = self.take.take() else {
             return self.refresh();
         };
@@ -287,10 +287,11 @@ impl Core {
             Some(armed) if armed.cut == cut => armed.instead_of.clone(),
             _ => self.cursor_at(take, cut),
         };
-        self.arm_at(actions, cut, instead_of, from);
+        self.arm_at(actions, cut, instead_of, stamp);
     }
 
-    fn arm_at(&mut self, actions: Vec<Action>, cut: Tick, instead_of: Cursor, from: Tick) {
+    fn arm_at(&mut self, actions: Vec<Action>, cut: Tick, instead_of: Cursor, stamp: Frame) {
+        let earliest = self.earliest(stamp);
         let mut target = instead_of.clone();
         for action in &actions {
             target = self.target_of(*action, &target);
@@ -311,16 +312,17 @@ impl Core {
         let Some(take) = self.take.as_mut() else {
             return;
         };
+        let from = take.timeline.tick(earliest);
         take.replan(cut, target);
         take.ends = last_time;
         take.lead_into(&playing);
         take.armed = Some(armed);
-        self.rewrite_future(from);
-        self.announce_armed(cut);
+        self.rewrite_future(from, stamp);
+        self.announce_armed(cut, from);
     }
 
     /// Plans on, settles, and hands the player the bars from `from` on.
-    fn rewrite_future(&mut self, from: Tick) {
+    fn rewrite_future(&mut self, from: Tick, stamp: Frame) {
         let tempo = self.tempo;
         let Some(take) = self.take.as_mut() else {
             return;
@@ -330,8 +332,15 @@ impl Core {
         take.settle();
         let replace = take.resend(from, &mut self.bar_ids);
         self.epoch = take.epoch();
-        self.out.push(Effect::Audio(Command::HushCues));
+        self.hush_cues(self.earliest(stamp));
         self.out.push(Effect::Audio(replace));
+    }
+
+    /// Cues that were handed over are not wanted any more from `at` on.
+    fn hush_cues(&mut self, at: Frame) {
+        let below = self.cue_ids + 1;
+        self.out
+            .push(Effect::Audio(Command::HushCues { at, below }));
     }
 
     /// What the plan as it stands would play from the bar line `cut` on.
@@ -431,6 +440,7 @@ impl Core {
 
     /// While a section goes round it takes its first ending; leaving it takes the ending that leads on.
     fn take_the_ending_that_goes_on(&mut self, from: Tick) {
+        let (tempo, playing) = (self.tempo, self.playing.clone());
         let Some(take) = self.take.as_mut().filter(|take| take.armed.is_none()) else {
             return;
         };
@@ -445,22 +455,15 @@ impl Core {
         if going_on == item || !matches!(pass.kind, PassKind::Music(_)) {
             return;
         }
-        let line = take.timeline.bar_line(from);
-        let bar = if line >= segment.end() {
-            segment.to_bar
-        } else {
-            segment.bar_at(line)
-        };
-        let same = material.bars_in_common(item, going_on);
-        if bar <= same && bar < segment.to_bar {
-            let standing = pass.standing.in_section(going_on);
-            let cursor = Cursor {
-                from_bar: bar,
-                ..Cursor::pass(material, standing)
-            };
-            take.replan(line, cursor);
-            take.extend(from, self.tempo, &self.playing);
+        // Too late once the bar that sounds is one of the ending's.
+        if segment.bar_at(from) >= material.bars_in_common(item, going_on) {
+            return;
         }
+        let after = Cursor::pass(material, pass.standing.next(material));
+        let leaving = Cursor::pass(material, pass.standing.in_section(going_on));
+        take.timeline
+            .swap(from, Arc::new(leaving.write(tempo, &playing, false)));
+        take.cursor = after;
     }
 
     /// Armed actions with nothing playing happen at once.
@@ -520,7 +523,7 @@ impl Core {
             take.replan(cut, cursor);
             take.lead_into(&playing);
         }
-        self.rewrite_future(from);
+        self.rewrite_future(from, self.now);
         self.refresh();
     }
 
@@ -538,12 +541,12 @@ impl Core {
                 take.replan(armed.cut, armed.instead_of);
                 take.lead_into(&playing);
             }
-            return self.rewrite_future(from);
+            return self.rewrite_future(from, stamp);
         }
         if !matches!(self.standing.looping, Loop::Item(_)) {
             let cut = self.section_end(take, from);
             let instead_of = self.cursor_at(take, cut);
-            self.arm_at(vec![Action::StayHere], cut, instead_of, from);
+            self.arm_at(vec![Action::StayHere], cut, instead_of, stamp);
         }
     }
 
@@ -593,7 +596,7 @@ impl Core {
                 target,
             });
         }
-        self.rewrite_future(from);
+        self.rewrite_future(from, stamp);
     }
 
     fn top_now(&mut self, stamp: Frame) {
@@ -670,7 +673,7 @@ impl Core {
             take.replan(cut, target);
             take.lead_into(&playing);
         }
-        self.rewrite_future(from);
+        self.rewrite_future(from, stamp);
     }
 
     // --- out of time
@@ -778,12 +781,12 @@ impl Core {
         );
         match armed {
             // What is armed stays armed: the bar lines have not moved, only the frames.
-            Some(armed) => self.arm_at(armed.actions, armed.cut, armed.instead_of, from),
+            Some(armed) => self.arm_at(armed.actions, armed.cut, armed.instead_of, stamp),
             None => {
                 if let Some(take) = self.take.as_mut() {
                     take.ends = ends && take.armed.is_some();
                 }
-                self.rewrite_future(from);
+                self.rewrite_future(from, stamp);
             }
         }
         self.save();
@@ -791,9 +794,9 @@ impl Core {
 
     // --- the band
 
-    fn level_by(&mut self, step_db: f32) {
+    fn level_by(&mut self, step_db: f32, stamp: Frame) {
         self.master_db = (self.master_db + step_db).clamp(-60.0, 0.0);
-        self.send_levels();
+        self.send_levels(self.earliest(stamp));
         self.save();
     }
 
@@ -834,12 +837,12 @@ impl Core {
         let now = take.timeline.tick(self.now);
         take.rewrite(now, &playing);
         self.record(from, what);
-        self.rewrite_future(from);
+        self.rewrite_future(from, stamp);
     }
 
     // --- the voice
 
-    fn say_again(&mut self) {
+    fn say_again(&mut self, stamp: Frame) {
         let phrases = show::say_again(self);
         if phrases.full.is_empty() {
             return;
@@ -850,7 +853,7 @@ impl Core {
             phrases,
             limit: FormLimit::Full,
             windows: Default::default(),
-            now: true,
+            now: Some(self.earliest(stamp)),
         }));
     }
 
@@ -885,7 +888,7 @@ impl Core {
     }
 
     /// What is armed is named where the voice is free, before the bar in which the next targets are named.
-    fn announce_armed(&mut self, cut: Tick) {
+    fn announce_armed(&mut self, cut: Tick, from: Tick) {
         let Some(take) = self.take.as_mut() else {
             return;
         };
@@ -910,7 +913,6 @@ impl Core {
             .rev()
             .find(|count| take.ms(cut) - take.ms(**count) >= 2500.0);
         let to = last_bar.copied().unwrap_or(now);
-        let from = Tick(now.0 + 1);
         let planned = cues::announcement(phrases, &take.steps, &counts, from, to, &|tick| {
             take.ms(tick)
         });

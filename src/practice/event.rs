@@ -93,8 +93,8 @@ pub struct Saying {
     pub limit: FormLimit,
     /// Where.
     pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
-    /// At once instead.
-    pub now: bool,
+    /// On this frame instead, or as soon after as it can be.
+    pub now: Option<Frame>,
 }
 
 /// What comes back at the next start.

@@ -6,6 +6,7 @@ use crate::band;
 use crate::chart::{Feel, Lap, LapBar, LapChord};
 use crate::display::Phase;
 use crate::drill::{self, Help, LapChordView, LayOut, TargetSet};
+use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::ChordInContext;
 use crate::time::{Meter, Part, Tick, TimedNote, UsPerQuarter};
 use std::sync::Arc;
@@ -41,6 +42,8 @@ pub struct Pass {
     pub of_pickup: bool,
     /// The target sets, one a chord of the lap.
     pub targets: Vec<TargetSet>,
+    /// Where their notes lie, one list a set; empty where nothing is to be played.
+    pub places: Vec<Vec<Option<NeckPlace>>>,
     /// The band's notes.
     pub notes: Vec<TimedNote>,
     /// The tempo it was written for.
@@ -56,6 +59,8 @@ pub struct Playing {
     pub seed: u64,
     /// Parts that the foot muted.
     pub muted: Vec<Part>,
+    /// The neck that the notes are looked for on.
+    pub neck: Neck,
     /// Model tones wanted whatever the stage says (`None`: as the stage says).
     pub model: Option<drill::Model>,
 }
@@ -93,6 +98,7 @@ impl Pass {
                 seed: playing.seed,
             },
         );
+        let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
@@ -118,6 +124,7 @@ impl Pass {
             lap,
             of_pickup: false,
             targets,
+            places,
             notes,
             tempo,
             help,
@@ -160,6 +167,7 @@ impl Pass {
             lap,
             of_pickup: false,
             targets: Vec::new(),
+            places: Vec::new(),
             notes,
             tempo,
             help,
@@ -224,6 +232,7 @@ impl Pass {
             lap,
             of_pickup: true,
             targets,
+            places: Vec::new(),
             notes,
             tempo,
             help,
@@ -272,6 +281,7 @@ impl Pass {
             },
         );
         let next = chord.map(|chord| &material.contexts[chord.form_chord]);
+        let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
@@ -296,6 +306,7 @@ impl Pass {
             lap,
             of_pickup: false,
             targets,
+            places,
             notes,
             tempo,
             help,

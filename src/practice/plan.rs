@@ -56,7 +56,8 @@ impl Cursor {
         }
     }
 
-    fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
+    /// Writes the pass out.
+    pub fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
         let (material, standing) = (&self.material, self.standing.clone());
         let stage = standing.stage_of(material);
         if let Some(with_pickup) = self.count_in {
@@ -132,6 +133,11 @@ pub struct Begins {
     pub names: Names,
 }
 
+fn ms_of(timeline: &Timeline, origin: Frame, rate: u32, tick: Tick) -> f64 {
+    let frames = timeline.frame(tick).0 as i64 - origin.0 as i64;
+    frames as f64 * 1000.0 / f64::from(rate)
+}
+
 /// A running take.
 #[derive(Debug)]
 pub struct Take {
@@ -161,6 +167,8 @@ pub struct Take {
     sent_until: Tick,
     epoch: u32,
     rate: u32,
+    /// The frame of the first tick: times count from here, so that rounding is the same in every take.
+    origin: Frame,
     names: Names,
 }
 
@@ -191,6 +199,7 @@ impl Take {
             sent_until: first,
             epoch,
             rate,
+            origin: at,
             names,
         }
     }
@@ -200,9 +209,9 @@ impl Take {
         self.epoch
     }
 
-    /// Milliseconds on the audio clock at a tick.
+    /// Milliseconds from the take's first tick on the audio clock.
     pub fn ms(&self, tick: Tick) -> f64 {
-        self.timeline.frame(tick).0 as f64 * 1000.0 / f64::from(self.rate)
+        ms_of(&self.timeline, self.origin, self.rate, tick)
     }
 
     /// Lets the plan reach far enough beyond `now`; true if it grew.
@@ -302,7 +311,8 @@ impl Take {
 
     /// Works out steps, page turns, cues and the agenda anew from the plan.
     pub fn settle(&mut self) {
-        let ms = |tick: Tick| self.timeline.frame(tick).0 as f64 * 1000.0 / f64::from(self.rate);
+        let (timeline, origin, rate) = (&self.timeline, self.origin, self.rate);
+        let ms = |tick: Tick| ms_of(timeline, origin, rate, tick);
         let counts = steps::counts(&self.timeline);
         self.steps = steps::steps(&self.timeline);
         self.units = flips::units(&self.steps, &ms);

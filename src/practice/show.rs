@@ -9,10 +9,11 @@ use super::plan::Take;
 use super::steps::Step;
 use super::{Material, cues};
 use crate::display::{
-    ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage, degree_word,
-    note_name,
+    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
+    degree_word, note_name,
 };
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
+use crate::fretboard::Neck;
 use crate::harmony::{ChordInContext, Degree, Harmony, Role};
 use crate::speech::{self, PhraseSet};
 use crate::time::Tick;
@@ -259,7 +260,10 @@ fn slot(core: &Core, take: &Take, unit: &Unit, now: Tick) -> SetOnPage {
     let names = core.settings.names;
     let steps = &take.steps[unit.first..unit.after];
     if let [step] = steps {
-        return set_on_page(step, names);
+        return SetOnPage {
+            neck: neck_on_page(step, &core.settings.neck),
+            ..set_on_page(step, names)
+        };
     }
     let cell = |step: &Step| Cell {
         chord: chord_of(step, names),
@@ -305,6 +309,32 @@ fn set_on_page(step: &Step, names: Names) -> SetOnPage {
         special,
         ..SetOnPage::default()
     }
+}
+
+/// Where the notes of a set lie, where the page names them.
+fn neck_on_page(step: &Step, neck: &Neck) -> Option<NeckOnPage> {
+    if !matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees) {
+        return None;
+    }
+    let places = step.pass.places.get(step.chord?)?;
+    let dots = step.set()?.notes.iter().zip(places);
+    let dots: Vec<NeckDot> = dots
+        .filter_map(|(note, place)| {
+            let place = (*place)?;
+            Some(NeckDot {
+                string: place.string,
+                fret: place.fret,
+                root: note.degree == Degree::new(1, 0),
+            })
+        })
+        .collect();
+    (!dots.is_empty()).then_some(NeckOnPage {
+        dots,
+        strings: neck.tuning.open_keys().len() as u8,
+        capo: neck.capo,
+        frets: neck.frets.saturating_sub(neck.capo),
+        left_handed: neck.left_handed,
+    })
 }
 
 fn mark(note: &TargetNote) -> String {

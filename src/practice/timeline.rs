@@ -141,6 +141,20 @@ impl Timeline {
         }
     }
 
+    /// Puts another pass in the place of the one that `tick` lies in, to be played to its end; what was planned
+    /// after it is dropped. The two must have the same bars up to the one that sounds.
+    pub fn swap(&mut self, tick: Tick, pass: Arc<Pass>) {
+        let found = self
+            .segments
+            .iter()
+            .position(|segment| segment.start() <= tick && tick < segment.end());
+        if let Some(index) = found {
+            self.segments.truncate(index + 1);
+            self.segments[index].to_bar = pass.lap.bars.len();
+            self.segments[index].pass = pass;
+        }
+    }
+
     /// Forgets what is long over and moves the anchor up. The segment before the one that sounds is kept: page
     /// turns near the seam are worked out from both sides of it.
     pub fn forget_before(&mut self, tick: Tick) {

@@ -1,7 +1,7 @@
 //! Sample pages of an invented tune.
 
 use underfoot::display::{
-    ArmedLine, BreathePage, Cell, Large, Page, Phase, PracticePage, SetOnPage,
+    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
 };
 
 fn set(words: &[&str]) -> SetOnPage {
@@ -9,6 +9,36 @@ fn set(words: &[&str]) -> SetOnPage {
         words: words.iter().map(|word| word.to_string()).collect(),
         ..SetOnPage::default()
     }
+}
+
+/// A set with its places, each "string:fret", a root with an "r" behind it.
+fn on_neck(words: &[&str], dots: &[&str]) -> SetOnPage {
+    let dot = |text: &&str| {
+        let root = text.ends_with('r');
+        let (string, fret) = text.trim_end_matches('r').split_once(':').unwrap();
+        NeckDot {
+            string: string.parse().unwrap(),
+            fret: fret.parse().unwrap(),
+            root,
+        }
+    };
+    SetOnPage {
+        neck: Some(NeckOnPage {
+            dots: dots.iter().map(dot).collect(),
+            strings: 6,
+            capo: 0,
+            frets: 22,
+            left_handed: false,
+        }),
+        ..set(words)
+    }
+}
+
+fn left_handed(mut set: SetOnPage) -> SetOnPage {
+    if let Some(neck) = &mut set.neck {
+        neck.left_handed = true;
+    }
+    set
 }
 
 /// Cells from "chord word word".
@@ -103,6 +133,53 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 };
                 page.chord_now = "B♭maj7".into();
                 page.phase = Phase::Sing;
+            }),
+        ),
+        (
+            "neck-one",
+            practice(|page| {
+                page.now = on_neck(&["E♭"], &["5:6r"]);
+                page.next = on_neck(&["A♭"], &["6:4r"]);
+                page.chord_now = "E♭maj7".into();
+                page.stage = "roots".into();
+            }),
+        ),
+        (
+            "neck-two",
+            practice(|page| {
+                page.now = on_neck(&["G", "B♭"], &["6:3r", "5:1"]);
+                page.next = on_neck(&["C", "E"], &["5:3r", "4:2"]);
+            }),
+        ),
+        (
+            "neck-high",
+            practice(|page| {
+                page.large = Large::Next;
+                page.next = on_neck(&["C", "E"], &["3:5r", "2:5"]);
+                if let Some(neck) = &mut page.next.neck {
+                    (neck.capo, neck.dots[0].fret, neck.dots[1].fret) = (2, 10, 10);
+                }
+            }),
+        ),
+        (
+            "neck-three",
+            practice(|page| {
+                page.large = Large::Next;
+                page.next = on_neck(&["C", "D♭", "E"], &["5:15r", "4:11", "4:14"]);
+            }),
+        ),
+        (
+            "neck-open",
+            practice(|page| {
+                page.now = on_neck(&["E", "F♯", "G♯"], &["6:0r", "6:2", "6:4"]);
+                page.chord_now = "E7".into();
+            }),
+        ),
+        (
+            "neck-left",
+            practice(|page| {
+                page.now = left_handed(on_neck(&["G", "B♭"], &["6:3r", "5:1"]));
+                page.next = on_neck(&["C", "E"], &["5:3r", "4:2"]);
             }),
         ),
         (

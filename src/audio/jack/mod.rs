@@ -56,6 +56,10 @@ pub enum JackError {
     /// The name cannot be used.
     #[error("a JACK client name has 1 to {NAME_BYTES} bytes and no colon: {0:?}")]
     BadName(String),
+    /// The server has the same name. jackd 2 names the sockets of server and client alike
+    /// (`jack_NAME_UID_0`), so that such a client would take the server's away from everybody else.
+    #[error("the JACK server is named {0:?} too; give the client another name")]
+    ServersName(String),
     /// The synthesizer refused the server's rate.
     #[error(transparent)]
     Synth(#[from] SynthError),
@@ -147,6 +151,10 @@ impl JackDevice {
         let name = &config.name;
         if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
             return Err(JackError::BadName(name.clone()));
+        }
+        let server = std::env::var("JACK_DEFAULT_SERVER").unwrap_or_else(|_| "default".into());
+        if *name == server {
+            return Err(JackError::ServersName(server));
         }
         let config = config.clone();
         with_deadline("opening the client", DEADLINE, move || {

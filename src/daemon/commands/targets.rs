@@ -3,9 +3,11 @@
 use super::stdout_failed;
 use crate::chart::Chart;
 use crate::daemon::args::TargetsArgs;
+use crate::daemon::config::Overlay;
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::targets::{self as listing, Asked};
 use crate::drill::Drill;
+use crate::fretboard::Neck;
 use crate::harmony::Habits;
 use crate::practice::Material;
 use std::io::{BufWriter, Write};
@@ -29,12 +31,17 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
         drill.clone().unwrap_or_else(Drill::just_play),
         Habits::default(),
     );
+    let neck = match &args.config {
+        Some(path) => files::config(Some(path), |_| None, Overlay::default())?.neck(),
+        None => Neck::default(),
+    };
     let asked = Asked {
         stage: args.stage.clone(),
         pass: args.pass,
         form: args.form,
         seed: args.seed,
         why: args.why,
+        neck,
     };
     let lines = if args.json {
         listing::lines(&material, drill.as_ref(), &asked)

@@ -1,10 +1,13 @@
 //! What comes in from outside: switches from the serial line and the keys, states of devices, signals.
 
-use super::super::config::{Config, MidiControl, Protocol};
+#[cfg(feature = "serial")]
+use super::super::config::Protocol;
+use super::super::config::{Config, MidiControl};
 use crate::device::DeviceState;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
 use crate::pedal::midi::{Control, ControlKind, MidiEdges};
+#[cfg(feature = "serial")]
 use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
 use crate::practice::Action;
 use crate::time::Frame;
@@ -38,6 +41,7 @@ pub struct Inputs {
     receiver: Receiver<Input>,
     config: Config,
     keys: bool,
+    #[cfg(feature = "serial")]
     serial: Option<SerialPedal>,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
@@ -64,6 +68,7 @@ impl Inputs {
             receiver,
             config: config.clone(),
             keys,
+            #[cfg(feature = "serial")]
             serial: None,
             terminal: None,
             midi: MidiEdges::new(&controls),
@@ -79,6 +84,14 @@ impl Inputs {
 
     /// Starts the sources; they stamp with `clock`.
     pub fn stamp_with(&mut self, clock: Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
+        self.listen_to_line(&clock, rate);
+        if self.keys {
+            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate);
+        }
+    }
+
+    #[cfg(feature = "serial")]
+    fn listen_to_line(&mut self, clock: &Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
         if let Some(line) = &self.config.foot.serial {
             let settings = SerialSettings {
                 path: line.port.display().to_string(),
@@ -97,13 +110,17 @@ impl Inputs {
                 };
                 let _ = sender.try_send(input);
             });
-            match SerialPedal::start(settings, Arc::clone(&clock), rate, sink) {
+            match SerialPedal::start(settings, Arc::clone(clock), rate, sink) {
                 Ok(serial) => self.serial = Some(serial),
                 Err(error) => log::warn!("serial line: {error}"),
             }
         }
-        if self.keys {
-            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate);
+    }
+
+    #[cfg(not(feature = "serial"))]
+    fn listen_to_line(&mut self, _clock: &Arc<dyn Fn() -> Frame + Send + Sync>, _rate: u32) {
+        if self.config.foot.serial.is_some() {
+            log::warn!("this underfoot was built without serial lines");
         }
     }
 

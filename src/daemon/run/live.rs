@@ -29,6 +29,10 @@ const KEEP_AFTER: Duration = Duration::from_secs(1);
 const FADE_OUT: Duration = Duration::from_millis(30);
 /// A take begun by a script starts this long after the server came, so that its bars are there.
 const BEGIN_AFTER_MS: f64 = 300.0;
+/// A scripted edge is handed over this long before its stamp, and a block: a foot is known ahead only here.
+const SCRIPT_AHEAD_MS: f64 = 60.0;
+/// A scripted take waits this long at the most for the first phrases to be rendered.
+const WARM_UP: Duration = Duration::from_secs(10);
 /// A lost take goes on this long after the server came back.
 const RESUME_AFTER_MS: f64 = 150.0;
 /// Pages whose showing is still to be told.
@@ -61,6 +65,8 @@ pub struct Live {
     unsaved: Option<(Saved, Instant)>,
     published: Instant,
     late_edges: u64,
+    /// Since when the phrases of a scripted take are being rendered.
+    warming: Option<Instant>,
 }
 
 impl Live {
@@ -90,6 +96,7 @@ impl Live {
             unsaved: None,
             published: Instant::now(),
             late_edges: 0,
+            warming: None,
         }
     }
 
@@ -127,6 +134,7 @@ impl Live {
             }
             let now = self.audio.now();
             self.take_notices(now);
+            self.begin_script();
             self.play_script(now);
             self.rig.handle(
                 Event {
@@ -257,7 +265,19 @@ impl Live {
             },
             &mut self.outcome,
         );
-        if self.limits.foot.is_some() && self.begun_at.is_none() {
+    }
+
+    /// A take with a script begins by itself: when a server and the first phrases are there.
+    fn begin_script(&mut self) {
+        if self.limits.foot.is_none() || self.begun_at.is_some() || self.rig.end.is_none() {
+            return;
+        }
+        let since = *self.warming.get_or_insert_with(|| {
+            self.rig.warm();
+            Instant::now()
+        });
+        if self.rig.is_warm() || since.elapsed() > WARM_UP {
+            let (now, rate) = (self.audio.now(), self.rig.rate());
             let base = now.plus_ms(BEGIN_AFTER_MS, rate);
             let (count_in, tempo) = self.rig.core.count_in();
             let steps = self.limits.foot.as_deref().unwrap_or_default();
@@ -289,9 +309,10 @@ impl Live {
         }
     }
 
-    /// A scripted edge is handed over a block early: a foot is known ahead only here, and its stamp decides.
+    /// A scripted edge is handed over early; its stamp decides.
     fn play_script(&mut self, now: Frame) {
-        let ahead = now.0 + u64::from(self.audio.period_frames());
+        let ahead =
+            now.plus_ms(SCRIPT_AHEAD_MS, self.rig.rate()).0 + u64::from(self.audio.period_frames());
         while let Some(edge) = self
             .script
             .front()
@@ -414,10 +435,12 @@ impl Live {
         tell_systemd(&[sd_notify::NotifyState::Stopping]);
         if let Some(end) = &mut self.rig.end {
             let silence = Command::Level {
+                at: Frame(0),
                 level: Level::Master,
                 db: -90.0,
             };
             let quiet = Command::Level {
+                at: Frame(0),
                 level: Level::Cue,
                 db: -90.0,
             };

@@ -1,6 +1,6 @@
 //! `underfoot run`: the daemon.
 //!
-//! One thread decides ([`Live`]); JACK, each screen, the voice, the serial line, the keys and the status socket
+//! One thread decides (`Live`); JACK, each screen, the voice, the serial line, the keys and the status socket
 //! have their own, and reach it by channels. Nothing that is missing stops it.
 // Threads, clocks, files and signals: this is the shell around the pure core.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]

@@ -1,0 +1,236 @@
+//! The daemon, recorded from its ports by another client, against `render` of the same foot script: the same MIDI
+//! on the same frames, the same samples.
+#![cfg(feature = "jack")]
+// Runs the program against a real server.
+#![allow(clippy::disallowed_methods)]
+
+mod support;
+
+use std::path::{Path, PathBuf};
+use support::daemon::{Daemon, root};
+use support::jackd::{Server, isolated};
+use support::recorder::{Recorder, Recording};
+
+const RATE: u32 = 48_000;
+/// The largest difference of two samples.
+const EPSILON: f32 = 1e-4;
+/// Runs in which the machine could not keep up are repeated this often.
+const ATTEMPTS: usize = 8;
+
+/// The foot (two switches): next stage, next section, stop, start, and louder by the standard map's other keys
+/// is left to the configuration below. Beats at 132: a beat is 455 ms.
+const FOOT: &str = "
+    9.3   2 down
+    9.6   2 up      # next stage, in the middle of bar 3
+    30.1  2 down
+    32.2  2 up      # held: next section
+    41.77 1 down
+    42.0  1 up      # louder
+    58.4  1 down
+    60.4  1 up      # held: stop
+    66.0  1 down
+    66.3  1 up      # start again
+    72.5  2 down
+    72.7  2 up      # next stage once more
+";
+const SECONDS: f64 = 42.0;
+const CONFIG: &str = "
+[foot]
+switches = 2
+[foot.map.playing]
+\"1 tap\" = \"louder\"
+";
+
+struct Files {
+    dir: tempfile::TempDir,
+}
+
+impl Files {
+    fn new(config: &str, foot: &str) -> Files {
+        let dir = tempfile::tempdir().expect("a directory");
+        std::fs::write(dir.path().join("underfoot.toml"), config).expect("a file");
+        std::fs::write(dir.path().join("foot.txt"), foot).expect("a file");
+        Files { dir }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.dir.path().join(name)
+    }
+}
+
+/// What `render` makes of it: left, right, cue, and the notes of its event log as MIDI on frames.
+struct Offline {
+    audio: [Vec<f32>; 3],
+    midi: Vec<(u64, [u8; 3])>,
+}
+
+fn samples(path: &Path) -> Vec<f32> {
+    let mut reader = hound::WavReader::open(path).expect("a WAV file");
+    reader
+        .samples::<f32>()
+        .map(|sample| sample.expect("a sample"))
+        .collect()
+}
+
+fn offline(files: &Files) -> Offline {
+    let (band, cue) = (files.path("band.wav"), files.path("cue.wav"));
+    let log = files.path("offline.jsonl");
+    let seconds = (SECONDS + 2.0).to_string();
+    let done = support::daemon::command(files.dir.path())
+        .arg("render")
+        .arg(root("configs/charts/ferry-at-six.toml"))
+        .arg("--drill")
+        .arg(root("configs/drills/first-evening.toml"))
+        .args(["--bits", "32", "--seconds", &seconds, "--config"])
+        .arg(files.path("underfoot.toml"))
+        .arg("--foot")
+        .arg(files.path("foot.txt"))
+        .arg("--wav")
+        .arg(&band)
+        .arg("--wav-cue")
+        .arg(&cue)
+        .arg("--events")
+        .arg(&log)
+        .status()
+        .expect("underfoot");
+    assert!(done.success());
+    let band = samples(&band);
+    let side = |first: usize| band.iter().skip(first).step_by(2).copied().collect();
+    let mut midi = Vec::new();
+    for line in support::daemon::events(&log) {
+        if line["kind"] == "note" {
+            let channel = match line["part"].as_str() {
+                Some("comping") => 0,
+                Some("bass") => 1,
+                Some("model") => 2,
+                _ => 9,
+            };
+            let number = |key: &str| line[key].as_u64().expect("a number");
+            let (key, velocity) = (number("midi") as u8, number("velocity") as u8);
+            midi.push((number("frame"), [0x90 | channel, key, velocity]));
+            midi.push((number("end_frame"), [0x80 | channel, key, 0]));
+        }
+    }
+    midi.sort_unstable();
+    Offline {
+        audio: [side(0), side(1), samples(&cue)],
+        midi,
+    }
+}
+
+fn live(files: &Files, run: usize) -> Recording {
+    let log = files.path(&format!("live-{run}.jsonl"));
+    let daemon = Daemon::start(
+        &files.path(&format!("home-{run}")),
+        &[
+            "--config",
+            files.path("underfoot.toml").to_str().expect("a name"),
+            "--chart",
+            root("configs/charts/ferry-at-six.toml")
+                .to_str()
+                .expect("a name"),
+            "--drill",
+            root("configs/drills/first-evening.toml")
+                .to_str()
+                .expect("a name"),
+            "--foot",
+            files.path("foot.txt").to_str().expect("a name"),
+            "--events",
+            log.to_str().expect("a name"),
+            "--seconds",
+            &SECONDS.to_string(),
+            "--fresh",
+        ],
+    );
+    daemon.wait_for_port("underfoot:midi_out");
+    let recorder = Recorder::start("underfoot", 75);
+    let output = daemon.wait(75);
+    assert_eq!(output.code, Some(0), "{}", output.errors);
+    recorder.finish()
+}
+
+/// Compares what both have in common; gives the largest difference of samples and the seconds compared.
+fn compare(live: &Recording, offline: &Offline) -> (f32, f64) {
+    assert!(!live.full);
+    let first = live.midi.first().expect("MIDI").0;
+    // The daemon's end (a fade and a panic) is not the music's.
+    let until = first + ((SECONDS - 0.5) * f64::from(RATE)) as u64;
+    let base = offline.midi.first().expect("notes").0;
+    assert_eq!(base, 0, "the first count is frame 0");
+    let mut heard: Vec<_> = live
+        .midi
+        .iter()
+        .filter(|(at, _)| *at < until)
+        .map(|(at, bytes)| (at - first, *bytes))
+        .collect();
+    heard.sort_unstable();
+    let wanted = offline.midi.iter().filter(|(at, _)| *at < until - first);
+    let wanted: Vec<_> = wanted.copied().collect();
+    let differ = heard.iter().zip(&wanted).position(|(one, two)| one != two);
+    if let Some(at) = differ {
+        panic!(
+            "MIDI differs at {at}: live {:?} offline {:?}",
+            &heard[at..(at + 3).min(heard.len())],
+            &wanted[at..(at + 3).min(wanted.len())]
+        );
+    }
+    assert_eq!(heard.len(), wanted.len());
+    assert!(heard.len() > 500, "{} messages", heard.len());
+    let mut largest = 0.0f32;
+    let length = (until - first) as usize;
+    for (name, (live, offline)) in ["out_l", "out_r", "cue"]
+        .iter()
+        .zip(live.audio.iter().zip(&offline.audio))
+    {
+        let live = &live[first as usize..][..length];
+        assert!(
+            live.iter().any(|sample| sample.abs() > 0.01),
+            "{name} is silent"
+        );
+        for (frame, (one, two)) in live.iter().zip(offline).enumerate() {
+            let apart = (one - two).abs();
+            assert!(
+                apart <= EPSILON,
+                "{name} differs at frame {frame} ({:.3} s): live {one}, offline {two}",
+                frame as f64 / f64::from(RATE)
+            );
+            largest = largest.max(apart);
+        }
+    }
+    (largest, length as f64 / f64::from(RATE))
+}
+
+fn parity(period: u32) {
+    let files = Files::new(CONFIG, FOOT);
+    let offline = offline(&files);
+    for repeated in 0..ATTEMPTS {
+        let _server = Server::start(RATE, period);
+        let recording = live(&files, repeated);
+        if recording.gaps > 0 {
+            println!("period {period}: {} xruns, once more", recording.gaps);
+            continue;
+        }
+        let (largest, seconds) = compare(&recording, &offline);
+        println!(
+            "period {period}: {seconds:.1} s the same, {} MIDI messages, largest difference {largest:e}, xruns 0, \
+             runs repeated {repeated}",
+            recording.midi.len()
+        );
+        return;
+    }
+    panic!("the machine cannot keep up: xruns in {ATTEMPTS} runs");
+}
+
+#[test]
+fn the_daemon_plays_what_render_writes_at_256_frames() {
+    isolated("the_daemon_plays_what_render_writes_at_256_frames", || {
+        parity(256);
+    });
+}
+
+#[test]
+fn the_daemon_plays_what_render_writes_at_1024_frames() {
+    isolated("the_daemon_plays_what_render_writes_at_1024_frames", || {
+        parity(1024);
+    });
+}
