@@ -22,7 +22,7 @@ struct Good {
     charts: Vec<(String, Chart)>,
     drills: Vec<(String, Drill)>,
     /// What a configuration puts together.
-    together: Vec<(String, Chart, Drill)>,
+    together: Vec<(String, Material)>,
 }
 
 /// `underfoot check`.
@@ -117,7 +117,16 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
     let named = files::both(files::charts(&config.charts), drill);
     let ((charts, drill), ()) = files::both(named, font)?;
     if let Some(drill) = drill {
-        let named = |chart: Chart| (path.display().to_string(), chart, drill.clone());
+        let habits = &config.harmony;
+        let named = |chart: Chart| {
+            let names = format!(
+                "{}: \"{}\" over \"{}\"",
+                path.display(),
+                drill.title,
+                chart.title
+            );
+            (names, Material::new(chart, drill.clone(), habits.clone()))
+        };
         good.together.extend(charts.into_iter().map(named));
     }
     let mut lines = vec!["good (configuration)".to_string()];
@@ -128,26 +137,22 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
 /// What will not fit: each drill is tried over every chart that was given with it.
 fn findings(good: Good) -> Vec<String> {
     let mut lines = Vec::new();
-    let mut find = |names: String, chart: Chart, drill: Drill| {
-        let material = Material::new(chart, drill, Habits::default());
-        let found = fit::findings(&material);
+    let mut find = |names: &str, material: &Material| {
+        let found = fit::findings(material);
         lines.extend(found.into_iter().map(|line| format!("{names}: {line}")));
     };
+    let material = |chart: &Chart, drill| Material::new(chart.clone(), drill, Habits::default());
     for (chart_name, chart) in &good.charts {
         if good.drills.is_empty() {
-            find(chart_name.clone(), chart.clone(), Drill::just_play());
+            find(chart_name, &material(chart, Drill::just_play()));
         }
         for (drill_name, drill) in &good.drills {
             let names = format!("{drill_name} over {chart_name}");
-            find(names, chart.clone(), drill.clone());
+            find(&names, &material(chart, drill.clone()));
         }
     }
-    for (config_name, chart, drill) in good.together {
-        let names = format!(
-            "{config_name}: \"{}\" over \"{}\"",
-            drill.title, chart.title
-        );
-        find(names, chart, drill);
+    for (names, material) in &good.together {
+        find(names, material);
     }
     lines
 }
