@@ -256,8 +256,8 @@ fn check_says_what_each_file_is_and_what_will_not_fit() {
         "drill.toml: good (drill, 1 stage)",
         "foot.txt: good (foot script, 2 edges)",
         "box.toml: good (configuration)",
-        "drill.toml over chart.toml: stage \"late\", A 2: place 3 moved",
-        "box.toml: \"y\" over \"x\": stage \"late\", A 2: place 3 moved",
+        "drill.toml over chart.toml: stage \"late\": place 3 moved in A 2",
+        "box.toml: \"y\" over \"x\": stage \"late\": place 3 moved in A 2",
     ] {
         assert!(out.lines().any(|line| line == told), "{told}\n{out}");
     }
