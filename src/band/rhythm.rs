@@ -232,7 +232,9 @@ fn built(chords: &[(Tick, Tick)], step: Tick, learning: bool) -> Vec<Rhythm> {
         return all;
     }
     for (late, (start, end)) in chords.iter().enumerate() {
-        if *end - *start > step {
+        // A stroke on the bar's last off-beat would be heard as the next chord's.
+        let last = late + 1 == chords.len();
+        if *end - *start > if last { step + step } else { step } {
             let mut places = plain.clone();
             places[late] += step;
             all.push(Rhythm {
