@@ -23,9 +23,9 @@ const CHART: [&str; 8] = [
 /// Those of a drill.
 const DRILL: [&str; 2] = ["title", "stage"];
 /// Those of a configuration.
-const CONFIG: [&str; 11] = [
+const CONFIG: [&str; 12] = [
     "charts", "drill", "seed", "audio", "levels", "foot", "display", "speech", "practice", "paths",
-    "harmony",
+    "harmony", "neck",
 ];
 
 /// What a file with these bytes at its start is.
