@@ -46,7 +46,7 @@ fn perform(command: Command) -> Result<(), Failure> {
             exit::UNAVAILABLE,
             "this underfoot was built without JACK: it renders, but does not play",
         )),
-        Command::Check(args) => commands::check(&args),
+        Command::Check(args) => commands::check(&args, &variable),
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),

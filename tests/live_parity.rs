@@ -76,7 +76,7 @@ fn offline(files: &Files) -> Offline {
     let (band, cue) = (files.path("band.wav"), files.path("cue.wav"));
     let log = files.path("offline.jsonl");
     let seconds = (SECONDS + 2.0).to_string();
-    let done = support::daemon::command(files.dir.path())
+    let done = support::daemon::in_background(files.dir.path())
         .arg("render")
         .arg(root("configs/charts/ferry-at-six.toml"))
         .arg("--drill")

@@ -4,6 +4,9 @@
 //! `UNDERFOOT_PYTHON` names the interpreter (`tests/outside/venv` makes one); `UNDERFOOT_OUTSIDE_SECONDS` the
 //! length of a render, 90 by default.
 
+// These tests start the program and the reader, and read what they wrote.
+#![allow(clippy::disallowed_methods)]
+
 use std::path::{Path, PathBuf};
 use std::process::Command;
 

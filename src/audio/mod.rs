@@ -128,6 +128,8 @@ pub enum CueForm {
     Full,
     /// Shortened.
     Short,
+    /// Shortened to the root.
+    Root,
     /// Not spoken.
     None,
 }

@@ -101,6 +101,7 @@ fn bossa(index: usize) -> Vec<Cell> {
     }
 }
 
+/// None has the bar's last eighth: a stroke there is heard as the next chord's, so only a push may take it.
 fn compound(counts: u8) -> Vec<Cell> {
     let last = 3 * (counts - 1);
     let half = 3 * counts.div_ceil(2);
@@ -109,7 +110,6 @@ fn compound(counts: u8) -> Vec<Cell> {
         (vec![0, half], 1.2),
         (vec![0, half - 1], 1.0),
         (vec![2, half], 0.8),
-        (vec![0, last + 2], 0.7),
     ];
     if counts >= 4 {
         all.push((vec![3, last], 1.0));

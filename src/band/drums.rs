@@ -109,7 +109,13 @@ impl Kit<'_> {
     fn ride(&self) -> Vec<TimedNote> {
         let meter = self.bar.meter;
         let four = meter.bar_ticks().0 == 4 * PPQ && meter.unit() <= 4;
-        let mut notes = self.foot();
+        let sticks_on_hi_hat = self.scene.score.feel == Feel::Bossa && four;
+        // Under the sticks the hi-hat stays shut: the foot cannot close it once more.
+        let mut notes = if sticks_on_hi_hat {
+            Vec::new()
+        } else {
+            self.foot()
+        };
         notes.extend(match self.scene.score.feel {
             _ if meter.is_compound() => self.rolling(),
             Feel::Bossa if four => self.bossa(),

@@ -176,7 +176,7 @@ fn unstated(scene: &Scene<'_>, bar: &SceneBar, pushed: bool) -> Vec<(Tick, Tick)
 fn may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
     let score = scene.score;
     let feel = matches!(score.feel, Feel::Swing | Feel::Straight | Feel::Bossa);
-    let four = bar.meter.bar_ticks().0 == 4 * PPQ && !bar.meter.is_compound();
+    let meter = bar.meter.bar_ticks().0 == 4 * PPQ || bar.meter.is_compound();
     // Without the target nothing sounds before its time: the next chord could hold this one's target.
     let allowed = !score.learning && score.comping != Comping::WithoutTarget;
     let off_beat = bar.end - grid::step(bar.meter);
@@ -185,8 +185,9 @@ fn may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
         chord.sounds() && chord.start == bar.end
     });
     let here = scene.chord_at(off_beat).map(|i| &scene.chords[i]);
-    let stays = here.is_some_and(|chord| chord.start + Tick(PPQ) <= bar.end);
-    feel && four && allowed && next_changes && stays
+    // A silence is not cut short.
+    let stays = here.is_some_and(|chord| chord.sounds() && chord.start + Tick(PPQ) <= bar.end);
+    feel && meter && allowed && next_changes && stays
 }
 
 /// Adds the push alone and to each rhythm of one stroke.
@@ -231,7 +232,9 @@ fn built(chords: &[(Tick, Tick)], step: Tick, learning: bool) -> Vec<Rhythm> {
         return all;
     }
     for (late, (start, end)) in chords.iter().enumerate() {
-        if *end - *start > step {
+        // A stroke on the bar's last off-beat would be heard as the next chord's.
+        let last = late + 1 == chords.len();
+        if *end - *start > if last { step + step } else { step } {
             let mut places = plain.clone();
             places[late] += step;
             all.push(Rhythm {

@@ -15,6 +15,7 @@ use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
+use crate::harmony::{DominantToMinor, Habits, MinorTonic, ThreeChord};
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.
@@ -40,6 +41,8 @@ pub struct Config {
     pub speech: Speech,
     /// How practising goes.
     pub practice: Practice,
+    /// Where good teachers differ on the notes of a chord.
+    pub harmony: Habits,
     /// Where things are kept.
     pub paths: Paths,
     /// What is allowed but has a catch, for `check` and the log.
@@ -156,6 +159,7 @@ impl Default for Config {
                 tempo_step_qpm: 4.0,
                 rest_after_min: 25,
             },
+            harmony: Habits::default(),
             paths: Paths::default(),
             cautions: Vec::new(),
         }
@@ -231,6 +235,7 @@ fn read_with(reader: &Reader<'_>) -> Config {
         display: read_display(reader, view.table("display"), usual.display),
         speech: read_speech(view.table("speech"), usual.speech),
         practice: read_practice(view.table("practice"), usual.practice),
+        harmony: read_harmony(view.table("harmony")),
         paths: read_paths(view.table("paths")),
         cautions,
     };
@@ -375,6 +380,45 @@ fn read_practice(view: Option<TableView<'_, '_>>, usual: Practice) -> Practice {
     practice
 }
 
+fn read_harmony(view: Option<TableView<'_, '_>>) -> Habits {
+    let usual = Habits::default();
+    let Some(view) = view else {
+        return usual;
+    };
+    let three_chord = [
+        ("Phrygian", ThreeChord::Phrygian),
+        ("Aeolian", ThreeChord::Aeolian),
+    ];
+    let minor_tonic = [
+        ("natural sixth", MinorTonic::NaturalSixth),
+        ("natural sixth always", MinorTonic::NaturalSixthAlways),
+        ("signature", MinorTonic::Signature),
+    ];
+    let dominant_to_minor = [
+        ("Phrygian dominant", DominantToMinor::PhrygianDominant),
+        ("altered", DominantToMinor::Altered),
+    ];
+    let habits = Habits {
+        flat_nine_to_two: view
+            .boolean("flat_nine_to_two")
+            .unwrap_or(usual.flat_nine_to_two),
+        flat_nine_after_half_diminished: view
+            .boolean("flat_nine_after_half_diminished")
+            .unwrap_or(usual.flat_nine_after_half_diminished),
+        three_chord: view
+            .one_of("three_chord", &three_chord)
+            .unwrap_or(usual.three_chord),
+        minor_tonic: view
+            .one_of("minor_tonic", &minor_tonic)
+            .unwrap_or(usual.minor_tonic),
+        dominant_to_minor: view
+            .one_of("dominant_to_minor", &dominant_to_minor)
+            .unwrap_or(usual.dominant_to_minor),
+    };
+    view.finish();
+    habits
+}
+
 fn read_paths(view: Option<TableView<'_, '_>>) -> Paths {
     let Some(view) = view else {
         return Paths::default();
@@ -398,7 +442,22 @@ mod tests {
     const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[foot.serial]\nport = \"/dev/x\"\n\
         [[foot.switch]]\nnumber = 1\n[[foot.midi]]\nswitch = 1\ncontrol = \"note 1\"\n\
         [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
-        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[paths]\n";
+        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[harmony]\n[paths]\n";
+
+    #[test]
+    fn a_teacher_s_habits_are_read() {
+        let text = "[harmony]\nflat_nine_to_two = false\nthree_chord = \"Aeolian\"\n\
+            minor_tonic = \"signature\"\ndominant_to_minor = \"altered\"\n";
+        let config = Config::read(&Source { name: "x", text }).unwrap();
+        let expected = Habits {
+            flat_nine_to_two: false,
+            flat_nine_after_half_diminished: true,
+            three_chord: ThreeChord::Aeolian,
+            minor_tonic: MinorTonic::Signature,
+            dominant_to_minor: DominantToMinor::Altered,
+        };
+        assert_eq!(config.harmony, expected);
+    }
 
     #[test]
     fn the_manual_explains_every_key_there_is() {

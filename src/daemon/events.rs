@@ -215,7 +215,7 @@ impl EventLog {
             } => {
                 let form = match form {
                     CueForm::Full => "full",
-                    CueForm::Short => "short",
+                    CueForm::Short | CueForm::Root => "short",
                     CueForm::None => "none",
                 };
                 put("kind", json!("say"));

@@ -1,7 +1,36 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::drill::{Advance, LapChordView, check};
-use crate::practice::Material;
+use crate::drill::{Advance, LapChordView, Names, check};
+use crate::practice::{Material, Said, said_in_first_pass};
+use crate::speech::Speaker;
+use crate::time::UsPerQuarter;
+use std::sync::Arc;
+
+/// What the voice cannot say in full in a stage's first passes at the chart's tempo, a line a stage.
+pub fn unsaid(material: &Arc<Material>, names: Names, speaker: &mut Speaker) -> Vec<String> {
+    let form = &material.form;
+    let tempo = UsPerQuarter::from_qpm(form.tempo_qpm);
+    let mut lines = Vec::new();
+    for (index, stage) in material.drill.stages.iter().enumerate() {
+        let mut all = Said::default();
+        // A section that comes again is practised once.
+        let items = (0..form.items()).filter(|item| material.home_item(*item) == *item);
+        for item in items {
+            let mut length_ms = |text: &str| speaker.length_ms(text);
+            let said = said_in_first_pass(material, (index, item), tempo, names, &mut length_ms);
+            all.full += said.full;
+            all.short += said.short;
+            all.none += said.none;
+        }
+        if all.short + all.none > 0 {
+            lines.push(format!(
+                "stage \"{}\" at {}: of the first pass the voice says {} chords in full, {} shortened, {} not",
+                stage.name, form.tempo_qpm, all.full, all.short, all.none
+            ));
+        }
+    }
+    lines
+}
 
 /// Findings, a line each; nothing here is a fault.
 pub fn findings(material: &Material) -> Vec<String> {
@@ -17,20 +46,20 @@ pub fn findings(material: &Material) -> Vec<String> {
     let mut findings = material.chart.unplayed();
     let stages = &material.drill.stages;
     for stage in stages {
-        let mut told: Vec<String> = Vec::new();
+        let mut told: Vec<(String, Vec<String>)> = Vec::new();
         for lack in check(stage, &views, 0) {
-            let line = format!(
-                "stage \"{}\", {}: {}",
-                stage.name,
-                place(material, &lap, lack.set),
-                lack.what
-            );
-            // A section that the form plays again lacks the same again.
-            if !told.contains(&line) {
-                told.push(line);
+            let (what, place) = (lack.what.to_string(), place(material, &lap, lack.set));
+            match told.iter_mut().find(|(other, _)| *other == what) {
+                // A section that the form plays again lacks the same again.
+                Some((_, places)) if places.contains(&place) => {}
+                Some((_, places)) => places.push(place),
+                None => told.push((what, vec![place])),
             }
         }
-        findings.append(&mut told);
+        let line = |(what, places): (String, Vec<String>)| {
+            format!("stage \"{}\": {what} in {}", stage.name, places.join(", "))
+        };
+        findings.extend(told.into_iter().map(line));
     }
     let judged = stages
         .iter()

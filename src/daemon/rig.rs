@@ -136,8 +136,13 @@ impl Rig {
     /// A new player at `rate`; what was meant for the old one is dropped.
     pub fn new_player(&mut self, end: PlayerEnd, rate: u32) {
         self.end = Some(end);
+        if rate != self.rate {
+            self.log.set_rate(rate);
+        }
         self.rate = rate;
         self.unsent.clear();
+        // Clips on their way are for the old player, at its rate.
+        self.asked.clear();
     }
 
     /// The player is gone.

@@ -6,7 +6,6 @@ use crate::audio::{Band, Level, Prepared, soundfont};
 use crate::chart::Chart;
 use crate::display::Panel;
 use crate::drill::Drill;
-use crate::harmony::Habits;
 use crate::practice::{Library, Settings};
 use crate::speech::{EngineSettings, SpeechSettings};
 use rustysynth::SoundFont;
@@ -60,7 +59,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         master_db: config.levels.master_db,
         names: config.display.names,
         neck: config.neck(),
-        habits: Habits::default(),
+        habits: config.harmony.clone(),
         rest_after_min: config.practice.rest_after_min,
         map: config.foot.map.clone(),
         switches: config.foot.switches.clone(),

@@ -309,13 +309,13 @@ pub struct Cycle {
 }
 
 impl Default for Cycle {
-    /// Playing on and on.
+    /// Listen once, play twice, breathe two bars: common practice, no source.
     fn default() -> Cycle {
         Cycle {
-            listen: 0,
+            listen: 1,
             sing: 0,
-            play: 1,
-            breathe_bars: 0,
+            play: 2,
+            breathe_bars: 2,
         }
     }
 }

@@ -17,6 +17,8 @@ use arrayvec::ArrayVec;
 const PLACE_GUARD_MS: f64 = 150.0;
 /// It ends at least this long before the change, or a beat.
 const BEFORE_CHANGE_MS: f64 = 600.0;
+/// A cue is heard at most this many beats before its change: two bars of four.
+const LOOK_BACK_BEATS: usize = 8;
 /// The shortest window worth offering.
 const LEAST_MS: f64 = 200.0;
 /// How long before its first window a cue is handed over.
@@ -49,20 +51,30 @@ pub fn target_cues(
 ) -> Vec<PlannedCue> {
     let guarded = guarded_places(steps, ms);
     let mut cues = Vec::new();
-    for index in 1..steps.len() {
-        let (before, step) = (&steps[index - 1], &steps[index]);
+    let mut free_from_ms = steps.first().map_or(0.0, |step| ms(step.start));
+    for step in steps.iter().skip(1) {
         let Some((phrases, limit)) = phrases(step, names) else {
             continue;
         };
-        let first_count = counts.partition_point(|count| *count < before.start);
         let change_count = counts.partition_point(|count| *count < step.start);
         let a_beat_before = counts
             .get(change_count.saturating_sub(1))
             .copied()
             .unwrap_or(step.start);
         let end_ms = ms(a_beat_before).min(ms(step.start) - BEFORE_CHANGE_MS);
+        // From where the cue before had to be done: chords too short to be named leave their time to this one.
+        let look_back = change_count.saturating_sub(LOOK_BACK_BEATS);
+        let first_count = counts
+            .partition_point(|count| ms(*count) < free_from_ms)
+            .max(look_back);
         let beats = &counts[first_count.min(change_count)..change_count];
-        let windows = windows(beats, a_beat_before, end_ms, &guarded, ms);
+        let windows = match limit {
+            FormLimit::None => ArrayVec::new(),
+            _ => windows(beats, a_beat_before, end_ms, &guarded, ms),
+        };
+        if limit != FormLimit::None {
+            free_from_ms = end_ms;
+        }
         let hand_over = hand_over(beats, &windows, counts, ms);
         let form_chord = step.form_chord();
         cues.push(PlannedCue {

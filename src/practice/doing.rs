@@ -196,6 +196,7 @@ impl Core {
         self.lost = None;
         if rate != self.settings.rate {
             self.gestures = super::Gestures::new(&self.settings.switches, rate);
+            self.taps = crate::clock::tap::TapTempo::new(rate);
         }
         self.settings.rate = rate;
         self.send_levels(self.now);

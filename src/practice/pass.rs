@@ -403,7 +403,11 @@ fn pickup_notes(
         tempo,
         pass: 0,
         seed: playing.seed,
-        comping: help.comping,
+        // A pickup has no targets of its own, so what is to be hidden there is not known: then none is comped.
+        comping: match help.comping {
+            drill::Comping::Full => drill::Comping::Full,
+            _ => drill::Comping::Off,
+        },
         bass: help.bass,
         drums: drill::Drums::Off,
         model: drill::Model::Off,

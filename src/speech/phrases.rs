@@ -32,7 +32,7 @@ impl PhraseSet {
         let all = [
             (FormLimit::Full, CueForm::Full, self.full.as_str()),
             (FormLimit::Short, CueForm::Short, self.short.as_str()),
-            (FormLimit::RootOnly, CueForm::Short, self.root.as_str()),
+            (FormLimit::RootOnly, CueForm::Root, self.root.as_str()),
         ];
         let mut choices: Vec<(CueForm, &str)> = Vec::new();
         for (needs, form, text) in all {

@@ -49,18 +49,24 @@ def nth_on(midi, part, number):
     return ons[len(ons) // 2 + number]
 
 
+def retime(midi, part, moved):
+    """Gives the messages of a part other ticks: `moved(index, message, tick)`."""
+    timed, tick = [], 0
+    for index, message in enumerate(track(midi, part)):
+        tick += message.time
+        timed.append((moved(index, message, tick), message))
+    timed.sort(key=lambda pair: pair[0])
+    last = 0
+    for at, message in timed:
+        message.time, last = at - last, at
+    track(midi, part)[:] = [message for _, message in timed]
+
+
 def shift(part, ms):
-    """One onset and what follows it together with its stroke: later by so many ms, the rest stays."""
+    """One onset in the middle of a part later by so many ms."""
     def change(midi, chart, options):
-        events = track(midi, part)
-        ticks = round(ms / float(chart.quarter_ms) * 960)
-        for i in range(nth_on(midi, part, 0), len(events) - 1):
-            # The first of a stroke that has room after it.
-            if events[i].type == "note_on" and events[i].time > 0 and events[i + 1].time > ticks:
-                events[i].time += ticks
-                events[i + 1].time -= ticks
-                return
-        raise LookupError("no note has room")
+        ticks, one = round(ms / float(chart.quarter_ms) * 960), nth_on(midi, part, 0)
+        retime(midi, part, lambda index, _, tick: tick + ticks if index == one else tick)
     return change
 
 
@@ -77,15 +83,7 @@ def other_swing(part, mine, other):
     def change(midi, chart, options):
         ratio = checks.Listener(chart, File(midi), options).ratio
         right, wrong = (round(960 * ratio[which] / (1 + ratio[which])) for which in (mine, other))
-        timed, tick = [], 0
-        for message in track(midi, part):
-            tick += message.time
-            timed.append((tick + wrong - right if tick % 960 == right else tick, message))
-        timed.sort(key=lambda pair: pair[0])
-        last = 0
-        for at, message in timed:
-            message.time, last = at - last, at
-        track(midi, part)[:] = [message for _, message in timed]
+        retime(midi, part, lambda _, __, tick: tick + wrong - right if tick % 960 == right else tick)
     return change
 
 
@@ -127,14 +125,30 @@ def count_off(midi, chart, options):
 
 
 def one_rhythm(midi, chart, options):
-    """Of every bar's strokes only those on the first beat."""
+    """Three bars running with one stroke each, on the first beat."""
     listener = checks.Listener(chart, File(midi), options)
-    drop = set()
+    bars = {bar.start: [] for bar in listener.bars}
     for note in listener.file.part("comping"):
-        _, place, _ = listener.written(note, "comping")
-        if place != 0:
-            drop.add(note.on)
-    remove(midi, drop)
+        bar, place, _ = listener.written(note, "comping")
+        if bar and bar.start in bars:
+            bars[bar.start].append((place, note))
+    starts = sorted(bars)
+    runs = (starts[i:i + 3] for i in range(len(starts) // 2, len(starts) - 2))
+    run = next(run for run in runs if all(bars[start] for start in run))
+    earlier = {}
+    for start in run:
+        first = min(place for place, _ in bars[start])
+        for place, note in bars[start]:
+            if place == first:
+                ticks = (listener.quarters(note.at_ms) - start) * 960
+                earlier[note.on[1]] = round(ticks)
+    retime(midi, "comping", lambda index, _, tick: tick - earlier.get(index, 0))
+    # The messages have other numbers now, so the other strokes are found by where they stand.
+    again = checks.Listener(chart, File(midi), options)
+    remove(midi, {
+        note.on for note in again.file.part("comping")
+        for bar, place, _ in [again.written(note, "comping")] if bar and bar.start in run and place != 0
+    })
 
 
 def remove(midi, drop):
@@ -172,11 +186,12 @@ def drop_guides(midi, chart, options):
 
 
 def leap(midi, chart, options):
-    """The top of every stroke of one chord up by an octave."""
+    """The comping of two bars up by an octave."""
     listener = checks.Listener(chart, File(midi), options)
-    notes = listener.file.part("comping")
-    at = notes[len(notes) // 2].at_ms
-    raise_key(midi, max((n for n in notes if n.at_ms == at), key=lambda n: n.key), 12)
+    first, second = listener.bars[len(listener.bars) // 2:][:2]
+    for note in listener.file.part("comping"):
+        if first.start <= listener.quarters(note.at_ms) < second.end:
+            raise_key(midi, note, 12)
 
 
 def raise_key(midi, note, semitones):
@@ -201,6 +216,6 @@ SPOILS = [
     ("a click 20 ticks late", "count_in", count_off, None),
     ("another cymbal", "pulse", other_cymbal, "swing"),
     ("a chord without its third", "comping", drop_guides, "full"),
-    ("the top voice leaps by an octave", "top_voice", leap, None),
+    ("two bars of comping an octave up", "top_voice", leap, None),
     ("the same rhythm all the time", "rhythms", one_rhythm, "free"),
 ]

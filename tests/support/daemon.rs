@@ -1,7 +1,7 @@
 //! The program as a user runs it, apart from the user's own files.
 #![allow(dead_code)]
 // Starts the program and waits for it.
-#![allow(clippy::disallowed_methods)]
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::jackd::within;
 use serde_json::Value;
@@ -26,6 +26,18 @@ pub fn command(home: &Path) -> Command {
         .env_remove("XDG_CACHE_HOME")
         .env("XDG_RUNTIME_DIR", home)
         .env_remove("JOURNAL_STREAM");
+    command
+}
+
+/// The same without the priority that tests with a server have: for what only works.
+pub fn in_background(home: &Path) -> Command {
+    let mut command = Command::new("chrt");
+    std::fs::create_dir_all(home).expect("a directory");
+    command
+        .args(["-o", "0", env!("CARGO_BIN_EXE_underfoot")])
+        .env("HOME", home)
+        .env_remove("XDG_CONFIG_HOME")
+        .env_remove("XDG_CACHE_HOME");
     command
 }
 

@@ -8,9 +8,11 @@ use jack::{
 
 /// What came out of a client's ports.
 pub struct Recording {
+    /// The server's frame of the first sample.
+    pub start: u32,
     /// Out left, out right, cue; all from the same frame on.
     pub audio: [Vec<f32>; 3],
-    /// MIDI messages of three bytes, in frames from the first of `audio`.
+    /// MIDI messages of three bytes, in frames of the server from the first of `audio` on.
     pub midi: Vec<(u64, [u8; 3])>,
     /// Cycles that did not follow on the one before: the recording is void if there are any.
     pub gaps: u32,
@@ -45,6 +47,7 @@ impl Recorder {
             .expect("a port");
         let frames = client.sample_rate() as usize * seconds;
         let recording = Recording {
+            start: 0,
             audio: [(); 3].map(|()| Vec::with_capacity(frames)),
             midi: Vec::with_capacity(100_000),
             gaps: 0,
@@ -72,6 +75,11 @@ impl Recorder {
         Recorder { client }
     }
 
+    /// The server's frame of now.
+    pub fn frame_time(&self) -> u32 {
+        self.client.as_client().frame_time()
+    }
+
     /// Ends the recording.
     pub fn finish(self) -> Recording {
         let (_, _, tape) = self.client.deactivate().expect("a running server");
@@ -83,17 +91,20 @@ impl ProcessHandler for Tape {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let now = scope.last_frame_time();
         let recording = &mut self.recording;
+        if self.next.is_none() {
+            recording.start = now;
+        }
         if self.next.is_some_and(|next| next != now) {
             recording.gaps += 1;
         }
         self.next = Some(now.wrapping_add(scope.n_frames()));
-        let at = recording.audio[0].len();
+        let at = u64::from(now.wrapping_sub(recording.start));
         for message in self.midi.iter(scope) {
             let room = recording.midi.len() < recording.midi.capacity();
             if let (true, &[status, first, second]) = (room, message.bytes) {
                 recording
                     .midi
-                    .push((at as u64 + u64::from(message.time), [status, first, second]));
+                    .push((at + u64::from(message.time), [status, first, second]));
             }
         }
         for (port, tape) in self.audio.iter().zip(&mut recording.audio) {

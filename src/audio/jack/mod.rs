@@ -255,6 +255,13 @@ impl JackDevice {
         self.shared.take_graph_changed()
     }
 
+    /// Frames of a block as they are now.
+    pub fn buffer_frames(&self) -> u32 {
+        self.client
+            .as_ref()
+            .map_or(0, |client| client.as_client().buffer_size())
+    }
+
     /// Asks the server for another block size, which changes it for every client.
     ///
     /// # Errors

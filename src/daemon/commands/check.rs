@@ -6,15 +6,17 @@ use super::kind::{Kind, kind};
 use super::stdout_failed;
 use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
-use crate::daemon::config::{Config, Overlay};
+use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::{fit, setup};
 use crate::drill::Drill;
 use crate::harmony::Habits;
 use crate::pedal::script as foot_script;
 use crate::practice::Material;
+use crate::speech::Speaker;
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 /// What the files hold that is good.
 #[derive(Default)]
@@ -22,14 +24,14 @@ struct Good {
     charts: Vec<(String, Chart)>,
     drills: Vec<(String, Drill)>,
     /// What a configuration puts together.
-    together: Vec<(String, Chart, Drill)>,
+    together: Vec<(String, Material)>,
 }
 
 /// `underfoot check`.
 ///
 /// # Errors
 /// All faults of all files; 78 if only configurations are wrong, else 65.
-pub fn check(args: &CheckArgs) -> Result<(), Failure> {
+pub fn check(args: &CheckArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     let mut good = Good::default();
     let mut faults: Vec<Failure> = Vec::new();
     let mut out = std::io::stdout().lock();
@@ -43,7 +45,7 @@ pub fn check(args: &CheckArgs) -> Result<(), Failure> {
             Err(failure) => faults.push(failure),
         }
     }
-    for line in findings(good) {
+    for line in findings(good, variable) {
         writeln!(out, "{line}").map_err(stdout_failed)?;
     }
     if faults.is_empty() {
@@ -117,7 +119,16 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
     let named = files::both(files::charts(&config.charts), drill);
     let ((charts, drill), ()) = files::both(named, font)?;
     if let Some(drill) = drill {
-        let named = |chart: Chart| (path.display().to_string(), chart, drill.clone());
+        let habits = &config.harmony;
+        let named = |chart: Chart| {
+            let names = format!(
+                "{}: \"{}\" over \"{}\"",
+                path.display(),
+                drill.title,
+                chart.title
+            );
+            (names, Material::new(chart, drill.clone(), habits.clone()))
+        };
         good.together.extend(charts.into_iter().map(named));
     }
     let mut lines = vec!["good (configuration)".to_string()];
@@ -126,28 +137,34 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
 }
 
 /// What will not fit: each drill is tried over every chart that was given with it.
-fn findings(good: Good) -> Vec<String> {
+fn findings(good: Good, variable: &dyn Fn(&str) -> Option<String>) -> Vec<String> {
+    let usual = Config::default();
+    let cache = Directories::of(&usual, variable).cache;
+    let mut speaker = Speaker::new(&setup::speech(&usual, Some(&cache)));
     let mut lines = Vec::new();
-    let mut find = |names: String, chart: Chart, drill: Drill| {
-        let material = Material::new(chart, drill, Habits::default());
-        let found = fit::findings(&material);
+    let mut find = |names: &str, material: Material| {
+        let mut found = fit::findings(&material);
+        if speaker.can_speak() {
+            found.extend(fit::unsaid(
+                &Arc::new(material),
+                usual.display.names,
+                &mut speaker,
+            ));
+        }
         lines.extend(found.into_iter().map(|line| format!("{names}: {line}")));
     };
+    let material = |chart: &Chart, drill| Material::new(chart.clone(), drill, Habits::default());
     for (chart_name, chart) in &good.charts {
         if good.drills.is_empty() {
-            find(chart_name.clone(), chart.clone(), Drill::just_play());
+            find(chart_name, material(chart, Drill::just_play()));
         }
         for (drill_name, drill) in &good.drills {
             let names = format!("{drill_name} over {chart_name}");
-            find(names, chart.clone(), drill.clone());
+            find(&names, material(chart, drill.clone()));
         }
     }
-    for (config_name, chart, drill) in good.together {
-        let names = format!(
-            "{config_name}: \"{}\" over \"{}\"",
-            drill.title, chart.title
-        );
-        find(names, chart, drill);
+    for (names, material) in good.together {
+        find(&names, material);
     }
     lines
 }

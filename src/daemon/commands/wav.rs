@@ -1,4 +1,6 @@
 //! The sound files of a rendering: whole, or not there at all.
+// It writes files.
+#![allow(clippy::disallowed_types)]
 
 use crate::daemon::args::RenderArgs;
 use crate::daemon::files::{Failure, WholeFile, exit};

@@ -13,7 +13,10 @@ use std::sync::Mutex;
 use std::time::{Duration, Instant};
 
 /// The first and the longest wait between two attempts.
-const RETRY: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(2));
+/// Short, so that a server that comes back is found well within a bar; without one an attempt takes no time.
+const RETRY: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(500));
+
+const STANDS_STILL: &str = "the audio server stands still";
 
 /// What changed.
 pub enum Change {
@@ -57,6 +60,8 @@ pub struct Audio {
     wait: Duration,
     told: Option<String>,
     xruns_before: u64,
+    /// The server was told to stand still; what follows may block for seconds.
+    stalled: bool,
     hung: bool,
 }
 
@@ -78,6 +83,7 @@ impl Audio {
             wait: RETRY.0,
             told: None,
             xruns_before: 0,
+            stalled: false,
             hung: false,
         }
     }
@@ -122,9 +128,7 @@ impl Audio {
 
     /// Frames of a block; 0 without a server.
     pub fn period_frames(&self) -> u32 {
-        self.device
-            .as_ref()
-            .map_or(0, |device| device.info().buffer_frames)
+        self.device.as_ref().map_or(0, JackDevice::buffer_frames)
     }
 
     /// What was played, in order.
@@ -136,9 +140,16 @@ impl Audio {
     pub fn look(&mut self) -> Option<Change> {
         let at = Instant::now();
         match self.device.as_mut().map(|device| device.state(at)) {
+            // It stood still and goes on: the player in it was given up, so it is opened anew.
+            Some(DeviceState::Running) if self.stalled => Some(self.lose(STANDS_STILL)),
             Some(DeviceState::Running) => None,
             Some(DeviceState::Gone) => Some(self.lose("the audio server is gone")),
-            Some(DeviceState::Stalled) => Some(self.lose("the audio server stands still")),
+            // Told before the attempt to leave, which takes seconds where the server is stopped.
+            Some(DeviceState::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
+                log::warn!("jack: {STANDS_STILL}");
+                Some(Change::Went(STANDS_STILL.into()))
+            }
+            Some(DeviceState::Stalled) => Some(self.lose(STANDS_STILL)),
             None if at >= self.next_try => self.open(at),
             None => None,
         }
@@ -151,7 +162,9 @@ impl Audio {
         self.xruns_before += u64::from(device.xruns());
         self.wait = RETRY.0;
         self.next_try = Instant::now();
-        log::warn!("jack: {why}");
+        if !std::mem::take(&mut self.stalled) {
+            log::warn!("jack: {why}");
+        }
         match device.close() {
             Err(JackError::Hung(what)) => self.hang(what),
             _ => Change::Went(why.into()),
@@ -235,7 +248,7 @@ impl Audio {
         JackStatus {
             state: state.to_string(),
             rate: device.map(|device| device.info().rate),
-            period_frames: device.map(|device| device.info().buffer_frames),
+            period_frames: device.map(JackDevice::buffer_frames),
             xruns: self.xruns_before + device.map_or(0, |device| u64::from(device.xruns())),
         }
     }

@@ -30,18 +30,12 @@ fuzz_target!(|bytes: &[u8]| {
     let controls: [(u8, Control); 3] = ["note 60", "controller 64 channel 1", "program 3"]
         .map(|text| (1, text.parse().expect("a control")));
     let mut edges = MidiEdges::new(&controls);
-    let mut down = false;
     for message in messages(bytes) {
         assert_eq!(MidiMessage::from_bytes(message.bytes()), Some(message));
         Control::pressed_by(&message);
         for edge in edges.message(&message, Frame(0)) {
+            // A note off without its note on tells "up" again: the gestures take it for no change.
             assert_eq!(edge.switch, 1);
-            down = edge.down;
         }
     }
-    // A level may be told twice (the gestures take care of that), but none is left down.
-    for edge in edges.release_all(Frame(0)) {
-        down = edge.down;
-    }
-    assert!(!down, "a source that is gone holds no switch");
 });
