@@ -23,6 +23,13 @@ const CHARTS: [&str; 4] = [
     "nine-lanterns",
     "tram-to-the-salt-pans",
 ];
+const DRILLS: [&str; 5] = [
+    "first-evening",
+    "guide-tones",
+    "roots",
+    "three-notes",
+    "ladder",
+];
 const TEMPI: [f64; 11] = [
     40.0, 60.0, 80.0, 100.0, 120.0, 140.0, 160.0, 180.0, 200.0, 240.0, 280.0,
 ];
@@ -101,10 +108,7 @@ fn late_pages(lines: &[Value], qpm: f64) -> Vec<String> {
             let chords = page["chords"].as_array().expect("the chords of the page");
             chords.contains(&change["index"])
         };
-        let before = pages
-            .iter()
-            .rev()
-            .filter(|page| frame(page, "frame") <= at);
+        let before = pages.iter().rev().filter(|page| frame(page, "frame") <= at);
         let since = before.take_while(stands).last();
         let since = since.map_or(at, |page| frame(page, "frame"));
         if at - since < ahead - 1.0 {
@@ -140,7 +144,9 @@ fn named(lines: &[Value]) -> Vec<(String, bool, String)> {
             continue;
         }
         let due = frame(say, "deadline_frame");
-        let place = changes.iter().position(|change| (frame(change, "frame") - due).abs() < 1.0);
+        let place = changes
+            .iter()
+            .position(|change| (frame(change, "frame") - due).abs() < 1.0);
         let Some(here) = place.filter(|place| place + 1 < changes.len()) else {
             continue;
         };
@@ -154,7 +160,10 @@ fn named(lines: &[Value]) -> Vec<(String, bool, String)> {
 #[test]
 fn no_page_is_late_and_no_word_at_any_tempo() {
     let cache = tempfile::tempdir().expect("a directory");
-    let drills = [drill("first-evening"), drill("guide-tones")];
+    // The longer tier goes through every stage of every drill.
+    let thorough = std::env::var("UNDERFOOT_ALL_STAGES").is_ok();
+    let all: &[&str] = if thorough { &DRILLS } else { &DRILLS[..2] };
+    let drills: Vec<Drill> = all.iter().map(|name| drill(name)).collect();
     let can_speak = Speaker::new(&setup::speech(&Config::default(), None)).can_speak();
     println!("quarters a minute: full, short, none of the chords of the first passes");
     let mut faults = Vec::new();
@@ -163,16 +172,31 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
         let mut changes = 0;
         for name in CHARTS {
             let chart = chart(name);
-            for drill in &drills {
-                let lines = lines(&chart, drill, 0, qpm, cache.path());
+            let stages = |drill: &Drill| if thorough { drill.stages.len() } else { 1 };
+            let staged = drills
+                .iter()
+                .flat_map(|drill| (0..stages(drill)).map(move |stage| (drill, stage)));
+            for (drill, stage) in staged {
+                let lines = lines(&chart, drill, stage, qpm, cache.path());
                 changes += chord_changes(&lines).len();
                 let pages = late_pages(&lines, qpm);
-                faults.extend(pages.iter().map(|late| format!("{qpm} {name}: late page: {late}")));
+                faults.extend(
+                    pages
+                        .iter()
+                        .map(|late| format!("{qpm} {name} {stage}: late page: {late}")),
+                );
                 let words = late_words(&lines, qpm);
-                faults.extend(words.iter().map(|late| format!("{qpm} {name}: late word: {late}")));
+                faults.extend(
+                    words
+                        .iter()
+                        .map(|late| format!("{qpm} {name} {stage}: late word: {late}")),
+                );
                 for (form, bar_long, text) in named(&lines) {
                     if can_speak && qpm <= 100.0 && bar_long && form != "full" {
-                        faults.push(format!("{qpm} {name}, {}: not spoken: {text}", drill.title));
+                        faults.push(format!(
+                            "{qpm} {name}, {} {stage}: not spoken: {text}",
+                            drill.title
+                        ));
                     }
                     *forms.entry(form).or_default() += 1;
                 }
@@ -187,5 +211,10 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
         );
         assert!(changes > 50, "too little was played to judge by");
     }
-    assert!(faults.is_empty(), "{} faults:\n{}", faults.len(), faults.join("\n"));
+    assert!(
+        faults.is_empty(),
+        "{} faults:\n{}",
+        faults.len(),
+        faults.join("\n")
+    );
 }

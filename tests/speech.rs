@@ -181,7 +181,7 @@ fn a_phrase_is_rendered_once_and_kept_over_a_restart() {
     let mut first = Speaker::new(&settings);
     let clips = first.clips_now(&set, FormLimit::Full, 48_000);
     let forms: Vec<CueForm> = clips.iter().map(|clip| clip.form).collect();
-    assert_eq!(forms, [CueForm::Full, CueForm::Short, CueForm::Short]);
+    assert_eq!(forms, [CueForm::Full, CueForm::Short, CueForm::Root]);
     let longer_first = clips
         .windows(2)
         .all(|pair| pair[0].samples.len() > pair[1].samples.len());
@@ -218,12 +218,12 @@ fn a_short_form_that_takes_longer_is_no_choice() {
     let clips = speaker.clips_now(&set, FormLimit::Full, 48_000);
     assert_eq!(
         forms(&clips),
-        [(CueForm::Full, false), (CueForm::Short, false)]
+        [(CueForm::Full, false), (CueForm::Root, false)]
     );
     let clips = speaker.clips_now(&set, FormLimit::Short, 48_000);
     assert_eq!(
         forms(&clips),
-        [(CueForm::Short, true), (CueForm::Short, false)]
+        [(CueForm::Short, true), (CueForm::Root, false)]
     );
 }
 

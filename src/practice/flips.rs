@@ -5,6 +5,7 @@
 //! page turns on a beat, never within 200 ms of a place nor in the last 150 ms before a change; the set that
 //! is to be played next is the large one, and two that are both still needed are equal.
 
+use super::pass::PassKind;
 use super::steps::Step;
 use crate::display::Large;
 use crate::time::Tick;
@@ -33,6 +34,8 @@ pub struct Unit {
     pub end: Tick,
     /// Its places.
     pub places: Vec<Tick>,
+    /// A breath: the summary stands there until the next set must.
+    pub is_breath: bool,
 }
 
 /// The page turns: from `at` on it shows `units[unit]` above and the next unit below.
@@ -68,6 +71,7 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
                     start: step.start,
                     end: step.end,
                     places,
+                    is_breath: step.pass.kind == PassKind::Breathe,
                 });
                 grouped = usize::from(is_short);
             }
@@ -199,8 +203,30 @@ impl<'a> Desk<'a> {
             .unwrap_or(latest.max(page_before))
     }
 
+    /// The summary stands until the set after the breath is due.
+    fn breath(&self, upper: usize, from: Tick, until: Tick, flips: &mut Vec<Flip>) {
+        let deadline = self.deadline(upper + 1);
+        let latest = deadline.min(Tick(until.0.saturating_sub(1)));
+        let beats = self.beats_in(from, latest);
+        let due = beats.iter().rev().find(|beat| self.is_permitted(**beat));
+        let due = due.copied().unwrap_or(from);
+        let flip = |at: Tick, large: Large| Flip {
+            at,
+            unit: upper,
+            large,
+        };
+        if due > from {
+            flips.push(flip(from, Large::Now));
+        }
+        flips.push(flip(due, Large::Next));
+    }
+
     /// The flips while the page shows `upper` and the unit after it.
     fn emphasis(&self, upper: usize, shown_from: Tick, until: Tick, flips: &mut Vec<Flip>) {
+        if self.units[upper].is_breath {
+            self.breath(upper, shown_from, until, flips);
+            return;
+        }
         let last_place = self.units[upper].places.iter().max().copied();
         let finished_at = last_place.map_or(Tick(i64::MIN), |place| Tick(place.0 + 1));
         let deadline = self.deadline(upper + 1);

@@ -76,7 +76,7 @@ fn playing_page(core: &Core, take: &Take) -> Page {
     let upper = &take.steps[unit.first];
     match upper.pass.kind {
         PassKind::CountIn if now < unit.end => count_in_page(core, take, unit, now),
-        PassKind::Breathe => breathe_page(core, take, unit, now),
+        PassKind::Breathe if shown.large == Large::Now => breathe_page(core, take, unit, now),
         _ => Page::Practice(Box::new(practice_page(core, take, shown, now))),
     }
 }

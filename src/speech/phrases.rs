@@ -313,10 +313,10 @@ mod tests {
         };
         assert_eq!(
             told(&set, FormLimit::Full),
-            "Full D, A; Short D major; Short D"
+            "Full D, A; Short D major; Root D"
         );
-        assert_eq!(told(&set, FormLimit::Short), "Short D major; Short D");
-        assert_eq!(told(&set, FormLimit::RootOnly), "Short D");
+        assert_eq!(told(&set, FormLimit::Short), "Short D major; Root D");
+        assert_eq!(told(&set, FormLimit::RootOnly), "Root D");
         assert_eq!(told(&set, FormLimit::None), "");
         assert_eq!(told(&root, FormLimit::Full), "Full D");
         assert_eq!(told(&root, FormLimit::RootOnly), "Full D");
