@@ -157,13 +157,20 @@ fn a_stopped_server_is_told_and_ends_the_daemon_for_its_supervisor() {
             let server = Server::start(48_000, 256);
             run.wait_for_notes(8);
             let pages = run.dir.path().join("pages");
-            let count = || std::fs::read_dir(&pages).expect("pages").count();
             server.freeze();
             let frozen = Instant::now();
             run.daemon.wait_for_log("stands still", 4);
-            let told = count();
+            // The page that tells it is drawn after a stall of 2 s, so a page younger than that is it.
+            let newest = || {
+                let pages = std::fs::read_dir(&pages).expect("pages").flatten();
+                let written = pages.filter_map(|page| page.metadata().ok()?.modified().ok());
+                let ages = written.filter_map(|at| at.elapsed().ok());
+                ages.min().unwrap_or(Duration::MAX)
+            };
             assert!(
-                within(Duration::from_secs(2), || count() > told),
+                within(Duration::from_secs(2), || newest()
+                    + Duration::from_millis(1500)
+                    < frozen.elapsed()),
                 "no page after the server stood still"
             );
             let ended = run.daemon.wait(6);

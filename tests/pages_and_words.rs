@@ -111,7 +111,12 @@ fn late_pages(lines: &[Value], qpm: f64) -> Vec<String> {
         let before = pages.iter().rev().filter(|page| frame(page, "frame") <= at);
         let since = before.take_while(stands).last();
         let since = since.map_or(at, |page| frame(page, "frame"));
-        if at - since < ahead - 1.0 {
+        // A held chord sounds with the press that starts it: the page comes within 100 ms of that.
+        let press = of_kind(lines, "take")
+            .first()
+            .map_or(0.0, |take| frame(take, "frame"));
+        let known = at - press >= ahead || since - press > 0.1 * f64::from(RATE);
+        if known && at - since < ahead - 1.0 {
             late.push(format!(
                 "{} bar {} {}: {:.2} s",
                 change["section"],

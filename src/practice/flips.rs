@@ -55,7 +55,16 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
     let mut grouped = 0;
     for (index, step) in steps.iter().enumerate() {
         let is_short = step.chord.is_some() && ms(step.end) - ms(step.start) < GROUP_BELOW_MS;
-        let join = is_short && (1..GROUP_CHORDS).contains(&grouped);
+        // A short chord after one that leaves no time to turn the page between them stands with it.
+        let crowded = units.last().is_some_and(|unit| {
+            let beat_ms = ms(unit.start + step.pass_count()) - ms(unit.start);
+            let is_chord = steps[unit.first].chord.is_some() && unit.after - unit.first == 1;
+            is_chord && ms(unit.end) - ms(unit.start) < AHEAD_MS.max(2.0 * beat_ms) + beat_ms
+        });
+        let join = is_short && ((1..GROUP_CHORDS).contains(&grouped) || (grouped == 0 && crowded));
+        if join && grouped == 0 {
+            grouped = 1;
+        }
         match units.last_mut().filter(|_| join) {
             Some(unit) => {
                 unit.after = index + 1;
@@ -194,13 +203,16 @@ impl<'a> Desk<'a> {
         if let Some(at) = beats.iter().rev().find(|at| self.is_permitted(**at)) {
             return *at;
         }
-        // No beat keeps all the rules: being late is worse than turning near a place.
+        // No beat keeps all the rules: being late is worse than leaving a set before its last place, and that
+        // is worse than turning near a place.
+        let earlier = self.beats_in(page_before, latest);
+        if let Some(at) = earlier.iter().rev().find(|at| self.is_permitted(**at)) {
+            return *at;
+        }
         let clear = |at: &&Tick| self.distance_to_places((self.ms)(**at));
-        beats
-            .iter()
-            .max_by(|a, b| clear(a).total_cmp(&clear(b)))
-            .copied()
-            .unwrap_or(latest.max(page_before))
+        let beats = if beats.is_empty() { earlier } else { beats };
+        let clearest = beats.iter().max_by(|a, b| clear(a).total_cmp(&clear(b)));
+        clearest.copied().unwrap_or(latest.max(page_before))
     }
 
     /// The summary stands until the set after the breath is due.

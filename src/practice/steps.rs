@@ -31,6 +31,15 @@ impl Step {
         self.pass.targets.get(self.chord?)
     }
 
+    /// The length of a count in its first bar.
+    pub fn pass_count(&self) -> Tick {
+        let bar = self
+            .chord
+            .map_or(0, |chord| self.pass.lap.chords[chord].bar);
+        let meter = self.pass.lap.bars.get(bar).map(|bar| bar.meter);
+        meter.unwrap_or(crate::time::Meter::COMMON).count_ticks()
+    }
+
     /// Whether the player only listens here: places then bind neither page nor voice.
     pub fn is_listening(&self) -> bool {
         self.pass.kind == PassKind::Music(Phase::Listen)
