@@ -3,6 +3,8 @@
 //! stands on the page max(2 beats, 1.2 s) before its change; no word ends later than max(1 beat, 0.6 s)
 //! before it; up to 100 quarters a minute each bar-long chord gets its notes spoken in a stage's first pass.
 
+#![allow(clippy::disallowed_methods)] // Tests read the files that are shipped, and how thorough to be.
+
 use serde_json::Value;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
