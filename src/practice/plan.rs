@@ -1,7 +1,8 @@
 //! The running take: what is planned, what the player has, what happens when.
 
-use super::Material;
-use super::Standing;
+mod cursor;
+
+pub use self::cursor::{Armed, Cursor};
 use super::cues::{PlannedCue, target_cues};
 use super::flips::{self, Flip, Unit};
 use super::pass::{Pass, PassKind, Playing};
@@ -20,72 +21,6 @@ const BARS_AHEAD: usize = 3;
 const PLAN_BARS: usize = 12;
 const PLAN_PASSES: usize = 2;
 
-/// What is appended to the plan next.
-#[derive(Debug, Clone)]
-pub struct Cursor {
-    /// The chart and drill.
-    pub material: Arc<Material>,
-    /// The pass.
-    pub standing: Standing,
-    /// The bar of its lap to begin with.
-    pub from_bar: usize,
-    /// The count-in to the pass instead of the pass; `Some(true)` with the pickup.
-    pub count_in: Option<bool>,
-}
-
-impl Cursor {
-    /// The whole pass at `standing`.
-    pub fn pass(material: &Arc<Material>, standing: Standing) -> Cursor {
-        Cursor {
-            material: material.clone(),
-            standing,
-            from_bar: 0,
-            count_in: None,
-        }
-    }
-
-    /// The bars of its lap.
-    fn next(&self) -> Cursor {
-        match self.count_in {
-            Some(_) => Cursor {
-                from_bar: 0,
-                count_in: None,
-                ..self.clone()
-            },
-            None => Cursor::pass(&self.material, self.standing.next(&self.material)),
-        }
-    }
-
-    /// Writes the pass out.
-    pub fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
-        let (material, standing) = (&self.material, self.standing.clone());
-        let stage = standing.stage_of(material);
-        if let Some(with_pickup) = self.count_in {
-            return Pass::count_in(material, standing, with_pickup, tempo, playing);
-        }
-        if !stage.pulse {
-            return Pass::held(material, standing, tempo, playing);
-        }
-        if standing.breathing {
-            return Pass::breath(material, standing, tempo, playing);
-        }
-        let lap = standing.lap(material);
-        let after = self.next();
-        let next_chord = (!end && !after.standing.breathing)
-            .then(|| {
-                after
-                    .standing
-                    .lap(&after.material)
-                    .chords
-                    .first()
-                    .map(|chord| chord.form_chord)
-            })
-            .flatten();
-        let next = next_chord.map(|chord| &after.material.contexts[chord]);
-        Pass::music(material, standing.clone(), lap, next, end, tempo, playing)
-    }
-}
-
 /// Something that is due at a tick, in the order in which equal ticks are served.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Due {
@@ -99,21 +34,6 @@ pub enum Due {
     Count,
     /// A cue is to be handed over.
     Cue(usize),
-}
-
-/// An action that waits for its moment.
-#[derive(Debug, Clone)]
-pub struct Armed {
-    /// What, as the page shows it.
-    pub what: String,
-    /// The actions that were armed one after the other.
-    pub actions: Vec<super::action::Action>,
-    /// The bar line on which it happens.
-    pub cut: Tick,
-    /// What would come there without it.
-    pub instead_of: Cursor,
-    /// What comes there now.
-    pub target: Cursor,
 }
 
 /// How a take begins.
