@@ -24,14 +24,14 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("forth and back is never gone",                     "5 next stage; 7 previous stage; 31",   "n n C D E F C D E F"),
     ("a section forth and back is never gone",           "5 next section; 7 previous section; 31", "n n C D E F C D E F"),
     ("the whole form, from its top",                     "5 whole form; 67",                     "n n C D E F C D E F G A Bb Eb Ab C D E F"),
-    ("and back to a section: the one that sounds",       "5 whole form; 33 stay here; 63",       "n n C D E F C D E F G A G A G A"),
+    ("and back to a section: the one that sounds",       "5 whole form; 33 stay here; 63",       "n n C D E F C D E F G A G A G A G A"),
     ("a stage in the whole form comes at a section's end", "5 whole form; 17 next stage; 43",    "n n C D E F C D E F (two) G A Bb"),
     ("this spot, early in a bar: the bar before and this one", "5 this spot; 31",                "n n C D C D C D C D"),
     ("this spot, late in a bar: this one and the next",  "7 this spot; 31",                      "n n C D E D E D E D"),
     ("this spot at the end: the seam",                   "15 this spot; 43",                     "n n C D E F C F C F C F C"),
     ("this spot at the top, the second time: the seam",  "17 this spot; 43",                     "n n C D E F C F C F C F C"),
     ("this spot is called off before it lands",          "5 this spot; 6 stay here; 31",         "n n C D E F C D E F"),
-    ("this spot, left again",                            "7 this spot; 17 stay here; 47",        "n n C D E D E C D E F C"),
+    ("this spot, left again",                            "7 this spot; 17 stay here; 47",        "n n C D E D E C D E F C D E"),
     ("this spot instead of what was armed",              "5 next section; 7 this spot; 31",      "n n C D E D E D E D"),
     ("a spot, then on to the next section",              "7 this spot; 17 next section; 35",     "n n C D E D E G A G A"),
     ("the top of the section is now",                    "6 top of section now; 19",             "n n C D | C D E"),
@@ -74,6 +74,20 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("lost on the last time: still the last",            "5 last time; 6 audio lost; +3 audio back; 15; +2", "n n C D | D E C ."),
     ("lost, stopped meanwhile",                          "6 audio lost; +1 stop; +1 audio back; +1", "n n C D"),
     ("lost, and armed meanwhile",                        "6 audio lost; +1 next section; +1 audio back; 23", "n n C D | D E F G A"),
+    ("a tempo, then a section: still at its end",        "5 tempo up; 7 next section; 31",       "n n C D E F G A G A"),
+    ("a bar back, then a section: still at its end",     "5 bar back; 9 next section; 31",       "n n C D D E F G A G"),
+    ("listen back and again is nothing",                 "5 listen back; 6 listen back; 31",     "n n C D E F C D E F"),
+    ("the whole form, and again, is nothing",            "5 whole form; 6 whole form; 31",       "n n C D E F C D E F"),
+    ("the last time and again is nothing",               "5 last time; 6 last time; 31",         "n n C D E F C D E F"),
+    ("tempo up right before a landing",                  "5 next section; 15.9 tempo up; 31",    "n n C D E F G A G A"),
+    ("new charts at the section's end",                  "5 reload; 31",                         "n n C D E F Gb G Ab A"),
+    ("new charts and a tempo before they come",          "5 reload; 6 tempo up; 31",             "n n C D E F Gb G Ab A"),
+    ("new charts and a bar back before they come",       "5 reload; 6 bar back; 31",             "n n C D D E F Gb G Ab"),
+    ("new charts and a section, both",                   "5 next section; 6 reload; 31",         "n n C D E F B Bb B Bb"),
+    ("new charts stay when the section is called off",   "5 next section; 6 reload; 7 stay here; 31", "n n C D E F Gb G Ab A"),
+    ("new charts, then stop: they are there",            "5 reload; 6 stop; +1 start; 7",        "n n C D . | n n Gb G"),
+    ("new charts in the key that is played",             "-4 stop; +1 next key; +1 start; 5 reload; 31", "n n . | n n F G A Bb B C Db D"),
+    ("new charts at rest",                               "5 stop; +1 reload; +1 start; 7",       "n n C D . | n n Gb G"),
     ("a key and a chart, in this order",                 "5 next key; 6 next chart; 31",         "n n C D E F F G C F"),
     ("a chart and a key, in this order",                 "5 next chart; 6 next key; 31",         "n n C D E F Bb C F Bb"),
 ];
@@ -82,7 +96,9 @@ const HEARD: &[(&str, &str, &str)] = &[
 fn what_is_heard() {
     let mut wrong = Vec::new();
     for (what, script, expected) in HEARD {
-        let room = Room::plain().started(script);
+        let mut room = Room::plain();
+        room.reload = Some(library(&[RELOADED, OTHER], DRILL));
+        let room = room.started(script);
         let heard = room.heard();
         if heard != *expected {
             wrong.push(format!(

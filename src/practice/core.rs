@@ -4,7 +4,10 @@ mod clockwork;
 mod cues;
 mod log;
 
-use super::action::Action;
+use self::cues::Handed;
+use self::log::Done;
+use super::doing::Reloading;
+
 use super::course::Standing;
 use super::event::{Effect, Event, Saved, What};
 use super::footmap::{FootMap, FootState};
@@ -116,6 +119,12 @@ pub struct Core {
     pub(super) epoch: u32,
     pub(super) cue_ids: u32,
     pub(super) awaited: VecDeque<Awaited>,
+    pub(super) handed: VecDeque<Handed>,
+    pub(super) reloading: Option<Reloading>,
+    /// The press that began the take, by switch: held on, it means what it would have meant at rest.
+    pub(super) began_by: Option<(u8, Frame)>,
+    /// What was done last, shown for a moment.
+    pub(super) done: Option<Done>,
     pub(super) last_stage: Option<(usize, String)>,
     pub(super) last_section: Option<(usize, usize)>,
     /// Whether the stage that plays was announced since the start.
@@ -184,6 +193,10 @@ impl Core {
             epoch: 0,
             cue_ids: 0,
             awaited: VecDeque::new(),
+            handed: VecDeque::new(),
+            reloading: None,
+            began_by: None,
+            done: None,
             last_stage: None,
             last_section: None,
             announced: None,
@@ -342,9 +355,4 @@ impl Core {
     pub(super) fn earliest(&self, stamp: Frame) -> Frame {
         stamp.plus_ms(ACTION_DELAY_MS, self.settings.rate)
     }
-}
-
-/// The actions of the menu and the screens use the same words as the configuration.
-pub(super) fn words(action: Action) -> String {
-    action.name().to_string()
 }

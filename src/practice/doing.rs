@@ -11,6 +11,7 @@ mod tempo;
 mod transport;
 mod voice;
 
+pub(super) use self::reload::Reloading;
 use super::action::Action;
 use super::core::Core;
 use crate::time::Frame;
@@ -52,6 +53,7 @@ impl Core {
             | Action::NextKey
             | Action::NextChart => self.arm(action, stamp),
         }
+        self.note_done(action);
         self.bind_switches();
         self.acknowledge();
     }

@@ -192,15 +192,25 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         bars: sounding.map_or(0, |step| step.pass.lap.bars.len() as u32),
         beats_to_change: beats_between(take, now, change),
         tempo_qpm: core.tempo.qpm().round() as u32,
-        armed: take.armed.as_ref().map(|armed| ArmedLine {
-            what: armed.what.clone(),
-            when: format!("in {} bars", bars_between(take, now, armed.cut)),
-        }),
+        armed: armed_line(core, take, now),
         note: lower
             .and_then(|unit| note_of(&take.steps[unit.first]))
             .unwrap_or_default(),
         states: states(core),
     }
+}
+
+/// What is armed; for a moment after a press that arms nothing, what it did.
+fn armed_line(core: &Core, take: &Take, now: Tick) -> Option<ArmedLine> {
+    let armed = take.armed.as_ref().map(|armed| ArmedLine {
+        what: armed.what.clone(),
+        when: format!("in {} bars", bars_between(take, now, armed.cut)),
+    });
+    let done = || {
+        let (what, when) = core.just_done()?;
+        Some(ArmedLine { what, when })
+    };
+    armed.or_else(done)
 }
 
 fn beats_between(take: &Take, from: Tick, to: Tick) -> u32 {

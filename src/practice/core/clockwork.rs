@@ -1,5 +1,6 @@
 //! What is due when: gestures and the agenda of the take, served in the order of time.
 
+use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::event::{Effect, Recorded};
 use crate::practice::footmap::FootState;
@@ -10,7 +11,7 @@ use crate::practice::plan::Due;
 use crate::practice::show;
 use crate::time::{Frame, Tick};
 
-/// Edges may arrive this much after their stamp and still be taken exactly; less than [`ACTION_DELAY_MS`].
+/// Edges may arrive this much after their stamp and still be taken exactly; less than the delay of an action.
 const EDGE_SLACK_MS: f64 = 5.0;
 
 impl Core {
@@ -62,10 +63,12 @@ impl Core {
         if take.ends && at >= take.timeline.end() {
             return;
         }
-        let landed = take.armed.as_ref().is_some_and(|armed| armed.cut <= at);
-        if landed {
-            take.armed = None;
+        if let Some(armed) = take.armed.take_if(|armed| armed.cut <= at) {
+            self.land(&armed);
         }
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         take.forget_before(at);
         if take.extend(at, self.tempo, &self.playing) {
             take.settle();
@@ -82,10 +85,13 @@ impl Core {
         let pass = segment.pass.clone();
         let form_bar = pass.lap.bars[segment.bar_at(at)].form_bar;
         let begins = segment.start() == at;
+        // A change of tempo within a pass begins no other.
+        let from_top = segment.from_bar == 0;
         if begins && pass.kind != PassKind::CountIn {
             self.standing = pass.standing.clone();
             self.material = pass.material.clone();
-            self.passes_begun += u32::from(pass.kind != PassKind::Breathe);
+            self.passes_begun += u32::from(pass.kind != PassKind::Breathe && from_top);
+            self.reload_landed();
         }
         self.record(at, Recorded::Bar);
         if pass.kind == PassKind::CountIn {
@@ -155,7 +161,12 @@ impl Core {
 
     pub(in crate::practice) fn gesture(&mut self, gesture: Gesture) {
         self.now = Frame(self.now.0.max(gesture.at.0));
-        let state = self.foot_state_at(gesture.at);
+        let began_by = self.began_by == Some((gesture.switch, gesture.pressed));
+        // One switch: its press starts at once, and held on it opens the menu, whatever has begun by then.
+        let state = match gesture.kind {
+            GestureKind::Hold if began_by && self.menu.is_none() => FootState::Stopped,
+            _ => self.foot_state_at(gesture.at),
+        };
         let action = self
             .settings
             .map
@@ -182,6 +193,9 @@ impl Core {
             return;
         }
         if let Some(action) = action {
+            if action == Action::Start && self.take.is_none() {
+                self.began_by = Some((gesture.switch, gesture.pressed));
+            }
             self.act(action, stamp);
         }
     }

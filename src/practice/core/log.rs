@@ -1,10 +1,23 @@
 //! What is told to the outside: pages, event lines, the place to come back to.
 
+use crate::harmony::Key;
+use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::course::Loop;
 use crate::practice::event::{Effect, Record, Recorded, Saved};
 use crate::practice::show;
 use crate::time::{Frame, Tick};
+
+/// How long the page tells what was done, in ms.
+const DONE_MS: f64 = 1000.0;
+
+/// What was done last.
+#[derive(Debug, Clone)]
+pub(in crate::practice) struct Done {
+    what: &'static str,
+    when: String,
+    until: Frame,
+}
 
 impl Core {
     /// Shows the page as it stands.
@@ -84,8 +97,7 @@ impl Core {
             Loop::Item(item) => item,
             _ => 0,
         };
-        let is_moved = self.material.chart.key != self.library.charts[self.chart].key;
-        let key = self.material.key().filter(|_| is_moved);
+        let key = self.moved_key();
         let saved = Saved {
             chart: self.chart,
             title: self.material.chart.title.clone(),
@@ -96,5 +108,45 @@ impl Core {
             master_db: self.master_db,
         };
         self.out.push(Effect::Save(saved));
+    }
+
+    /// The key that is played, where it is not the chart's own.
+    pub(in crate::practice) fn moved_key(&self) -> Option<Key> {
+        let written = &self.library.charts[self.chart];
+        let is_moved = self.material.chart.key != written.key;
+        self.material.key().filter(|_| is_moved)
+    }
+
+    /// Keeps in mind what a foot asked for, where the page would not tell it by itself: it stands where what is
+    /// armed would stand, until a second is over.
+    pub(in crate::practice) fn note_done(&mut self, action: Action) {
+        use Action::{
+            BarBack, BarOn, Louder, ModelTones, MutePart, SayAgain, Softer, StayHere, TapTempo,
+            TempoDown, TempoUp,
+        };
+        let when = match action {
+            Louder | Softer => format!("{:.0} dB", self.master_db),
+            MutePart(part) if self.playing.muted.contains(&part) => "on".to_string(),
+            MutePart(_) => "off".to_string(),
+            ModelTones => match self.playing.model {
+                Some(crate::drill::Model::Off) => "off".to_string(),
+                _ => "on".to_string(),
+            },
+            TempoUp | TempoDown | TapTempo => format!("{:.0}", self.tempo.qpm()),
+            BarBack | BarOn | SayAgain | StayHere => String::new(),
+            _ => return,
+        };
+        let until = self.now.plus_ms(DONE_MS, self.settings.rate);
+        self.done = Some(Done {
+            what: action.name(),
+            when,
+            until,
+        });
+    }
+
+    /// What was done a moment ago, for the page.
+    pub(in crate::practice) fn just_done(&self) -> Option<(String, String)> {
+        let done = self.done.as_ref().filter(|done| self.now < done.until)?;
+        Some((done.what.to_string(), done.when.clone()))
     }
 }

@@ -18,13 +18,16 @@ impl Core {
     pub(in crate::practice) fn audio_back(&mut self, at: Frame, rate: u32) {
         let lost_at = self.now;
         self.lost = None;
-        if rate != self.settings.rate {
+        // Another server counts its frames anew.
+        if rate != self.settings.rate || at < lost_at {
             self.gestures = Gestures::new(&self.settings.switches, rate);
             self.taps = TapTempo::new(rate);
         }
         self.settings.rate = rate;
-        self.send_levels(self.now);
+        self.now = at;
+        self.send_levels(at);
         let Some(take) = self.take.take() else {
+            self.bind_switches();
             return self.refresh();
         };
         let tick = take.timeline.tick(lost_at);
@@ -33,6 +36,7 @@ impl Core {
             .segment_at(tick)
             .map(|segment| (segment.clone(), segment.bar_at(tick)));
         self.epoch = take.epoch();
+        let armed = take.armed.clone();
         let Some((segment, bar)) = found else {
             return self.refresh();
         };
@@ -42,10 +46,10 @@ impl Core {
             standing: pass.standing.clone(),
             from_bar: bar,
             count_in: (pass.kind == PassKind::CountIn).then_some(!pass.lap.chords.is_empty()),
+            brings: None,
         };
         let first = segment.bar_start(bar);
         // The take was only interrupted: it goes on, so nothing is recorded as started.
-        self.now = at;
         let mut resumed = Take::new(cursor, self.begins(at, first));
         resumed.extend(first, self.tempo, &self.playing);
         resumed.settle();
@@ -55,6 +59,14 @@ impl Core {
         self.out
             .push(Effect::Audio(Command::Start { at, tick: first }));
         self.out.push(Effect::Audio(replace));
+        self.plan_reload(first);
+        match armed {
+            // A spot is where it was: the line of ticks goes on.
+            Some(armed) if armed.is_spot() => self.rearm(Some(armed), at),
+            Some(armed) => self.arm_all(armed.actions, at),
+            None if self.reloading.is_some() => self.rewrite_future(first, at),
+            None => {}
+        }
         self.bind_switches();
         self.refresh();
     }

@@ -40,15 +40,21 @@ impl Core {
             index: None,
             value,
         };
-        let earliest = self.earliest(stamp);
+        if self.take.is_none() {
+            return self.record_outside(what);
+        }
+        let from = self.tick_of(stamp);
+        let pending = self.unarm(from);
         let playing = self.playing.clone();
         let Some(take) = self.take.as_mut() else {
-            return self.record_outside(what);
+            return;
         };
-        let from = take.timeline.bar_line(take.timeline.tick(earliest));
+        let next_bar = take.timeline.bar_line(from);
         let now = take.timeline.tick(self.now);
         take.rewrite(now, &playing);
-        self.record(from, what);
-        self.rewrite_future(from, stamp);
+        take.keep_until(next_bar);
+        self.plan_reload(from);
+        self.record(next_bar, what);
+        self.rearm(pending, stamp);
     }
 }

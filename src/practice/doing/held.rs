@@ -11,7 +11,7 @@ impl Core {
         self.take.is_some() && !self.standing.stage_of(&self.material).pulse
     }
 
-    /// The next held chord; after the last one the next stage, counted in.
+    /// The next held chord, or the one before; after the last one the next stage, counted in.
     pub(in crate::practice) fn next_held(&mut self, action: Action, stamp: Frame) {
         let at = self.earliest(stamp);
         let Some(take) = self.take.as_ref() else {
@@ -26,6 +26,7 @@ impl Core {
         } else {
             Some(self.standing.held + 1)
         };
+        let armed = take.armed.clone();
         match held.filter(|held| *held < chords) {
             Some(held) => {
                 self.standing.held = held;
@@ -33,9 +34,13 @@ impl Core {
                 self.jump(cursor, at, first);
             }
             None => {
-                let standing = self
+                let mut standing = self
                     .standing
                     .with_stage(&self.material, if back { -1 } else { 1 });
+                if standing.stage == self.standing.stage && !back {
+                    // The last stage goes round its chords.
+                    standing.held = 0;
+                }
                 let pulse = standing.stage_of(&self.material).pulse;
                 let cursor = Cursor {
                     count_in: pulse.then_some(false),
@@ -44,6 +49,10 @@ impl Core {
                 self.jump(cursor, at, first);
                 self.announce_stage();
             }
+        }
+        // What is armed (a section, a key) is not lost with the chord.
+        if let Some(armed) = armed {
+            self.arm_all(armed.actions, stamp);
         }
     }
 }

@@ -4,7 +4,7 @@ use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::course::{Loop, Standing};
 use crate::practice::material::Material;
-use crate::practice::plan::Cursor;
+use crate::practice::plan::{Brings, Cursor};
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
 
@@ -19,12 +19,15 @@ impl Core {
             standing: standing.with_stage(material, steps),
             ..base.clone()
         };
+        let whole = |standing: Standing| Cursor {
+            brings: base.brings,
+            ..Cursor::pass(material, standing)
+        };
         let section = |item: usize| {
-            let standing = Standing {
+            whole(Standing {
                 pass: 0,
                 ..standing.in_section(item)
-            };
-            Cursor::pass(material, standing)
+            })
         };
         match action {
             Action::NextStage => stage(1),
@@ -33,41 +36,42 @@ impl Core {
             Action::PreviousSection => {
                 section(material.form.previous_other_section(item).unwrap_or(item))
             }
-            Action::WholeForm => Cursor::pass(
-                material,
-                Standing {
-                    looping: Loop::Form,
-                    pass: 0,
-                    ..standing
-                },
-            ),
-            Action::StayHere => {
-                Cursor::pass(material, standing.in_section(material.home_item(item)))
-            }
+            Action::WholeForm => whole(Standing {
+                looping: Loop::Form,
+                pass: 0,
+                ..standing.clone()
+            }),
+            Action::StayHere => whole(standing.in_section(material.home_item(item))),
             Action::ListenBack => Cursor {
                 standing: Standing {
                     pass: 0,
-                    ..standing
+                    ..standing.clone()
                 },
                 ..base.clone()
             },
             Action::NextKey => match material.a_fourth_on() {
                 Some(moved) => Cursor {
                     material: Arc::new(moved),
-                    standing,
+                    standing: standing.clone(),
                     ..base.clone()
                 },
                 None => base.clone(),
             },
             Action::NextChart => {
-                let moved = Arc::new(self.chart_material(self.chart + 1));
-                Cursor::pass(
-                    &moved,
-                    Standing {
-                        stage: standing.stage,
-                        ..Standing::first()
-                    },
-                )
+                let chart = base.brings.map_or(self.chart, |brings| brings.chart) + 1;
+                let chart = chart % self.library.charts.len();
+                let moved = Arc::new(self.chart_material(chart));
+                let per_cent = self.settings.tempo_per_cent / 100.0;
+                let qpm = (moved.chart.tempo_qpm * per_cent).clamp(30.0, 300.0);
+                let tempo = UsPerQuarter::from_qpm(qpm);
+                let standing = Standing {
+                    stage: standing.stage,
+                    ..Standing::first()
+                };
+                Cursor {
+                    brings: Some(Brings { chart, tempo }),
+                    ..Cursor::pass(&moved, standing)
+                }
             }
             _ => base.clone(),
         }
@@ -93,10 +97,9 @@ impl Core {
     /// Armed actions with nothing playing happen at once.
     pub(in crate::practice) fn at_rest(&mut self, action: Action) {
         let target = self.target_of(action, &self.here());
-        if action == Action::NextChart {
-            self.chart = (self.chart + 1) % self.library.charts.len();
-            let per_cent = self.settings.tempo_per_cent / 100.0;
-            self.tempo = UsPerQuarter::from_qpm(target.material.chart.tempo_qpm * per_cent);
+        if let Some(brings) = target.brings {
+            self.chart = brings.chart;
+            self.tempo = brings.tempo;
         }
         self.material = target.material;
         self.standing = target.standing;

@@ -10,12 +10,18 @@ impl Core {
         let Some(tapped) = self.taps.tap(stamp) else {
             return;
         };
-        let meter = self
-            .material
-            .form
-            .bars
-            .first()
-            .map_or(crate::time::Meter::COMMON, |bar| bar.meter);
+        let at = self.tick_of(stamp);
+        let sounding = self
+            .take
+            .as_ref()
+            .and_then(|take| take.timeline.segment_at(at))
+            .map(|segment| segment.pass.lap.bars[segment.bar_at(at)].meter);
+        let first = self.standing.form_bars(&self.material).first().copied();
+        let meter = sounding.unwrap_or_else(|| {
+            first.map_or(crate::time::Meter::COMMON, |bar| {
+                self.material.form.bars[bar].meter
+            })
+        });
         let playing = self.foot_state() == FootState::Playing;
         let counts = 60_000.0 / self.tempo.ms(meter.count_ticks());
         if playing && !tapped.is_near(counts) {
@@ -35,28 +41,27 @@ impl Core {
         }
         self.tempo = tempo;
         let value = format!("{:.1}", tempo.qpm());
-        let earliest = self.earliest(stamp);
-        let Some(take) = self.take.as_ref() else {
+        if self.take.is_none() {
             self.record_outside(Recorded::Change {
                 what: "tempo",
                 index: None,
                 value,
             });
             return self.save();
-        };
-        let from = take.timeline.tick(earliest);
-        let cut = take.timeline.bar_line(from);
-        let armed = take.armed.clone().filter(|armed| armed.cut > cut);
-        let cursor = match &take.armed {
-            Some(armed) if armed.cut == cut => armed.target.clone(),
-            _ => self.cursor_at(take, cut),
-        };
-        let ends = take.ends;
-        if let Some(take) = self.take.as_mut() {
-            take.replan(cut, cursor);
-            let now = take.timeline.tick(self.now);
-            take.extend(now.max(cut), tempo, &self.playing);
         }
+        let from = self.tick_of(stamp);
+        let pending = self.unarm(from);
+        let playing = self.playing.clone();
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
+        // The bar lines stay where they are, only the frames move.
+        let cut = take.timeline.bar_line(from);
+        let cursor = take.cursor_at(cut);
+        take.replan(cut, cursor);
+        let now = take.timeline.tick(self.now);
+        take.extend(now.max(cut), tempo, &playing);
+        self.plan_reload(from);
         self.record(
             cut,
             Recorded::Change {
@@ -65,16 +70,7 @@ impl Core {
                 value,
             },
         );
-        match armed {
-            // What is armed stays armed: the bar lines have not moved, only the frames.
-            Some(armed) => self.arm_at(armed.actions, armed.cut, armed.instead_of, stamp),
-            None => {
-                if let Some(take) = self.take.as_mut() {
-                    take.ends = ends && take.armed.is_some();
-                }
-                self.rewrite_future(from, stamp);
-            }
-        }
+        self.rearm(pending, stamp);
         self.save();
     }
 }

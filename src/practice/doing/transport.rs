@@ -119,6 +119,9 @@ impl Core {
             self.standing.looping = Loop::Item(self.material.home_item(item));
         }
         self.awaited.clear();
+        if let Some(reloading) = self.reloading.take() {
+            self.take_over(reloading);
+        }
         self.save();
     }
 }

@@ -50,9 +50,14 @@ pub(super) const FOUR: &[Line] = {
     use GestureKind::*;
     &[
         (Stopped, 1, Press, Start),
+        (Stopped, 2, Tap, PreviousStage),
+        (Stopped, 3, Tap, NextStage),
+        (Stopped, 3, Hold, NextSection),
         (Stopped, 4, Tap, NextKey),
+        (Stopped, 4, Hold, MenuOpen),
         (CountingIn, 1, Hold, Stop),
         (CountingIn, 4, Press, TapTempo),
+        (Playing, 1, Tap, StayHere),
         (Playing, 1, Hold, Stop),
         (Playing, 2, Tap, PreviousStage),
         (Playing, 2, Hold, ListenBack),

@@ -24,12 +24,16 @@ fn the_standard_maps_say_what_the_manual_says() {
             "1 tap: stay here, 1 hold: stop, 2 tap: next stage, 2 hold: next section",
         ),
         (3, "stopped", "1 press: start, 2 hold: menu"),
-        (4, "stopped", "1 press: start, 4 tap: next key"),
+        (
+            4,
+            "stopped",
+            "1 press: start, 2 tap: previous stage, 3 tap: next stage, 3 hold: next section, 4 tap: next key, 4 hold: menu",
+        ),
         (4, "counting_in", "1 hold: stop, 4 press: tap tempo"),
         (
             4,
             "playing",
-            "1 hold: stop, 2 tap: previous stage, 2 hold: listen back, 3 tap: next stage, 3 hold: next section, \
+            "1 tap: stay here, 1 hold: stop, 2 tap: previous stage, 2 hold: listen back, 3 tap: next stage, 3 hold: next section, \
              4 press: tap tempo",
         ),
     ];

@@ -1,9 +1,20 @@
 //! Where the plan goes on: what is appended next, and what an armed action will put there.
 
+use super::Plan;
+use crate::practice::action::Action;
 use crate::practice::pass::{Pass, Playing};
 use crate::practice::{Material, Standing};
 use crate::time::{Tick, UsPerQuarter};
 use std::sync::Arc;
+
+/// What another chart of the list brings along.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Brings {
+    /// Its index in the list.
+    pub chart: usize,
+    /// Its tempo.
+    pub tempo: UsPerQuarter,
+}
 
 /// What is appended to the plan next.
 #[derive(Debug, Clone)]
@@ -16,6 +27,8 @@ pub struct Cursor {
     pub from_bar: usize,
     /// The count-in to the pass instead of the pass; `Some(true)` with the pickup.
     pub count_in: Option<bool>,
+    /// Set while another chart of the list is on its way.
+    pub brings: Option<Brings>,
 }
 
 impl Cursor {
@@ -26,10 +39,11 @@ impl Cursor {
             standing,
             from_bar: 0,
             count_in: None,
+            brings: None,
         }
     }
 
-    /// The bars of its lap.
+    /// What comes after it when no foot says otherwise.
     pub(super) fn next(&self) -> Cursor {
         match self.count_in {
             Some(_) => Cursor {
@@ -37,7 +51,10 @@ impl Cursor {
                 count_in: None,
                 ..self.clone()
             },
-            None => Cursor::pass(&self.material, self.standing.next(&self.material)),
+            None => Cursor {
+                brings: self.brings,
+                ..Cursor::pass(&self.material, self.standing.next(&self.material))
+            },
         }
     }
 
@@ -77,11 +94,22 @@ pub struct Armed {
     /// What, as the page shows it.
     pub what: String,
     /// The actions that were armed one after the other.
-    pub actions: Vec<crate::practice::action::Action>,
+    pub actions: Vec<Action>,
     /// The bar line on which it happens.
     pub cut: Tick,
     /// What would come there without it.
     pub instead_of: Cursor,
     /// What comes there now.
     pub target: Cursor,
+    /// The plan without it, to go back to.
+    pub before: Plan,
+    /// From here on there is no way back to that plan: the ending that leads on has begun.
+    pub firm_from: Tick,
+}
+
+impl Armed {
+    /// Whether it is a spot to loop: its bars were chosen at the press, not by where the section ends.
+    pub fn is_spot(&self) -> bool {
+        self.actions == [Action::ThisSpot]
+    }
 }
