@@ -54,11 +54,19 @@ pub const DRILL: &str = "title = 'Plain drill'\n\
     help = { comping = 'full', bass = true, drums = 'ride', page = 'notes', voice = 'always' }\n";
 
 pub fn chart(text: &str) -> Chart {
-    Chart::read(&Source { name: "chart", text }).expect("a chart")
+    Chart::read(&Source {
+        name: "chart",
+        text,
+    })
+    .expect("a chart")
 }
 
 pub fn drill(text: &str) -> Drill {
-    Drill::read(&Source { name: "drill", text }).expect("a drill")
+    Drill::read(&Source {
+        name: "drill",
+        text,
+    })
+    .expect("a drill")
 }
 
 pub fn library(charts: &[&str], drill_text: &str) -> Library {
@@ -127,6 +135,7 @@ pub struct Room {
     /// The words as they sounded: frame, text; a cue that was hushed while it sounded is in `hushed` too.
     pub said: Vec<(u64, u64, String)>,
     pub hushed: Vec<(u64, String)>,
+    cue_ends: Vec<(u32, u64, u64, String)>,
     cues: Vec<(u32, Cue, Vec<String>)>,
     pub reload: Option<Library>,
 }
@@ -162,6 +171,7 @@ impl Room {
             saved: None,
             said: Vec::new(),
             hushed: Vec::new(),
+            cue_ends: Vec::new(),
             cues: Vec::new(),
             reload: None,
         }
@@ -178,7 +188,17 @@ impl Room {
         self.core.handle(Event { at, what }, &mut effects);
         for effect in effects {
             match effect {
-                Effect::Audio(command) => self.send(command),
+                Effect::Audio(command) => {
+                    if let Command::HushCues { at, from, below } = command {
+                        let meant = |id: &u32| (from..below).contains(id);
+                        let cut = self.cue_ends.iter().filter(|(id, start, end, _)| {
+                            meant(id) && *start < at.0 && *end > at.0
+                        });
+                        let texts = cut.map(|(_, _, _, text)| (at.0, text.clone()));
+                        self.hushed.extend(texts.collect::<Vec<_>>());
+                    }
+                    self.send(command);
+                }
                 Effect::Show(page) => self.pages.push((self.at, page)),
                 Effect::Record(record) => self.records.push(record),
                 Effect::Save(saved) => self.saved = Some(saved),
@@ -277,6 +297,9 @@ impl Room {
                 });
                 if let (Some((_, _, texts)), Some(index)) = (found, index) {
                     self.said.push((frame.0, end.0, texts[index].clone()));
+                    self.cue_ends.retain(|(id, ..)| *id != cue);
+                    self.cue_ends
+                        .push((cue, frame.0, end.0, texts[index].clone()));
                 }
             }
             _ => {}
@@ -403,11 +426,11 @@ impl Room {
                     }
                     running = true;
                 }
-                Played::TakeEnded { .. } if running => {
+                Played::TakeEnded { frame, .. } if running => {
                     // A jump ends a take on the frame on which the next begins.
                     let jumps = matches!(
                         played.get(index + 1),
-                        Some((_, Played::TakeStarted { .. }))
+                        Some((_, Played::TakeStarted { frame: next, .. })) if next == frame
                     );
                     if !jumps {
                         words.push(".".to_string());
@@ -428,18 +451,21 @@ impl Room {
                                 .iter()
                                 .any(|bar| of_take(&bar) && bar.frame == record.frame)
                     });
-                    if let Some(stage) = stage.filter(|_| words.iter().any(|word| word != "n")) {
+                    if let Some(stage) = stage
+                        .filter(|_| words.last().is_some_and(|word| word != "n" && word != "|"))
+                    {
                         words.push(format!("({})", stage.stage));
                     }
-                    let on = played[index..]
-                        .iter()
-                        .map(|(_, played)| played)
-                        .take_while(|played| match played {
-                            Played::On { tick: at, .. } => at == tick,
-                            Played::Off { tick: at, .. } => at <= tick,
-                            Played::Bar { tick: at, .. } => at == tick,
-                            _ => false,
-                        });
+                    let on =
+                        played[index..]
+                            .iter()
+                            .map(|(_, played)| played)
+                            .take_while(|played| match played {
+                                Played::On { tick: at, .. } => at == tick,
+                                Played::Off { tick: at, .. } => at <= tick,
+                                Played::Bar { tick: at, .. } => at == tick,
+                                _ => false,
+                            });
                     let bass = on.filter_map(|played| match played {
                         Played::On {
                             part: Part::Bass,
@@ -552,10 +578,9 @@ impl Room {
     /// What stands armed on the newest page.
     pub fn armed(&self) -> String {
         match self.page() {
-            Page::Practice(page) => page
-                .armed
-                .as_ref()
-                .map_or(String::new(), |armed| format!("{} {}", armed.what, armed.when)),
+            Page::Practice(page) => page.armed.as_ref().map_or(String::new(), |armed| {
+                format!("{} {}", armed.what, armed.when)
+            }),
             _ => String::new(),
         }
     }

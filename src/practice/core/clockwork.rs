@@ -35,8 +35,15 @@ impl Core {
         }
     }
 
+    /// Time goes on; while the audio server is gone it stands still.
+    fn advance(&mut self, frame: Frame) {
+        if self.lost.is_none() {
+            self.now = Frame(self.now.0.max(frame.0));
+        }
+    }
+
     fn run_take(&mut self, frame: Frame) {
-        self.now = Frame(self.now.0.max(frame.0));
+        self.advance(frame);
         while let Some(take) = self.take.as_mut().filter(|_| self.lost.is_none()) {
             let now = take.timeline.tick(self.now);
             match take.due(now) {
@@ -160,7 +167,7 @@ impl Core {
     }
 
     pub(in crate::practice) fn gesture(&mut self, gesture: Gesture) {
-        self.now = Frame(self.now.0.max(gesture.at.0));
+        self.advance(gesture.at);
         let began_by = self.began_by == Some((gesture.switch, gesture.pressed));
         // One switch: its press starts at once, and held on it opens the menu, whatever has begun by then.
         let state = match gesture.kind {

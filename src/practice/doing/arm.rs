@@ -187,7 +187,11 @@ impl Core {
 
     /// The tick of the take at which an action given on `stamp` takes effect.
     pub(in crate::practice) fn tick_of(&self, stamp: Frame) -> Tick {
-        let at = self.earliest(stamp);
+        // While the audio server is gone the take stands where it was lost.
+        let at = match self.lost {
+            Some(_) => self.now,
+            None => self.earliest(stamp),
+        };
         self.take
             .as_ref()
             .map_or(Tick(0), |take| take.timeline.tick(at))

@@ -151,7 +151,7 @@ impl Core {
     }
 
     fn shift_plan(&mut self, from: Tick, by: usize) {
-        let playing = self.playing.clone();
+        let (playing, tempo) = (self.playing.clone(), self.tempo);
         let Some(take) = self.take.as_mut() else {
             return;
         };
@@ -178,5 +178,6 @@ impl Core {
         let cut = take.timeline.bar_line(Tick(from.0 + 1));
         take.replan(cut, target);
         take.lead_into(&playing);
+        take.extend(from, tempo, &playing);
     }
 }

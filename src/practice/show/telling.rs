@@ -110,7 +110,12 @@ pub(in crate::practice) fn say_again(core: &Core) -> PhraseSet {
     } else {
         shown.0
     };
-    let step = take.units.get(unit).map(|unit| &take.steps[unit.first]);
+    let now = take.timeline.tick(core.now);
+    let step = take.units.get(unit).and_then(|unit| {
+        // Of a group the chord that comes next.
+        let steps = &take.steps[unit.first..unit.after];
+        steps.iter().find(|step| step.start > now).or(steps.last())
+    });
     step.and_then(|step| cues::phrases_of(step, core.settings.names))
         .unwrap_or_default()
 }
