@@ -406,6 +406,12 @@ impl Room {
         self.tape.played.iter().map(|(_, played)| *played).collect()
     }
 
+    /// The notes alone: a bar that is handed over again in the middle is no other music.
+    pub fn notes(&self) -> Vec<Played> {
+        let is_note = |played: &Played| matches!(played, Played::On { .. } | Played::Off { .. });
+        self.played().into_iter().filter(is_note).collect()
+    }
+
     /// What is heard, bar by bar: the bass's first note; `n` counting, `-` no bass on one; `|` a take begins
     /// anew, `.` it ends; `(name)` the stage changes.
     pub fn heard(&self) -> String {
@@ -451,8 +457,8 @@ impl Room {
                                 .iter()
                                 .any(|bar| of_take(&bar) && bar.frame == record.frame)
                     });
-                    if let Some(stage) = stage
-                        .filter(|_| words.last().is_some_and(|word| word != "n" && word != "|"))
+                    if let Some(stage) =
+                        stage.filter(|_| words.last().is_some_and(|word| word != "n"))
                     {
                         words.push(format!("({})", stage.stage));
                     }
