@@ -479,6 +479,16 @@ fn one_switch_opens_the_menu_from_a_stage_out_of_time_too() {
         FootState::Stopped,
         "a hold stops it"
     );
+    // What else the user wants of a hold at rest.
+    let mut own = settings(1);
+    let hold = (FootState::Stopped, 1, GestureKind::Hold);
+    own.map
+        .bind(hold.0, hold.1, hold.2, Some(Action::NextChart));
+    let mut room = Room::new(library(&[CHART, OTHER], DRILL), own);
+    room.seconds(0.1);
+    room.play(&gesture(1, GestureKind::Hold));
+    assert_eq!(room.core.foot_state(), FootState::Stopped);
+    assert_eq!(room.core.status().chart, "Other");
 }
 
 /// A press while something is spoken: `(script, what must be broken off)`.

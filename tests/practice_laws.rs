@@ -114,8 +114,22 @@ fn told(room: &Room) -> Vec<(Option<Tick>, String, Option<u32>, String)> {
     .collect()
 }
 
+/// Few by default, to stay quick; `PROPTEST_CASES` asks for more.
+fn cases() -> ProptestConfig {
+    let asked = ProptestConfig::default();
+    let cases = match std::env::var_os("PROPTEST_CASES") {
+        Some(_) => asked.cases,
+        None => 40,
+    };
+    ProptestConfig {
+        cases,
+        failure_persistence: None,
+        ..asked
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(cases())]
 
     /// The player is never without a bar, none comes twice, and what was struck is let go.
     #[test]

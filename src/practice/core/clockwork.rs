@@ -168,16 +168,10 @@ impl Core {
 
     pub(in crate::practice) fn gesture(&mut self, gesture: Gesture) {
         self.advance(gesture.at);
-        let began_by = self.began_by == Some((gesture.switch, gesture.pressed));
-        // One switch: its press starts at once, and held on it opens the menu, whatever has begun by then.
-        let state = match gesture.kind {
-            GestureKind::Hold if began_by && self.menu.is_none() => FootState::Stopped,
-            _ => self.foot_state_at(gesture.at),
-        };
-        let action = self
-            .settings
-            .map
-            .lookup(state, gesture.switch, gesture.kind);
+        let from_rest = self.held_from_rest(&gesture);
+        let state = self.foot_state_at(gesture.at);
+        let map = &self.settings.map;
+        let action = from_rest.or_else(|| map.lookup(state, gesture.switch, gesture.kind));
         let stamp = if gesture.kind == GestureKind::Press {
             gesture.pressed
         } else {
@@ -203,8 +197,23 @@ impl Core {
             if action == Action::Start && self.take.is_none() {
                 self.began_by = Some((gesture.switch, gesture.pressed));
             }
+            if from_rest.is_some() {
+                self.stop(stamp);
+            }
             self.act(action, stamp);
         }
+    }
+
+    /// One switch: its press starts at once. Held on, it means what it would have meant at rest, whatever has
+    /// begun by then.
+    fn held_from_rest(&self, gesture: &Gesture) -> Option<Action> {
+        let began = self.began_by == Some((gesture.switch, gesture.pressed));
+        let held = began && gesture.kind == GestureKind::Hold && self.take.is_some();
+        let at_rest = || {
+            let map = &self.settings.map;
+            map.lookup(FootState::Stopped, gesture.switch, gesture.kind)
+        };
+        held.then(at_rest).flatten()
     }
 
     /// Tells the gesture engine which gestures the present state uses.
