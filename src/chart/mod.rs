@@ -25,6 +25,7 @@ mod analysis;
 mod barlist;
 mod bars;
 mod form;
+mod habits;
 mod lap;
 mod lines;
 mod model;
@@ -34,6 +35,7 @@ mod transpose;
 mod unplayed;
 
 pub use analysis::Analysis;
+pub(crate) use habits::habits;
 pub use form::{Form, FormBar, FormChord};
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};

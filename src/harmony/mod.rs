@@ -23,7 +23,7 @@ mod scale;
 mod symbol;
 
 pub use context::{
-    ChordInContext, DegreeRole, DominantToMinor, Habits, MinorTonic, Role, ThreeChord, TimedChord,
+    AfterHalfDiminished, ChordInContext, DegreeRole, DominantToMinor, HabitChoices, Habits, MinorTonic, Role, ThreeChord, TimedChord,
     in_context,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};

@@ -21,8 +21,9 @@ pub struct Material {
 }
 
 impl Material {
-    /// Works a chart out.
+    /// Works a chart out; what the chart itself chooses wins over `habits`.
     pub fn new(chart: Chart, drill: Drill, habits: Habits) -> Material {
+        let habits = chart.habits.over(&habits);
         let form = Form::unroll(&chart);
         let Analysis {
             chords: contexts,
