@@ -2,7 +2,7 @@
 
 use crate::fault::TableView;
 use crate::harmony::{
-    AfterHalfDiminished, DominantToMinor, Habits, HabitChoices, MinorTonic, ThreeChord,
+    AfterHalfDiminished, DominantToMinor, HabitChoices, Habits, MinorTonic, ThreeChord,
 };
 
 /// Reads the keys of a `[harmony]` table; keys that are left out choose nothing.

@@ -35,8 +35,8 @@ mod transpose;
 mod unplayed;
 
 pub use analysis::Analysis;
-pub(crate) use habits::habits;
 pub use form::{Form, FormBar, FormChord};
+pub(crate) use habits::habits;
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};
 pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section, Unread};

@@ -11,12 +11,12 @@ pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use foot::{Foot, MidiBinding, MidiControl, Protocol, Serial};
 pub use overlay::{Directories, Overlay, config_places};
 
+use crate::chart::habits;
 use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
 use crate::harmony::Habits;
-use crate::chart::habits;
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.

@@ -20,10 +20,9 @@ impl Sound {
         Sound {
             root: symbol.root.class(),
             quality: symbol.quality(),
-            classes: symbol
-                .degrees
-                .iter()
-                .fold(0, |all, degree| all | 1 << degree.above(symbol.root).class()),
+            classes: symbol.degrees.iter().fold(0, |all, degree| {
+                all | 1 << degree.above(symbol.root).class()
+            }),
         }
     }
 

@@ -88,7 +88,9 @@ pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
             chord: sounds[at],
             before: before[at].map(|place| sounds[place]),
             led_by: led_by(at),
-            before_that: before[at].and_then(|place| before[place]).map(|place| sounds[place]),
+            before_that: before[at]
+                .and_then(|place| before[place])
+                .map(|place| sounds[place]),
             after: after[at],
             blues: false,
             home: false,

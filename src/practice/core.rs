@@ -144,7 +144,8 @@ impl Core {
             library.charts[chart].clone(),
             library.drill.clone(),
             settings.habits.clone(),
-        );
+        )
+        .with_seed(settings.seed);
         let mut standing = Standing::first();
         let mut qpm = material.chart.tempo_qpm * settings.tempo_per_cent / 100.0;
         let mut master_db = settings.master_db;
@@ -720,7 +721,7 @@ impl Core {
             _ => 0,
         };
         let is_moved = self.material.chart.key != self.library.charts[self.chart].key;
-        let key = self.material.key().filter(|_| is_moved);
+        let key = self.material.home_key().filter(|_| is_moved);
         let saved = Saved {
             chart: self.chart,
             title: self.material.chart.title.clone(),
