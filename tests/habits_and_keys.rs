@@ -72,7 +72,7 @@ fn hint_wins_over_chart_and_chart_over_configuration() {
             "{own}{configured}{hint}"
         );
         assert!(
-            cells[4].contains(if hint.is_empty() { "two" } else { "hint" }),
+            cells[4].contains(if hint.is_empty() { "nine" } else { "hint" }),
             "{}",
             lines[0]
         );

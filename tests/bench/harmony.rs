@@ -10,8 +10,9 @@ use underfoot::time::Tick;
 
 /// Bars and the most that they may take.
 const LIMIT: (usize, Duration) = (1_000, Duration::from_millis(50));
-/// Ten times the bars may take at most this many times as long.
-const LINEAR: f64 = 13.0;
+/// Ten times the bars may take at most this many times as long: memory that is no longer near costs its share, while
+/// anything that grows with the square would take a hundred times.
+const LINEAR: f64 = 30.0;
 
 /// A chord each bar, in twelve keys by turns.
 fn chart(bars: usize) -> Vec<TimedChord> {
