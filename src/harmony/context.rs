@@ -90,7 +90,7 @@ pub enum AfterHalfDiminished {
 }
 
 /// Where good teachers differ: a choice, with a default (common practice, no source).
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Habits {
     /// The dominant of the two takes a flat nine where it goes to a minor chord. Default: false, the key's own
     /// natural nine.
@@ -103,18 +103,6 @@ pub struct Habits {
     pub minor_tonic: MinorTonic,
     /// The dominant that goes to a minor chord. Default: Phrygian dominant.
     pub dominant_to_minor: DominantToMinor,
-}
-
-impl Default for Habits {
-    fn default() -> Habits {
-        Habits {
-            flat_nine_to_two: false,
-            flat_nine_after_half_diminished: AfterHalfDiminished::default(),
-            three_chord: ThreeChord::default(),
-            minor_tonic: MinorTonic::default(),
-            dominant_to_minor: DominantToMinor::default(),
-        }
-    }
 }
 
 /// Habits that are chosen somewhere, such as in a chart; `None` chooses nothing.

@@ -109,12 +109,13 @@ impl Neighbours {
     /// A diminished chord leads to this dominant that is the dominant itself with its flat nine (D dim over G7: D F
     /// Ab), so that the flat nine sounds already.
     pub(super) fn flat_nine_sounds_before(&self) -> bool {
-        self.led_by
-            .is_some_and(|before| match (before.quality, before.above(self.chord)) {
-                (Quality::Diminished | Quality::Diminished7, 1 | 7 | 10) => true,
-                (Quality::Diminished7, 4) => true,
-                _ => false,
-            })
+        self.led_by.is_some_and(|before| {
+            matches!(
+                (before.quality, before.above(self.chord)),
+                (Quality::Diminished | Quality::Diminished7, 1 | 7 | 10)
+                    | (Quality::Diminished7, 4)
+            )
+        })
     }
 
     /// A dominant a fifth below follows: this may be its two.
