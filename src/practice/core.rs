@@ -154,7 +154,8 @@ impl Core {
             library.charts[chart].clone(),
             library.drill.clone(),
             settings.habits.clone(),
-        );
+        )
+        .with_seed(settings.seed);
         let mut standing = Standing::first();
         let mut qpm = material.chart.tempo_qpm * settings.tempo_per_cent / 100.0;
         let mut master_db = settings.master_db;

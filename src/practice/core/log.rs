@@ -114,7 +114,7 @@ impl Core {
     pub(in crate::practice) fn moved_key(&self) -> Option<Key> {
         let written = &self.library.charts[self.chart];
         let is_moved = self.material.chart.key != written.key;
-        self.material.key().filter(|_| is_moved)
+        self.material.home_key().filter(|_| is_moved)
     }
 
     /// Keeps in mind what a foot asked for, where the page would not tell it by itself: it stands where what is

@@ -84,6 +84,7 @@ impl Core {
             self.library.drill.clone(),
             self.settings.habits.clone(),
         )
+        .with_seed(self.settings.seed)
     }
 
     /// The form item that sounded before the bar at which `base` would go on.

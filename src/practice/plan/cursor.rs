@@ -35,7 +35,7 @@ impl Cursor {
     /// The whole pass at `standing`.
     pub fn pass(material: &Arc<Material>, standing: Standing) -> Cursor {
         Cursor {
-            material: material.clone(),
+            material: material.walked(&standing),
             standing,
             from_bar: 0,
             count_in: None,
