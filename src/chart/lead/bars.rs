@@ -34,7 +34,7 @@ impl Ready {
 pub(super) fn ready(sheet: &mut Sheet) -> Ready {
     infer_meter(sheet);
     join_parts(sheet);
-    let pickup = is_pickup(&sheet.measures);
+    let pickup = is_pickup(&mut sheet.measures);
     complete(sheet, pickup);
     let meters = meters(sheet, pickup);
     carry_over(sheet, &meters);
@@ -148,11 +148,20 @@ fn are_parts(before: &Measure, measure: &Measure) -> bool {
     lengths && !signs && !starts && before.meter == measure.meter && before.key == measure.key
 }
 
-fn is_pickup(measures: &[Measure]) -> bool {
+/// Whether the first bar is a pickup: shorter than its meter, or not counted. One with a meter of its own is
+/// counted in that of the bar after it.
+fn is_pickup(measures: &mut [Measure]) -> bool {
     let [first, second, ..] = measures else {
         return false;
     };
-    first.len.0 > 0 && first.len < full(first) && first.meter == second.meter
+    let counted = !first.implicit && first.len >= full(first);
+    if first.len.0 == 0 || first.len > full(first) || counted {
+        return false;
+    }
+    if first.len < full(second) {
+        first.meter = second.meter;
+    }
+    true
 }
 
 /// Fills bars that the pickup completes: what goes back to the pickup gets its chords and notes at its end.

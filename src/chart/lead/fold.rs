@@ -60,7 +60,8 @@ pub(super) fn fold(
     {
         cell.harmony = Some(Harmony::Silence);
     }
-    let meter = bars[order[0]].bar.meter;
+    let first = bars[order[0]].bar.meter;
+    let meter = pickup.as_ref().map_or(first, |one| one.bar.meter);
     let sections: Vec<Section> = parts
         .sections
         .iter()
@@ -79,7 +80,6 @@ pub(super) fn fold(
         key,
         ..one.bar.clone()
     });
-    let pickup = pickup.filter(|one| one.meter == meter);
     let tempo_qpm = tempo(sheet);
     Ok(Chart {
         title: title(sheet, fallback),

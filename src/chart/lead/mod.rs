@@ -10,6 +10,7 @@ mod road;
 mod sheet;
 
 use super::Chart;
+use std::collections::HashMap;
 use std::fmt;
 
 pub(super) use sheet::{Act, Backward, Flow, Measure, Sheet};
@@ -81,7 +82,16 @@ impl Warnings {
         }
     }
 
-    fn into_list(mut self) -> Vec<Warning> {
+    /// All warnings in the order of the file, whose bars have these labels.
+    fn into_list(mut self, labels: &[String]) -> Vec<Warning> {
+        let mut places: HashMap<&str, usize> = HashMap::new();
+        for (place, label) in labels.iter().enumerate() {
+            places.entry(label).or_insert(place + 1);
+        }
+        self.list.sort_by_key(|one| {
+            let bar = one.bar.as_deref();
+            bar.map_or(0, |bar| places.get(bar).copied().unwrap_or(usize::MAX))
+        });
         if self.dropped > 0 {
             let what = format!("{} more warnings are not listed", self.dropped);
             self.list.push(Warning { bar: None, what });
@@ -106,11 +116,12 @@ pub(super) fn into_chart(mut sheet: Sheet, fallback: &str) -> Result<Imported, I
         return Err(ImportError(rule.to_string()));
     }
     let ready = bars::ready(&mut sheet);
+    let labels: Vec<String> = sheet.measures.iter().map(|one| one.label.clone()).collect();
     let flows: Vec<&Flow> = sheet.measures.iter().map(|one| &one.flow).collect();
     let road = road::road(&flows, ready.has_pickup())?;
     let chart = fold::fold(&mut sheet, ready, road, fallback)?;
     Ok(Imported {
         chart,
-        warnings: sheet.warnings.into_list(),
+        warnings: sheet.warnings.into_list(&labels),
     })
 }

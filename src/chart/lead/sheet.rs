@@ -20,6 +20,8 @@ pub(in crate::chart) struct Sheet {
 pub(in crate::chart) struct Measure {
     /// What stands over it: a label, not a number to count with.
     pub label: String,
+    /// Not counted, such as a pickup.
+    pub implicit: bool,
     /// The meter in force.
     pub meter: Option<Meter>,
     /// The key in force.

@@ -80,6 +80,7 @@ impl<'s> PartReader<'s> {
             label: label
                 .filter(|label| !label.is_empty())
                 .unwrap_or(index.to_string()),
+            implicit: measure.attribute("implicit") == Some("yes"),
             mark: next.mark,
             ..Measure::default()
         };
