@@ -229,13 +229,14 @@ fn played(chart: &Chart) -> String {
 fn repeats_and_endings_of_the_ten_are_sections_and_endings() {
     // Read off the files by hand: repeat and ending signs, D.C. al Fine, D.S. al Coda.
     let cases = [
-        ("178213326b27", "A B B C | A=18, B=36, C=3"),
+        ("178213326b27", "A B B C | A=19, B=36, C=2"),
         ("2b882d982675", "A B | A=8, B=160"),
         (
             "51363ae4bda7",
             "A B C B C B C | A=2, B=8, C=7 +3:1 +1:1",
         ),
         ("759196e678e7", "A A B B A | A=15 +2:1 +1:1, B=15 +1:1 +2:1"),
+        ("b8139fd6726a", "A B B C | A=7, B=63, C=1"),
         ("828bd02aeca6", "A B C B Coda | A=1, B=8, C=26, Coda=4"),
         (
             "b574adc68cfe",

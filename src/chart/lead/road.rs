@@ -564,7 +564,7 @@ mod tests {
             ("- ; >@ ; dc", 1, "a coda that is nowhere"),
             ("- ; dc@", 1, "no sign says where"),
             ("|: ; [1 ] :| ; [3 ]", 1, "no ending is for pass 2"),
-            ("- ; [2 ] ; -", 1, "never reached"),
+            ("- fine ; dc ; -", 2, "never reached"),
         ];
         for (text, bar, what) in cases {
             let flows = flows(text);
