@@ -17,9 +17,24 @@ fn read(text: &str) -> Chart {
 }
 
 const SYMBOLS: [&str; 10] = [
-    "C", "F#m7b5/E", "Bb13(#11)", "Ebmaj7", "D7 b9", "N.C.", "G7(b9, b13)", "Absus4", "E♭Δ", "C6/9",
+    "C",
+    "F#m7b5/E",
+    "Bb13(#11)",
+    "Ebmaj7",
+    "D7 b9",
+    "N.C.",
+    "G7(b9, b13)",
+    "Absus4",
+    "E♭Δ",
+    "C6/9",
 ];
-const KEYS: [&str; 5] = ["C major", "G minor", "3 flats", "no sharps or flats", "F# major"];
+const KEYS: [&str; 5] = [
+    "C major",
+    "G minor",
+    "3 flats",
+    "no sharps or flats",
+    "F# major",
+];
 const METERS: [&str; 8] = ["4/4", "3/4", "2/2", "5/4", "6/8", "12/8", "7/16", "1/4"];
 
 /// A bar before it knows its meter and key: changes, where chords start (as parts of the bar), what they are.
@@ -36,7 +51,10 @@ fn raw_bar() -> impl Strategy<Value = RawBar> {
     (
         proptest::option::weighted(0.2, 0..KEYS.len()),
         proptest::option::weighted(0.2, 0..METERS.len()),
-        proptest::collection::vec((0u16..48, 0..SYMBOLS.len(), proptest::bool::weighted(0.1)), 1..6),
+        proptest::collection::vec(
+            (0u16..48, 0..SYMBOLS.len(), proptest::bool::weighted(0.1)),
+            1..6,
+        ),
         proptest::bool::weighted(0.3),
         proptest::collection::vec((0u16..960, 40u8..90, any::<bool>(), any::<bool>()), 0..6),
     )
@@ -66,7 +84,11 @@ fn bar(raw: &RawBar, state: &mut State, first: bool) -> (ChartBar, Vec<MelodyNot
         .iter()
         .map(|(at, symbol, hint)| {
             let at = whole * i64::from(*at) / 48;
-            let at = if symbol % 2 == 0 { at / beat * beat } else { at };
+            let at = if symbol % 2 == 0 {
+                at / beat * beat
+            } else {
+                at
+            };
             (at, *symbol, *hint)
         })
         .collect();
@@ -84,21 +106,29 @@ fn bar(raw: &RawBar, state: &mut State, first: bool) -> (ChartBar, Vec<MelodyNot
     if goes_on && raw.starts.len() == 1 {
         cells = vec![(0, None, false)];
     }
-    let ends: Vec<i64> = cells.iter().skip(1).map(|one| one.0).chain([whole]).collect();
-    let cells = cells.into_iter().zip(ends).map(|((at, symbol, hint), end)| {
-        let harmony: Option<Harmony> = symbol.map(|symbol| SYMBOLS[symbol].parse().unwrap());
-        let chord = matches!(harmony, Some(Harmony::Chord(_)));
-        Cell {
-            at: Tick(at),
-            len: Tick(end - at),
-            harmony,
-            hint: (hint && chord).then(|| Hint {
-                scale: Some(ScaleName::Dorian),
-                note: Some("say \"so\"\\".to_string()),
-            }),
-            unread: None,
-        }
-    });
+    let ends: Vec<i64> = cells
+        .iter()
+        .skip(1)
+        .map(|one| one.0)
+        .chain([whole])
+        .collect();
+    let cells = cells
+        .into_iter()
+        .zip(ends)
+        .map(|((at, symbol, hint), end)| {
+            let harmony: Option<Harmony> = symbol.map(|symbol| SYMBOLS[symbol].parse().unwrap());
+            let chord = matches!(harmony, Some(Harmony::Chord(_)));
+            Cell {
+                at: Tick(at),
+                len: Tick(end - at),
+                harmony,
+                hint: (hint && chord).then(|| Hint {
+                    scale: Some(ScaleName::Dorian),
+                    note: Some("say \"so\"\\".to_string()),
+                }),
+                unread: None,
+            }
+        });
     let chart_bar = ChartBar {
         meter,
         key: state.0,
@@ -116,18 +146,28 @@ fn melody(raw: &RawBar, whole: i64) -> Vec<MelodyNote> {
         .collect();
     starts.sort_by_key(|one| one.0);
     starts.dedup_by_key(|one| one.0);
-    let ends: Vec<i64> = starts.iter().skip(1).map(|one| one.0).chain([whole]).collect();
-    let notes = starts.iter().zip(ends).map(|((at, (_, key, full, tied)), end)| {
-        let len = if *full { end - at } else { (end - at + 1) / 2 };
-        let names = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B"];
-        MelodyNote {
-            at: Tick(*at),
-            len: Tick(len),
-            pitch: names[usize::from(*key % 12)].parse().unwrap(),
-            octave: (*key / 12) as i8 - 1,
-            tied: *tied,
-        }
-    });
+    let ends: Vec<i64> = starts
+        .iter()
+        .skip(1)
+        .map(|one| one.0)
+        .chain([whole])
+        .collect();
+    let notes = starts
+        .iter()
+        .zip(ends)
+        .map(|((at, (_, key, full, tied)), end)| {
+            let len = if *full { end - at } else { (end - at + 1) / 2 };
+            let names = [
+                "C", "Db", "D", "Eb", "E", "F", "F#", "G", "G#", "A", "Bb", "B",
+            ];
+            MelodyNote {
+                at: Tick(*at),
+                len: Tick(len),
+                pitch: names[usize::from(*key % 12)].parse().unwrap(),
+                octave: (*key / 12) as i8 - 1,
+                tied: *tied,
+            }
+        });
     notes.collect()
 }
 
@@ -291,9 +331,8 @@ fn bars_are_written_in_their_plainest_form() {
         r#"[["/", 0.5], ["D7", 3.5]]"#,
         r#""N.C.""#,
     ];
-    let text = |bars: &str| {
-        format!("title = \"t\"\n[[section]]\nname = \"A\"\nbars = [\n{bars}\n]\n")
-    };
+    let text =
+        |bars: &str| format!("title = \"t\"\n[[section]]\nname = \"A\"\nbars = [\n{bars}\n]\n");
     let chart = read(&text(&bars.join(",\n")));
     let written = chart.to_toml();
     for bar in bars {
@@ -312,18 +351,39 @@ fn melodies_that_cannot_be_read_are_told_at_their_place() {
             text: &text,
         };
         match Chart::read(&source) {
-            Ok(chart) => chart.melody.map_or(0, |one| one.sections[0].len()).to_string(),
+            Ok(chart) => chart
+                .melody
+                .map_or(0, |one| one.sections[0].len())
+                .to_string(),
             Err(faults) => faults.to_string(),
         }
     };
     let cases = [
         ("name = \"A\"\nbars = [\"G4:4\", \"-:2 F#4:2~\"]", "2"),
-        ("name = \"A\"\nbars = [\"G4:4\"]", "t.toml:8:8: the melody has 1 bars, section \"A\" with its endings has 2"),
-        ("name = \"B\"\nbars = [\"G4:4\", \"-:4\"]", "t.toml:7:8: there is no section \"B\""),
-        ("name = \"A\"\nbars = [\"G4:3\", \"-:4\"]", "t.toml:8:9: the notes last 3 beats, but a bar of 4/4 has 4"),
-        ("name = \"A\"\nbars = [\"G4:2 H4:2\", \"-:4\"]", "t.toml:8:15: \"H4:2\" is no note"),
-        ("name = \"A\"\nbars = [\"\", \"-:4\"]", "t.toml:8:9: a bar of melody has 1 to 256 notes"),
-        ("name = \"A\"\nbarz = [\"-:4\"]", "t.toml:6:1: the key \"bars\" is missing"),
+        (
+            "name = \"A\"\nbars = [\"G4:4\"]",
+            "t.toml:8:8: the melody has 1 bars, section \"A\" with its endings has 2",
+        ),
+        (
+            "name = \"B\"\nbars = [\"G4:4\", \"-:4\"]",
+            "t.toml:7:8: there is no section \"B\"",
+        ),
+        (
+            "name = \"A\"\nbars = [\"G4:3\", \"-:4\"]",
+            "t.toml:8:9: the notes last 3 beats, but a bar of 4/4 has 4",
+        ),
+        (
+            "name = \"A\"\nbars = [\"G4:2 H4:2\", \"-:4\"]",
+            "t.toml:8:15: \"H4:2\" is no note",
+        ),
+        (
+            "name = \"A\"\nbars = [\"\", \"-:4\"]",
+            "t.toml:8:9: a bar of melody has 1 to 256 notes",
+        ),
+        (
+            "name = \"A\"\nbarz = [\"-:4\"]",
+            "t.toml:6:1: the key \"bars\" is missing",
+        ),
     ];
     for (melody, wanted) in cases {
         let told = chart(melody);

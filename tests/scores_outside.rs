@@ -66,11 +66,23 @@ fn an_independent_reader_finds_the_same_chords() {
     let lines = work.path().join("lines.jsonl");
     for chart in charts {
         done(underfoot().arg("export").arg(&chart).arg("-o").arg(&score));
-        let listed = done(underfoot().arg("targets").arg(&chart).args(["--form", "--json"]));
+        let listed = done(
+            underfoot()
+                .arg("targets")
+                .arg(&chart)
+                .args(["--form", "--json"]),
+        );
         std::fs::write(&lines, listed.stdout).unwrap();
         let mut reader = Command::new(&python);
-        reader.arg(in_house("tests/outside/score.py")).arg(&score).arg(&lines);
+        reader
+            .arg(in_house("tests/outside/score.py"))
+            .arg(&score)
+            .arg(&lines);
         let said = done(reader.env("PYTHONDONTWRITEBYTECODE", "1"));
-        println!("{}: {}", chart.display(), String::from_utf8_lossy(&said.stdout));
+        println!(
+            "{}: {}",
+            chart.display(),
+            String::from_utf8_lossy(&said.stdout)
+        );
     }
 }

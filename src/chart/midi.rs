@@ -56,10 +56,17 @@ impl File {
     fn read(bytes: &[u8], sheet: &mut Sheet) -> Result<File, ImportError> {
         let broken =
             |error: midly::Error| ImportError(format!("it is no Standard MIDI File: {error}"));
+        if !bytes.starts_with(b"MThd") {
+            return Err(ImportError("it is no Standard MIDI File".to_string()));
+        }
+        let frames = "it counts time in frames (SMPTE), not in beats: there are no bars in it";
+        // Looked at before the parser does, which panics at a frame rate of -128.
+        if bytes.get(12).is_some_and(|division| *division >= 0x80) {
+            return Err(ImportError(frames.to_string()));
+        }
         let (header, tracks) = midly::parse(bytes).map_err(broken)?;
         let Timing::Metrical(division) = header.timing else {
-            let rule = "it counts time in frames (SMPTE), not in beats: there are no bars in it";
-            return Err(ImportError(rule.to_string()));
+            return Err(ImportError(frames.to_string()));
         };
         let division = i64::from(division.as_int()).max(1);
         let mut file = File::default();

@@ -9,6 +9,9 @@ pub(in crate::chart) const MAX_XML_BYTES: usize = 8 << 20;
 /// The most nodes of its tree, and attributes: a tree is many times larger than its text.
 const MAX_NODES: usize = 900_000;
 const MAX_ATTRIBUTES: usize = 450_000;
+/// The most attributes of one element, and declarations of name spaces: the parser compares each with each.
+const MAX_ATTRIBUTES_OF_ONE: usize = 200;
+const MAX_NAMESPACES: usize = 64;
 
 /// The text of a file: UTF-8 or UTF-16 by its byte order mark, else Latin-1 where it declares that.
 pub(super) fn decode(bytes: &[u8]) -> Result<Cow<'_, str>, ImportError> {
@@ -51,17 +54,7 @@ fn says_latin(bytes: &[u8]) -> bool {
 
 /// The tree. No entity is followed, inside the file or out of it.
 pub(super) fn parse(text: &str) -> Result<Document<'_>, ImportError> {
-    let count = |sign: u8| text.bytes().filter(|byte| *byte == sign).count();
-    // The parser makes room for all of them before it reads.
-    if count(b'<') > MAX_NODES || count(b'=') > MAX_ATTRIBUTES {
-        return Err(ImportError(format!(
-            "it has more than {MAX_NODES} elements or {MAX_ATTRIBUTES} attributes: more than any lead sheet"
-        )));
-    }
-    if text.contains("<!ENTITY") {
-        let rule = "it declares entities, which a score has no need of: refused, for they can grow without bound";
-        return Err(ImportError(rule.to_string()));
-    }
+    refuse_hostile(text)?;
     let options = ParsingOptions {
         // Scores name their document type; nothing is fetched.
         allow_dtd: true,
@@ -70,6 +63,32 @@ pub(super) fn parse(text: &str) -> Result<Document<'_>, ImportError> {
     };
     Document::parse_with_options(text, options)
         .map_err(|error| ImportError(format!("it is no well-formed XML: {error}")))
+}
+
+/// Refuses what the parser would spend too much on: it makes room for all elements and attributes before it reads.
+fn refuse_hostile(text: &str) -> Result<(), ImportError> {
+    let count = |sign: u8| text.bytes().filter(|byte| *byte == sign).count();
+    if count(b'<') > MAX_NODES || count(b'=') > MAX_ATTRIBUTES {
+        return Err(ImportError(format!(
+            "it has more than {MAX_NODES} elements or {MAX_ATTRIBUTES} attributes: more than any lead sheet"
+        )));
+    }
+    // No value of an attribute has a `<` in it, so an element's attributes stand between two of them.
+    let between = text.as_bytes().split(|byte| *byte == b'<');
+    let equals = |part: &[u8]| part.iter().filter(|byte| **byte == b'=').count();
+    if between.map(equals).max() > Some(MAX_ATTRIBUTES_OF_ONE)
+        || text.matches("xmlns").count() > MAX_NAMESPACES
+    {
+        return Err(ImportError(format!(
+            "it has more than {MAX_ATTRIBUTES_OF_ONE} attributes on one element or {MAX_NAMESPACES} name spaces: \
+             no score has"
+        )));
+    }
+    if text.contains("<!ENTITY") {
+        let rule = "it declares entities, which a score has no need of: refused, for they can grow without bound";
+        return Err(ImportError(rule.to_string()));
+    }
+    Ok(())
 }
 
 /// The child elements.
@@ -133,6 +152,8 @@ mod tests {
             ),
             ("<".repeat(MAX_NODES + 1), "more than 900000 elements"),
             ("=".repeat(MAX_ATTRIBUTES + 1), "450000 attributes"),
+            ("=".repeat(201), "200 attributes on one element"),
+            ("xmlns".repeat(65), "64 name spaces"),
             ("<a>".to_string(), "no well-formed XML"),
         ];
         for (text, rule) in cases {
