@@ -601,7 +601,13 @@ fn hostile_files_are_refused_with_their_reason() {
     let sections = repeat(
         &format!("<measure>{harmony}<direction><direction-type><rehearsal>x</rehearsal></direction-type></direction></measure>").repeat(201),
     );
-    let cases: [(Vec<u8>, &str); 10] = [
+    let ended = repeat(&format!(
+        "<measure><attributes><divisions>1</divisions></attributes>{harmony}<forward><duration>1</duration></forward>\
+         <sound fine=\"yes\" time-only=\"1\"/></measure><measure><forward><duration>4</duration></forward></measure>\
+         <measure><forward><duration>4</duration></forward></measure>"
+    ));
+    let cases: [(Vec<u8>, &str); 11] = [
+        (ended.into_bytes(), "nothing but a pickup"),
         (
             million.into_bytes(),
             "repeats and jumps play more than 10000 bars",

@@ -37,6 +37,10 @@ pub(super) fn fold(
         .copied()
         .filter(|bar| !(has_pickup && *bar == 0))
         .collect();
+    if order.is_empty() {
+        let rule = "its jumps play nothing but a pickup";
+        return Err(ImportError(rule.to_string()));
+    }
     let told = bars[order[0]].bar.key;
     let key = home_key(sheet, &bars, &order);
     settle_keys(&mut bars, key, told);
