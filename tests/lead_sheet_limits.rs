@@ -69,7 +69,7 @@ fn cases() -> Vec<(&'static str, Vec<u8>)> {
     let wrong = "<harmony><function>V</function></harmony>";
     let bomb = std::fs::read("tests/fixtures/leadsheets/hostile/zip-bomb.mxl").unwrap();
     let mut noise: Vec<u8> = b"PK\x03\x04".to_vec();
-    noise.extend((4..LARGEST).map(|at| (at * at >> 3) as u8));
+    noise.extend((4..LARGEST).map(|at| ((at * at) >> 3) as u8));
     vec![
         ("elements", score("", "<a/>", "", usize::MAX)),
         (
