@@ -14,5 +14,6 @@ pub mod fretboard;
 pub mod harmony;
 pub mod pedal;
 pub mod practice;
+pub mod sheet;
 pub mod speech;
 pub mod time;

@@ -50,6 +50,8 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),
+        Command::Import(args) => commands::import(&args),
+        Command::Export(args) => commands::export(&args),
         Command::Status(args) => commands::status(&args, &variable),
     }
 }

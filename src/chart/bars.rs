@@ -9,7 +9,7 @@ use toml::de::DeValue;
 
 /// The most chords a bar can hold.
 const MAX_CHORDS: usize = 32;
-/// How far the lengths of the exact form may be from the bar, in beats: thirds are written with three digits.
+/// How far lengths in beats may be from the bar, in beats: thirds are written with three digits.
 const SUM_TOLERANCE_BEATS: f64 = 0.005;
 
 /// A bar as it stands in the file.
@@ -253,8 +253,9 @@ fn read_exact(
         .map(|(index, pair)| read_pair(reader, pair, index == 0))
         .collect();
     let read: Vec<(Option<Symbol>, f64)> = read.into_iter().collect::<Option<_>>()?;
-    let sum: f64 = read.iter().map(|(_, beats)| beats).sum();
-    if (sum - f64::from(meter.beats())).abs() > SUM_TOLERANCE_BEATS {
+    let beats: Vec<f64> = read.iter().map(|(_, beats)| *beats).collect();
+    let sum: f64 = beats.iter().sum();
+    if !fills(sum, meter) {
         reader.fault(
             offset,
             format!(
@@ -265,19 +266,43 @@ fn read_exact(
         );
         return None;
     }
-    let mut cells = Vec::with_capacity(read.len());
-    let (mut at, mut gone) = (Tick(0), 0.0);
-    for (symbol, beats) in read {
-        gone += beats * f64::from(meter.beats()) / sum;
-        let end = Tick((gone * meter.beat_ticks().0 as f64).round() as i64);
-        if end <= at {
-            reader.fault(offset, "a chord of this bar is too short to be played");
-            return None;
-        }
-        cells.push(cell(at, end - at, symbol));
-        at = end;
+    let Some(ends) = ends(&beats, meter) else {
+        reader.fault(offset, "a chord of this bar is too short to be played");
+        return None;
+    };
+    let mut at = Tick(0);
+    let cells = read.into_iter().zip(ends).map(|((symbol, _), end)| {
+        let start = std::mem::replace(&mut at, end);
+        cell(start, end - start, symbol)
+    });
+    Some(cells.collect())
+}
+
+/// Whether lengths of this sum, in beats, fill a bar.
+fn fills(sum: f64, meter: Meter) -> bool {
+    (sum - f64::from(meter.beats())).abs() <= SUM_TOLERANCE_BEATS
+}
+
+/// Where each of some lengths in beats ends, in ticks, drawn out to fill the bar; `None` if they are too far from
+/// it, or one is too short to be heard.
+pub(super) fn ends(beats: &[f64], meter: Meter) -> Option<Vec<Tick>> {
+    let whole = f64::from(meter.beats());
+    let sum: f64 = beats.iter().sum();
+    if !fills(sum, meter) {
+        return None;
     }
-    Some(cells)
+    let mut gone = 0.0;
+    let mut before = Tick(0);
+    beats
+        .iter()
+        .map(|one| {
+            gone += one * whole / sum;
+            let end = Tick((gone * meter.beat_ticks().0 as f64).round() as i64);
+            let heard = end > before;
+            before = end;
+            heard.then_some(end)
+        })
+        .collect()
 }
 
 /// A number of beats without the dust of binary fractions.

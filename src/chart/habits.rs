@@ -5,36 +5,77 @@ use crate::harmony::{
     AfterHalfDiminished, DominantToMinor, HabitChoices, Habits, MinorTonic, ThreeChord,
 };
 
+const AFTER_HALF_DIMINISHED: [(&str, AfterHalfDiminished); 3] = [
+    ("away from home", AfterHalfDiminished::AwayFromHome),
+    ("always", AfterHalfDiminished::Always),
+    ("never", AfterHalfDiminished::Never),
+];
+const THREE_CHORD: [(&str, ThreeChord); 2] = [
+    ("Phrygian", ThreeChord::Phrygian),
+    ("Aeolian", ThreeChord::Aeolian),
+];
+const MINOR_TONIC: [(&str, MinorTonic); 3] = [
+    ("natural sixth", MinorTonic::NaturalSixth),
+    ("natural sixth always", MinorTonic::NaturalSixthAlways),
+    ("signature", MinorTonic::Signature),
+];
+const DOMINANT_TO_MINOR: [(&str, DominantToMinor); 2] = [
+    ("Phrygian dominant", DominantToMinor::PhrygianDominant),
+    ("altered", DominantToMinor::Altered),
+];
+
 /// Reads the keys of a `[harmony]` table; keys that are left out choose nothing.
 pub(crate) fn read_habits(view: &TableView<'_, '_>) -> HabitChoices {
-    let after_half_diminished = [
-        ("away from home", AfterHalfDiminished::AwayFromHome),
-        ("always", AfterHalfDiminished::Always),
-        ("never", AfterHalfDiminished::Never),
-    ];
-    let three_chord = [
-        ("Phrygian", ThreeChord::Phrygian),
-        ("Aeolian", ThreeChord::Aeolian),
-    ];
-    let minor_tonic = [
-        ("natural sixth", MinorTonic::NaturalSixth),
-        ("natural sixth always", MinorTonic::NaturalSixthAlways),
-        ("signature", MinorTonic::Signature),
-    ];
-    let dominant_to_minor = [
-        ("Phrygian dominant", DominantToMinor::PhrygianDominant),
-        ("altered", DominantToMinor::Altered),
-    ];
     let choices = HabitChoices {
         flat_nine_to_two: view.boolean("flat_nine_to_two"),
         flat_nine_after_half_diminished: view
-            .one_of("flat_nine_after_half_diminished", &after_half_diminished),
-        three_chord: view.one_of("three_chord", &three_chord),
-        minor_tonic: view.one_of("minor_tonic", &minor_tonic),
-        dominant_to_minor: view.one_of("dominant_to_minor", &dominant_to_minor),
+            .one_of("flat_nine_after_half_diminished", &AFTER_HALF_DIMINISHED),
+        three_chord: view.one_of("three_chord", &THREE_CHORD),
+        minor_tonic: view.one_of("minor_tonic", &MINOR_TONIC),
+        dominant_to_minor: view.one_of("dominant_to_minor", &DOMINANT_TO_MINOR),
     };
     view.finish();
     choices
+}
+
+/// The keys of a `[harmony]` table that choose something, and their values as TOML.
+pub(super) fn habit_lines(choices: &HabitChoices) -> Vec<(&'static str, String)> {
+    let word = |text: Option<&str>| text.map(|text| format!("\"{text}\""));
+    let lines = [
+        (
+            "flat_nine_to_two",
+            choices.flat_nine_to_two.map(|chosen| chosen.to_string()),
+        ),
+        (
+            "flat_nine_after_half_diminished",
+            word(word_of(
+                &AFTER_HALF_DIMINISHED,
+                choices.flat_nine_after_half_diminished,
+            )),
+        ),
+        (
+            "three_chord",
+            word(word_of(&THREE_CHORD, choices.three_chord)),
+        ),
+        (
+            "minor_tonic",
+            word(word_of(&MINOR_TONIC, choices.minor_tonic)),
+        ),
+        (
+            "dominant_to_minor",
+            word(word_of(&DOMINANT_TO_MINOR, choices.dominant_to_minor)),
+        ),
+    ];
+    let chosen = lines.into_iter();
+    chosen
+        .filter_map(|(key, value)| Some((key, value?)))
+        .collect()
+}
+
+fn word_of<T: PartialEq>(words: &[(&'static str, T)], chosen: Option<T>) -> Option<&'static str> {
+    let chosen = chosen?;
+    let found = words.iter().find(|(_, value)| *value == chosen);
+    found.map(|(word, _)| *word)
 }
 
 /// The habits that a table chooses, the usual ones where it does not.

@@ -1,5 +1,6 @@
 //! What a chart is, whatever file it came from.
 
+use super::Melody;
 use crate::harmony::{HabitChoices, Harmony, KeyDeclaration, ScaleName, SymbolError};
 use crate::time::{Meter, Tick};
 
@@ -40,6 +41,8 @@ pub struct Chart {
     pub pickup: Option<ChartBar>,
     /// The sections in the order of the file, at least one.
     pub sections: Vec<Section>,
+    /// The melody, if it is kept beside the chords.
+    pub melody: Option<Melody>,
 }
 
 /// A section of the tune.

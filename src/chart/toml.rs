@@ -1,6 +1,7 @@
 //! The chart file: TOML, read whole, every fault told at its place.
 
 use super::habits::read_habits;
+use super::melody_file::read_melody;
 use super::model::{Chart, ChartBar, Feel};
 use super::sections::{Home, PlacedSection, read_sections};
 use super::{Form, bars};
@@ -80,8 +81,11 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
     let sections = read_sections(reader, view, &home);
     let names = form_names(reader, view);
     // With a section that could not be read, unknown names in the form would only repeat its fault.
+    // The key is known even where the melody cannot be placed.
+    view.get("melody");
     let sections = sections?;
     let form = resolve_form(reader, names?, &sections)?;
+    let melody = read_melody(reader, view, &home, &sections);
     refuse_no_chord_before(reader, &form, &sections, pickup.is_some());
     if reader.has_faults() {
         return None;
@@ -96,6 +100,7 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
         form,
         pickup,
         sections: sections.into_iter().map(|placed| placed.section).collect(),
+        melody,
     };
     let bars = Form::count_bars(&chart);
     if bars > MAX_BARS {

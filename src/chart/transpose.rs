@@ -1,6 +1,6 @@
 //! Charts in other keys, spelled as those keys are written.
 
-use super::{Chart, ChartBar, Form};
+use super::{Chart, ChartBar, Form, MelodyNote};
 use crate::harmony::{ChordSymbol, Habits, Harmony, Key, KeyDeclaration, Mode, Pitch, in_context};
 
 /// The most sharps or flats of a key that is chosen here: beyond, its enharmonic twin has fewer.
@@ -39,6 +39,12 @@ impl Chart {
         });
         for bar in pickup.chain(sections) {
             shift.bar(bar, self.key);
+        }
+        if let Some(melody) = &mut chart.melody {
+            let bars = melody.sections.iter_mut().flatten();
+            for note in melody.pickup.iter_mut().chain(bars.flatten()) {
+                shift.home().note(note);
+            }
         }
         chart
     }
@@ -126,16 +132,30 @@ impl Move {
         }
     }
 
+    /// A note of the melody after the move, by the nearer way up or down.
+    fn note(self, note: &mut MelodyNote) {
+        let up = if self.semitones > 6 {
+            self.semitones - 12
+        } else {
+            self.semitones
+        };
+        let place = 12 * i32::from(note.octave)
+            + note.pitch.letter.semitones()
+            + i32::from(note.pitch.alter)
+            + up;
+        note.pitch = self.apply(note.pitch);
+        let within = note.pitch.letter.semitones() + i32::from(note.pitch.alter);
+        note.octave = ((place - within).div_euclid(12)).clamp(-1, 9) as i8;
+    }
+
     fn symbol(self, symbol: &ChordSymbol) -> ChordSymbol {
         let (root, bass) = (self.apply(symbol.root), self.apply(symbol.bass));
-        let (chord, slash) = match symbol.text.rsplit_once('/') {
-            Some((chord, note)) if note.trim().parse() == Ok(symbol.bass) => {
-                (chord, format!("/{bass}"))
-            }
-            _ => (symbol.text.as_str(), String::new()),
+        let slash = match has_slash(symbol) {
+            true => format!("/{bass}"),
+            false => String::new(),
         };
         let mut moved = ChordSymbol {
-            text: format!("{root}{}{slash}", after_root(chord, symbol.root)),
+            text: format!("{root}{}{slash}", suffix(symbol)),
             root,
             bass,
             degrees: symbol.degrees.clone(),
@@ -146,6 +166,23 @@ impl Move {
         }
         moved
     }
+}
+
+/// The text of a symbol without its bass, and whether there is one.
+fn parted(symbol: &ChordSymbol) -> (&str, bool) {
+    match symbol.text.rsplit_once('/') {
+        Some((chord, note)) if note.trim().parse() == Ok(symbol.bass) => (chord, true),
+        _ => (symbol.text.as_str(), false),
+    }
+}
+
+fn has_slash(symbol: &ChordSymbol) -> bool {
+    parted(symbol).1
+}
+
+/// The text of a symbol between its root and its bass: `m7b5` of `F#m7b5/E`.
+pub(crate) fn suffix(symbol: &ChordSymbol) -> &str {
+    after_root(parted(symbol).0, symbol.root).trim()
 }
 
 /// What stands after the root in the text of a symbol.

@@ -30,6 +30,10 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// Make a chart of a lead sheet: MusicXML (plain or compressed), or a MIDI file with chord names in it
+    Import(ImportArgs),
+    /// Write a chart as MusicXML: chord symbols over slashes
+    Export(ExportArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
 }
@@ -216,6 +220,28 @@ fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, Str
     number
         .filter(|number| range.contains(number))
         .ok_or_else(rule)
+}
+
+/// Arguments of `import`.
+#[derive(Debug, Args)]
+pub struct ImportArgs {
+    /// The lead sheet: .musicxml, .xml, .mxl or .mid; known by what stands in it
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// The chart to write; without it the chart goes to standard output
+    #[arg(short, long, value_name = "CHART")]
+    pub output: Option<PathBuf>,
+}
+
+/// Arguments of `export`.
+#[derive(Debug, Args)]
+pub struct ExportArgs {
+    /// The chart; `-` is standard input
+    #[arg(value_name = "CHART|-")]
+    pub chart: PathBuf,
+    /// The MusicXML file to write; without it the score goes to standard output
+    #[arg(short, long, value_name = "FILE")]
+    pub output: Option<PathBuf>,
 }
 
 /// Arguments of `status`.

@@ -13,6 +13,9 @@ use std::path::{Path, PathBuf};
 /// The largest file that is read as text.
 const LARGEST_BYTES: u64 = 1 << 20;
 
+/// The largest score of another program that is read.
+const LARGEST_SCORE_BYTES: u64 = 8 << 20;
+
 /// Exit codes, as the manual lists them (from sysexits.h).
 pub mod exit {
     /// All went well.
@@ -62,8 +65,26 @@ pub fn text(path: &Path) -> Result<String, String> {
 /// # Errors
 /// When it cannot be read.
 pub fn start_of(path: &Path) -> Result<Vec<u8>, String> {
+    bytes_of(path, LARGEST_BYTES + 1)
+}
+
+/// The bytes of a score (`-`: standard input), at most 8 MiB.
+///
+/// # Errors
+/// When it cannot be read or is larger.
+pub fn score(path: &Path) -> Result<Vec<u8>, String> {
+    let bytes = bytes_of(path, LARGEST_SCORE_BYTES + 1)?;
+    if bytes.len() as u64 > LARGEST_SCORE_BYTES {
+        return Err(format!(
+            "{}: larger than 8 MiB: no lead sheet",
+            path.display()
+        ));
+    }
+    Ok(bytes)
+}
+
+fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     let mut bytes = Vec::new();
-    let most = LARGEST_BYTES + 1;
     let read = if path == Path::new("-") {
         std::io::stdin().lock().take(most).read_to_end(&mut bytes)
     } else {

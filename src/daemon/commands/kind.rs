@@ -17,8 +17,8 @@ pub(super) enum Kind {
 }
 
 /// The keys of a chart's outermost table.
-const CHART: [&str; 8] = [
-    "title", "key", "time", "tempo", "feel", "form", "pickup", "section",
+const CHART: [&str; 9] = [
+    "title", "key", "time", "tempo", "feel", "form", "pickup", "section", "melody",
 ];
 /// Those of a drill.
 const DRILL: [&str; 2] = ["title", "stage"];

@@ -1,6 +1,8 @@
 //! The commands that need no audio server, a file each.
 
 mod check;
+mod export;
+mod import;
 mod kind;
 mod render;
 mod status;
@@ -9,6 +11,8 @@ mod targets;
 mod wav;
 
 pub use check::check;
+pub use export::export;
+pub use import::import;
 pub use render::{page_panel, render};
 pub use status::{readable, status};
 pub use symbols::symbols;

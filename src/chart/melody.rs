@@ -1,0 +1,91 @@
+//! The melody beside a chart: one note at a time, written by bars like the chords.
+
+use super::{Chart, Form};
+use crate::harmony::Pitch;
+use crate::time::Tick;
+
+/// The melody of a chart.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Melody {
+    /// The pickup's notes, in a bar that ends where the form begins.
+    pub pickup: Vec<MelodyNote>,
+    /// For each of `Chart::sections` its bars, those of its endings numbered on; empty: no melody there.
+    pub sections: Vec<Vec<Vec<MelodyNote>>>,
+}
+
+/// A note of the melody within a bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MelodyNote {
+    /// Where it starts, from the bar's first tick.
+    pub at: Tick,
+    /// How long it lasts within this bar.
+    pub len: Tick,
+    /// How it is spelled.
+    pub pitch: Pitch,
+    /// Its octave: middle C is C4.
+    pub octave: i8,
+    /// Whether it goes on into the next note of the same pitch.
+    pub tied: bool,
+}
+
+impl MelodyNote {
+    /// The MIDI key: 60 is C4. Clamped to 0 to 127.
+    pub fn midi(&self) -> u8 {
+        let key = 12 * (i32::from(self.octave) + 1)
+            + self.pitch.letter.semitones()
+            + i32::from(self.pitch.alter);
+        key.clamp(0, 127) as u8
+    }
+}
+
+/// A note of the melody as the form plays it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PlayedNote {
+    /// Where it starts in the form; the pickup is negative.
+    pub start: Tick,
+    /// How long it lasts, ties joined.
+    pub len: Tick,
+    /// The MIDI key.
+    pub midi: u8,
+    /// Whether it is tied to what follows and nothing of its pitch does.
+    tied: bool,
+}
+
+impl Melody {
+    /// The melody of the whole form in the order of playing, tied notes joined.
+    pub fn play(&self, chart: &Chart, form: &Form) -> Vec<PlayedNote> {
+        let mut played: Vec<PlayedNote> = Vec::new();
+        let pickup_start = Tick(-chart.meter.bar_ticks().0);
+        push(&mut played, pickup_start, &self.pickup);
+        for bar in &form.bars {
+            let section = self.sections.get(bar.section);
+            let notes = section.and_then(|bars| bars.get((bar.bar as usize).wrapping_sub(1)));
+            push(&mut played, bar.start, notes.map_or(&[], Vec::as_slice));
+        }
+        played
+    }
+
+    /// Whether there is no note in it.
+    pub fn is_empty(&self) -> bool {
+        self.pickup.is_empty() && self.sections.iter().flatten().all(Vec::is_empty)
+    }
+}
+
+fn push(played: &mut Vec<PlayedNote>, bar_start: Tick, notes: &[MelodyNote]) {
+    for note in notes {
+        let start = bar_start + note.at;
+        let midi = note.midi();
+        match played.last_mut() {
+            Some(last) if last.tied && last.midi == midi && last.start + last.len == start => {
+                last.len += note.len;
+                last.tied = note.tied;
+            }
+            _ => played.push(PlayedNote {
+                start,
+                len: note.len,
+                midi,
+                tied: note.tied,
+            }),
+        }
+    }
+}

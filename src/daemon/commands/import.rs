@@ -1,0 +1,78 @@
+//! `underfoot import`: a lead sheet of another program made into a chart.
+
+use super::stdout_failed;
+use crate::chart::{Chart, Imported, from_midi, from_musicxml};
+use crate::daemon::args::ImportArgs;
+use crate::daemon::files::{self, Failure, WholeFile, exit};
+use crate::fault::Source;
+use std::io::Write;
+use std::path::Path;
+
+/// `underfoot import`: the chart to a file or standard output, what could not be read to standard error.
+///
+/// # Errors
+/// When the file cannot be read or makes no chart (65), or the chart cannot be written.
+pub fn import(args: &ImportArgs) -> Result<(), Failure> {
+    let name = args.file.display();
+    let refused = |rule: String| Failure::new(exit::DATA, format!("{name}: {rule}"));
+    let bytes = files::score(&args.file).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
+    let read = if bytes.starts_with(b"MThd") {
+        from_midi(&bytes, &stem)
+    } else {
+        from_musicxml(&bytes, &stem)
+    };
+    let imported = read.map_err(|error| refused(error.to_string()))?;
+    for warning in &imported.warnings {
+        eprintln!("{name}: {warning}");
+    }
+    let text = chart_file(&args.file, &imported);
+    confirm(&text, &imported.chart)?;
+    match &args.output {
+        Some(path) => {
+            let failed = |error| {
+                Failure::new(
+                    exit::DATA,
+                    format!("{}: cannot be written ({error})", path.display()),
+                )
+            };
+            WholeFile::write(path, text.as_bytes()).map_err(failed)
+        }
+        None => {
+            let mut out = std::io::stdout().lock();
+            out.write_all(text.as_bytes())
+                .and_then(|()| out.flush())
+                .map_err(stdout_failed)
+        }
+    }
+}
+
+/// The chart file: where it comes from and what was strange as comments, then the chart.
+fn chart_file(path: &Path, imported: &Imported) -> String {
+    let file = path.file_name().unwrap_or_default().to_string_lossy();
+    let file = file.replace(char::is_control, "\u{fffd}");
+    let mut text = format!("# Made from {file}.\n");
+    if !imported.warnings.is_empty() {
+        text += "# What could not be taken over as it stands there:\n";
+    }
+    for warning in &imported.warnings {
+        text += &format!("#   {warning}\n");
+    }
+    text + "\n" + &imported.chart.to_toml()
+}
+
+/// What is written must be the chart that was made: better no file than a wrong one.
+fn confirm(text: &str, chart: &Chart) -> Result<(), Failure> {
+    let source = Source {
+        name: "the chart",
+        text,
+    };
+    match Chart::read(&source) {
+        Ok(read) if read == *chart => Ok(()),
+        Ok(_) => Err(Failure::new(
+            exit::SOFTWARE,
+            "the chart would not be read as it was made: nothing is written; please report the file",
+        )),
+        Err(faults) => Err(Failure::new(exit::DATA, faults.to_string())),
+    }
+}
