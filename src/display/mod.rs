@@ -9,6 +9,8 @@ pub mod glyphs;
 mod layout;
 mod naming;
 mod neck;
+#[cfg(feature = "oled")]
+pub mod oled;
 mod page;
 mod practice;
 pub mod screens;
