@@ -30,6 +30,8 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// Name the switches by pressing them: prints the lines for the configuration
+    Learn(LearnArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
 }
@@ -216,6 +218,20 @@ fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, Str
     number
         .filter(|number| range.contains(number))
         .ok_or_else(rule)
+}
+
+/// Arguments of `learn`.
+#[derive(Debug, Args)]
+pub struct LearnArgs {
+    /// How many switches there are
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=8))]
+    pub switches: u8,
+    /// How long to listen
+    #[arg(long, value_name = "SECONDS", default_value_t = 20.0, value_parser = seconds)]
+    pub seconds: f64,
+    /// A line of the board's own pins that is wired to a switch (may be given several times)
+    #[arg(long, value_name = "NAME")]
+    pub line: Vec<String>,
 }
 
 /// Arguments of `status`.

@@ -9,7 +9,6 @@ pub mod glyphs;
 mod layout;
 mod naming;
 mod neck;
-#[cfg(feature = "oled")]
 pub mod oled;
 mod page;
 mod practice;

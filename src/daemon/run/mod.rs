@@ -8,6 +8,7 @@
 mod inputs;
 mod live;
 mod screens;
+mod sources;
 mod supervise;
 
 use super::args::RunArgs;

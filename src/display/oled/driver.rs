@@ -1,21 +1,10 @@
 //! The driver: knows what the panel holds, sends what is different.
 
 use super::super::bitmap::Bitmap;
+use super::super::screens::Light;
 use super::controller::{Controller, Geometry};
 use super::link::Link;
 use super::memory::{Memory, runs};
-
-/// How bright.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Light {
-    /// As set.
-    #[default]
-    Full,
-    /// An eighth of that: nobody looks at it just now.
-    Dim,
-    /// Dark.
-    Off,
-}
 
 /// A panel.
 #[derive(Debug)]
