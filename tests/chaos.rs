@@ -369,7 +369,7 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
 #[test]
 fn whatever_happens_to_the_devices_the_band_plays_the_same() {
     let (calm, _) = play(None);
-    assert!(calm.len() > 5_000, "ten minutes of music: {} messages", calm.len());
+    assert!(calm.len() > 1_500, "ten minutes of music: {} messages", calm.len());
     for seed in [1, 20_211] {
         let (played, chaos) = play(Some(Chaos::new(seed)));
         let chaos = chaos.unwrap();

@@ -80,7 +80,7 @@ fn screen<L>(
 ) -> Box<dyn Screen>
 where
     L: Link + Send + 'static,
-    L::Error: fmt::Debug,
+    L::Error: fmt::Display,
 {
     Box::new(OledScreen {
         oled: Oled::new(
@@ -97,10 +97,10 @@ where
 }
 
 impl<L> OledScreen<L> {
-    fn refused(&self, error: impl fmt::Debug) -> ScreenError {
+    fn refused(&self, error: impl fmt::Display) -> ScreenError {
         ScreenError::Refused {
             what: self.what.clone(),
-            why: format!("{error:?}"),
+            why: error.to_string(),
         }
     }
 }
@@ -108,7 +108,7 @@ impl<L> OledScreen<L> {
 impl<L> Screen for OledScreen<L>
 where
     L: Link + Send,
-    L::Error: fmt::Debug,
+    L::Error: fmt::Display,
 {
     fn show(&mut self, bitmap: &Bitmap, _: &Page) -> Result<(), ScreenError> {
         self.oled
