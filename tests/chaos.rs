@@ -18,10 +18,10 @@ use underfoot::device::DeviceState;
 use underfoot::display::screens::{self, Care, Posted, Report, Screen, ScreenError, Worker};
 use underfoot::display::{Bitmap, Page, Panel};
 use underfoot::fault::Source;
+use underfoot::pedal::Edge;
 use underfoot::pedal::bytes::ByteParser;
 use underfoot::pedal::midi::MidiEdges;
 use underfoot::pedal::source::{Levels, Sink, SourceEvent};
-use underfoot::pedal::Edge;
 use underfoot::practice::{Core, Event, What};
 use underfoot::speech::{Clips, FormLimit, PhraseSet};
 use underfoot::time::Frame;
@@ -70,7 +70,11 @@ impl Screen for Fake {
     }
 
     fn check(&mut self) -> Result<(), ScreenError> {
-        if self.0.lock().unwrap().plugged { Ok(()) } else { Err(gone()) }
+        if self.0.lock().unwrap().plugged {
+            Ok(())
+        } else {
+            Err(gone())
+        }
     }
 
     fn name(&self) -> &str {
@@ -214,7 +218,11 @@ impl Chaos {
                 for _ in 0..self.dice.roll(200) {
                     // Any byte but a status of channel 16.
                     let byte = self.dice.roll(256) as u8;
-                    let byte = if (0x80..0xf0).contains(&byte) { byte & 0xf7 } else { byte };
+                    let byte = if (0x80..0xf0).contains(&byte) {
+                        byte & 0xf7
+                    } else {
+                        byte
+                    };
                     if let Some(message) = self.line_parser.push(byte) {
                         self.garbage += 1;
                         for edge in self.controls.message(&message, Frame(BASE)) {
@@ -243,7 +251,9 @@ impl Chaos {
                     screens::DeviceState::Absent(_) => DeviceState::Absent,
                     screens::DeviceState::Retrying(_) => DeviceState::Retrying,
                 };
-                told.lock().unwrap().push((format!("screen {index}"), state));
+                told.lock()
+                    .unwrap()
+                    .push((format!("screen {index}"), state));
             }
         });
         screen.free_at = ms + screen.bench.lock().unwrap().spent_ms;
@@ -285,7 +295,11 @@ impl MidiSink for Midi {
 fn configuration() -> Config {
     let root = PathBuf::from(env!("CARGO_MANIFEST_DIR"));
     let text = "[foot]\nswitches = 4\n";
-    let mut config = Config::read(&Source { name: "chaos", text }).unwrap();
+    let mut config = Config::read(&Source {
+        name: "chaos",
+        text,
+    })
+    .unwrap();
     config.charts = vec![root.join("configs/charts/ferry-at-six.toml")];
     config.drill = Some(root.join("configs/drills/ladder.toml"));
     config
@@ -327,7 +341,10 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
     let mut foot = foot().into_iter().peekable();
     let mut buffers = [[0.0; BLOCK_FRAMES]; 3];
     let begin = What::Begin { at: Frame(BASE) };
-    let event = |at: u64, what: What| Event { at: Frame(at), what };
+    let event = |at: u64, what: What| Event {
+        at: Frame(at),
+        what,
+    };
     rig.handle(event(BASE - 64, begin), &mut outcome);
     let end_at = BASE + MINUTES * 60 * u64::from(RATE);
     for at in (BASE..end_at).step_by(BLOCK_FRAMES) {
@@ -369,7 +386,11 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
 #[test]
 fn whatever_happens_to_the_devices_the_band_plays_the_same() {
     let (calm, _) = play(None);
-    assert!(calm.len() > 1_500, "ten minutes of music: {} messages", calm.len());
+    assert!(
+        calm.len() > 1_500,
+        "ten minutes of music: {} messages",
+        calm.len()
+    );
     for seed in [1, 20_211] {
         let (played, chaos) = play(Some(Chaos::new(seed)));
         let chaos = chaos.unwrap();
@@ -381,15 +402,28 @@ fn whatever_happens_to_the_devices_the_band_plays_the_same() {
         }
         for (name, told) in &states {
             let returns = told.iter().filter(|present| **present).count();
-            println!("seed {seed}: {name} told {} changes, {returns} times present", told.len());
+            println!(
+                "seed {seed}: {name} told {} changes, {returns} times present",
+                told.len()
+            );
             assert!(returns > 10, "{name} was hardly disturbed");
             // A return is told once: between two there is a loss.
             assert!(told.windows(2).all(|pair| pair != [true, true]), "{name}");
         }
-        let pages: u64 = chaos.screens.iter().map(|screen| screen.bench.lock().unwrap().pages).sum();
-        println!("seed {seed}: {} pages shown, {} messages of nonsense", pages, chaos.garbage);
+        let pages: u64 = chaos
+            .screens
+            .iter()
+            .map(|screen| screen.bench.lock().unwrap().pages)
+            .sum();
+        println!(
+            "seed {seed}: {} pages shown, {} messages of nonsense",
+            pages, chaos.garbage
+        );
         assert!(states.len() == 3 && pages > 500 && chaos.garbage > 500);
-        let differs = calm.iter().zip(&played).position(|(one, other)| one != other);
+        let differs = calm
+            .iter()
+            .zip(&played)
+            .position(|(one, other)| one != other);
         assert_eq!(differs, None, "seed {seed}");
         assert_eq!(calm.len(), played.len(), "seed {seed}");
     }

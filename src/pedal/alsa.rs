@@ -4,7 +4,7 @@
 //! looked through twice a second. The driver's callback only puts the message into a queue and wakes our thread.
 
 // An adapter: it has a thread and opens devices.
-#![allow(clippy::disallowed_methods)]
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::DeviceState;
 use super::bytes::MidiMessage;
@@ -97,10 +97,9 @@ impl Board {
     /// Is the port still there, or there again?
     fn look(&mut self, watch: &mut Option<MidiInput>) {
         if watch.is_none() {
-            match MidiInput::new(CLIENT) {
+            match client() {
                 Ok(input) => *watch = Some(input),
-                Err(error) => {
-                    let reason = format!("no ALSA sequencer: {error}");
+                Err(reason) => {
                     self.lose(DeviceState::Absent, &reason);
                     return;
                 }
@@ -137,7 +136,7 @@ impl Board {
     }
 
     fn connect(&self, id: &str) -> Result<Open, String> {
-        let mut input = MidiInput::new(CLIENT).map_err(|error| error.to_string())?;
+        let mut input = client()?;
         // Clock and sensing are not ignored by default; said outright, because folklore says otherwise.
         input.ignore(Ignore::None);
         let port = input
@@ -191,6 +190,17 @@ impl Board {
     }
 }
 
+/// A client of the sequencer. The library writes to standard error each time there is none, so the device is tried first.
+fn client() -> Result<MidiInput, String> {
+    const DEVICE: &str = "/dev/snd/seq";
+    std::fs::File::options()
+        .read(true)
+        .write(true)
+        .open(DEVICE)
+        .map_err(|error| format!("no ALSA sequencer: {DEVICE}: {error}"))?;
+    MidiInput::new(CLIENT).map_err(|error| format!("no ALSA sequencer: {error}"))
+}
+
 /// Listens to every port; what comes is told with the port's name. Dropping a connection ends it.
 ///
 /// # Errors
@@ -198,10 +208,10 @@ impl Board {
 pub fn listen_to_all(
     heard: impl Fn(&str, &[u8]) + Clone + Send + 'static,
 ) -> Result<Vec<(String, MidiInputConnection<()>)>, String> {
-    let watch = MidiInput::new(CLIENT).map_err(|error| error.to_string())?;
+    let watch = client()?;
     let mut all = Vec::new();
     for (name, id) in ports(&watch) {
-        let input = MidiInput::new(CLIENT).map_err(|error| error.to_string())?;
+        let input = client()?;
         let Some(port) = input.find_port_by_id(&id) else {
             continue;
         };

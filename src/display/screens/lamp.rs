@@ -152,6 +152,9 @@ pub fn midi_wire(name: &str, message: [u8; 2]) -> Result<LampWire, ScreenError> 
         what: format!("lamp on MIDI port \"{name}\""),
         why,
     };
+    if !std::path::Path::new("/dev/snd/seq").exists() {
+        return Err(absent("there is no ALSA sequencer".to_string()));
+    }
     let output = midir::MidiOutput::new("underfoot").map_err(|error| absent(error.to_string()))?;
     let mut ports = output.ports();
     ports.retain(|port| {
