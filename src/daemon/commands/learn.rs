@@ -35,6 +35,7 @@ pub fn learn(args: &LearnArgs) -> Result<(), Failure> {
     let (count, seconds) = (usize::from(args.switches), args.seconds);
     eprintln!("press the switches in their order, up to {count}, within {seconds} seconds");
     let learned = gather(&from, count, Duration::from_secs_f64(seconds));
+    sources.kept.clear();
     if learned.count() == 0 {
         return Err(Failure::new(exit::UNAVAILABLE, "nothing was pressed"));
     }
