@@ -135,7 +135,7 @@ fn every_page_stands_on_every_glass() {
 #[test]
 fn a_panel_taken_for_another_kind_shows_what_players_report() {
     // A 128 pixel glass on an SH1106, driven as an SSD1306: the picture is two pixels off and garbage stands at the edge
-    // (rust-embedded-community/sh1106 issue 21, ThingPulse/esp8266-oled-ssd1306 issue 416). So the emulator would
+    // (rust-embedded-community/sh1106, ThingPulse/esp8266-oled-ssd1306). So the emulator would
     // notice a wrong offset.
     let bench = bench(Glass::powered(Controller::Sh1106, 128, 64));
     let link = I2cLink::new(FakeI2c(bench.clone()), 0x3c);
