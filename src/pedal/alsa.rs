@@ -36,6 +36,7 @@ pub struct MidiPortSettings {
 /// A message on its way from the driver's thread.
 struct Came {
     stamp_us: u64,
+    arrival_us: u64,
     arrival: Frame,
     message: MidiMessage,
 }
@@ -145,6 +146,7 @@ impl Board {
         let (mut to, queue) = rtrb::RingBuffer::new(QUEUE);
         let (clock, lost) = (Arc::clone(&self.clock), Arc::clone(&self.lost));
         let thread = std::thread::current();
+        let since = Instant::now();
         let take = move |stamp_us: u64, bytes: &[u8], (): &mut ()| {
             let Some(message) = MidiMessage::from_bytes(bytes) else {
                 return;
@@ -152,6 +154,7 @@ impl Board {
             let arrival = clock();
             let came = Came {
                 stamp_us,
+                arrival_us: since.elapsed().as_micros() as u64,
                 arrival,
                 message,
             };
@@ -175,7 +178,8 @@ impl Board {
         let rate = self.levels.rate();
         let Some(open) = &mut self.open else { return };
         while let Ok(came) = open.queue.pop() {
-            let at = open.arrivals.frame(came.stamp_us, came.arrival, rate);
+            let age = open.arrivals.age(came.stamp_us, came.arrival_us);
+            let at = came.arrival.minus_ms(age.as_secs_f64() * 1000.0, rate);
             for edge in self.edges.message(&came.message, at) {
                 self.levels.set_at(edge.switch, edge.down, edge.at);
             }

@@ -183,8 +183,8 @@ pub fn age_of(stamp: Duration) -> Duration {
     now.saturating_sub(stamp).min(Duration::from_secs(1))
 }
 
-/// The stamps of a source with a clock of its own, in frames: each message arrives late by what it waited, so the least lateness
-/// seen is taken for none. It may grow slowly, because the clocks drift.
+/// The stamps of a source with a clock of its own: each message arrives late by what it waited, so the least lateness seen is
+/// taken for none. It may grow slowly, because the clocks drift.
 #[derive(Debug, Clone, Default)]
 pub struct Arrivals {
     /// Least of arrival less stamp, in microseconds, and the stamp it was seen at.
@@ -193,20 +193,23 @@ pub struct Arrivals {
 
 /// How fast two quartz clocks may drift apart, in parts of one.
 const DRIFT: f64 = 200e-6;
+/// No message waits longer, in microseconds: if one seems to, its clock has jumped.
+const MOST_LATE_US: f64 = 50_000.0;
 
 impl Arrivals {
-    /// When a message was sent that carries `stamp_us` and arrived at `arrival`.
-    pub fn frame(&mut self, stamp_us: u64, arrival: Frame, rate: u32) -> Frame {
-        let frames_a_us = f64::from(rate) / 1e6;
-        let (stamp, arrived) = (stamp_us as f64, arrival.0 as f64 / frames_a_us);
-        let lateness = arrived - stamp;
+    /// How long a message waited that carries `stamp_us` and arrived at `arrival_us`, each by its own clock.
+    pub fn age(&mut self, stamp_us: u64, arrival_us: u64) -> Duration {
+        let stamp = stamp_us as f64;
+        let lateness = arrival_us as f64 - stamp;
         let grown = self
             .least
             .map(|(least, since)| least + (stamp - since).max(0.0) * DRIFT);
-        let least = grown.map_or(lateness, |grown| grown.min(lateness));
+        let least = match grown {
+            Some(grown) if lateness - grown <= MOST_LATE_US => grown.min(lateness),
+            _ => lateness,
+        };
         self.least = Some((least, stamp));
-        let frame = ((stamp + least) * frames_a_us).round().max(0.0);
-        Frame((frame as u64).min(arrival.0))
+        Duration::from_secs_f64((lateness - least).max(0.0) / 1e6)
     }
 }
 
@@ -265,16 +268,20 @@ mod tests {
     }
 
     #[test]
-    fn late_messages_are_put_where_they_were_sent() {
-        // Sent every 10 ms, arriving up to 5 ms late: after the first one in time all stand on their frame.
+    fn late_messages_are_as_old_as_they_waited() {
+        // Sent every 10 ms, arriving up to 5 ms late: after the first one in time all are told right.
         let mut arrivals = Arrivals::default();
+        let mut age_ms = |sent_ms: u64, late_ms: u64| {
+            let (stamp, arrival) = (777 + sent_ms, 5_000 + sent_ms + late_ms);
+            let age = arrivals.age(stamp * 1000, arrival * 1000);
+            (age.as_secs_f64() * 1000.0).round() as u64
+        };
         let late_ms = [3, 0, 5, 1, 2, 5, 0, 4];
-        let told: Vec<u64> = (0..8u64)
-            .map(|n| {
-                let arrival = Frame(5_000 + n * 10 + late_ms[n as usize]);
-                arrivals.frame(777_000 + n * 10_000, arrival, 1000).0
-            })
+        let told: Vec<u64> = (0u64..8)
+            .map(|n| age_ms(n * 10, late_ms[n as usize]))
             .collect();
-        assert_eq!(told, [5003, 5010, 5020, 5030, 5040, 5050, 5060, 5070]);
+        assert_eq!(told, [0, 0, 5, 1, 2, 5, 0, 4]);
+        // The source's clock stood still for a second: that is no lateness.
+        assert_eq!((age_ms(100, 1_000), age_ms(110, 1_003)), (0, 3));
     }
 }
