@@ -52,6 +52,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Render(args) => commands::render(&args, &variable),
         Command::Import(args) => commands::import(&args),
         Command::Export(args) => commands::export(&args),
+        Command::Learn(args) => commands::learn(&args),
         Command::Status(args) => commands::status(&args, &variable),
     }
 }

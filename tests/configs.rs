@@ -50,7 +50,12 @@ fn the_manual_s_examples_are_right() {
     assert_eq!(config.charts.len(), 2);
     assert!(config.foot.serial.is_some() && config.foot.midi.len() == 1);
     assert_eq!(config.audio.connect[0].len(), 1);
-    assert_eq!(config.display.screens.len(), 1);
+    assert_eq!(config.display.screens.len(), 6);
+    let foot = &config.foot;
+    assert_eq!(
+        (foot.pedals.len(), foot.gpio.len(), foot.lamps.len()),
+        (1, 1, 2)
+    );
     assert_eq!(config.display.screens[0].panel.panel_mm, Some(61.5));
 }
 

@@ -161,6 +161,14 @@ fn letters_are_read_from_where_the_player_stands() {
         let cap_px = tallest_run(&draw(&named("one"), panel));
         let cap_mm = cap_px as f32 * panel.pitch_mm().unwrap();
         let metres = panel.read_from_m(cap_px).unwrap();
+        for name in ["now", "next", "many", "both"] {
+            let px = tallest_run(&draw(&named(name), panel));
+            let (mm, m) = (
+                px as f32 * panel.pitch_mm().unwrap(),
+                panel.read_from_m(px).unwrap(),
+            );
+            println!("{inches}\" {name}: {px} px = {mm:.1} mm, read from {m:.1} m");
+        }
         println!(
             "{inches}\" {width}x{height}: one note {cap_px} px = {cap_mm:.1} mm, read from {metres:.1} m"
         );
@@ -253,6 +261,96 @@ fn every_chord_name_and_set_fits_without_being_cut() {
             assert!(bitmap.lit() > 0);
         }
     }
+}
+
+/// A file of harmony fixtures (sources in its README).
+fn harmony(name: &str) -> serde_json::Value {
+    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/fixtures/harmony")
+        .join(name);
+    serde_json::from_slice(&std::fs::read(path).unwrap()).unwrap()
+}
+
+/// Places for a chord on the panels: width, height, greatest capital. Corners, wide, tall, the low panel.
+const CHORD_ROOMS: [(i32, i32, i32); 4] =
+    [(65, 13, 13), (74, 15, 15), (186, 46, 38), (128, 32, 34)];
+/// Places for a set of up to three notes: 128x64, 256x64, 320x240, 128x32 and the smallest panel.
+const SET_ROOMS: [(i32, i32, i32); 5] = [
+    (124, 32, 34),
+    (160, 53, 48),
+    (304, 108, 104),
+    (128, 32, 32),
+    (128, 64, 64),
+];
+
+#[test]
+fn every_chord_name_of_the_tables_fits_its_place() {
+    let (mut count, mut smallest) = (0, i32::MAX);
+    for row in harmony("chord_symbols.json").as_array().unwrap() {
+        let written = row["symbol"].as_str().unwrap();
+        let Ok(symbol) = written.parse::<underfoot::harmony::ChordSymbol>() else {
+            continue;
+        };
+        let text = symbol.pretty();
+        assert!(text.chars().all(has_glyph), "no glyph in {text}");
+        for (w, h, most) in CHORD_ROOMS {
+            let kind = fit(&text, w, h, most);
+            let kind = kind.unwrap_or_else(|| panic!("{text} does not fit {w}x{h}"));
+            smallest = smallest.min(kind.cap());
+        }
+        count += 1;
+    }
+    println!("{count} chord names fit, the smallest capital is {smallest} px");
+    assert!(count > 1000, "{count}");
+}
+
+#[test]
+fn every_target_set_of_the_tables_fits_its_place() {
+    let (mut count, mut smallest) = (0, i32::MAX);
+    let mut take = |text: &str, rooms: &[(i32, i32, i32)]| {
+        for (w, h, most) in rooms {
+            let kind = fit(text, *w, *h, *most);
+            let kind = kind.unwrap_or_else(|| panic!("{text} does not fit {w}x{h}"));
+            smallest = smallest.min(kind.cap());
+        }
+        count += 1;
+    };
+    for progression in harmony("progressions.json").as_array().unwrap() {
+        for chord in progression["chords"].as_array().unwrap() {
+            for (_, notes) in chord["stages"].as_object().unwrap() {
+                let words: Vec<String> = notes
+                    .as_array()
+                    .unwrap()
+                    .iter()
+                    .map(|note| pretty_note(note.as_str().unwrap()))
+                    .collect();
+                if words.len() <= 3 {
+                    take(&words.join(" "), &SET_ROOMS);
+                    continue;
+                }
+                // The root huge at the left, the others in two rows at its right (three fifths of the place).
+                let rooms =
+                    SET_ROOMS.map(|(w, h, _)| (w * 3 / 5 - 8, (h - 2) / 2, (h - 2) / 2 * 9 / 10));
+                let half = words.len().div_ceil(2);
+                take(&words[1..half].join(" "), &rooms);
+                take(&words[half..].join(" "), &rooms);
+            }
+        }
+    }
+    println!("{count} sets fit, the smallest capital is {smallest} px");
+    assert!(count > 1000, "{count}");
+}
+
+fn pretty_note(note: &str) -> String {
+    let (letter, signs) = note.split_at(1);
+    let signs = match signs {
+        "bb" => "𝄫",
+        "##" => "𝄪",
+        "b" => "♭",
+        "#" => "♯",
+        other => other,
+    };
+    format!("{letter}{signs}")
 }
 
 #[test]

@@ -34,6 +34,8 @@ pub enum Command {
     Import(ImportArgs),
     /// Write a chart as MusicXML: chord symbols over slashes
     Export(ExportArgs),
+    /// Name the switches by pressing them: prints the lines for the configuration
+    Learn(LearnArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
 }
@@ -242,6 +244,20 @@ pub struct ExportArgs {
     /// The MusicXML file to write; without it the score goes to standard output
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+}
+
+/// Arguments of `learn`.
+#[derive(Debug, Args)]
+pub struct LearnArgs {
+    /// How many switches there are
+    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=8))]
+    pub switches: u8,
+    /// How long to listen
+    #[arg(long, value_name = "SECONDS", default_value_t = 20.0, value_parser = seconds)]
+    pub seconds: f64,
+    /// A line of the board's own pins that is wired to a switch (may be given several times)
+    #[arg(long, value_name = "NAME")]
+    pub line: Vec<String>,
 }
 
 /// Arguments of `status`.

@@ -4,15 +4,18 @@
 //! ([`Overlay`]). `configs/underfoot.toml` explains every key, and a test holds the two together.
 
 mod audio;
+mod display;
 mod foot;
 mod overlay;
 
 pub use audio::{Audio, CueTo, Levels, PORTS};
-pub use foot::{Foot, MidiBinding, MidiControl, Protocol, Serial};
+pub use display::{Display, Screen, ScreenKind};
+pub use foot::{
+    Foot, GpioSwitch, LampAt, LampPlace, MidiBinding, MidiControl, PedalKey, Protocol, Serial,
+};
 pub use overlay::{Directories, Overlay, config_places};
 
 use crate::chart::habits;
-use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
@@ -48,35 +51,6 @@ pub struct Config {
     pub paths: Paths,
     /// What is allowed but has a catch, for `check` and the log.
     pub cautions: Vec<String>,
-}
-
-/// Screens and what stands on them.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Display {
-    /// How notes are named, on screens and by the voice.
-    pub names: Names,
-    /// Whether necks are drawn for a left-handed player.
-    pub left_handed: bool,
-    /// The screens.
-    pub screens: Vec<Screen>,
-}
-
-/// One screen.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Screen {
-    /// What it is.
-    pub kind: ScreenKind,
-    /// Its pixels and its size, which decide how much can be read at the amp.
-    pub panel: Panel,
-}
-
-/// What a screen is.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum ScreenKind {
-    /// Drawn in the terminal that the daemon runs in.
-    Terminal,
-    /// A file for each page, in this directory.
-    Png(PathBuf),
 }
 
 /// The voice.
@@ -233,7 +207,7 @@ fn read_with(reader: &Reader<'_>) -> Config {
         levels: audio::read_levels(view.table("levels")),
         foot,
         instrument: read_neck(reader, view.table("neck")),
-        display: read_display(reader, view.table("display"), usual.display),
+        display: display::read(reader, view.table("display"), usual.display),
         speech: read_speech(view.table("speech"), usual.speech),
         practice: read_practice(view.table("practice"), usual.practice),
         harmony: habits(view.table("harmony")),
@@ -248,35 +222,6 @@ fn read_with(reader: &Reader<'_>) -> Config {
 fn path(view: &TableView<'_, '_>, key: &'static str) -> Option<PathBuf> {
     let text = view.string(key)?;
     (!text.value.is_empty()).then(|| PathBuf::from(text.value))
-}
-
-const SIZES: [(&str, Panel); 4] = [
-    ("128x64", Panel::new(128, 64)),
-    ("128x32", Panel::new(128, 32)),
-    ("256x64", Panel::new(256, 64)),
-    ("320x240", Panel::new(320, 240)),
-];
-
-fn read_display(reader: &Reader<'_>, view: Option<TableView<'_, '_>>, usual: Display) -> Display {
-    let Some(view) = view else {
-        return usual;
-    };
-    let names = [
-        ("English", Names::English),
-        ("German", Names::German),
-        ("solfège", Names::Solfege),
-    ];
-    let screens = view.tables("screen");
-    let display = Display {
-        names: view.one_of("names", &names).unwrap_or(usual.names),
-        left_handed: view.boolean("left_handed").unwrap_or(usual.left_handed),
-        screens: screens
-            .iter()
-            .filter_map(|view| read_screen(reader, view))
-            .collect(),
-    };
-    view.finish();
-    display
 }
 
 fn read_neck(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> Neck {
@@ -301,38 +246,6 @@ fn read_neck(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> Neck {
     };
     view.finish();
     neck
-}
-
-fn read_screen(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Screen> {
-    if view.get("kind").is_none() {
-        view.missing("kind", "\"terminal\"");
-    }
-    let png = view.one_of("kind", &[("terminal", false), ("png", true)]);
-    let dir = path(view, "dir");
-    match (png, &dir) {
-        (Some(true), None) => view.missing("dir", "\"pages\""),
-        (Some(false), Some(_)) => {
-            reader.fault(
-                view.offset("dir"),
-                "a terminal has no dir, only a png screen",
-            );
-        }
-        _ => {}
-    }
-    let size = view.one_of("size", &SIZES);
-    let diagonal_mm = view.number("panel_mm", 10.0..=1000.0, "mm");
-    view.finish();
-    Some(Screen {
-        kind: if png? {
-            ScreenKind::Png(dir?)
-        } else {
-            ScreenKind::Terminal
-        },
-        panel: Panel {
-            panel_mm: diagonal_mm.map(|mm| mm as f32),
-            ..size.unwrap_or(SIZES[0].1)
-        },
-    })
 }
 
 fn read_speech(view: Option<TableView<'_, '_>>, usual: Speech) -> Speech {
@@ -403,6 +316,8 @@ mod tests {
     /// A configuration with every table in it, so that every key is asked for.
     const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[foot.serial]\nport = \"/dev/x\"\n\
         [[foot.switch]]\nnumber = 1\n[[foot.midi]]\nswitch = 1\ncontrol = \"note 1\"\n\
+        [[foot.pedal]]\nswitch = 1\ndevice = \"x\"\nkey = \"KEY_A\"\n[[foot.gpio]]\nswitch = 1\nline = \"x\"\n\
+        [[foot.lamp]]\nshows = \"beat\"\nline = \"x\"\n\
         [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
         [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[harmony]\n[paths]\n";
 

@@ -9,6 +9,7 @@ pub mod glyphs;
 mod layout;
 mod naming;
 mod neck;
+pub mod oled;
 mod page;
 mod practice;
 pub mod screens;

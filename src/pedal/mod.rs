@@ -1,11 +1,20 @@
-//! Switch sources: serial line, JACK MIDI, terminal keys, foot scripts. Each gives the same thing: edges.
+//! Switch sources: pins, pedals that act as keyboards, MIDI, serial line, terminal keys, foot scripts. Each gives the same
+//! thing: edges.
 
+#[cfg(feature = "midi-alsa")]
+pub mod alsa;
 pub mod bytes;
+#[cfg(feature = "evdev")]
+pub mod evdev;
+#[cfg(feature = "gpio")]
+pub mod gpio;
 pub mod keys;
+pub mod learn;
 pub mod midi;
 pub mod script;
 #[cfg(feature = "serial")]
 pub mod serial;
+pub mod source;
 
 pub use crate::device::DeviceState;
 use crate::time::Frame;

@@ -1,5 +1,6 @@
 //! The table `[foot]`: switches, where they come from, and what they ask for.
 
+use crate::display::screens::LampShows;
 use crate::fault::{Reader, TableView, nearest_hint};
 use crate::pedal::SWITCHES;
 use crate::practice::footmap::{read_map, read_switch};
@@ -17,8 +18,62 @@ pub struct Foot {
     pub keys: Vec<char>,
     /// A foot board on a serial line.
     pub serial: Option<Serial>,
-    /// MIDI messages that work switches, from `midi_in` and a serial line with MIDI.
+    /// MIDI messages that work switches, from `midi_in`, MIDI ports and a serial line with MIDI.
     pub midi: Vec<MidiBinding>,
+    /// MIDI ports to listen to besides, by a part of their names.
+    pub midi_ports: Vec<String>,
+    /// Keys of pedals that act as keyboards.
+    pub pedals: Vec<PedalKey>,
+    /// Switches on the board's own pins.
+    pub gpio: Vec<GpioSwitch>,
+    /// Lamps.
+    pub lamps: Vec<LampAt>,
+}
+
+/// A key of a pedal that acts as a keyboard.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PedalKey {
+    /// The switch, from 1.
+    pub switch: u8,
+    /// The device: a path, a part of its name, or `vendor:product`.
+    pub device: String,
+    /// The kernel's name of the key.
+    pub key: String,
+    /// Whether the device is taken for us alone.
+    pub grab: bool,
+}
+
+/// A switch on a pin.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GpioSwitch {
+    /// The switch, from 1.
+    pub switch: u8,
+    /// The line's name.
+    pub line: String,
+    /// The resistor in the chip: to the supply, to ground, none.
+    pub pull: Option<bool>,
+    /// Whether low is down.
+    pub to_ground: bool,
+    /// The kernel's own debouncing, in ms; 0: none.
+    pub kernel_debounce_ms: u32,
+}
+
+/// A lamp.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LampAt {
+    /// What it shows.
+    pub shows: LampShows,
+    /// Where it is.
+    pub at: LampPlace,
+}
+
+/// Where a lamp is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum LampPlace {
+    /// On a line of the board.
+    Line(String),
+    /// On a foot board: the port, and the message's first two bytes.
+    Midi(String, [u8; 2]),
 }
 
 /// A foot board on a serial line.
@@ -73,6 +128,10 @@ impl Default for Foot {
             keys: KEYS[..1].to_vec(),
             serial: None,
             midi: Vec::new(),
+            midi_ports: Vec::new(),
+            pedals: Vec::new(),
+            gpio: Vec::new(),
+            lamps: Vec::new(),
         }
     }
 }
@@ -116,6 +175,10 @@ pub(super) fn read(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> (Foo
             .iter()
             .filter_map(|view| read_midi(view, count))
             .collect(),
+        midi_ports: read_ports(reader, &view),
+        pedals: read_all(&view, "pedal", |view| read_pedal(view, count)),
+        gpio: read_all(&view, "gpio", |view| read_gpio(view, count)),
+        lamps: read_all(&view, "lamp", read_lamp),
         switches,
         map,
     };
@@ -184,6 +247,113 @@ fn read_serial(view: &TableView<'_, '_>) -> Option<Serial> {
         baud: baud.map_or(usual, |baud| baud as u32),
         protocol,
     })
+}
+
+fn read_all<T>(
+    view: &TableView<'_, '_>,
+    key: &'static str,
+    read: impl Fn(&TableView<'_, '_>) -> Option<T>,
+) -> Vec<T> {
+    view.tables(key).iter().filter_map(read).collect()
+}
+
+fn read_ports(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Vec<String> {
+    let names = view.strings("midi_ports").unwrap_or_default();
+    for name in names.iter().filter(|name| name.value.trim().is_empty()) {
+        reader.fault(
+            name.span.start,
+            "a MIDI port must be a part of its name, not empty",
+        );
+    }
+    names.iter().map(|name| name.value.to_string()).collect()
+}
+
+fn read_pedal(view: &TableView<'_, '_>, count: usize) -> Option<PedalKey> {
+    let switch = read_number(view, "switch", count);
+    let device = view.need_string("device", "\"/dev/input/by-id/...\"");
+    let key = view.need_string("key", "\"KEY_PAGEDOWN\"");
+    let grab = view.boolean("grab").unwrap_or(true);
+    view.finish();
+    let (device, key) = (device?, key?);
+    #[cfg(feature = "evdev")]
+    if crate::pedal::evdev::key_code(key.value).is_none() {
+        let rule = format!(
+            "\"{}\" is no key of the kernel (as KEY_PAGEDOWN; \"underfoot learn\" tells which)",
+            key.value
+        );
+        view.reader.fault(key.span.start, rule);
+    }
+    Some(PedalKey {
+        switch: switch?,
+        device: device.value.to_string(),
+        key: key.value.to_string(),
+        grab,
+    })
+}
+
+fn read_gpio(view: &TableView<'_, '_>, count: usize) -> Option<GpioSwitch> {
+    let switch = read_number(view, "switch", count);
+    let line = view.need_string("line", "\"GPIO17\"");
+    let pulls = [("up", Some(true)), ("down", Some(false)), ("none", None)];
+    let pull = view.one_of("pull", &pulls).unwrap_or(Some(true));
+    let to_ground = view.one_of("active", &[("low", true), ("high", false)]);
+    let debounce = view.integer("kernel_debounce_ms", 0..=100, "ms");
+    view.finish();
+    Some(GpioSwitch {
+        switch: switch?,
+        line: line?.value.to_string(),
+        pull,
+        to_ground: to_ground.unwrap_or(true),
+        kernel_debounce_ms: debounce.unwrap_or(0) as u32,
+    })
+}
+
+fn read_lamp(view: &TableView<'_, '_>) -> Option<LampAt> {
+    let kinds = [("beat", LampShows::Beat), ("state", LampShows::State)];
+    if view.get("shows").is_none() {
+        view.missing("shows", "\"beat\"");
+    }
+    let shows = view.one_of("shows", &kinds);
+    let line = view.string("line");
+    let port = view.string("midi_port");
+    let control = view.string("control");
+    let channel = view
+        .integer("channel", 1..=16, "(MIDI channels)")
+        .unwrap_or(1);
+    view.finish();
+    let at = match (line, port) {
+        (Some(line), None) => LampPlace::Line(line.value.to_string()),
+        (None, Some(port)) => {
+            if control.is_none() {
+                view.missing("control", "\"note 60\"");
+            }
+            let control = control?;
+            let status = match read_control(control.value) {
+                Ok(MidiControl::Note(number)) => [0x90, number],
+                Ok(MidiControl::Controller(number)) => [0xb0, number],
+                Ok(MidiControl::Program(_)) => {
+                    let rule = "a lamp is a note or a controller: a program cannot be switched off";
+                    view.reader.fault(control.span.start, rule);
+                    return None;
+                }
+                Err(rule) => {
+                    view.reader.fault(control.span.start, rule);
+                    return None;
+                }
+            };
+            let [status, number] = status;
+            LampPlace::Midi(
+                port.value.to_string(),
+                [status | (channel - 1) as u8, number],
+            )
+        }
+        _ => {
+            let rule = "a lamp has a line of the board or a midi_port, one of them";
+            view.reader.fault(view.offset("shows"), rule);
+            return None;
+        }
+    };
+    Some(LampAt { shows: shows?, at })
 }
 
 fn read_midi(view: &TableView<'_, '_>, count: usize) -> Option<MidiBinding> {

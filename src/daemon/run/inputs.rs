@@ -9,6 +9,7 @@ use crate::pedal::keys::Keys;
 use crate::pedal::midi::{Control, ControlKind, MidiEdges};
 #[cfg(feature = "serial")]
 use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
+use crate::pedal::source::SourceThread;
 use crate::practice::Action;
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
@@ -43,6 +44,8 @@ pub struct Inputs {
     keys: bool,
     #[cfg(feature = "serial")]
     serial: Option<SerialPedal>,
+    /// Sources with a thread of their own; they end when dropped.
+    sources: Vec<SourceThread>,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     ended: Arc<AtomicBool>,
@@ -70,6 +73,7 @@ impl Inputs {
             keys,
             #[cfg(feature = "serial")]
             serial: None,
+            sources: Vec::new(),
             terminal: None,
             midi: MidiEdges::new(&controls),
             ended,
@@ -85,6 +89,7 @@ impl Inputs {
     /// Starts the sources; they stamp with `clock`.
     pub fn stamp_with(&mut self, clock: Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
         self.listen_to_line(&clock, rate);
+        self.sources = super::sources::start(&self.config, &self.sender, &clock, rate);
         if self.keys {
             let names = self.config.foot.keys.clone();
             self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate, &names);
@@ -159,7 +164,7 @@ impl Inputs {
     }
 }
 
-fn controls(config: &Config) -> Vec<(u8, Control)> {
+pub(super) fn controls(config: &Config) -> Vec<(u8, Control)> {
     let bound = config.foot.midi.iter();
     bound
         .map(|bound| (bound.switch, control(bound.control, bound.channel)))

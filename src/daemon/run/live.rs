@@ -21,6 +21,8 @@ use std::time::{Duration, Instant};
 
 /// How long the loop waits for an input at the most: what a press may wait besides.
 const PATIENCE: Duration = Duration::from_millis(2);
+/// The same without an audio server: inputs wake the loop, and nobody else has anything to tell.
+const PATIENCE_ALONE: Duration = Duration::from_millis(20);
 /// The status is published and the watchdog fed this often.
 const PUBLISH_EVERY: Duration = Duration::from_millis(200);
 /// A changed place is kept after this long without another change.
@@ -123,7 +125,11 @@ impl Live {
         self.outcome.pages.push((page, true));
         tell_systemd(&[sd_notify::NotifyState::Ready]);
         loop {
-            if let Some(input) = self.inputs.wait(PATIENCE) {
+            let patience = match self.rig.end {
+                Some(_) => PATIENCE,
+                None => PATIENCE_ALONE,
+            };
+            if let Some(input) = self.inputs.wait(patience) {
                 self.input(input);
             }
             while let Some(input) = self.inputs.poll() {
@@ -189,11 +195,15 @@ impl Live {
 
     fn device(&mut self, name: String, device: DeviceState, error: Option<String>) {
         let known = self.devices.get(&name).map(|(device, _)| *device);
-        if known != Some(device) {
+        let is_present = |state: DeviceState| state == DeviceState::Present;
+        // A loss is told once, whether it is looked for or has gone altogether.
+        if known.is_none_or(|known| is_present(known) != is_present(device)) {
             match &error {
                 Some(error) => log::warn!("{name}: {} ({error})", device.name()),
                 None => log::info!("{name}: {}", device.name()),
             }
+        }
+        if known != Some(device) {
             let at = self.audio.now();
             let what = What::Device {
                 name: name.clone(),

@@ -8,6 +8,7 @@
 mod inputs;
 mod live;
 mod screens;
+mod sources;
 mod supervise;
 
 use super::args::RunArgs;
@@ -112,7 +113,8 @@ fn reload(load: &dyn Fn() -> Result<Config, Failure>) -> Result<Library, Failure
 }
 
 fn start_log(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) {
-    let level = variable("UNDERFOOT_LOG").unwrap_or_else(|| "info".into());
+    // The JACK library tells a missing server in five lines at each attempt; we tell it once.
+    let level = variable("UNDERFOOT_LOG").unwrap_or_else(|| "info,jack=off".into());
     let mut builder = env_logger::Builder::new();
     builder.parse_filters(&level);
     if args.terminal {

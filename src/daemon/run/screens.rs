@@ -2,11 +2,17 @@
 
 use super::super::args::RunArgs;
 use super::super::commands::page_panel;
-use super::super::config::{Config, ScreenKind};
+use super::super::config::{Config, LampAt, LampPlace, ScreenKind};
 use super::inputs::Input;
 use crate::device::DeviceState;
+use crate::display::oled::OledSettings;
+#[cfg(feature = "gpio")]
+use crate::display::screens::gpio_wire;
+#[cfg(feature = "midi-alsa")]
+use crate::display::screens::midi_wire;
 use crate::display::screens::{
-    self, Open, PngScreen, Report, Runner, Screen, ScreenError, TerminalScreen,
+    self, Care, CharacterScreen, FramebufferScreen, Lamp, Open, PngScreen, Report, Runner, Screen,
+    ScreenError, TerminalScreen,
 };
 use crate::display::{Page, Panel};
 use std::path::PathBuf;
@@ -32,32 +38,53 @@ impl Screens {
         variable: &dyn Fn(&str) -> Option<String>,
         sender: SyncSender<Input>,
     ) -> Screens {
-        let mut wanted: Vec<(String, Open, Panel)> = Vec::new();
+        let mut wanted: Vec<(String, Open, Panel, Care)> = Vec::new();
+        let none = Care::default();
         let term = variable("TERM").unwrap_or_default();
         if args.terminal {
             wanted.push((
                 "terminal".into(),
                 terminal(term.clone()),
                 page_panel(config),
+                none,
             ));
         }
         if let Some(dir) = &args.pages {
-            wanted.push(("pages".into(), files(dir.clone()), page_panel(config)));
+            wanted.push(("pages".into(), files(dir.clone()), page_panel(config), none));
         }
         for (index, screen) in config.display.screens.iter().enumerate() {
-            let panel = screen.panel;
-            match &screen.kind {
-                ScreenKind::Terminal if args.terminal => {}
-                ScreenKind::Terminal => {
-                    wanted.push(("terminal".into(), terminal(term.clone()), panel))
+            let (panel, care) = (screen.panel, screen.care);
+            let (name, open) = match &screen.kind {
+                ScreenKind::Terminal if args.terminal => continue,
+                ScreenKind::Terminal => ("terminal".to_string(), terminal(term.clone())),
+                ScreenKind::Png(dir) => (format!("pages {}", index + 1), files(dir.clone())),
+                ScreenKind::Oled(settings) => match oled(settings) {
+                    Some(open) => (format!("oled {}", index + 1), open),
+                    None => continue,
+                },
+                ScreenKind::Framebuffer(device) => {
+                    let device = device.clone();
+                    let open: Open = Box::new(move || boxed(FramebufferScreen::open(&device)));
+                    (format!("framebuffer {}", index + 1), open)
                 }
-                ScreenKind::Png(dir) => {
-                    wanted.push((format!("pages {}", index + 1), files(dir.clone()), panel));
+                ScreenKind::Character(lcd) => {
+                    let lcd = lcd.clone();
+                    let open: Open = Box::new(move || boxed(CharacterScreen::open(&lcd)));
+                    (format!("letters {}", index + 1), open)
                 }
-            }
+            };
+            wanted.push((name, open, panel, care));
+        }
+        for (index, lamp) in config.foot.lamps.iter().enumerate() {
+            wanted.push((
+                format!("lamp {}", index + 1),
+                self::lamp(lamp),
+                Panel::new(8, 8),
+                none,
+            ));
         }
         let mut runners = Vec::new();
-        for (name, open, panel) in wanted {
+        for (name, open, panel, care) in wanted {
             let (to, device) = (sender.clone(), name.clone());
             let report = Box::new(move |report: Report| {
                 let input = match report {
@@ -69,7 +96,7 @@ impl Screens {
                 };
                 let _ = to.try_send(input);
             });
-            match Runner::start(&name, open, panel, report) {
+            match Runner::start(&name, open, panel, care, report) {
                 Ok(runner) => runners.push(runner),
                 Err(error) => log::warn!("screen {name}: {error}"),
             }
@@ -100,6 +127,56 @@ fn terminal(term: String) -> Open {
         let screen: Box<dyn Screen> = Box::new(TerminalScreen::of_stdout(&term, LEGEND));
         Ok(screen)
     })
+}
+
+/// A lamp is a screen of one pixel.
+fn lamp(lamp: &LampAt) -> Open {
+    let lamp = lamp.clone();
+    Box::new(move || {
+        let (what, wire) = match &lamp.at {
+            LampPlace::Line(line) => (format!("lamp {line}"), gpio_wire(line)?),
+            LampPlace::Midi(port, message) => {
+                (format!("lamp on {port}"), midi_wire(port, *message)?)
+            }
+        };
+        Ok(Box::new(Lamp::new(lamp.shows, what, wire)) as Box<dyn Screen>)
+    })
+}
+
+#[cfg(not(feature = "gpio"))]
+fn gpio_wire(line: &str) -> Result<screens::LampWire, ScreenError> {
+    Err(not_built(line))
+}
+
+#[cfg(not(feature = "midi-alsa"))]
+fn midi_wire(port: &str, _: [u8; 2]) -> Result<screens::LampWire, ScreenError> {
+    Err(not_built(port))
+}
+
+#[cfg(not(all(feature = "gpio", feature = "midi-alsa")))]
+fn not_built(what: &str) -> ScreenError {
+    ScreenError::Absent {
+        what: what.to_string(),
+        why: "this underfoot was built without it".to_string(),
+    }
+}
+
+fn boxed<S: Screen + 'static>(
+    opened: Result<S, ScreenError>,
+) -> Result<Box<dyn Screen>, ScreenError> {
+    opened.map(|screen| Box::new(screen) as Box<dyn Screen>)
+}
+
+#[cfg(feature = "oled")]
+fn oled(settings: &OledSettings) -> Option<Open> {
+    let settings = settings.clone();
+    Some(Box::new(move || screens::open_oled(&settings)))
+}
+
+#[cfg(not(feature = "oled"))]
+fn oled(_: &OledSettings) -> Option<Open> {
+    log::warn!("this underfoot was built without OLED panels");
+    None
 }
 
 fn files(dir: PathBuf) -> Open {

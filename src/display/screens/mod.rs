@@ -1,10 +1,26 @@
 //! Where pages are shown: the seam, one file a kind of screen, and the thread that runs one.
 
+mod care;
+mod character;
+mod framebuffer;
+mod lamp;
+#[cfg(feature = "oled")]
+mod oled;
 mod png;
 mod runner;
 mod terminal;
 mod worker;
 
+pub use care::{Care, Light, Shift};
+pub use character::{CharacterScreen, Lcd, LcdWire, letters};
+pub use framebuffer::{Frame, FramebufferScreen, FramebufferWanted, Pixels};
+#[cfg(feature = "gpio")]
+pub use lamp::gpio_wire;
+#[cfg(feature = "midi-alsa")]
+pub use lamp::midi_wire;
+pub use lamp::{Lamp, LampShows, LampWire};
+#[cfg(feature = "oled")]
+pub use oled::open_oled;
 pub use png::{PngScreen, magnified, png_bytes};
 pub use runner::Runner;
 pub use terminal::{TerminalScreen, TextMode, braille, half_blocks, in_words, restore_terminal};
@@ -12,6 +28,7 @@ pub use worker::{DeviceState, FRAME_GAP, Open, Posted, READ_TIME, RETRY_GAP, Rep
 
 use super::bitmap::Bitmap;
 use super::page::Page;
+use std::time::Duration;
 
 /// A display device. A new one is opened after an error, so it need not recover by itself.
 pub trait Screen: Send {
@@ -21,6 +38,28 @@ pub trait Screen: Send {
     /// # Errors
     /// [`ScreenError`] when the device did not take it.
     fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError>;
+
+    /// How bright it is to be; [`Light::Full`] after it was opened. Devices without a light pass it over.
+    ///
+    /// # Errors
+    /// [`ScreenError`] when the device did not take it.
+    fn light(&mut self, light: Light) -> Result<(), ScreenError> {
+        let _ = light;
+        Ok(())
+    }
+
+    /// How often [`Screen::check`] is to be called while nothing new is shown; `None`: never.
+    fn check_every(&self) -> Option<Duration> {
+        None
+    }
+
+    /// Looks whether the device is still there and still shows the last page.
+    ///
+    /// # Errors
+    /// [`ScreenError`] when it is not.
+    fn check(&mut self) -> Result<(), ScreenError> {
+        Ok(())
+    }
 
     /// Its name for log lines: `terminal`, `png`.
     fn name(&self) -> &str;

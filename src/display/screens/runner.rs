@@ -3,6 +3,7 @@
 
 use super::super::layout::Panel;
 use super::super::page::Page;
+use super::care::Care;
 use super::worker::{Open, Posted, Report, Worker};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard};
 use std::thread::JoinHandle;
@@ -45,13 +46,14 @@ impl Runner {
         name: &str,
         open: Open,
         panel: Panel,
+        care: Care,
         mut report: Box<dyn FnMut(Report) + Send>,
     ) -> std::io::Result<Runner> {
         let mailbox = Arc::new(Mailbox::default());
         let inbox = mailbox.clone();
         let thread = std::thread::Builder::new()
             .name(format!("screen {name}"))
-            .spawn(move || run(&inbox, Worker::new(open, panel), &mut *report))?;
+            .spawn(move || run(&inbox, Worker::new(open, panel, care), &mut *report))?;
         Ok(Runner {
             mailbox,
             thread: Some(thread),
@@ -140,7 +142,8 @@ mod tests {
         let (reports, told) = channel();
         let open: Open = Box::new(move || Ok(Box::new(Told(pages.clone())) as Box<dyn Screen>));
         let report = Box::new(move |report| reports.send(report).unwrap());
-        let runner = Runner::start("told", open, Panel::new(128, 64), report).unwrap();
+        let runner =
+            Runner::start("told", open, Panel::new(128, 64), Care::default(), report).unwrap();
         for id in 0..50 {
             let page = Page::Menu {
                 items: vec!["a".into()],

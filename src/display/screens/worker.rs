@@ -3,13 +3,15 @@
 use super::super::draw::{draw_from, message_lines, message_rows};
 use super::super::layout::Panel;
 use super::super::page::Page;
+use super::care::{Care, Light, Shift};
 use super::{Screen, ScreenError};
 use std::time::{Duration, Instant};
 
 /// Least time between two pages: ten a second at most.
 pub const FRAME_GAP: Duration = Duration::from_millis(100);
-/// Time from a failure to the next attempt.
-pub const RETRY_GAP: Duration = Duration::from_secs(2);
+/// Time from a failure to the next attempt: with the time to send a page, a panel plugged in again shows it within two
+/// seconds.
+pub const RETRY_GAP: Duration = Duration::from_millis(1500);
 /// How long each part of a long message stands.
 pub const READ_TIME: Duration = Duration::from_secs(4);
 
@@ -58,7 +60,13 @@ pub type Open = Box<dyn FnMut() -> Result<Box<dyn Screen>, ScreenError> + Send>;
 pub struct Worker {
     open: Open,
     panel: Panel,
+    care: Care,
     screen: Option<Box<dyn Screen>>,
+    light: Light,
+    shift: Shift,
+    /// When the page last said something new; `None`: that is still to be seen.
+    changed_at: Option<Instant>,
+    check_at: Option<Instant>,
     state: Option<DeviceState>,
     newest: Option<Posted>,
     waiting: bool,
@@ -70,11 +78,16 @@ pub struct Worker {
 
 impl Worker {
     /// For a device that `open` opens, at the size of `panel`. Nothing is opened yet.
-    pub fn new(open: Open, panel: Panel) -> Worker {
+    pub fn new(open: Open, panel: Panel, care: Care) -> Worker {
         Worker {
             open,
             panel,
+            care,
             screen: None,
+            light: Light::Full,
+            shift: Shift::default(),
+            changed_at: None,
+            check_at: None,
             state: None,
             newest: None,
             waiting: false,
@@ -88,6 +101,13 @@ impl Worker {
     /// Takes a newer page; one that still waits is dropped, as are the `overtaken` ones before it.
     pub fn post(&mut self, posted: Posted, overtaken: u64) {
         self.dropped += overtaken + u64::from(self.waiting);
+        if self
+            .newest
+            .as_ref()
+            .is_none_or(|old| old.page != posted.page)
+        {
+            self.changed_at = None;
+        }
         self.newest = Some(posted);
         self.waiting = true;
         self.first_line = 0;
@@ -112,20 +132,27 @@ impl Worker {
         if self.scroll_at.is_some_and(|at| at <= now) {
             self.scroll();
         }
-        if !self.waiting {
-            return self.scroll_at;
-        }
-        if let Some(at) = self.not_before.filter(|at| *at > now) {
+        if self.waiting
+            && let Some(at) = self.not_before.filter(|at| *at > now)
+        {
             return Some(at);
         }
-        if let Err(state) = self.send(now, clock, report) {
+        let done = if self.waiting {
+            self.send(now, clock, report)
+        } else {
+            self.rest(now)
+        };
+        if let Err(state) = done {
             self.screen = None;
+            self.light = Light::Full;
+            self.check_at = None;
+            self.waiting = self.newest.is_some();
             let next = clock() + RETRY_GAP;
             self.not_before = Some(next);
             self.change(state, report);
             return Some(next);
         }
-        self.scroll_at
+        self.next_call(now)
     }
 
     fn send(
@@ -137,27 +164,70 @@ impl Worker {
         let Some(posted) = self.newest.as_ref() else {
             return Ok(());
         };
+        let changed_at = *self.changed_at.get_or_insert(now);
         let screen = match &mut self.screen {
             Some(screen) => screen,
             none => none.insert((self.open)().map_err(DeviceState::Absent)?),
         };
-        let bitmap = draw_from(&posted.page, self.panel, self.first_line);
-        screen
-            .show(&bitmap, &posted.page)
-            .map_err(DeviceState::Retrying)?;
+        let light = self.care.light(&posted.page, changed_at, now);
+        let is_seen = light != Light::Off;
+        if is_seen {
+            self.shift.turn(&self.care, now);
+            let bitmap = draw_from(&posted.page, self.panel, self.first_line);
+            let bitmap = self.shift.applied(bitmap);
+            screen
+                .show(&bitmap, &posted.page)
+                .map_err(DeviceState::Retrying)?;
+        }
+        // Lit only when the new picture stands, so that the old one is not seen again.
+        if light != self.light {
+            screen.light(light).map_err(DeviceState::Retrying)?;
+            self.light = light;
+        }
         let at = clock();
+        self.check_at = screen.check_every().map(|pause| at + pause);
         let id = posted.id;
         self.scroll_at = self.is_long().then(|| at + READ_TIME);
         self.waiting = false;
         self.not_before = Some(now + FRAME_GAP);
         self.change(DeviceState::Present, report);
-        report(Report::Shown {
-            id,
-            from: now,
-            at,
-            dropped: std::mem::take(&mut self.dropped),
-        });
+        if is_seen {
+            report(Report::Shown {
+                id,
+                from: now,
+                at,
+                dropped: std::mem::take(&mut self.dropped),
+            });
+        }
         Ok(())
+    }
+
+    /// Nothing new to show: is the device still there, and does anyone look at it?
+    fn rest(&mut self, now: Instant) -> Result<(), DeviceState> {
+        let (Some(screen), Some(posted), Some(changed_at)) =
+            (&mut self.screen, &self.newest, self.changed_at)
+        else {
+            return Ok(());
+        };
+        let light = self.care.light(&posted.page, changed_at, now);
+        if light != self.light {
+            screen.light(light).map_err(DeviceState::Retrying)?;
+            self.light = light;
+        }
+        if self.check_at.is_some_and(|at| at <= now) {
+            screen.check().map_err(DeviceState::Retrying)?;
+            self.check_at = screen.check_every().map(|pause| now + pause);
+        }
+        Ok(())
+    }
+
+    fn next_call(&self, now: Instant) -> Option<Instant> {
+        let changed_at = self.changed_at.filter(|_| self.screen.is_some());
+        let care = changed_at.and_then(|changed_at| self.care.next_change(changed_at, now));
+        [self.scroll_at, self.check_at, care]
+            .into_iter()
+            .flatten()
+            .min()
     }
 
     /// States are told when they change, not at each attempt.
@@ -208,6 +278,7 @@ mod tests {
         seen: Vec<String>,
         broken: bool,
         ms: u64,
+        checked_every: Option<Duration>,
     }
 
     struct Fake(Arc<Mutex<Bench>>);
@@ -225,6 +296,20 @@ mod tests {
             };
             bench.seen.push(line);
             Ok(())
+        }
+
+        fn light(&mut self, light: Light) -> Result<(), ScreenError> {
+            self.0.lock().unwrap().seen.push(format!("{light:?}"));
+            Ok(())
+        }
+
+        fn check_every(&self) -> Option<Duration> {
+            self.0.lock().unwrap().checked_every
+        }
+
+        fn check(&mut self) -> Result<(), ScreenError> {
+            let bench = self.0.lock().unwrap();
+            if bench.broken { Err(gone()) } else { Ok(()) }
         }
 
         fn name(&self) -> &str {
@@ -247,8 +332,12 @@ mod tests {
     }
 
     impl Stage {
-        #[allow(clippy::disallowed_methods)] // An Instant can only be had from the clock; the tests count from it.
         fn new() -> Stage {
+            Stage::with(Care::default())
+        }
+
+        #[allow(clippy::disallowed_methods)] // An Instant can only be had from the clock; the tests count from it.
+        fn with(care: Care) -> Stage {
             let bench = Arc::new(Mutex::new(Bench::default()));
             let device = bench.clone();
             let open: Open = Box::new(move || {
@@ -262,7 +351,7 @@ mod tests {
             });
             Stage {
                 bench,
-                worker: Worker::new(open, Panel::new(128, 64)),
+                worker: Worker::new(open, Panel::new(128, 64), care),
                 start: Instant::now(),
                 reports: Vec::new(),
             }
@@ -323,19 +412,23 @@ mod tests {
     }
 
     #[test]
-    fn a_lost_panel_is_tried_every_two_seconds_and_gets_the_newest_page() {
+    fn a_lost_panel_is_tried_within_two_seconds_and_gets_the_newest_page() {
         let mut stage = Stage::new();
         stage.post(1);
         stage.at(0);
         stage.bench.lock().unwrap().broken = true;
         stage.post(2);
-        assert_eq!(stage.at(200), Some(2230), "two seconds after it failed");
+        assert_eq!(
+            stage.at(200),
+            Some(1730),
+            "a second and a half after it failed"
+        );
         stage.post(3);
-        assert_eq!(stage.at(300), Some(2230), "a new page does not hurry it");
-        assert_eq!(stage.at(2230), Some(4230));
-        assert_eq!(stage.at(4230), Some(6230));
+        assert_eq!(stage.at(300), Some(1730), "a new page does not hurry it");
+        assert_eq!(stage.at(1730), Some(3230));
+        assert_eq!(stage.at(3230), Some(4730));
         stage.bench.lock().unwrap().broken = false;
-        assert_eq!(stage.at(6230), None);
+        assert_eq!(stage.at(4730), None);
         assert_eq!(
             stage.reports,
             [
@@ -344,7 +437,7 @@ mod tests {
                 "retrying",
                 "absent",
                 "present",
-                "3 from 6230 at 6260 -1"
+                "3 from 4730 at 4760 -1"
             ]
         );
     }
@@ -366,5 +459,49 @@ mod tests {
         assert_ne!(seen[0], seen[1]);
         assert_eq!(seen[0], seen[2], "two parts, then the first again");
         assert_eq!(next, 4 * 4030);
+    }
+
+    #[test]
+    fn nobody_looks_for_long_and_it_is_dim_then_dark_until_something_new_comes() {
+        let care = Care {
+            dim_after: Some(Duration::from_secs(10)),
+            blank_after: Some(Duration::from_secs(30)),
+            ..Care::default()
+        };
+        let mut stage = Stage::with(care);
+        stage.post(1);
+        assert_eq!(stage.at(0), Some(10_000));
+        stage.post(1);
+        assert_eq!(
+            stage.at(5_000),
+            Some(10_000),
+            "the same again is nothing new"
+        );
+        assert_eq!(stage.at(10_000), Some(30_000));
+        assert_eq!(stage.at(30_000), None);
+        stage.post(2);
+        assert_eq!(stage.at(40_000), Some(50_000));
+        let seen = &stage.bench.lock().unwrap().seen;
+        assert_eq!(seen[..], ["1", "1", "Dim", "Off", "2", "Full"]);
+    }
+
+    #[test]
+    fn a_panel_pulled_out_while_nothing_changes_is_noticed_and_gets_its_page_again() {
+        let mut stage = Stage::new();
+        stage.bench.lock().unwrap().checked_every = Some(Duration::from_millis(500));
+        stage.post(1);
+        assert_eq!(stage.at(0), Some(530));
+        assert_eq!(stage.at(530), Some(1030));
+        stage.bench.lock().unwrap().broken = true;
+        assert_eq!(stage.at(1030), Some(2530));
+        stage.bench.lock().unwrap().broken = false;
+        assert_eq!(stage.at(2530), Some(3060));
+        assert_eq!(stage.bench.lock().unwrap().seen, ["1", "1"]);
+        let told: Vec<&str> = stage
+            .reports
+            .iter()
+            .map(|report| report.split(' ').next().unwrap())
+            .collect();
+        assert_eq!(told, ["present", "1", "retrying", "present", "1"]);
     }
 }

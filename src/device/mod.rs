@@ -1,5 +1,8 @@
 //! How a device is: a lost one is a state, never an end.
 
+#[cfg(any(feature = "gpio", feature = "oled"))]
+pub mod lines;
+
 /// Whether a device is there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum DeviceState {

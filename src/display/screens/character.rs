@@ -1,0 +1,406 @@
+//! Displays of letters: the kernel's `/dev/lcd`, or a serial line that takes the control sequences of ECMA-48.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)] // An adapter: it opens and writes a device.
+
+use super::super::bitmap::Bitmap;
+use super::super::page::{Large, Page, PracticePage, SetOnPage};
+use super::care::Light;
+use super::{Screen, ScreenError};
+use std::io::Write;
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// How a display of letters is spoken to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LcdWire {
+    /// The kernel's character device (Linux admin guide, "auxdisplay"; codes of charlcd.c from memory). It has room
+    /// for signs of our own.
+    Kernel,
+    /// ECMA-48 over a serial line of so many bits a second; plain letters.
+    Serial(u32),
+}
+
+/// A display of letters.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lcd {
+    /// The device.
+    pub device: PathBuf,
+    /// How it is spoken to.
+    pub wire: LcdWire,
+    /// Letters across, 8 to 40.
+    pub columns: usize,
+    /// Lines, 1 to 4.
+    pub rows: usize,
+}
+
+/// Signs of our own: the sign, its code on the display, eight rows of five dots, the leftmost in bit 4.
+const SIGNS: [(char, u8, [u8; 8]); 5] = [
+    ('♭', 1, [0x10, 0x10, 0x16, 0x19, 0x11, 0x12, 0x1c, 0x00]),
+    ('♯', 2, [0x0a, 0x0b, 0x1e, 0x0a, 0x0b, 0x1e, 0x0a, 0x00]),
+    ('ø', 3, [0x01, 0x0e, 0x13, 0x15, 0x19, 0x0e, 0x10, 0x00]),
+    ('°', 4, [0x0e, 0x0a, 0x0e, 0x00, 0x00, 0x00, 0x00, 0x00]),
+    ('Δ', 5, [0x04, 0x04, 0x0a, 0x0a, 0x11, 0x1f, 0x00, 0x00]),
+];
+
+/// A page in letters: exactly `rows` lines of exactly `columns` signs.
+pub fn letters(page: &Page, columns: usize, rows: usize) -> Vec<String> {
+    let mut lines = lines_of(page, columns);
+    if rows == 1 {
+        lines = vec![lines.into_iter().take(2).collect::<Vec<_>>().join(" ")];
+    }
+    lines.resize(rows, String::new());
+    lines
+        .into_iter()
+        .map(|line| {
+            let cut: String = line.chars().take(columns).collect();
+            let spare = columns - cut.chars().count();
+            cut + &" ".repeat(spare)
+        })
+        .collect()
+}
+
+fn lines_of(page: &Page, columns: usize) -> Vec<String> {
+    match page {
+        Page::Ready {
+            title,
+            stage,
+            section,
+            tempo_qpm,
+            notes,
+        } => {
+            let mut lines = vec![title.clone(), ends(stage, &tempo_qpm.to_string(), columns)];
+            lines.push(section.clone());
+            lines.extend(notes.iter().cloned());
+            lines
+        }
+        Page::CountIn {
+            count,
+            first,
+            chord,
+            section,
+            stage,
+            ..
+        } => vec![
+            ends(&words(first), &count.to_string(), columns),
+            chord.clone(),
+            section.clone(),
+            stage.clone(),
+        ],
+        Page::Practice(page) => practice(page, columns),
+        Page::Breathe(page) => {
+            let mut lines = vec![format!("breathe {}", page.bars_left), page.then.clone()];
+            lines.extend(page.lines.iter().cloned());
+            lines
+        }
+        Page::Paused {
+            section,
+            stage,
+            bar,
+            ..
+        } => vec![format!("paused, bar {bar}"), section.clone(), stage.clone()],
+        Page::Menu { items, chosen } => {
+            let mut lines = vec![format!(
+                ">{}",
+                items.get(*chosen).map_or("", String::as_str)
+            )];
+            lines.extend(items.iter().skip(chosen + 1).map(|item| format!(" {item}")));
+            lines
+        }
+        Page::Message { title, lines } => {
+            let mut all = vec![title.clone()];
+            all.extend(lines.iter().cloned());
+            all
+        }
+        Page::Learn { switch, seen } => {
+            vec![format!("press {switch}"), seen.clone().unwrap_or_default()]
+        }
+        Page::ClockLost { source, below, .. } => {
+            let mut lines = vec![format!("no clock {source}")];
+            lines.extend(practice(below, columns));
+            lines
+        }
+    }
+}
+
+/// What to play next above; chords, or what is armed or wrong, below.
+fn practice(page: &PracticePage, columns: usize) -> Vec<String> {
+    let (now, next) = (words(&page.now), words(&page.next));
+    let play = match page.large {
+        Large::Now => now,
+        Large::Next => next,
+        Large::Both => format!("{now}|{next}"),
+    };
+    let play = match (play.is_empty(), page.large) {
+        (true, Large::Next) => page.chord_next.clone(),
+        (true, _) => page.chord_now.clone(),
+        _ => play,
+    };
+    let chords = ends(&page.chord_now, &page.chord_next, columns);
+    let told = match (&page.armed, page.states.first()) {
+        (Some(armed), _) => armed.what.clone(),
+        (None, Some(state)) => state.clone(),
+        _ => chords.clone(),
+    };
+    let mut lines = vec![
+        ends(&play, &page.beats_to_change.to_string(), columns),
+        told,
+    ];
+    if lines[1] != chords {
+        lines.push(chords);
+    }
+    lines.push(ends(
+        &page.section,
+        &format!("{}/{}", page.bar, page.bars),
+        columns,
+    ));
+    lines.push(page.stage.clone());
+    lines
+}
+
+/// A text at each end; where there is no room for both, the first with what there is.
+fn ends(left: &str, right: &str, columns: usize) -> String {
+    let used = left.chars().count() + right.chars().count();
+    let gap = columns.saturating_sub(used).max(1);
+    if used >= columns && left.chars().count() > columns.saturating_sub(1 + right.chars().count()) {
+        return left.to_string();
+    }
+    format!("{left}{}{right}", " ".repeat(gap))
+}
+
+fn words(set: &SetOnPage) -> String {
+    if set.cells.is_empty() {
+        return set.words.join(" ");
+    }
+    let cells = set.cells.iter().map(|cell| {
+        if cell.words.is_empty() {
+            cell.chord.clone()
+        } else {
+            cell.words.join(" ")
+        }
+    });
+    cells.collect::<Vec<_>>().join("|")
+}
+
+/// The bytes that make `old` into `new`; without an old one the display is set up first.
+fn bytes(wire: LcdWire, old: Option<&[String]>, new: &[String]) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    if old.is_none() {
+        if wire == LcdWire::Kernel {
+            // Set up anew, display on, neither cursor nor blinking.
+            bytes.extend(b"\x1b[LI\x1b[LD\x1b[Lc\x1b[Lb\x1b[L+");
+            for (_, code, rows) in SIGNS {
+                let dots: String = rows.iter().map(|row| format!("{row:02x}")).collect();
+                bytes.extend(format!("\x1b[LG{code}{dots};").as_bytes());
+            }
+        }
+        bytes.extend(b"\x1b[2J");
+    }
+    for (row, line) in new.iter().enumerate() {
+        let before: Vec<char> = old.and_then(|old| old.get(row)).map_or_else(
+            || vec![' '; line.chars().count()],
+            |line| line.chars().collect(),
+        );
+        let now: Vec<char> = line.chars().collect();
+        let differs = |column: &usize| before.get(*column) != now.get(*column);
+        let Some(from) = (0..now.len()).find(differs) else {
+            continue;
+        };
+        let to = (0..now.len())
+            .rev()
+            .find(differs)
+            .map_or(now.len(), |last| last + 1);
+        let place = match wire {
+            LcdWire::Kernel => format!("\x1b[Lx{from}y{row};"),
+            // CUP, 8.3.21 of ECMA-48, counts from one.
+            LcdWire::Serial(_) => format!("\x1b[{};{}H", row + 1, from + 1),
+        };
+        bytes.extend(place.as_bytes());
+        bytes.extend(now[from..to].iter().map(|sign| code(*sign, wire)));
+    }
+    bytes
+}
+
+/// A sign's byte: ours where the display has it, else the nearest plain letter.
+fn code(sign: char, wire: LcdWire) -> u8 {
+    let own = SIGNS.iter().find(|(known, ..)| *known == sign);
+    if let (LcdWire::Kernel, Some((_, code, _))) = (wire, own) {
+        return *code;
+    }
+    match sign {
+        ' '..='~' => sign as u8,
+        '♭' | '𝄫' => b'b',
+        '♯' => b'#',
+        '𝄪' => b'x',
+        'ø' => b'0',
+        '°' => b'o',
+        'Δ' => b'^',
+        'è' | 'é' => b'e',
+        _ => b'?',
+    }
+}
+
+/// A display of letters as a screen.
+pub struct CharacterScreen {
+    lcd: Lcd,
+    out: Box<dyn Write + Send>,
+    shown: Option<Vec<String>>,
+}
+
+impl CharacterScreen {
+    /// Opens the device.
+    ///
+    /// # Errors
+    /// [`ScreenError::Absent`] when it is not there.
+    pub fn open(lcd: &Lcd) -> Result<CharacterScreen, ScreenError> {
+        let absent = |why: String| ScreenError::Absent {
+            what: lcd.device.display().to_string(),
+            why,
+        };
+        let out: Box<dyn Write + Send> = match lcd.wire {
+            LcdWire::Kernel => {
+                let opened = std::fs::OpenOptions::new().write(true).open(&lcd.device);
+                Box::new(opened.map_err(|error| absent(error.to_string()))?)
+            }
+            LcdWire::Serial(baud) => open_serial(lcd, baud).map_err(absent)?,
+        };
+        Ok(CharacterScreen::on(lcd.clone(), out))
+    }
+
+    /// On anything that takes bytes.
+    pub fn on(lcd: Lcd, out: Box<dyn Write + Send>) -> CharacterScreen {
+        CharacterScreen {
+            lcd,
+            out,
+            shown: None,
+        }
+    }
+}
+
+#[cfg(feature = "serial")]
+fn open_serial(lcd: &Lcd, baud: u32) -> Result<Box<dyn Write + Send>, String> {
+    let path = lcd.device.display().to_string();
+    let port = serialport::new(path, baud)
+        .timeout(Duration::from_millis(500))
+        .open()
+        .map_err(|error| error.to_string())?;
+    Ok(Box::new(port))
+}
+
+#[cfg(not(feature = "serial"))]
+fn open_serial(_: &Lcd, _: u32) -> Result<Box<dyn Write + Send>, String> {
+    Err("this underfoot was built without serial lines".to_string())
+}
+
+impl Screen for CharacterScreen {
+    fn show(&mut self, _: &Bitmap, page: &Page) -> Result<(), ScreenError> {
+        let new = letters(page, self.lcd.columns, self.lcd.rows);
+        let bytes = bytes(self.lcd.wire, self.shown.as_deref(), &new);
+        self.shown = None;
+        self.out
+            .write_all(&bytes)
+            .and_then(|()| self.out.flush())
+            .map_err(|error| ScreenError::Refused {
+                what: self.lcd.device.display().to_string(),
+                why: error.to_string(),
+            })?;
+        self.shown = Some(new);
+        Ok(())
+    }
+
+    fn light(&mut self, light: Light) -> Result<(), ScreenError> {
+        if self.lcd.wire != LcdWire::Kernel {
+            return Ok(());
+        }
+        let backlight: &[u8] = if light == Light::Full {
+            b"\x1b[L+"
+        } else {
+            b"\x1b[L-"
+        };
+        // A display without a backlight passes it over.
+        let _ = self.out.write_all(backlight);
+        Ok(())
+    }
+
+    fn check_every(&self) -> Option<Duration> {
+        None
+    }
+
+    fn name(&self) -> &str {
+        "character"
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn practising(large: Large) -> PracticePage {
+        let set = |words: &[&str]| SetOnPage {
+            words: words.iter().map(|word| word.to_string()).collect(),
+            ..SetOnPage::default()
+        };
+        PracticePage {
+            now: set(&["G", "B♭"]),
+            next: set(&["C", "E"]),
+            large,
+            chord_now: "Gm7".into(),
+            chord_next: "C7♭9".into(),
+            section: "A".into(),
+            stage: "thirds".into(),
+            phase: crate::display::Phase::Play,
+            bar: 3,
+            bars: 8,
+            beats_to_change: 4,
+            tempo_qpm: 96,
+            armed: None,
+            note: String::new(),
+            states: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn the_practice_page_in_letters() {
+        let cases = [
+            (16, 2, Large::Now, "G B♭           4|Gm7         C7♭9"),
+            (16, 2, Large::Next, "C E            4|Gm7         C7♭9"),
+            (16, 2, Large::Both, "G B♭|C E       4|Gm7         C7♭9"),
+            (
+                20,
+                4,
+                Large::Now,
+                "G B♭               4|Gm7             C7♭9|A                3/8|thirds              ",
+            ),
+            (8, 2, Large::Now, "G B♭   4|Gm7 C7♭9"),
+            (8, 1, Large::Now, "G B♭   4"),
+        ];
+        for (columns, rows, large, told) in cases {
+            let page = Page::Practice(Box::new(practising(large)));
+            let lines = letters(&page, columns, rows);
+            assert!(lines.iter().all(|line| line.chars().count() == columns));
+            assert_eq!(lines.join("|"), told);
+        }
+    }
+
+    #[test]
+    fn only_what_changed_is_written() {
+        let text = |bytes: Vec<u8>| String::from_utf8_lossy(&bytes).into_owned();
+        let old = ["Gm7  C7".to_string(), "1".to_string()];
+        let new = ["Gm6  C7".to_string(), "1".to_string()];
+        assert_eq!(
+            text(bytes(LcdWire::Kernel, Some(&old), &new)),
+            "\x1b[Lx2y0;6"
+        );
+        assert_eq!(
+            text(bytes(LcdWire::Serial(9600), Some(&old), &new)),
+            "\x1b[1;3H6"
+        );
+        assert_eq!(text(bytes(LcdWire::Serial(9600), Some(&new), &new)), "");
+        let whole = text(bytes(LcdWire::Serial(9600), None, &["B♭ø".to_string()]));
+        assert_eq!(whole, "\x1b[2J\x1b[1;1HBb0");
+        let whole = bytes(LcdWire::Kernel, None, &["B♭ø".to_string()]);
+        assert!(whole.ends_with(b"\x1b[Lx0y0;B\x01\x03"));
+        assert_eq!(
+            whole.iter().filter(|byte| **byte == b'G').count(),
+            SIGNS.len()
+        );
+    }
+}

@@ -1,0 +1,179 @@
+//! Switches on the board's own pins.
+//!
+//! The kernel's debouncing waits until a line is quiet and so delays every edge; it is off unless asked for. Each edge
+//! carries the stamp of its interrupt. Lost edges are noticed by their numbers, and the level is then read again.
+
+// An adapter: it has a thread and opens devices.
+#![allow(clippy::disallowed_methods)]
+
+use super::source::{LOOK_EVERY, Levels, SLICE, SourceThread, age_of, held_since_start, pause};
+use super::{DeviceState, SWITCHES};
+use crate::device::lines::Line;
+use gpiocdev::Request;
+use gpiocdev::line::{Bias, EdgeDetection, EdgeKind, EventClock, Value};
+use std::io;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
+
+/// Edges the kernel keeps for us.
+const KERNEL_BUFFER: u32 = 128;
+
+/// The resistor inside the chip.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pull {
+    /// To the supply: for a contact to ground.
+    Up,
+    /// To ground: for a contact to 3.3 V.
+    Down,
+    /// None: there is one outside.
+    None,
+}
+
+/// One switch on one line.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GpioSettings {
+    /// The line, by name.
+    pub line: Line,
+    /// The switch, from 1.
+    pub switch: u8,
+    /// The resistor.
+    pub pull: Pull,
+    /// Whether the contact closes to ground, so that low is down.
+    pub to_ground: bool,
+    /// How long the kernel waits for the line to be quiet, in ms; 0: not at all.
+    pub kernel_debounce_ms: u32,
+    /// Whether it is down when no foot is on it.
+    pub closed_at_rest: bool,
+}
+
+/// Listens on a thread of its own, until that is dropped.
+///
+/// # Errors
+/// When the system gives no thread.
+pub fn start(settings: GpioSettings, levels: Levels) -> io::Result<SourceThread> {
+    SourceThread::start("gpio", move |stop| run(&settings, levels, stop))
+}
+
+fn run(settings: &GpioSettings, mut levels: Levels, stop: &AtomicBool) {
+    while !stop.load(Ordering::Relaxed) {
+        match take(settings) {
+            Ok(request) => {
+                let is_down = is_down(&request).unwrap_or(false);
+                let mut down = [false; SWITCHES];
+                let mut at_rest = [false; SWITCHES];
+                let index = usize::from(settings.switch).saturating_sub(1) % SWITCHES;
+                (down[index], at_rest[index]) = (is_down, settings.closed_at_rest);
+                levels.begin(down);
+                levels.tell(DeviceState::Present, held_since_start(&down, &at_rest));
+                let lost = listen(settings, &request, &mut levels, stop);
+                drop(request);
+                let Some(error) = lost else { return };
+                levels.let_go();
+                levels.tell(DeviceState::Retrying, Some(error));
+            }
+            Err(reason) => levels.tell(DeviceState::Absent, Some(reason)),
+        }
+        pause(LOOK_EVERY, stop);
+    }
+}
+
+fn take(settings: &GpioSettings) -> Result<Request, String> {
+    let found = settings.line.find()?;
+    let mut builder = Request::builder();
+    builder
+        .on_chip(&found.chip)
+        .with_consumer("underfoot")
+        .with_kernel_event_buffer_size(KERNEL_BUFFER)
+        .with_line(found.offset)
+        .as_input()
+        .with_edge_detection(EdgeDetection::BothEdges)
+        .with_event_clock(EventClock::Monotonic)
+        .with_bias(match settings.pull {
+            Pull::Up => Bias::PullUp,
+            Pull::Down => Bias::PullDown,
+            Pull::None => Bias::Disabled,
+        });
+    if settings.to_ground {
+        builder.as_active_low();
+    }
+    if settings.kernel_debounce_ms > 0 {
+        builder.with_debounce_period(Duration::from_millis(settings.kernel_debounce_ms.into()));
+    }
+    builder
+        .request()
+        .map_err(|error| format!("{}: {error}", settings.line))
+}
+
+fn is_down(request: &Request) -> Result<bool, String> {
+    let value = request.lone_value().map_err(|error| error.to_string())?;
+    Ok(value == Value::Active)
+}
+
+/// Reads until the line is lost (the reason) or all is to end (`None`).
+fn listen(
+    settings: &GpioSettings,
+    request: &Request,
+    levels: &mut Levels,
+    stop: &AtomicBool,
+) -> Option<String> {
+    let mut number = 0u32;
+    while !stop.load(Ordering::Relaxed) {
+        match request.wait_edge_event(SLICE) {
+            Ok(true) => {}
+            Ok(false) => {
+                // A chip that was taken away tells no edge any more; its lines cannot be read either.
+                if let Err(error) = is_down(request) {
+                    return Some(error);
+                }
+                continue;
+            }
+            Err(error) => return Some(error.to_string()),
+        }
+        let event = match request.read_edge_event() {
+            Ok(event) => event,
+            Err(error) => return Some(error.to_string()),
+        };
+        let is_next = event.line_seqno == number.wrapping_add(1);
+        number = event.line_seqno;
+        let age = age_of(Duration::from_nanos(event.timestamp_ns));
+        levels.set(settings.switch, event.kind == EdgeKind::Rising, age);
+        // Rising is "becomes active": the line is set up so that active is down.
+        if !is_next && request.has_edge_event().is_ok_and(|more| !more) {
+            match is_down(request) {
+                Ok(down) => levels.set(settings.switch, down, Duration::ZERO),
+                Err(error) => return Some(error),
+            }
+        }
+    }
+    None
+}
+
+/// A line that is watched to learn which way it moves.
+#[derive(Debug)]
+pub struct Watched(Request);
+
+impl Watched {
+    /// Takes the line, with the resistor to the supply.
+    ///
+    /// # Errors
+    /// In words, when it is not there or taken.
+    pub fn take(line: &Line) -> Result<Watched, String> {
+        let found = line.find()?;
+        Request::builder()
+            .on_chip(&found.chip)
+            .with_consumer("underfoot")
+            .with_line(found.offset)
+            .as_input()
+            .with_edge_detection(EdgeDetection::BothEdges)
+            .with_bias(Bias::PullUp)
+            .request()
+            .map(Watched)
+            .map_err(|error| format!("{line}: {error}"))
+    }
+
+    /// Waits for an edge: whether it went low; `None` when the line is gone.
+    pub fn next_edge(&self) -> Option<bool> {
+        let event = self.0.read_edge_event().ok()?;
+        Some(event.kind == EdgeKind::Falling)
+    }
+}
