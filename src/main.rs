@@ -4,7 +4,7 @@
 use clap::Parser;
 use std::panic::{AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
-use underfoot::daemon::args::{Arguments, Command};
+use underfoot::daemon::args::{Arguments, ClockCommand, Command};
 use underfoot::daemon::commands;
 use underfoot::daemon::files::{Failure, exit};
 #[cfg(feature = "jack")]
@@ -51,6 +51,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),
         Command::Status(args) => commands::status(&args, &variable),
+        Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
     }
 }
 

@@ -149,15 +149,16 @@ impl Follower {
     /// counts as the last one.
     pub fn message(&mut self, at_s: f64, message: ClockMessage) -> Option<Change> {
         let at_s = self.advance(at_s);
+        let lapsed = self.lapse();
         match message {
-            ClockMessage::Tick => return self.tick(at_s),
+            ClockMessage::Tick => return self.tick(at_s).or(lapsed),
             ClockMessage::Start => self.song = Song::Armed(0),
             ClockMessage::Continue => {
                 if self.song == Song::Stopped {
                     self.song = Song::Armed(self.position);
                 }
             }
-            ClockMessage::Stop => return self.stop(),
+            ClockMessage::Stop => return self.stop().or(lapsed),
             ClockMessage::Position(at) => {
                 if !self.is_running() {
                     self.position = i64::from(at) * TICKS_PER_POSITION;
@@ -167,7 +168,24 @@ impl Follower {
                 }
             }
         }
-        None
+        lapsed
+    }
+
+    /// Stops if the ticks stayed away for longer than was to be held on; tells it once. For the time after the
+    /// last tick that [`Follower::next_tick`] told.
+    pub fn lapse(&mut self) -> Option<Change> {
+        let (Song::Running { index, tick }, Some(sounded)) = (self.song, self.sounded) else {
+            return None;
+        };
+        let (newest, _) = self.tracker.newest()?;
+        let next = sounded.index + 1;
+        let grid = self.tracker.grid()?;
+        if next <= newest + self.hold_ticks || self.now_s <= grid.time_of(next) {
+            return None;
+        }
+        self.position = tick + (next - index);
+        (self.song, self.sounded) = (Song::Stopped, None);
+        Some(Change::Stops)
     }
 
     /// The song begins with `tick` here, as the foot says: for a master that never sends Start. The tick nearest
@@ -214,8 +232,10 @@ impl Follower {
             Place::New { lost } => self.oddities.lost += lost.max(0) as u64,
             Place::Twin => self.oddities.twins += 1,
         }
-        let (index, _) = self.tracker.newest()?;
         if let Song::Armed(tick) = self.song {
+            // Many masters count anew at Start: the beat is this tick, wherever the line would have it.
+            self.tracker.meet(at_s);
+            let (index, _) = self.tracker.newest()?;
             self.song = Song::Running { index, tick };
             self.sounded = Some(Sounded {
                 index: index - 1,

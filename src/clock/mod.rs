@@ -3,6 +3,7 @@
 mod follower;
 mod message;
 pub mod tap;
+pub mod trace;
 mod tracker;
 mod window;
 

@@ -6,7 +6,7 @@
 //! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
 //! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
 
-use super::window::{KEPT, Line, Sample, Window};
+use super::window::{KEPT, Line, Sample, Sums, Window};
 use arrayvec::ArrayVec;
 
 /// Seconds between ticks at 300 and at 20 quarters a minute, with a little room at both ends.
@@ -25,17 +25,25 @@ const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
 const FEWEST_BEFORE: f64 = 8.0;
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
 const ODDITY: f64 = 5.0;
+/// The same while nothing else is known than the distances.
+const ODDITY_AT_FIRST: f64 = 3.2;
 /// A tick far off costs at most this.
 const FAR: f64 = 14.0;
 /// So few ticks are numbered by the distances between them alone.
 const LEARNING: usize = 12;
+/// No clock is taken for more even than this part of a period, while it is learned.
+const EVEN: f64 = 0.01;
+/// The first tick of a song may be so far off the line that was known before, in seconds, and be averaged.
+const MEET_S: f64 = 0.001_5;
 /// Two ticks nearer than this are one until the tempo is known, in seconds.
 const TWIN_S: f64 = 0.006;
 /// Where every tick comes in a pair from the start, it may be a doubled slow clock or a bunched fast one. Above
 /// this tempo it is taken for doubled.
 const PAIRED_QPM: f64 = 200.0;
 /// Ticks from which the kind of master is told.
-const KIND: usize = 96;
+const KIND: usize = 256;
+/// As many are enough for a first judgement.
+const KIND_FEW: usize = 64;
 
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -92,7 +100,7 @@ pub(super) struct Tracker {
     line: Option<Line>,
     kind: Kind,
     /// When the last bytes came, twins too: the raw distances.
-    raw: ArrayVec<f64, 8>,
+    raw: ArrayVec<f64, LEARNING>,
     /// Second differences over 1 and over 8 ticks, the last ones, unsigned.
     near: [f32; KIND],
     far: [f32; KIND],
@@ -150,8 +158,8 @@ impl Tracker {
         if self.window.len() < LEARNING {
             return self.learn(at_s);
         }
-        if self.jumped() {
-            return self.begin_again();
+        if let Some(count) = self.jumped() {
+            return self.begin_again(count);
         }
         let step = self.step_to(at_s, newest, newest_s);
         if step <= 0 {
@@ -167,6 +175,22 @@ impl Tracker {
             self.open_if_needed();
         }
         Place::New { lost: step - 1 }
+    }
+
+    /// The newest tick came at `at_s` and is right, wherever the line would have it: if it lies off, the line
+    /// moves there and keeps its tempo.
+    pub(super) fn meet(&mut self, at_s: f64) {
+        let Some(grid) = &self.grid else { return };
+        let off = at_s - grid.at_s;
+        if off.abs() <= MEET_S.max(3.0 * grid.scatter_s) {
+            return;
+        }
+        self.window.shift(off);
+        if self.window.len() > 0 {
+            let sample = self.window.get_mut(0);
+            (sample.at_s, sample.odd) = (at_s, false);
+        }
+        self.fit();
     }
 
     // --- the first ticks
@@ -202,24 +226,29 @@ impl Tracker {
             .rev()
             .filter_map(|back| Some(self.window.get(back)?.at_s))
             .collect();
-        let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
         let first = self.window.get(count.saturating_sub(1)).map_or(0, |s| s.index);
-        let Some((period, paired)) = first_period(&gaps) else {
-            return;
-        };
-        let mut index = first;
-        for (number, gap) in gaps.iter().enumerate() {
-            let step = if paired {
-                1
-            } else {
-                // A step of one and a half periods is one late tick rather than a lost one.
-                (gap / period - 0.1).round().max(0.0) as i64
+        for (number, (index, odd)) in numbered(&times).into_iter().enumerate() {
+            let sample = self.window.get_mut(count - 1 - number);
+            (sample.index, sample.odd) = (first + index, odd);
+        }
+    }
+
+    /// The last `count` bytes are numbered by their own distances, because the line gave them wrong numbers.
+    fn number_last(&mut self, count: usize) {
+        let from = self.raw.len().saturating_sub(count);
+        let times: ArrayVec<f64, LEARNING> = self.raw[from..].iter().copied().collect();
+        let Some(&first_s) = times.first() else { return };
+        while self.window.get(0).is_some_and(|sample| sample.at_s > first_s) {
+            self.window.pop();
+        }
+        let first = self.window.get(0).map_or(0, |sample| sample.index);
+        for (at_s, (index, odd)) in times.iter().zip(numbered(&times)).skip(1) {
+            let sample = Sample {
+                index: first + index,
+                at_s: *at_s,
+                odd,
             };
-            index += step;
-            let sample = self.window.get_mut(count - 2 - number);
-            // Of pairs those count that agree with the very first tick.
-            let aside = paired && (index - first) % 2 != 0;
-            (sample.index, sample.odd) = (index, step == 0 || aside);
+            self.window.push(sample);
         }
     }
 
@@ -285,43 +314,45 @@ impl Tracker {
 
     // --- a jump of the tempo
 
-    /// Whether the last ticks agree on quite another tempo.
-    fn jumped(&self) -> bool {
-        let Some(grid) = &self.grid else { return false };
-        let Some(last) = self.raw.len().checked_sub(5).map(|from| &self.raw[from..]) else {
-            return false;
-        };
-        let mean = (last[4] - last[0]) / 4.0;
-        let off = (mean / grid.period_s - 1.0).abs();
-        let even = last.windows(2).all(|pair| ((pair[1] - pair[0]) / mean - 1.0).abs() < 0.25);
-        let expected = grid.scatter_s * std::f64::consts::SQRT_2 / 4.0 / grid.period_s;
-        even && (PERIODS_S.0..PERIODS_S.1).contains(&mean) && off > 0.2 && off > 6.0 * expected
+    /// How many of the last ticks agree on quite another tempo.
+    fn jumped(&self) -> Option<usize> {
+        let grid = self.grid.as_ref()?;
+        [5, 8].into_iter().find(|count| {
+            let Some(from) = self.raw.len().checked_sub(*count) else {
+                return false;
+            };
+            let last = &self.raw[from..];
+            let steps = (count - 1) as f64;
+            let mean = (last[count - 1] - last[0]) / steps;
+            let off = (mean / grid.period_s - 1.0).abs();
+            // The scatter of one step, and of the mean of them.
+            let (usual, apart) = match self.kind {
+                Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
+                Kind::Walks => (grid.scatter_s, steps.sqrt()),
+            };
+            let squares = last.windows(2).map(|pair| (pair[1] - pair[0] - mean).powi(2));
+            let uneven = (squares.sum::<f64>() / steps).sqrt();
+            let even = uneven < (0.1 * mean).max(1.3 * usual).min(0.25 * mean);
+            let expected = usual / apart / grid.period_s;
+            // Two doubled ticks in a row look like twice the tempo; three and a half would have to.
+            let twice = *count == 5 && (mean / grid.period_s - 0.5).abs() < 0.08;
+            let sound = (PERIODS_S.0..PERIODS_S.1).contains(&mean);
+            even && sound && !twice && off > 0.14 && off > 6.0 * expected
+        })
     }
 
-    /// Begins anew with the last five ticks.
-    fn begin_again(&mut self) -> Place {
-        let (newest, newest_s) = self.newest().unwrap_or_default();
-        let from = self.raw.len().saturating_sub(5);
-        let last: ArrayVec<f64, 8> = self.raw[from..].iter().copied().collect();
-        // The first of the five came when the old tempo held: its number stands.
-        let first = last.first().copied().unwrap_or(newest_s);
-        let index = match &self.grid {
-            Some(grid) => grid.index + ((first - grid.at_s) / grid.period_s).round() as i64,
-            None => newest,
-        };
-        let kept = self.raw.clone();
-        self.clear();
-        self.raw = kept;
-        for (number, at_s) in last.iter().enumerate() {
-            let index = index + number as i64;
-            self.window.push(Sample {
-                index,
-                at_s: *at_s,
-                odd: false,
-            });
-        }
+    /// Begins anew with the last `count` ticks, by their own distances.
+    fn begin_again(&mut self, count: usize) -> Place {
+        let before = self.newest().map_or(0, |(index, _)| index);
+        self.number_last(count);
+        self.window.forget(count);
+        (self.kind, self.seen) = (Kind::Scatters, 0);
         self.fit();
-        Place::New { lost: 0 }
+        let after = self.newest().map_or(0, |(index, _)| index);
+        match after - before {
+            step if step > 0 => Place::New { lost: step - 1 },
+            _ => Place::Twin,
+        }
     }
 
     // --- the line
@@ -404,6 +435,9 @@ impl Tracker {
             Kind::Walks => self.breach_of_steps(),
         };
         if let Some(count) = breach {
+            if count <= self.raw.len() {
+                self.number_last(count);
+            }
             self.window.reopen(count, true);
             self.fit();
         }
@@ -488,21 +522,21 @@ impl Tracker {
         (self.near[slot], self.far[slot]) = (near, far);
         self.seen += 1;
         let known = self.seen.min(KIND);
-        if known < KIND / 2 || !self.seen.is_multiple_of(4) {
+        if known < KIND_FEW || !self.seen.is_multiple_of(4) {
             return;
         }
         let (near, far) = (median(&self.near, known), median(&self.far, known));
         let ratio = (f64::from(far) / f64::from(near).max(0.000_4)).powi(2);
-        let limit = if known < KIND { 4.0 } else { 3.0 };
+        let limit = if known < KIND { 4.0 } else { 2.5 };
         match self.kind {
             Kind::Scatters if ratio > limit => {
                 self.kind = Kind::Walks;
                 // What looked like changes of tempo was the walk: all of it counts.
                 self.window.reopen(KEPT, true);
             }
-            Kind::Walks if ratio < 1.7 => {
+            Kind::Walks if known == KIND && ratio < 1.5 => {
                 self.kind = Kind::Scatters;
-                self.window.reopen(KIND, true);
+                self.window.reopen(96, true);
             }
             _ => {}
         }
@@ -516,28 +550,57 @@ fn median(values: &[f32; KIND], known: usize) -> f32 {
     *sorted.select_nth_unstable_by(middle, f32::total_cmp).1
 }
 
-/// The period from the first distances between ticks, and whether ticks come in pairs.
-fn first_period(gaps: &[f64]) -> Option<(f64, bool)> {
-    let most = gaps.iter().copied().fold(0.0, f64::max);
-    let short = gaps.iter().filter(|gap| **gap < 0.35 * most).count();
-    let paired = gaps.len() >= 3 && short * 5 >= gaps.len() * 2;
-    if paired {
-        let whole: f64 = gaps.iter().sum();
-        // From the first of a pair to the first of the last pair.
-        let pairs = gaps.len() / 2 * 2;
-        let span: f64 = if pairs < gaps.len() && gaps[0] >= 0.35 * most {
-            gaps[1..].iter().sum()
-        } else {
-            gaps[..pairs].iter().sum()
-        };
-        let period = span / pairs.max(1) as f64;
-        if whole > 0.0 && 60.0 / (24.0 * period) <= PAIRED_QPM {
-            return Some((period, true));
-        }
+/// The numbers of a few ticks by the distances between them, the first 0, and whether each is left aside. Of all
+/// readings the likeliest is taken: how even the ticks then are against how many were lost or doubled.
+fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
+    let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if are_paired(&gaps) {
+        // Of pairs those count that agree with the very first tick.
+        return (0..times.len() as i64).map(|index| (index, index % 2 != 0)).collect();
     }
-    let mut long: ArrayVec<f64, LEARNING> =
-        gaps.iter().copied().filter(|gap| *gap >= 0.35 * most).collect();
-    long.sort_by(f64::total_cmp);
-    let middle = long.get(long.len().saturating_sub(1) / 2).copied();
-    middle.filter(|period| *period > 0.0).map(|period| (period, false))
+    let spans = times.windows(3).map(|three| (three[2] - three[0]) / 2.0);
+    let periods = gaps.iter().copied().chain(spans);
+    let usable = periods.filter(|period| *period > PERIODS_S.0 * 0.6);
+    let readings = usable.map(|period| read(times, period));
+    let best = readings.min_by(|a, b| a.1.total_cmp(&b.1));
+    best.map_or_else(
+        || (0..times.len() as i64).map(|index| (index, false)).collect(),
+        |(numbers, _)| numbers,
+    )
+}
+
+/// The numbers of ticks `period` apart, and how unlikely that is.
+fn read(times: &[f64], period: f64) -> (ArrayVec<(i64, bool), LEARNING>, f64) {
+    let mut numbers: ArrayVec<(i64, bool), LEARNING> = ArrayVec::new();
+    let (mut index, mut last, mut oddities) = (0, times.first().copied().unwrap_or(0.0), 0);
+    let mut window = Sums::default();
+    for (count, at_s) in times.iter().enumerate() {
+        let step = ((at_s - last) / period).round() as i64;
+        let twin = count > 0 && step == 0;
+        if !twin {
+            (index, last) = (index + step, *at_s);
+            window.add(index as f64, at_s - times[0]);
+        }
+        oddities += if twin { 1 } else { (step - 1).max(0) };
+        let _ = numbers.try_push((index, twin));
+    }
+    let Some(line) = window.line().filter(|line| line.slope > 0.0) else {
+        return (numbers, f64::MAX);
+    };
+    let squares = times.iter().zip(&numbers).filter(|(_, (_, twin))| !twin);
+    let squares: f64 = squares
+        .map(|(at_s, (index, _))| (at_s - times[0] - line.at(*index as f64)).powi(2))
+        .sum();
+    let free = (line.n - 2.0).max(0.0);
+    let scatter = squares / free.max(1.0) / line.slope.powi(2) + EVEN * EVEN;
+    (numbers, free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64)
+}
+
+/// Whether ticks come in pairs, two at a time, and rather a fast clock bunched than a slow one doubled.
+fn are_paired(gaps: &[f64]) -> bool {
+    let most = gaps.iter().copied().fold(0.0, f64::max);
+    let alternate = gaps.windows(2).all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
+    let pairs = gaps.len() / 2 * 2;
+    let period = gaps[..pairs].iter().sum::<f64>() / pairs.max(1) as f64;
+    gaps.len() >= 3 && alternate && 60.0 / (24.0 * period) <= PAIRED_QPM
 }

@@ -34,7 +34,7 @@ pub(super) struct Sums {
 }
 
 impl Sums {
-    fn add(&mut self, x: f64, u: f64) {
+    pub(super) fn add(&mut self, x: f64, u: f64) {
         self.n += 1.0;
         self.x += x;
         self.u += u;
@@ -121,6 +121,28 @@ impl Window {
         self.ring[self.head] = sample;
         self.len = (self.len + 1).min(KEPT);
         self.open = (self.open + 1).min(KEPT);
+    }
+
+    /// Takes the newest tick back.
+    pub(super) fn pop(&mut self) {
+        if self.len > 0 {
+            self.head = (self.head + KEPT - 1) % KEPT;
+            self.len -= 1;
+            self.open = self.open.saturating_sub(1);
+        }
+    }
+
+    /// Moves all ticks in time.
+    pub(super) fn shift(&mut self, by_s: f64) {
+        for back in 0..self.len {
+            self.get_mut(back).at_s += by_s;
+        }
+    }
+
+    /// Forgets all but the last `count` ticks.
+    pub(super) fn forget(&mut self, count: usize) {
+        self.len = self.len.min(count);
+        self.open = self.len;
     }
 
     /// How many ticks are kept.

@@ -32,6 +32,33 @@ pub enum Command {
     Render(Box<RenderArgs>),
     /// Ask the running daemon how it is
     Status(StatusArgs),
+    /// MIDI clock: what the box makes of one
+    #[command(subcommand)]
+    Clock(ClockCommand),
+}
+
+/// The commands about MIDI clock.
+#[derive(Debug, Subcommand)]
+pub enum ClockCommand {
+    /// What the box would have played to a recorded clock
+    Replay(ReplayArgs),
+}
+
+/// Arguments of `clock replay`.
+#[derive(Debug, Args)]
+pub struct ReplayArgs {
+    /// Lines `<microseconds> <hex bytes>`; `-` is standard input
+    #[arg(value_name = "TRACE|-")]
+    pub trace: PathBuf,
+    /// Every tick, 24 to a quarter note, instead of every quarter note
+    #[arg(long)]
+    pub ticks: bool,
+    /// JSON lines (the form that programs read)
+    #[arg(long)]
+    pub json: bool,
+    /// Play on for so many quarter notes after the last tick
+    #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(0..=1024))]
+    pub hold_beats: u32,
 }
 
 /// Arguments of `run`.

@@ -1,6 +1,5 @@
 //! Switch sources: serial line, JACK MIDI, terminal keys, foot scripts. Each gives the same thing: edges.
 
-pub mod bytes;
 pub mod keys;
 pub mod midi;
 pub mod script;

@@ -10,7 +10,7 @@
 // An adapter: it has a thread, sleeps between its attempts, and opens a device.
 #![allow(clippy::disallowed_methods)]
 
-use super::bytes::ByteParser;
+use crate::midi::ByteParser;
 use super::midi::{Control, MidiEdges};
 use super::{DeviceState, Edge, SWITCHES};
 use crate::time::Frame;

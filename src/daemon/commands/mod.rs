@@ -1,6 +1,7 @@
 //! The commands that need no audio server, a file each.
 
 mod check;
+mod clock;
 mod kind;
 mod render;
 mod status;
@@ -9,6 +10,7 @@ mod targets;
 mod wav;
 
 pub use check::check;
+pub use clock::clock_replay;
 pub use render::{page_panel, render};
 pub use status::{readable, status};
 pub use symbols::symbols;

@@ -136,7 +136,7 @@ impl Inputs {
 
     /// Edges that a MIDI message stands for.
     pub fn midi(&mut self, bytes: &[u8], at: Frame) -> Vec<Edge> {
-        let message = crate::pedal::bytes::MidiMessage::from_bytes(bytes);
+        let message = crate::midi::MidiMessage::from_bytes(bytes);
         message
             .map(|message| self.midi.message(&message, at).to_vec())
             .unwrap_or_default()

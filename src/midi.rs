@@ -1,4 +1,4 @@
-//! MIDI 1.0 bytes to messages, for raw streams.
+//! MIDI 1.0 bytes to messages: the one parser for all raw streams (serial lines, clocks, traces).
 //!
 //! Real-time bytes may stand inside any other message and touch neither it nor the running status (MIDI 1.0
 //! Detailed Specification 4.2, "System Real Time Messages"); each is a message of its own.

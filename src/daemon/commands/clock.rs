@@ -1,0 +1,63 @@
+//! `underfoot clock`: what the box makes of a MIDI clock.
+// It reads a file or standard input.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
+
+use super::stdout_failed;
+use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
+use crate::daemon::args::ReplayArgs;
+use crate::daemon::files::{Failure, exit};
+use std::io::{BufWriter, Read, Write};
+use std::path::Path;
+
+/// The longest trace: three days of ticks at 120 quarters a minute.
+const LONGEST_BYTES: u64 = 256 << 20;
+
+/// `underfoot clock replay`.
+///
+/// # Errors
+/// When the trace cannot be read (65): every faulty line is told, nothing else.
+pub fn clock_replay(args: &ReplayArgs) -> Result<(), Failure> {
+    let name = args.trace.display();
+    let text = read(&args.trace).map_err(|why| Failure::new(exit::DATA, format!("{name}: {why}")))?;
+    let messages = trace::read(&text).map_err(|faults| {
+        let lines: Vec<String> = faults.iter().map(|fault| format!("{name}: {fault}")).collect();
+        Failure::new(exit::DATA, lines.join("\n"))
+    })?;
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    let mut failed = None;
+    trace::replay(&messages, args.hold_beats, |tick| {
+        let wanted = args.ticks || tick.tick % TICKS_PER_QUARTER == 0;
+        if wanted && failed.is_none() {
+            failed = write_tick(&mut out, &tick, args.json).err();
+        }
+    });
+    match failed {
+        Some(error) => Err(stdout_failed(error)),
+        None => out.flush().map_err(stdout_failed),
+    }
+}
+
+fn write_tick(out: &mut impl Write, tick: &PlayedTick, json: bool) -> std::io::Result<()> {
+    if json {
+        return writeln!(out, "{}", trace::line(tick));
+    }
+    let tempo = tick.qpm.map_or("-".to_string(), |qpm| format!("{qpm:.2}"));
+    let beat = tick.tick as f64 / TICKS_PER_QUARTER as f64;
+    let (seconds, state) = (tick.at_s, tick.state.name());
+    writeln!(out, "{seconds:12.4} s  beat {beat:9.3}  {tempo:>7} a minute  {state}")
+}
+
+fn read(path: &Path) -> Result<String, String> {
+    let unreadable = |error: std::io::Error| format!("cannot be read ({error})");
+    let input: Box<dyn Read> = if path == Path::new("-") {
+        Box::new(std::io::stdin().lock())
+    } else {
+        Box::new(std::fs::File::open(path).map_err(unreadable)?)
+    };
+    let mut text = String::new();
+    let count = input.take(LONGEST_BYTES + 1).read_to_string(&mut text).map_err(unreadable)?;
+    if count as u64 > LONGEST_BYTES {
+        return Err(format!("is longer than {} MiB", LONGEST_BYTES >> 20));
+    }
+    Ok(text)
+}
