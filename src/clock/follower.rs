@@ -116,7 +116,10 @@ pub struct Follower {
     position: i64,
     sounded: Option<Sounded>,
     hold_ticks: i64,
+    /// Nothing sounds before.
     now_s: f64,
+    /// The newest message.
+    stamp_s: f64,
     last_tick_s: Option<f64>,
     oddities: Oddities,
 }
@@ -131,9 +134,15 @@ impl Follower {
             sounded: None,
             hold_ticks: i64::from(hold_quarters) * TICKS_PER_QUARTER,
             now_s: f64::NEG_INFINITY,
+            stamp_s: f64::NEG_INFINITY,
             last_tick_s: None,
             oddities: Oddities::default(),
         }
+    }
+
+    /// Plays on for `hold_quarters` quarter notes after the last tick, from now on.
+    pub fn hold_for(&mut self, hold_quarters: u32) {
+        self.hold_ticks = i64::from(hold_quarters) * TICKS_PER_QUARTER;
     }
 
     /// Forgets the master: another one follows.
@@ -145,10 +154,12 @@ impl Follower {
         self.last_tick_s = None;
     }
 
-    /// Takes a message that came at `at_s`. The ticks due before must have been taken. A time that goes back
-    /// counts as the last one.
+    /// Takes a message that came at `at_s`. The ticks due before must have been taken; where the box plays ahead,
+    /// they may lie a little later than the message. A time that goes back counts as the last one.
     pub fn message(&mut self, at_s: f64, message: ClockMessage) -> Option<Change> {
-        let at_s = self.advance(at_s);
+        self.stamp_s = at_s.max(self.stamp_s);
+        let at_s = self.stamp_s;
+        self.advance(at_s);
         let lapsed = self.lapse();
         match message {
             ClockMessage::Tick => return self.tick(at_s).or(lapsed),
@@ -171,9 +182,27 @@ impl Follower {
         lapsed
     }
 
-    /// Stops if the ticks stayed away for longer than was to be held on; tells it once. For the time after the
-    /// last tick that [`Follower::next_tick`] told.
-    pub fn lapse(&mut self) -> Option<Change> {
+    /// Time passes; stops if the ticks stayed away for too long.
+    pub fn pass(&mut self, at_s: f64) -> Option<Change> {
+        self.advance(at_s);
+        self.lapse()
+    }
+
+    /// The tick that the next one of the master begins the song with, if Start or Continue armed it.
+    pub fn armed(&self) -> Option<i64> {
+        match self.song {
+            Song::Armed(tick) => Some(tick),
+            _ => None,
+        }
+    }
+
+    /// Where Continue would go on, in ticks from the beginning of the song.
+    pub fn position(&self) -> i64 {
+        self.position
+    }
+
+    /// Stops if the ticks stayed away for longer than was to be held on; tells it once.
+    fn lapse(&mut self) -> Option<Change> {
         let (Song::Running { index, tick }, Some(sounded)) = (self.song, self.sounded) else {
             return None;
         };
