@@ -52,6 +52,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Render(args) => commands::render(&args, &variable),
         Command::Status(args) => commands::status(&args, &variable),
         Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
+        Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),
     }
 }
 

@@ -199,11 +199,6 @@ impl Take {
         self.until = Some(self.anchor.anchored_tick());
     }
 
-    /// The clock is gone for good: the last tempo goes on.
-    pub(crate) fn let_go(&mut self) {
-        self.until = None;
-    }
-
     /// Sends MIDI clock from the next of its ticks on.
     pub(crate) fn send_clock(&mut self) {
         let first = self.anchor.anchored_tick().0;

@@ -42,6 +42,25 @@ pub enum Command {
 pub enum ClockCommand {
     /// What the box would have played to a recorded clock
     Replay(ReplayArgs),
+    /// What the running daemon makes of the clock it follows: one line that goes on
+    Watch(WatchArgs),
+}
+
+/// Arguments of `clock watch`.
+#[derive(Debug, Args)]
+pub struct WatchArgs {
+    /// End after this many seconds
+    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
+    pub seconds: Option<f64>,
+    /// A JSON object a line instead of one line that changes
+    #[arg(long)]
+    pub json: bool,
+    /// The daemon's socket, if it is not the usual one
+    #[arg(long, value_name = "PATH")]
+    pub socket: Option<PathBuf>,
+    /// The daemon's configuration, to find the socket
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
 }
 
 /// Arguments of `clock replay`.

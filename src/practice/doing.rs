@@ -160,7 +160,7 @@ impl Core {
                 && take.timeline.frame(take.timeline.end())
                     <= frame.plus_ms(1.0, self.settings.rate)
         });
-        if is_over {
+        if is_over || self.ended_by_clock(frame) {
             self.end_take(frame);
             self.bind_switches();
             self.acknowledge();
@@ -176,6 +176,7 @@ impl Core {
         self.paused_bar = self.where_now().1;
         self.record(tick, Recorded::Take { starts: false });
         self.take = None;
+        self.leave_clock();
         self.standing.breathing = false;
         self.standing.pass = 0;
         if matches!(self.standing.looping, Loop::Item(_)) {
@@ -194,6 +195,7 @@ impl Core {
     pub(super) fn audio_back(&mut self, at: Frame, rate: u32) {
         let lost_at = self.now;
         self.lost = None;
+        self.forget_home();
         if rate != self.settings.rate {
             self.gestures = super::Gestures::new(&self.settings.switches, rate);
             self.taps = crate::clock::tap::TapTempo::new(rate);
@@ -744,6 +746,10 @@ impl Core {
     }
 
     fn set_tempo(&mut self, qpm: f64, stamp: Frame) {
+        if self.is_driven() {
+            // The tempo is the master's.
+            return;
+        }
         let tempo = UsPerQuarter::from_qpm(qpm.clamp(30.0, 300.0));
         if tempo == self.tempo {
             return;

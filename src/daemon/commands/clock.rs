@@ -1,13 +1,17 @@
 //! `underfoot clock`: what the box makes of a MIDI clock.
-// It reads a file or standard input.
+// It reads a file or standard input, and looks at the daemon now and then.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::stdout_failed;
 use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
-use crate::daemon::args::ReplayArgs;
-use crate::daemon::files::{Failure, exit};
+use crate::daemon::args::{ReplayArgs, WatchArgs};
+use crate::daemon::config::{Directories, Overlay};
+use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::status as socket;
+use serde_json::{Value, json};
 use std::io::{BufWriter, Read, Write};
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 /// The longest trace: three days of ticks at 120 quarters a minute.
 const LONGEST_BYTES: u64 = 256 << 20;
@@ -35,6 +39,56 @@ pub fn clock_replay(args: &ReplayArgs) -> Result<(), Failure> {
         Some(error) => Err(stdout_failed(error)),
         None => out.flush().map_err(stdout_failed),
     }
+}
+
+/// How often `clock watch` looks: as often as the daemon publishes.
+const LOOK_EVERY: Duration = Duration::from_millis(200);
+
+/// `underfoot clock watch`.
+///
+/// # Errors
+/// When no daemon answers (69), or the configuration that names its socket is wrong (78).
+pub fn clock_watch(args: &WatchArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    let flags = Overlay {
+        socket: args.socket.clone(),
+        ..Overlay::default()
+    };
+    let config = files::config(args.config.as_deref(), variable, flags)?;
+    let path = Directories::of(&config, variable).socket;
+    let begun = Instant::now();
+    let mut out = std::io::stdout().lock();
+    loop {
+        let answer = socket::ask(&path)?;
+        let written = if args.json {
+            writeln!(out, "{}", json!({"clock": answer["clock"], "bpm": answer["bpm"]}))
+        } else {
+            write!(out, "\r{}\x1b[K", watch_line(&answer))
+        };
+        written.and_then(|()| out.flush()).map_err(stdout_failed)?;
+        if args.seconds.is_some_and(|seconds| begun.elapsed().as_secs_f64() >= seconds) {
+            break;
+        }
+        std::thread::sleep(LOOK_EVERY);
+    }
+    if args.json {
+        return Ok(());
+    }
+    writeln!(out).map_err(stdout_failed)
+}
+
+/// Source, state, tempo, jitter and lost ticks for a reader at a terminal.
+fn watch_line(answer: &Value) -> String {
+    let clock = &answer["clock"];
+    let word = |key: &str| clock[key].as_str().unwrap_or("-").to_string();
+    let number = |value: &Value| value.as_f64().unwrap_or(0.0);
+    format!(
+        "{:8} {:8} {:6.1} a minute  jitter {:5.2} ms  lost {}",
+        word("source"),
+        word("state"),
+        number(&answer["bpm"]),
+        number(&clock["jitter_ms"]),
+        clock["lost"].as_u64().unwrap_or(0)
+    )
 }
 
 fn write_tick(out: &mut impl Write, tick: &PlayedTick, json: bool) -> std::io::Result<()> {

@@ -10,7 +10,7 @@ mod targets;
 mod wav;
 
 pub use check::check;
-pub use clock::clock_replay;
+pub use clock::{clock_replay, clock_watch};
 pub use render::{page_panel, render};
 pub use status::{readable, status};
 pub use symbols::symbols;
