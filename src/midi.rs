@@ -237,6 +237,14 @@ mod tests {
         }
 
         #[test]
+        fn no_tick_is_lost_or_invented(bytes in prop::collection::vec(
+            prop_oneof![3 => any::<u8>(), 1 => Just(0xf8u8), 1 => Just(0xf0u8), 1 => Just(0xf7u8)], 0..300,
+        )) {
+            let ticks = parse(&bytes).iter().filter(|message| **message == [0xf8]).count();
+            prop_assert_eq!(ticks, bytes.iter().filter(|byte| **byte == 0xf8).count());
+        }
+
+        #[test]
         fn every_message_is_whole(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
             for message in parse(&bytes) {
                 prop_assert!(MidiMessage::from_bytes(&message).is_some());

@@ -209,7 +209,10 @@ impl Follower {
         let (newest, _) = self.tracker.newest()?;
         let next = sounded.index + 1;
         let grid = self.tracker.grid()?;
-        if next <= newest + self.hold_ticks || self.now_s <= grid.time_of(next) {
+        // A tick that is merely late has not stayed away.
+        let (periods, seconds) = MISSED;
+        let patience = (periods * grid.period_s).max(seconds);
+        if next <= newest + self.hold_ticks || self.now_s <= grid.time_of(next) + patience {
             return None;
         }
         self.position = tick + (next - index);
@@ -238,9 +241,9 @@ impl Follower {
     }
 
     fn stop(&mut self) -> Option<Change> {
-        if let Some((tick, _)) = self.next() {
+        if let (Song::Running { index, tick }, Some(sounded)) = (self.song, self.sounded) {
             // Continue goes on with the tick that would have come.
-            self.position = tick;
+            self.position = tick + (sounded.index + 1 - index);
         }
         let ran = self.is_running();
         self.song = Song::Stopped;
@@ -382,3 +385,7 @@ impl Follower {
         }
     }
 }
+
+#[cfg(test)]
+#[path = "follower_tests.rs"]
+mod tests;
