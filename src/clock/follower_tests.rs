@@ -60,7 +60,7 @@ fn what_the_master_says_is_done() {
         ("clocks while stopped", "40x20 start 48x20 wait:1 stop 40x20", 4, Some((0, 47, 48))),
         ("stop stops at once", "start 48x20 wait:1 stop wait:500", 4, Some((0, 47, 48))),
         ("continue goes on where it stopped", "start 48x20 wait:1 stop 9x20 continue 48x20", 0, Some((0, 95, 96))),
-        ("start in the middle begins again", "start 48x20 start 24x20", 0, Some((0, 23, 72))),
+        ("start in the middle begins again", "start 48x20 wait:1 start 24x20", 0, Some((0, 23, 72))),
         ("continue in the middle changes nothing", "start 48x20 continue 48x20", 0, Some((0, 95, 96))),
         ("a position in the middle changes nothing", "start 48x20 position:256 48x20", 0, Some((0, 95, 96))),
         ("position to bar 17 of 4/4", "24x20 position:256 continue 24x20", 0, Some((1536, 1559, 24))),
