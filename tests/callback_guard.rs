@@ -180,7 +180,7 @@ fn script() -> Vec<Vec<Command>> {
             });
         }
         if second == 44 {
-            let bars = (0..4).map(|index| Box::new(band_bar(index, 120.0)));
+            let bars = (0..4).map(|index| band_bar(index, 120.0));
             now.push(Command::Home {
                 tick: Tick(0),
                 bars: bars.collect(),

@@ -67,10 +67,11 @@ fn numbers(lines: &[Value], kind: &str, key: &str) -> Vec<u64> {
 }
 
 /// Plays to the master; a foot moves on to the next section now and then, the cable may be pulled. Gives how far (in
-/// frames) each section lay from the master's bar, and the notes; nothing if the server lost cycles.
+/// frames) each section lay from the master's bar, and the notes; nothing if the server lost cycles and something is
+/// amiss.
 fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Vec<(f64, u64)>)> {
     let dir = tempfile::tempdir().expect("a directory");
-    let _server = Server::start(48_000, 256);
+    let _server = Server::start(48_000, 1_024);
     let (mut foot, line) = TTYPort::pair().expect("a pseudo terminal");
     let port = line.name().expect("its name");
     let config = format!(
@@ -117,10 +118,13 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Vec<
         let tick = ticks.get(bar as usize * 96).copied().unwrap_or(first + bar * 96 * TICK);
         frame as i64 - (tick - first) as i64
     };
-    let sections = numbers(&lines, "section", "frame").into_iter().map(off).collect();
+    let sections: Vec<i64> = numbers(&lines, "section", "frame").into_iter().map(off).collect();
     let notes = lines.iter().filter(|line| line["kind"] == "note");
     let notes = notes.filter_map(|line| Some((line["beat"].as_f64()?, line["midi"].as_u64()?)));
-    (gaps == 0).then(|| (sections, notes.collect()))
+    let notes: Vec<(f64, u64)> = notes.collect();
+    let far = sections.iter().filter(|off| off.abs() > 48).count();
+    println!("{} sections, {far} off by more than 1 ms, {} notes, {gaps} gaps", sections.len(), notes.len());
+    (gaps == 0 || far == 0).then_some((sections, notes))
 }
 
 fn undisturbed<T>(mut run: impl FnMut() -> Option<T>) -> Option<T> {
@@ -178,7 +182,9 @@ fn lead(period: u32, seconds: u64) -> Option<(Vec<u64>, String)> {
     drop(daemon);
     let (noted, gaps) = tape.finish();
     let dump = std::fs::read_to_string(dir.path().join("dump")).unwrap_or_default();
-    (gaps == 0).then(|| (ticks(&noted, 1), dump))
+    let ticks = ticks(&noted, 1);
+    let even = ticks.windows(2).all(|pair| (pair[1] - pair[0]).abs_diff(TICK) <= 1);
+    (gaps == 0 || even).then_some((ticks, dump))
 }
 
 #[test]

@@ -18,10 +18,7 @@ fuzz_target!(|bytes: &[u8]| {
     if let Ok(text) = std::str::from_utf8(bytes)
         && let Ok(messages) = trace::read(text)
     {
-        // A tick held for years would be played a year at a time: only the reading is tried on long silences.
-        if messages.windows(2).all(|pair| pair[1].0 - pair[0].0 < 60e6) {
-            play(&messages);
-        }
+        play(&messages);
     }
     // Each byte comes some time after the one before: the byte before says how long.
     let (mut parser, mut at_us, mut messages) = (ByteParser::default(), 0.0, Vec::new());
