@@ -23,9 +23,20 @@ fn follow(hold_quarters: u32) -> Command {
 
 fn bars(from: i64) -> Vec<Box<underfoot::time::Bar>> {
     let beats = |index: i64| -> Vec<(f64, f64, Part, u8)> {
-        (0..4).map(|beat| (f64::from(beat), 0.5, Part::Bass, 40 + (index * 4) as u8 + beat as u8)).collect()
+        (0..4)
+            .map(|beat| {
+                (
+                    f64::from(beat),
+                    0.5,
+                    Part::Bass,
+                    40 + (index * 4) as u8 + beat as u8,
+                )
+            })
+            .collect()
     };
-    (from..from + 4).map(|index| bar(index, 133.0, &beats(index))).collect()
+    (from..from + 4)
+        .map(|index| bar(index, 133.0, &beats(index)))
+        .collect()
 }
 
 /// Two bars and a half to a master whose ticks are off by `jitter` frames in turn; ticks in `silent` stay away. Gives
@@ -40,7 +51,9 @@ fn rehearse(block: usize, jitter: u64, silent: Range<u64>) -> (Vec<(u64, u8)>, V
         bars: home.into_iter().collect(),
     });
     // A clock while stopped, then Start between two ticks.
-    let mut messages: Vec<(u64, u8)> = (0..48).map(|tick| (FIRST - 48 * TICK + tick * TICK, 0xf8)).collect();
+    let mut messages: Vec<(u64, u8)> = (0..48)
+        .map(|tick| (FIRST - 48 * TICK + tick * TICK, 0xf8))
+        .collect();
     messages.push((FIRST - 300, 0xfa));
     for tick in 0..240u64 {
         let off = [0, jitter, 0, 2 * jitter, jitter][tick as usize % 5];
@@ -57,7 +70,11 @@ fn rehearse(block: usize, jitter: u64, silent: Range<u64>) -> (Vec<(u64, u8)>, V
         }
         rig.block(block);
     }
-    let struck = rig.tape.midi.iter().filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
+    let struck = rig
+        .tape
+        .midi
+        .iter()
+        .filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
     let struck = struck.map(|(at, bytes)| (*at, bytes[1])).collect();
     (struck, rig.notices())
 }
@@ -67,17 +84,30 @@ fn notes_lie_on_the_master_s_ticks() {
     for block in [64, 256, 1_024] {
         let (struck, notices) = rehearse(block, 0, 0..0);
         // Ten quarters, each on the very frame of its tick, and the one that would have begun when Stop came.
-        let told: Vec<(u64, u8)> = (0..=10).map(|beat| (FIRST + beat * 24 * TICK, 40 + beat as u8)).collect();
+        let told: Vec<(u64, u8)> = (0..=10)
+            .map(|beat| (FIRST + beat * 24 * TICK, 40 + beat as u8))
+            .collect();
         let near = |(at, key): &(u64, u8)| {
-            told.iter().any(|(due, note)| note == key && at.abs_diff(*due) <= 1)
+            told.iter()
+                .any(|(due, note)| note == key && at.abs_diff(*due) <= 1)
         };
-        assert!(struck.len() == 11 && struck.iter().all(near), "{block}: {struck:?}");
+        assert!(
+            struck.len() == 11 && struck.iter().all(near),
+            "{block}: {struck:?}"
+        );
         let began = notices.iter().any(|notice| {
             matches!(notice, Notice::ClockBegan { frame, tick: Tick(0), home: true } if frame.0 == FIRST)
         });
-        let ended = notices.iter().any(|notice| matches!(notice, Notice::Ended { .. }));
+        let ended = notices
+            .iter()
+            .any(|notice| matches!(notice, Notice::Ended { .. }));
         assert!(began && ended, "{block}: {notices:?}");
-        assert!(!notices.iter().any(|notice| matches!(notice, Notice::Starved { .. })), "{notices:?}");
+        assert!(
+            !notices
+                .iter()
+                .any(|notice| matches!(notice, Notice::Starved { .. })),
+            "{notices:?}"
+        );
     }
 }
 
@@ -86,13 +116,21 @@ fn neither_jitter_nor_the_block_moves_a_note_far() {
     let (struck, _) = rehearse(64, 40, 0..0);
     for (beat, (at, _)) in (0u64..).zip(&struck) {
         // Each tick comes 0 to 80 frames late; 1 ms is 48 frames.
-        assert!(at.abs_diff(FIRST + beat * 24 * TICK + 32) <= 48, "{beat}: {struck:?}");
+        assert!(
+            at.abs_diff(FIRST + beat * 24 * TICK + 32) <= 48,
+            "{beat}: {struck:?}"
+        );
     }
     // A message inside a sub-block that was made already acts with the next one: 64 frames later at the most.
     for block in [37, 1_024] {
         let other = rehearse(block, 40, 0..0).0;
-        let near = |((at, key), (due, note)): (&(u64, u8), &(u64, u8))| key == note && at.abs_diff(*due) <= 64;
-        assert!(other.len() == struck.len() && other.iter().zip(&struck).all(near), "{block}: {other:?}");
+        let near = |((at, key), (due, note)): (&(u64, u8), &(u64, u8))| {
+            key == note && at.abs_diff(*due) <= 64
+        };
+        assert!(
+            other.len() == struck.len() && other.iter().zip(&struck).all(near),
+            "{block}: {other:?}"
+        );
     }
 }
 
@@ -106,7 +144,11 @@ fn a_cable_pulled_for_three_seconds_changes_no_note() {
         assert!(at.abs_diff(*due) <= 96, "{struck:?}");
     }
     let holding = notices.iter().find_map(|notice| match notice {
-        Notice::Clock { frame, state: ClockState::Holding, .. } => Some(frame.0),
+        Notice::Clock {
+            frame,
+            state: ClockState::Holding,
+            ..
+        } => Some(frame.0),
         _ => None,
     });
     // Told within two beats of the last tick.
@@ -127,11 +169,18 @@ fn a_foot_starts_to_a_master_that_never_does() {
         }
         rig.until((tick + 1) * TICK, 250);
     }
-    let struck = rig.tape.midi.iter().filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
+    let struck = rig
+        .tape
+        .midi
+        .iter()
+        .filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
     let struck: Vec<u64> = struck.map(|(at, _)| *at).collect();
     assert_eq!(struck[0], 50 * TICK + 340);
     for (beat, at) in (1u64..).zip(&struck[1..6]) {
-        assert!(at.abs_diff((50 + 24 * beat) * TICK + 100) <= 2, "{struck:?}");
+        assert!(
+            at.abs_diff((50 + 24 * beat) * TICK + 100) <= 2,
+            "{struck:?}"
+        );
     }
 }
 
@@ -154,10 +203,17 @@ fn our_own_ticks_are_on_their_frames() {
         // By arithmetic: 48,000 * 60 / 133 / 24 frames a tick.
         let step = 48_000.0 * 60.0 / 133.0 / 24.0;
         let ticks = of(0xf8);
-        assert_eq!(ticks.len(), ((310_000.0 - 1_000.0) / step) as usize + 1, "{block}");
+        assert_eq!(
+            ticks.len(),
+            ((310_000.0 - 1_000.0) / step) as usize + 1,
+            "{block}"
+        );
         for (number, at) in ticks.iter().enumerate() {
             let due = 1_000.0 + number as f64 * step;
-            assert!((*at as f64 - due).abs() <= 1.0, "{block}: tick {number}: {at}, due {due}");
+            assert!(
+                (*at as f64 - due).abs() <= 1.0,
+                "{block}: tick {number}: {at}, due {due}"
+            );
         }
         // Start comes with the first full bar, before its tick.
         assert_eq!(of(0xfa), [ticks[96]], "{block}");

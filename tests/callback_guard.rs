@@ -17,7 +17,10 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicI32, AtomicUsize, Ordering};
 use std::time::Duration;
 use support::*;
-use underfoot::audio::{ClockSource, Command, Cue, CueChoice, CueForm, FollowSettings, Level, MidiSink, Outputs, Player, PlayerEnd};
+use underfoot::audio::{
+    ClockSource, Command, Cue, CueChoice, CueForm, FollowSettings, Level, MidiSink, Outputs,
+    Player, PlayerEnd,
+};
 use underfoot::time::{Frame, Part, Tick};
 
 static ALLOCATIONS: AtomicUsize = AtomicUsize::new(0);

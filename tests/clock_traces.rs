@@ -65,7 +65,10 @@ fn master((meant_s, qpm): (Vec<f64>, Vec<f64>), way: Way<'_>, chance: &mut Chanc
     }
     at.sort_by(f64::total_cmp);
     let mut messages = vec![(0.0, ClockMessage::Start)];
-    messages.extend(at.iter().map(|at| ((at * 1e6).round().max(0.0), ClockMessage::Tick)));
+    messages.extend(
+        at.iter()
+            .map(|at| ((at * 1e6).round().max(0.0), ClockMessage::Tick)),
+    );
     Master {
         meant_s,
         qpm,
@@ -116,7 +119,12 @@ struct Judged {
     wrong: i64,
 }
 
-fn judge(master: &Master, ticks: &[(i64, f64, Option<f64>)], change_s: f64, after_s: f64) -> Judged {
+fn judge(
+    master: &Master,
+    ticks: &[(i64, f64, Option<f64>)],
+    change_s: f64,
+    after_s: f64,
+) -> Judged {
     let first = master.meant_s[0];
     let mut judged = Judged::default();
     let (mut squares, mut count, mut next, mut last_s) = (0.0, 0.0, 0, f64::NEG_INFINITY);
@@ -151,7 +159,9 @@ fn judge(master: &Master, ticks: &[(i64, f64, Option<f64>)], change_s: f64, afte
 fn spread(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let mut values: Vec<f64> = values.collect();
     values.sort_by(f64::total_cmp);
-    let at = |part: f64| values[((values.len() as f64 * part).ceil() as usize).clamp(1, values.len()) - 1];
+    let at = |part: f64| {
+        values[((values.len() as f64 * part).ceil() as usize).clamp(1, values.len()) - 1]
+    };
     (at(0.5), at(0.95))
 }
 
@@ -188,13 +198,17 @@ fn hold(asked: &Asked, make: impl Fn(&mut Chance) -> Master) {
     let (change_s, after_s) = asked.times;
     for seed in 0..seeds() {
         let master = make(&mut Chance::new(seed));
-        let ticks: Vec<(i64, f64, Option<f64>)> =
-            played(&master.messages).iter().map(|it| (it.tick, it.at_s, it.qpm)).collect();
+        let ticks: Vec<(i64, f64, Option<f64>)> = played(&master.messages)
+            .iter()
+            .map(|it| (it.tick, it.at_s, it.qpm))
+            .collect();
         ours.push(judge(&master, &ticks, change_s, after_s));
         for (bandwidth_hz, into) in [(1.0 / 6.0, &mut slow), (0.5, &mut fast)] {
             let fixed = fixed_loop(&master.messages, bandwidth_hz);
-            let fixed: Vec<(i64, f64, Option<f64>)> =
-                (0..).zip(fixed).map(|(tick, (at_s, qpm))| (tick, at_s, Some(qpm))).collect();
+            let fixed: Vec<(i64, f64, Option<f64>)> = (0..)
+                .zip(fixed)
+                .map(|(tick, (at_s, qpm))| (tick, at_s, Some(qpm)))
+                .collect();
             into.push(judge(&master, &fixed, change_s, after_s));
         }
     }
@@ -207,18 +221,32 @@ fn hold(asked: &Asked, make: impl Fn(&mut Chance) -> Master) {
             held.0, held.1, worst.0, worst.1, far.0, far.1, rms.0, rms.1
         );
     }
-    let wrong: Vec<i64> = ours.iter().map(|it| it.wrong).filter(|wrong| *wrong != 0).collect();
-    assert!(wrong.is_empty(), "{what}: ticks skipped or invented: {wrong:?}");
+    let wrong: Vec<i64> = ours
+        .iter()
+        .map(|it| it.wrong)
+        .filter(|wrong| *wrong != 0)
+        .collect();
+    assert!(
+        wrong.is_empty(),
+        "{what}: ticks skipped or invented: {wrong:?}"
+    );
     let high = |figure: fn(&Judged) -> f64| spread(ours.iter().map(figure)).1;
     let middle = spread(ours.iter().map(|it| it.held_s)).0;
     for (name, limit, got) in [
         ("held from, s", asked.held_s, high(|it| it.held_s)),
         ("held from, median, s", asked.held_median_s, middle),
-        ("worst tempo, %", asked.worst_percent, high(|it| it.worst_percent)),
+        (
+            "worst tempo, %",
+            asked.worst_percent,
+            high(|it| it.worst_percent),
+        ),
         ("farthest tick, ms", asked.far_ms, high(|it| it.far_ms)),
         ("phase, ms rms", asked.rms_ms, high(|it| it.rms_ms)),
     ] {
-        assert!(limit.is_none_or(|limit| got <= limit), "{what}: {name}: {got}, asked {limit:?}");
+        assert!(
+            limit.is_none_or(|limit| got <= limit),
+            "{what}: {name}: {got}, asked {limit:?}"
+        );
     }
 }
 
@@ -234,56 +262,113 @@ fn ticks_around_an_even_grid() {
         ("off by up to 10 % of a tick", 0.10, 0.6, 0.1),
         ("off by up to 20 % of a tick", 0.20, 1.0, 0.2),
     ] {
-        let asked = Asked { what, held_s: Some(held_s), worst_percent: Some(worst), ..ANY };
+        let asked = Asked {
+            what,
+            held_s: Some(held_s),
+            worst_percent: Some(worst),
+            ..ANY
+        };
         hold(&asked, |chance| {
-            master(steady(30.0), &|_, at, period, chance| vec![at + part * period * chance.even()], chance)
+            master(
+                steady(30.0),
+                &|_, at, period, chance| vec![at + part * period * chance.even()],
+                chance,
+            )
         });
     }
-    let asked = Asked { what: "normal, 3 ms rms", rms_ms: Some(1.0), ..ANY };
-    hold(&asked, |chance| master(steady(30.0), &|_, at, _, chance| vec![at + 0.003 * chance.normal()], chance));
-    let asked = Asked { what: "on the milliseconds of USB", far_ms: Some(5.0), ..ANY };
+    let asked = Asked {
+        what: "normal, 3 ms rms",
+        rms_ms: Some(1.0),
+        ..ANY
+    };
+    hold(&asked, |chance| {
+        master(
+            steady(30.0),
+            &|_, at, _, chance| vec![at + 0.003 * chance.normal()],
+            chance,
+        )
+    });
+    let asked = Asked {
+        what: "on the milliseconds of USB",
+        far_ms: Some(5.0),
+        ..ANY
+    };
     hold(&asked, |chance| {
         let start = chance.part() / 1000.0;
-        master(steady(30.0), &|_, at, _, _| vec![((at + start) * 1000.0).ceil() / 1000.0 - start], chance)
+        master(
+            steady(30.0),
+            &|_, at, _, _| vec![((at + start) * 1000.0).ceil() / 1000.0 - start],
+            chance,
+        )
     });
 }
 
 #[test]
 fn ticks_lost_doubled_and_bunched() {
-    let near = |what| Asked { what, far_ms: Some(5.0), held_s: Some(1.0), worst_percent: Some(0.1), ..ANY };
+    let near = |what| Asked {
+        what,
+        far_ms: Some(5.0),
+        held_s: Some(1.0),
+        worst_percent: Some(0.1),
+        ..ANY
+    };
     for (what, lost) in [("1 % lost", 0.01), ("5 % lost", 0.05)] {
         hold(&near(what), |chance| {
             let way: Way<'_> = &|number, at, _, chance| {
                 let kept = chance.part() >= lost || number < 2;
-                if kept { vec![at + 0.0005 * chance.even()] } else { vec![] }
+                if kept {
+                    vec![at + 0.0005 * chance.even()]
+                } else {
+                    vec![]
+                }
             };
             master(steady(30.0), way, chance)
         });
     }
     hold(&near("5 % doubled, 1 ms after"), |chance| {
         let way: Way<'_> = &|_, at, _, chance| {
-            if chance.part() < 0.05 { vec![at, at + 0.001] } else { vec![at] }
+            if chance.part() < 0.05 {
+                vec![at, at + 0.001]
+            } else {
+                vec![at]
+            }
         };
         master(steady(30.0), way, chance)
     });
-    hold(&near("each doubled"), |chance| master(steady(30.0), &|_, at, _, _| vec![at, at + 0.001], chance));
+    hold(&near("each doubled"), |chance| {
+        master(steady(30.0), &|_, at, _, _| vec![at, at + 0.001], chance)
+    });
     hold(&near("2 % held back for the next"), |chance| {
         let way: Way<'_> = &|number, at, period, chance| {
-            let back = if chance.part() < 0.02 && number > 4 { period } else { 0.0003 * chance.even() };
+            let back = if chance.part() < 0.02 && number > 4 {
+                period
+            } else {
+                0.0003 * chance.even()
+            };
             vec![at + back]
         };
         master(steady(30.0), way, chance)
     });
     hold(&near("in pairs after a bar"), |chance| {
         let way: Way<'_> = &|number, at, period, _| {
-            vec![if number > 96 && number % 2 == 1 { at + period } else { at }]
+            vec![if number > 96 && number % 2 == 1 {
+                at + period
+            } else {
+                at
+            }]
         };
         master(steady(30.0), way, chance)
     });
     // The first tick of the second pair cannot be known to be one: only what comes later is asked for.
-    let asked = Asked { what: "in pairs from the start", rms_ms: Some(5.0), held_s: Some(1.0), ..ANY };
+    let asked = Asked {
+        what: "in pairs from the start",
+        rms_ms: Some(5.0),
+        held_s: Some(1.0),
+        ..ANY
+    };
     hold(&asked, |chance| {
-        let way: Way<'_> = &|number, at, period, _| vec![if number % 2 == 1 { at - period } else { at }];
+        let way: Way<'_> =
+            &|number, at, period, _| vec![if number % 2 == 1 { at - period } else { at }];
         master(steady(30.0), way, chance)
     });
 }
@@ -299,10 +384,21 @@ fn tempo_that_changes() {
     };
     hold(&asked, |chance| {
         let tempo = |_: usize, at: f64| if at < 10.05 { 120.0 } else { 126.0 };
-        master(ticks(30.0, tempo), &|_, at, period, chance| vec![at + 0.05 * period * chance.even()], chance)
+        master(
+            ticks(30.0, tempo),
+            &|_, at, period, chance| vec![at + 0.05 * period * chance.even()],
+            chance,
+        )
     });
-    for (what, part) in [("100 to 140 in 16 beats", 0.0), ("the same, 5 % jitter", 0.05)] {
-        let asked = Asked { what, far_ms: Some(12.0), ..ANY };
+    for (what, part) in [
+        ("100 to 140 in 16 beats", 0.0),
+        ("the same, 5 % jitter", 0.05),
+    ] {
+        let asked = Asked {
+            what,
+            far_ms: Some(12.0),
+            ..ANY
+        };
         hold(&asked, |chance| {
             let tempo = |number: usize, _: f64| {
                 100.0 + 40.0 * ((number as f64 - 384.0) / 384.0).clamp(0.0, 1.0)
@@ -311,23 +407,50 @@ fn tempo_that_changes() {
             master(ticks(30.0, tempo), way, chance)
         });
     }
-    for (what, qpm) in [("120 to 180 at once", 180.0), ("120 to 60 at once", 60.0), ("120 to 240 at once", 240.0)] {
-        let asked = Asked { what, times: (10.0, 13.0), held_s: Some(1.0), worst_percent: Some(0.1), ..ANY };
+    for (what, qpm) in [
+        ("120 to 180 at once", 180.0),
+        ("120 to 60 at once", 60.0),
+        ("120 to 240 at once", 240.0),
+    ] {
+        let asked = Asked {
+            what,
+            times: (10.0, 13.0),
+            held_s: Some(1.0),
+            worst_percent: Some(0.1),
+            ..ANY
+        };
         hold(&asked, |chance| {
             let tempo = |_: usize, at: f64| if at < 10.05 { 120.0 } else { qpm };
-            master(ticks(25.0, tempo), &|_, at, period, chance| vec![at + 0.02 * period * chance.even()], chance)
+            master(
+                ticks(25.0, tempo),
+                &|_, at, period, chance| vec![at + 0.02 * period * chance.even()],
+                chance,
+            )
         });
     }
 }
 
 #[test]
 fn a_cable_pulled_for_three_seconds() {
-    for (what, part) in [("pulled for 3 s", 0.0), ("the same, 5 % jitter", 0.05), ("the same, 10 % jitter", 0.1)] {
-        let asked = Asked { what, far_ms: Some(10.0), worst_percent: Some(0.1), ..ANY };
+    for (what, part) in [
+        ("pulled for 3 s", 0.0),
+        ("the same, 5 % jitter", 0.05),
+        ("the same, 10 % jitter", 0.1),
+    ] {
+        let asked = Asked {
+            what,
+            far_ms: Some(10.0),
+            worst_percent: Some(0.1),
+            ..ANY
+        };
         hold(&asked, |chance| {
             let way: Way<'_> = &|_, at, period, chance| {
                 let there = !(10.0..13.0).contains(&at);
-                if there { vec![at + part * period * chance.even()] } else { vec![] }
+                if there {
+                    vec![at + part * period * chance.even()]
+                } else {
+                    vec![]
+                }
             };
             master(steady(25.0), way, chance)
         });
@@ -338,8 +461,17 @@ fn a_cable_pulled_for_three_seconds() {
 fn a_phase_that_walks() {
     // Each step is off by up to so much of a tick, for good: only the tempo can be held. Asked for is half of what an
     // independent receiver (jack_mclk_dump, x42/jack_midi_clock) showed: 1.15, 2.3 and 4.6 %.
-    for (what, part, worst) in [("walks by 5 %", 0.05, 0.575), ("walks by 10 %", 0.1, 1.15), ("walks by 20 %", 0.2, 2.3)] {
-        let asked = Asked { what, times: (0.0, 20.0), worst_percent: Some(worst), ..ANY };
+    for (what, part, worst) in [
+        ("walks by 5 %", 0.05, 0.575),
+        ("walks by 10 %", 0.1, 1.15),
+        ("walks by 20 %", 0.2, 2.3),
+    ] {
+        let asked = Asked {
+            what,
+            times: (0.0, 20.0),
+            worst_percent: Some(worst),
+            ..ANY
+        };
         hold(&asked, |chance| {
             let (mut meant, qpm) = steady(60.0);
             let mut walk = 0.0;
@@ -358,9 +490,21 @@ fn what_is_known_does_not_depend_on_what_comes() {
         let way: Way<'_> = match kind {
             0 => &|_, at, period, chance| vec![at + 0.2 * period * chance.even()],
             1 => &|_, at, _, chance| vec![at + 0.003 * chance.normal()],
-            2 => &|_, at, _, chance| if chance.part() < 0.05 { vec![] } else { vec![at] },
+            2 => &|_, at, _, chance| {
+                if chance.part() < 0.05 {
+                    vec![]
+                } else {
+                    vec![at]
+                }
+            },
             3 => &|number, at, period, _| vec![if number % 2 == 1 { at + period } else { at }],
-            4 => &|_, at, _, _| if (4.0..7.0).contains(&at) { vec![] } else { vec![at] },
+            4 => &|_, at, _, _| {
+                if (4.0..7.0).contains(&at) {
+                    vec![]
+                } else {
+                    vec![at]
+                }
+            },
             _ => &|_, at, period, chance| vec![at, at + period * chance.part()],
         };
         let tempo = |_: usize, at: f64| if at < 5.0 { 120.0 } else { 126.0 };
@@ -372,11 +516,24 @@ fn what_is_known_does_not_depend_on_what_comes() {
         let all = played(&whole.messages);
         for _ in 0..20 {
             let cut_us = chance.part() * 10e6;
-            let kept: Vec<_> = whole.messages.iter().copied().filter(|(at_us, _)| *at_us <= cut_us).collect();
+            let kept: Vec<_> = whole
+                .messages
+                .iter()
+                .copied()
+                .filter(|(at_us, _)| *at_us <= cut_us)
+                .collect();
             let known = |ticks: &[PlayedTick]| -> Vec<PlayedTick> {
-                ticks.iter().copied().filter(|tick| tick.at_s * 1e6 <= cut_us).collect()
+                ticks
+                    .iter()
+                    .copied()
+                    .filter(|tick| tick.at_s * 1e6 <= cut_us)
+                    .collect()
             };
-            assert_eq!(known(&played(&kept)), known(&all), "kind {kind}, cut at {cut_us}");
+            assert_eq!(
+                known(&played(&kept)),
+                known(&all),
+                "kind {kind}, cut at {cut_us}"
+            );
         }
     }
 }

@@ -159,7 +159,8 @@ fn raw_midi_with_clocks_inside_gives_edges_in_order() {
 /// The next message of a clock and its frame.
 fn next_clock(events: &Receiver<(Instant, SerialEvent)>) -> (Frame, ClockMessage) {
     loop {
-        if let (_, SerialEvent::Clock(at, message)) = events.recv_timeout(PATIENCE).expect("a tick") {
+        if let (_, SerialEvent::Clock(at, message)) = events.recv_timeout(PATIENCE).expect("a tick")
+        {
             return (at, message);
         }
     }
@@ -172,7 +173,8 @@ fn ticks_inside_a_burst_count_from_when_their_bytes_came() {
     wait_for(&events, DeviceState::Present);
     // A tick inside a note, running status, an exclusive message with ticks in it, rubbish, Song Position.
     let burst = [
-        0xf8, 0x90, 60, 0xf8, 64, 62, 64, 0xf0, 1, 0xf8, 2, 0xf7, 0x55, 0xf8, 0xf2, 0x10, 0x02, 0xfb, 0xf8,
+        0xf8, 0x90, 60, 0xf8, 64, 62, 64, 0xf0, 1, 0xf8, 2, 0xf7, 0x55, 0xf8, 0xf2, 0x10, 0x02,
+        0xfb, 0xf8,
     ];
     let mut exact = 0;
     for _ in 0..50 {
@@ -180,7 +182,18 @@ fn ticks_inside_a_burst_count_from_when_their_bytes_came() {
         let got: Vec<(Frame, ClockMessage)> = (0..7).map(|_| next_clock(&events)).collect();
         let told: Vec<ClockMessage> = got.iter().map(|(_, message)| *message).collect();
         let tick = ClockMessage::Tick;
-        assert_eq!(told, [tick, tick, tick, tick, ClockMessage::Position(272), ClockMessage::Continue, tick]);
+        assert_eq!(
+            told,
+            [
+                tick,
+                tick,
+                tick,
+                tick,
+                ClockMessage::Position(272),
+                ClockMessage::Continue,
+                tick
+            ]
+        );
         // A byte takes ten bits at 31,250 a second (MIDI 1.0), 320 us: 15.36 frames. Where the system cut the read in
         // two, the parts count by themselves.
         let at: Vec<u64> = got.iter().map(|(at, _)| at.0).collect();

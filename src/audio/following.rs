@@ -66,7 +66,11 @@ impl Following {
     /// What is followed from now on.
     pub(crate) fn set(&mut self, settings: FollowSettings) {
         let by_itself = settings.order.contains(&ClockSource::Internal);
-        let hold = if by_itself { FOR_EVER } else { settings.hold_quarters };
+        let hold = if by_itself {
+            FOR_EVER
+        } else {
+            settings.hold_quarters
+        };
         self.follower.hold_for(hold);
         self.settings = settings;
     }
@@ -77,7 +81,11 @@ impl Following {
             return;
         }
         let index = self.waiting.partition_point(|(other, _, _)| *other <= at);
-        if self.waiting.try_insert(index, (at, source, message)).is_err() {
+        if self
+            .waiting
+            .try_insert(index, (at, source, message))
+            .is_err()
+        {
             self.lost = self.lost.wrapping_add(1);
         }
     }
@@ -175,7 +183,10 @@ impl Following {
             state,
             tick: beat.map(|beat| beat.tick),
             tempo: self.follower.period_s().map(tempo_of),
-            scatter_us: self.follower.scatter_s().map_or(0, |scatter| (scatter * 1e6) as u32),
+            scatter_us: self
+                .follower
+                .scatter_s()
+                .map_or(0, |scatter| (scatter * 1e6) as u32),
             lost: oddities.lost.min(u64::from(u32::MAX)) as u32,
         });
     }
@@ -186,7 +197,12 @@ impl Following {
 
     /// Whether a source is the one that counts; a better one takes over while nothing runs.
     fn listens_to(&mut self, source: ClockSource, at: Frame) -> bool {
-        let rank = |source: ClockSource| self.settings.order.iter().position(|other| *other == source);
+        let rank = |source: ClockSource| {
+            self.settings
+                .order
+                .iter()
+                .position(|other| *other == source)
+        };
         let runs = self.follower.runs();
         let takes_over = match self.active {
             None => true,
@@ -202,7 +218,10 @@ impl Following {
 
     fn beat(&self, played: &PlayedTick) -> Beat {
         let next_s = self.follower.next_tick();
-        let usual = self.follower.period_s().unwrap_or(60.0 / 120.0 / TICKS_PER_QUARTER as f64);
+        let usual = self
+            .follower
+            .period_s()
+            .unwrap_or(60.0 / 120.0 / TICKS_PER_QUARTER as f64);
         let step_s = next_s.map_or(usual, |next_s| next_s - played.at_s);
         // A catch-up step stays a playable tempo.
         let step_s = step_s.clamp(usual * 0.5, usual * 2.0);

@@ -123,7 +123,11 @@ pub enum ClockSource {
 
 impl ClockSource {
     /// Every source.
-    pub const ALL: [ClockSource; 3] = [ClockSource::Jack, ClockSource::Serial, ClockSource::Internal];
+    pub const ALL: [ClockSource; 3] = [
+        ClockSource::Jack,
+        ClockSource::Serial,
+        ClockSource::Internal,
+    ];
 
     /// Its word in configuration, page and status.
     pub fn name(self) -> &'static str {

@@ -1,9 +1,9 @@
 //! What is played between start and stop: the bars to come, and the walk through their events in time.
 
 use super::desk::Desk;
+use super::following::CLOCK_TICK;
 use super::queue::{Counters, Garbage, Queues};
 use super::voices::{Voice, Voices};
-use super::following::CLOCK_TICK;
 use super::{MidiSink, Notice, Played, REPLACE_BARS};
 use crate::clock::ClockMessage;
 use crate::time::{Anchor, Bar, Frame, Tick, TimedNote, UsPerQuarter};
@@ -202,7 +202,9 @@ impl Take {
     /// Sends MIDI clock from the next of its ticks on.
     pub(crate) fn send_clock(&mut self) {
         let first = self.anchor.anchored_tick().0;
-        self.clock = Some(Tick((first + CLOCK_TICK - 1).div_euclid(CLOCK_TICK) * CLOCK_TICK));
+        self.clock = Some(Tick(
+            (first + CLOCK_TICK - 1).div_euclid(CLOCK_TICK) * CLOCK_TICK,
+        ));
     }
 
     /// The frame of a tick, through the tempos of the bars to come.

@@ -85,7 +85,10 @@ enum Song {
     /// The next tick is this one.
     Armed(i64),
     /// The master's tick `index` is tick `tick` of the song.
-    Running { index: i64, tick: i64 },
+    Running {
+        index: i64,
+        tick: i64,
+    },
 }
 
 /// The tick that sounded last.
@@ -253,9 +256,7 @@ impl Follower {
 
     fn tick(&mut self, at_s: f64) -> Option<Change> {
         self.oddities.ticks += 1;
-        if !self.is_running()
-            && self.last_tick_s.is_some_and(|last| at_s - last > FORGET_S)
-        {
+        if !self.is_running() && self.last_tick_s.is_some_and(|last| at_s - last > FORGET_S) {
             self.tracker.clear();
         }
         self.last_tick_s = Some(at_s);
@@ -315,7 +316,9 @@ impl Follower {
             0.0
         };
         let off = sounded.at_s - grid.time_of(sounded.index);
-        let most = (SLEW * grid.period_s).max(off.abs() / SLEW_TICKS).min(0.5 * grid.period_s);
+        let most = (SLEW * grid.period_s)
+            .max(off.abs() / SLEW_TICKS)
+            .min(0.5 * grid.period_s);
         meant + off - off.clamp(-most, most) + patience
     }
 

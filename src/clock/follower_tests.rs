@@ -9,13 +9,21 @@ fn song(script: &str, hold: u32) -> Vec<(f64, i64)> {
     let (mut follower, mut out) = (Follower::new(hold), Vec::new());
     let due = |follower: &mut Follower, until_s: f64, out: &mut Vec<(f64, i64)>| {
         while follower.next_tick().is_some_and(|at| at <= until_s) {
-            out.extend(follower.take_tick().map(|it| ((it.at_s * 1e4).round() / 10.0, it.tick)));
+            out.extend(
+                follower
+                    .take_tick()
+                    .map(|it| ((it.at_s * 1e4).round() / 10.0, it.tick)),
+            );
         }
     };
     let mut at_ms = 0.0;
     for word in script.split_whitespace() {
         let (times, gap, message) = match word.split_once('x') {
-            Some((times, gap)) => (times.parse().unwrap(), gap.parse().unwrap(), Some(ClockMessage::Tick)),
+            Some((times, gap)) => (
+                times.parse().unwrap(),
+                gap.parse().unwrap(),
+                Some(ClockMessage::Tick),
+            ),
             None => match word.split_once(':').unwrap_or((word, "")) {
                 ("wait", ms) => (1, ms.parse().unwrap(), None),
                 ("start", _) => (1, 0.0, Some(ClockMessage::Start)),
@@ -44,9 +52,17 @@ fn start_arms_and_the_next_tick_is_the_beat() {
     for wait in [1.0, 20.0, 500.0] {
         for before in ["", "48x20 "] {
             let out = song(&format!("{before}start wait:{wait} 1x0 3x20"), 0);
-            let first = if before.is_empty() { wait } else { 960.0 + wait };
+            let first = if before.is_empty() {
+                wait
+            } else {
+                960.0 + wait
+            };
             assert_eq!(out[0], (first, 0), "{before}{wait}");
-            assert_eq!(out.iter().map(|(_, tick)| *tick).collect::<Vec<_>>(), [0, 1, 2, 3], "{before}{wait}");
+            assert_eq!(
+                out.iter().map(|(_, tick)| *tick).collect::<Vec<_>>(),
+                [0, 1, 2, 3],
+                "{before}{wait}"
+            );
         }
     }
 }
@@ -57,21 +73,74 @@ fn what_the_master_says_is_done() {
     let cases = [
         ("a clock that never starts", "96x20", 4, None),
         ("started", "start 96x20", 0, Some((0, 95, 96))),
-        ("clocks while stopped", "40x20 start 48x20 wait:1 stop 40x20", 4, Some((0, 47, 48))),
-        ("stop stops at once", "start 48x20 wait:1 stop wait:500", 4, Some((0, 47, 48))),
-        ("continue goes on where it stopped", "start 48x20 wait:1 stop 9x20 continue 48x20", 0, Some((0, 95, 96))),
-        ("start in the middle begins again", "start 48x20 wait:1 start 24x20", 0, Some((0, 23, 72))),
-        ("continue in the middle changes nothing", "start 48x20 continue 48x20", 0, Some((0, 95, 96))),
-        ("a position in the middle changes nothing", "start 48x20 position:256 48x20", 0, Some((0, 95, 96))),
-        ("position to bar 17 of 4/4", "24x20 position:256 continue 24x20", 0, Some((1536, 1559, 24))),
-        ("position, then start", "position:256 start 24x20", 0, Some((0, 23, 24))),
+        (
+            "clocks while stopped",
+            "40x20 start 48x20 wait:1 stop 40x20",
+            4,
+            Some((0, 47, 48)),
+        ),
+        (
+            "stop stops at once",
+            "start 48x20 wait:1 stop wait:500",
+            4,
+            Some((0, 47, 48)),
+        ),
+        (
+            "continue goes on where it stopped",
+            "start 48x20 wait:1 stop 9x20 continue 48x20",
+            0,
+            Some((0, 95, 96)),
+        ),
+        (
+            "start in the middle begins again",
+            "start 48x20 wait:1 start 24x20",
+            0,
+            Some((0, 23, 72)),
+        ),
+        (
+            "continue in the middle changes nothing",
+            "start 48x20 continue 48x20",
+            0,
+            Some((0, 95, 96)),
+        ),
+        (
+            "a position in the middle changes nothing",
+            "start 48x20 position:256 48x20",
+            0,
+            Some((0, 95, 96)),
+        ),
+        (
+            "position to bar 17 of 4/4",
+            "24x20 position:256 continue 24x20",
+            0,
+            Some((1536, 1559, 24)),
+        ),
+        (
+            "position, then start",
+            "position:256 start 24x20",
+            0,
+            Some((0, 23, 24)),
+        ),
         ("held for two beats", "start 48x20", 2, Some((0, 95, 96))),
-        ("gone for longer than held", "start 48x20 wait:3000 24x20", 2, Some((0, 95, 96))),
-        ("and continued", "start 48x20 wait:3000 continue 24x20", 2, Some((0, 167, 168))),
+        (
+            "gone for longer than held",
+            "start 48x20 wait:3000 24x20",
+            2,
+            Some((0, 95, 96)),
+        ),
+        (
+            "and continued",
+            "start 48x20 wait:3000 continue 24x20",
+            2,
+            Some((0, 167, 168)),
+        ),
     ];
     for (what, script, hold, told) in cases {
         let out = song(script, hold);
-        let got = out.first().zip(out.last()).map(|(first, last)| (first.1, last.1, out.len()));
+        let got = out
+            .first()
+            .zip(out.last())
+            .map(|(first, last)| (first.1, last.1, out.len()));
         assert_eq!(got, told, "{what}: {script}");
         assert!(out.windows(2).all(|pair| pair[0].0 <= pair[1].0), "{what}");
     }
@@ -84,7 +153,10 @@ fn a_master_that_never_starts_is_met_by_foot() {
         follower.message(f64::from(tick) * 0.02, ClockMessage::Tick);
     }
     // 7 ms after a tick: that tick is meant.
-    assert_eq!(follower.begin_here(0.947, 0), Some(Change::Begins { tick: 0 }));
+    assert_eq!(
+        follower.begin_here(0.947, 0),
+        Some(Change::Begins { tick: 0 })
+    );
     let ticks: Vec<PlayedTick> = std::iter::from_fn(|| follower.take_tick()).collect();
     assert_eq!(ticks[0].tick, 1);
     // It lies where the master has it, within a few ticks.
@@ -105,9 +177,17 @@ fn silence_is_told_within_two_beats() {
             follower.message(at(tick), ClockMessage::Tick);
         }
         assert_eq!(follower.state(at(47)), ClockState::Locked, "{period_ms}");
-        assert_eq!(follower.state(at(47 + 3)), ClockState::Locked, "{period_ms}");
+        assert_eq!(
+            follower.state(at(47 + 3)),
+            ClockState::Locked,
+            "{period_ms}"
+        );
         let two_beats = at(47 + 48).max(at(47) + 0.26);
-        assert_eq!(follower.state(two_beats), ClockState::Holding, "{period_ms}");
+        assert_eq!(
+            follower.state(two_beats),
+            ClockState::Holding,
+            "{period_ms}"
+        );
     }
 }
 

@@ -23,9 +23,9 @@ impl ClockMessage {
             [0xfa] => Some(ClockMessage::Start),
             [0xfb] => Some(ClockMessage::Continue),
             [0xfc] => Some(ClockMessage::Stop),
-            [0xf2, low, high] if low < 0x80 && high < 0x80 => {
-                Some(ClockMessage::Position(u16::from(high) << 7 | u16::from(low)))
-            }
+            [0xf2, low, high] if low < 0x80 && high < 0x80 => Some(ClockMessage::Position(
+                u16::from(high) << 7 | u16::from(low),
+            )),
             _ => None,
         }
     }
@@ -65,7 +65,13 @@ mod tests {
             assert_eq!(&written[..count], bytes);
             assert_eq!(ClockMessage::from_bytes(bytes), Some(message));
         }
-        for bytes in [&[0xfe][..], &[0xf2, 1], &[0x90, 60, 1], &[], &[0xf2, 0x80, 0]] {
+        for bytes in [
+            &[0xfe][..],
+            &[0xf2, 1],
+            &[0x90, 60, 1],
+            &[],
+            &[0xf2, 0x80, 0],
+        ] {
             assert_eq!(ClockMessage::from_bytes(bytes), None);
         }
     }

@@ -70,7 +70,10 @@ fn read_line(line: &str, last_us: f64) -> Line {
     let Some((&(column, time), rest)) = words.split_first() else {
         return Ok(None);
     };
-    let at_us = time.parse::<f64>().ok().filter(|at| (0.0..LATEST_US).contains(at));
+    let at_us = time
+        .parse::<f64>()
+        .ok()
+        .filter(|at| (0.0..LATEST_US).contains(at));
     let at_us = at_us.ok_or((column, "a time in microseconds, 0 or more, stands first"))?;
     if at_us < last_us {
         return Err((column, "times do not go back"));
@@ -85,7 +88,9 @@ fn read_line(line: &str, last_us: f64) -> Line {
             return Err(fault);
         }
         for at in (0..word.len()).step_by(2) {
-            let byte = word.get(at..at + 2).and_then(|two| u8::from_str_radix(two, 16).ok());
+            let byte = word
+                .get(at..at + 2)
+                .and_then(|two| u8::from_str_radix(two, 16).ok());
             bytes.push(byte.ok_or(fault)?);
         }
     }
@@ -97,7 +102,11 @@ fn read_line(line: &str, last_us: f64) -> Line {
 
 /// Every tick that the box would have played to these messages (times in microseconds), those held after the
 /// last one too.
-pub fn replay(messages: &[(f64, ClockMessage)], hold_quarters: u32, mut give: impl FnMut(PlayedTick)) {
+pub fn replay(
+    messages: &[(f64, ClockMessage)],
+    hold_quarters: u32,
+    mut give: impl FnMut(PlayedTick),
+) {
     let mut follower = Box::new(Follower::new(hold_quarters));
     let mut due = |follower: &mut Follower, until_s: f64| {
         while follower.next_tick().is_some_and(|at_s| at_s <= until_s) {
@@ -157,11 +166,18 @@ mod tests {
             ("12 f8 fg", 7, hex),
             ("12 f8 \u{e9}\u{e9}", 7, hex),
         ] {
-            let fault = TraceFault { line: 2, column, rule };
+            let fault = TraceFault {
+                line: 2,
+                column,
+                rule,
+            };
             assert_eq!(read(&format!("1 f8\n{line}\n")), Err(vec![fault]), "{line}");
         }
         let back = read("5 f8\n4 f8\n").unwrap_err();
-        assert_eq!(back[0].to_string(), "line 2, column 1: times do not go back");
+        assert_eq!(
+            back[0].to_string(),
+            "line 2, column 1: times do not go back"
+        );
         assert_eq!(read(&"x\n".repeat(100)).unwrap_err().len(), FAULTS);
     }
 
@@ -173,7 +189,8 @@ mod tests {
             qpm: None,
             state: super::super::ClockState::Locking,
         };
-        let told = r#"{"beat":1.5,"bpm":null,"known_us":1500000.0,"state":"locking","time_us":1500000.0}"#;
+        let told =
+            r#"{"beat":1.5,"bpm":null,"known_us":1500000.0,"state":"locking","time_us":1500000.0}"#;
         let line = line(&tick);
         let told: Value = serde_json::from_str(told).unwrap();
         assert_eq!(line, told);

@@ -226,7 +226,10 @@ impl Tracker {
             .rev()
             .filter_map(|back| Some(self.window.get(back)?.at_s))
             .collect();
-        let first = self.window.get(count.saturating_sub(1)).map_or(0, |s| s.index);
+        let first = self
+            .window
+            .get(count.saturating_sub(1))
+            .map_or(0, |s| s.index);
         for (number, (index, odd)) in numbered(&times).into_iter().enumerate() {
             let sample = self.window.get_mut(count - 1 - number);
             (sample.index, sample.odd) = (first + index, odd);
@@ -237,8 +240,14 @@ impl Tracker {
     fn number_last(&mut self, count: usize) {
         let from = self.raw.len().saturating_sub(count);
         let times: ArrayVec<f64, LEARNING> = self.raw[from..].iter().copied().collect();
-        let Some(&first_s) = times.first() else { return };
-        while self.window.get(0).is_some_and(|sample| sample.at_s > first_s) {
+        let Some(&first_s) = times.first() else {
+            return;
+        };
+        while self
+            .window
+            .get(0)
+            .is_some_and(|sample| sample.at_s > first_s)
+        {
             self.window.pop();
         }
         let first = self.window.get(0).map_or(0, |sample| sample.index);
@@ -330,7 +339,9 @@ impl Tracker {
                 Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
                 Kind::Walks => (grid.scatter_s, steps.sqrt()),
             };
-            let squares = last.windows(2).map(|pair| (pair[1] - pair[0] - mean).powi(2));
+            let squares = last
+                .windows(2)
+                .map(|pair| (pair[1] - pair[0] - mean).powi(2));
             let uneven = (squares.sum::<f64>() / steps).sqrt();
             let even = uneven < (0.1 * mean).max(1.3 * usual).min(0.25 * mean);
             let expected = usual / apart / grid.period_s;
@@ -409,7 +420,8 @@ impl Tracker {
     /// The mean and the scatter of the steps from tick to tick over the window.
     fn steps(&self) -> (f64, f64) {
         let open = self.window.open();
-        let (Some(first), Some(last)) = (self.window.get(open.saturating_sub(1)), self.window.get(0))
+        let (Some(first), Some(last)) =
+            (self.window.get(open.saturating_sub(1)), self.window.get(0))
         else {
             return (0.02, 1.0);
         };
@@ -556,7 +568,9 @@ fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
     let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
     if are_paired(&gaps) {
         // Of pairs those count that agree with the very first tick.
-        return (0..times.len() as i64).map(|index| (index, index % 2 != 0)).collect();
+        return (0..times.len() as i64)
+            .map(|index| (index, index % 2 != 0))
+            .collect();
     }
     let spans = times.windows(3).map(|three| (three[2] - three[0]) / 2.0);
     let periods = gaps.iter().copied().chain(spans);
@@ -564,7 +578,11 @@ fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
     let readings = usable.map(|period| read(times, period));
     let best = readings.min_by(|a, b| a.1.total_cmp(&b.1));
     best.map_or_else(
-        || (0..times.len() as i64).map(|index| (index, false)).collect(),
+        || {
+            (0..times.len() as i64)
+                .map(|index| (index, false))
+                .collect()
+        },
         |(numbers, _)| numbers,
     )
 }
@@ -593,13 +611,18 @@ fn read(times: &[f64], period: f64) -> (ArrayVec<(i64, bool), LEARNING>, f64) {
         .sum();
     let free = (line.n - 2.0).max(0.0);
     let scatter = squares / free.max(1.0) / line.slope.powi(2) + EVEN * EVEN;
-    (numbers, free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64)
+    (
+        numbers,
+        free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64,
+    )
 }
 
 /// Whether ticks come in pairs, two at a time, and rather a fast clock bunched than a slow one doubled.
 fn are_paired(gaps: &[f64]) -> bool {
     let most = gaps.iter().copied().fold(0.0, f64::max);
-    let alternate = gaps.windows(2).all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
+    let alternate = gaps
+        .windows(2)
+        .all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
     let pairs = gaps.len() / 2 * 2;
     let period = gaps[..pairs].iter().sum::<f64>() / pairs.max(1) as f64;
     gaps.len() >= 3 && alternate && 60.0 / (24.0 * period) <= PAIRED_QPM

@@ -10,10 +10,10 @@
 // An adapter: it has a thread, sleeps between its attempts, and opens a device.
 #![allow(clippy::disallowed_methods)]
 
-use crate::clock::ClockMessage;
-use crate::midi::ByteParser;
 use super::midi::{Control, MidiEdges};
 use super::{DeviceState, Edge, SWITCHES};
+use crate::clock::ClockMessage;
+use crate::midi::ByteParser;
 use crate::time::Frame;
 use std::io::{self, Read};
 use std::sync::Arc;
@@ -320,8 +320,7 @@ impl Worker {
             let at = now.minus_ms(after * byte_ms, self.rate).max(self.last);
             self.last = at;
             let sink = &mut self.sink;
-            self.decoder
-                .push(*byte, at, &mut *sink);
+            self.decoder.push(*byte, at, &mut *sink);
         }
         self.garbage
             .store(self.decoder.garbage(), Ordering::Relaxed);

@@ -89,7 +89,8 @@ impl Core {
         self.epoch = take.epoch();
         if let Command::Replace { bars, .. } = replace {
             let tick = Tick(0);
-            self.out.push(super::Effect::Audio(Command::Home { tick, bars }));
+            self.out
+                .push(super::Effect::Audio(Command::Home { tick, bars }));
         }
         self.clocked.home = Some(Home {
             take,
@@ -103,7 +104,9 @@ impl Core {
     fn playing_with_others(&self) -> Playing {
         let mut playing = self.playing.clone();
         if self.clocked.mutes && self.clocked.muted.is_none() {
-            let more = BAND.into_iter().filter(|part| !self.playing.muted.contains(part));
+            let more = BAND
+                .into_iter()
+                .filter(|part| !self.playing.muted.contains(part));
             playing.muted.extend(more);
         }
         playing
@@ -165,7 +168,10 @@ impl Core {
         self.paused_bar = None;
         let playing = self.playing_with_others();
         if self.clocked.mutes && self.clocked.muted.is_none() {
-            self.clocked.muted = Some(std::mem::replace(&mut self.playing.muted, playing.muted.clone()));
+            self.clocked.muted = Some(std::mem::replace(
+                &mut self.playing.muted,
+                playing.muted.clone(),
+            ));
         }
         let kept = self.clocked.home.take().filter(|_| home);
         let mut take = match kept {
@@ -207,7 +213,10 @@ impl Core {
         };
         let lap = standing.lap(&self.material);
         let within = Tick(tick.0.rem_euclid(lap.len.0.max(1)));
-        let bar = lap.bars.partition_point(|bar| bar.start <= within).saturating_sub(1);
+        let bar = lap
+            .bars
+            .partition_point(|bar| bar.start <= within)
+            .saturating_sub(1);
         let start = lap.bars.get(bar).map_or(Tick(0), |bar| bar.start);
         let cursor = Cursor {
             from_bar: bar,

@@ -1,7 +1,9 @@
 //! A JACK client that notes the frame of every MIDI message that comes to its ports, of any length.
 #![allow(dead_code)]
 
-use jack::{AsyncClient, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler, ProcessScope};
+use jack::{
+    AsyncClient, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler, ProcessScope,
+};
 
 /// The most messages that are kept.
 const MOST: usize = 400_000;
@@ -28,7 +30,11 @@ impl Tape {
         let options = ClientOptions::NO_START_SERVER;
         let (client, _) = Client::new("tape", options).expect("a running server");
         let ports = (1..=ports)
-            .map(|number| client.register_port(&format!("in_{number}"), MidiIn::default()).expect("a port"))
+            .map(|number| {
+                client
+                    .register_port(&format!("in_{number}"), MidiIn::default())
+                    .expect("a port")
+            })
             .collect();
         let ports = Ports {
             ports,
@@ -46,7 +52,9 @@ impl Tape {
     pub fn listen(&self, from: &str, port: usize) {
         let to = format!("tape:in_{port}");
         let client = self.client.as_client();
-        client.connect_ports_by_name(from, &to).expect("a connection");
+        client
+            .connect_ports_by_name(from, &to)
+            .expect("a connection");
     }
 
     /// Connects, or takes apart, two ports of others.
@@ -80,7 +88,13 @@ impl ProcessHandler for Ports {
         let now = scope.last_frame_time();
         if let Some(next) = self.next {
             self.gaps += u32::from(next != now);
-            self.wide += u64::from(now.wrapping_sub(next));
+            let step = now.wrapping_sub(next);
+            // A server that is late may count a few frames back.
+            self.wide += if step < u32::MAX / 2 {
+                u64::from(step)
+            } else {
+                0
+            };
         }
         for (number, port) in (1..).zip(&self.ports) {
             for message in port.iter(scope) {
@@ -88,7 +102,8 @@ impl ProcessHandler for Ports {
                 let count = message.bytes.len().min(3);
                 bytes[..count].copy_from_slice(&message.bytes[..count]);
                 if self.noted.len() < MOST {
-                    self.noted.push((number, self.wide + u64::from(message.time), bytes, count));
+                    self.noted
+                        .push((number, self.wide + u64::from(message.time), bytes, count));
                 }
             }
         }

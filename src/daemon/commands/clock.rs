@@ -22,9 +22,13 @@ const LONGEST_BYTES: u64 = 256 << 20;
 /// When the trace cannot be read (65): every faulty line is told, nothing else.
 pub fn clock_replay(args: &ReplayArgs) -> Result<(), Failure> {
     let name = args.trace.display();
-    let text = read(&args.trace).map_err(|why| Failure::new(exit::DATA, format!("{name}: {why}")))?;
+    let text =
+        read(&args.trace).map_err(|why| Failure::new(exit::DATA, format!("{name}: {why}")))?;
     let messages = trace::read(&text).map_err(|faults| {
-        let lines: Vec<String> = faults.iter().map(|fault| format!("{name}: {fault}")).collect();
+        let lines: Vec<String> = faults
+            .iter()
+            .map(|fault| format!("{name}: {fault}"))
+            .collect();
         Failure::new(exit::DATA, lines.join("\n"))
     })?;
     let mut out = BufWriter::new(std::io::stdout().lock());
@@ -48,7 +52,10 @@ const LOOK_EVERY: Duration = Duration::from_millis(200);
 ///
 /// # Errors
 /// When no daemon answers (69), or the configuration that names its socket is wrong (78).
-pub fn clock_watch(args: &WatchArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+pub fn clock_watch(
+    args: &WatchArgs,
+    variable: &dyn Fn(&str) -> Option<String>,
+) -> Result<(), Failure> {
     let flags = Overlay {
         socket: args.socket.clone(),
         ..Overlay::default()
@@ -60,12 +67,19 @@ pub fn clock_watch(args: &WatchArgs, variable: &dyn Fn(&str) -> Option<String>) 
     loop {
         let answer = socket::ask(&path)?;
         let written = if args.json {
-            writeln!(out, "{}", json!({"clock": answer["clock"], "bpm": answer["bpm"]}))
+            writeln!(
+                out,
+                "{}",
+                json!({"clock": answer["clock"], "bpm": answer["bpm"]})
+            )
         } else {
             write!(out, "\r{}\x1b[K", watch_line(&answer))
         };
         written.and_then(|()| out.flush()).map_err(stdout_failed)?;
-        if args.seconds.is_some_and(|seconds| begun.elapsed().as_secs_f64() >= seconds) {
+        if args
+            .seconds
+            .is_some_and(|seconds| begun.elapsed().as_secs_f64() >= seconds)
+        {
             break;
         }
         std::thread::sleep(LOOK_EVERY);
@@ -98,7 +112,10 @@ fn write_tick(out: &mut impl Write, tick: &PlayedTick, json: bool) -> std::io::R
     let tempo = tick.qpm.map_or("-".to_string(), |qpm| format!("{qpm:.2}"));
     let beat = tick.tick as f64 / TICKS_PER_QUARTER as f64;
     let (seconds, state) = (tick.at_s, tick.state.name());
-    writeln!(out, "{seconds:12.4} s  beat {beat:9.3}  {tempo:>7} a minute  {state}")
+    writeln!(
+        out,
+        "{seconds:12.4} s  beat {beat:9.3}  {tempo:>7} a minute  {state}"
+    )
 }
 
 fn read(path: &Path) -> Result<String, String> {
@@ -109,7 +126,10 @@ fn read(path: &Path) -> Result<String, String> {
         Box::new(std::fs::File::open(path).map_err(unreadable)?)
     };
     let mut text = String::new();
-    let count = input.take(LONGEST_BYTES + 1).read_to_string(&mut text).map_err(unreadable)?;
+    let count = input
+        .take(LONGEST_BYTES + 1)
+        .read_to_string(&mut text)
+        .map_err(unreadable)?;
     if count as u64 > LONGEST_BYTES {
         return Err(format!("is longer than {} MiB", LONGEST_BYTES >> 20));
     }

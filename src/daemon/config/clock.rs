@@ -43,19 +43,29 @@ pub(super) fn read(view: Option<TableView<'_, '_>>) -> Clock {
     };
     let mut order: ArrayVec<ClockSource, { ClockSource::ALL.len() }> = ArrayVec::new();
     for text in view.strings("follow").unwrap_or_default() {
-        let source = ClockSource::ALL.into_iter().find(|source| source.name() == text.value);
+        let source = ClockSource::ALL
+            .into_iter()
+            .find(|source| source.name() == text.value);
         match source {
             Some(source) if !order.contains(&source) => drop(order.try_push(source)),
-            Some(_) => view.reader.fault(text.span.start, "follow: each clock stands there once"),
+            Some(_) => view
+                .reader
+                .fault(text.span.start, "follow: each clock stands there once"),
             None => view.reader.fault(
                 text.span.start,
-                format!("follow: \"{}\" is no clock (jack, serial, internal)", text.value),
+                format!(
+                    "follow: \"{}\" is no clock (jack, serial, internal)",
+                    text.value
+                ),
             ),
         }
     }
     let serial = super::path(&view, "serial");
     if order.contains(&ClockSource::Serial) && serial.is_none() {
-        view.reader.fault(view.offset("follow"), "follow: \"serial\" needs the line: serial = \"/dev/...\"");
+        view.reader.fault(
+            view.offset("follow"),
+            "follow: \"serial\" needs the line: serial = \"/dev/...\"",
+        );
     }
     let clock = Clock {
         follow: FollowSettings {

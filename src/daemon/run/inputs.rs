@@ -100,12 +100,22 @@ impl Inputs {
 
     #[cfg(feature = "serial")]
     fn listen_to_line(&mut self, clock: &Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
-        let clock_line = self.config.clock.serial.as_ref().map(|port| SerialSettings {
-            path: port.display().to_string(),
-            baud: self.config.clock.baud,
-            protocol: serial::Protocol::Midi(Vec::new()),
-        });
-        let foot_line = self.config.foot.serial.as_ref().map(|line| line.port.clone());
+        let clock_line = self
+            .config
+            .clock
+            .serial
+            .as_ref()
+            .map(|port| SerialSettings {
+                path: port.display().to_string(),
+                baud: self.config.clock.baud,
+                protocol: serial::Protocol::Midi(Vec::new()),
+            });
+        let foot_line = self
+            .config
+            .foot
+            .serial
+            .as_ref()
+            .map(|line| line.port.clone());
         // The foot's line may be the clock's too: a device is opened once.
         let apart = clock_line.filter(|line| foot_line.is_none_or(|foot| *line.path != *foot));
         self.clock_line = apart.and_then(|settings| self.open_line(settings, clock, rate));
@@ -140,7 +150,9 @@ impl Inputs {
             let _ = sender.try_send(input);
         });
         let opened = SerialPedal::start(settings, Arc::clone(clock), rate, sink);
-        opened.map_err(|error| log::warn!("serial line: {error}")).ok()
+        opened
+            .map_err(|error| log::warn!("serial line: {error}"))
+            .ok()
     }
 
     #[cfg(not(feature = "serial"))]

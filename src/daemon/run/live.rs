@@ -267,7 +267,8 @@ impl Live {
 
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
         self.rig.new_player(end, rate);
-        self.rig.send(Command::Follow(self.limits.clock.follow.clone()));
+        self.rig
+            .send(Command::Follow(self.limits.clock.follow.clone()));
         self.rig.send(Command::Lead(self.limits.clock.send));
         let now = self.audio.now();
         let at = now.plus_ms(RESUME_AFTER_MS, rate);

@@ -63,7 +63,10 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
         setup::settings(&config, RATE_AT_REST),
         saved.as_ref(),
     );
-    core.follow_clock(!config.clock.follow.order.is_empty(), config.clock.mute_band);
+    core.follow_clock(
+        !config.clock.follow.order.is_empty(),
+        config.clock.mute_band,
+    );
     let speech = setup::speech(&config, Some(&directories.cache));
     let voice = SpeakerThread::start(speech).map_err(|error| {
         Failure::new(exit::SOFTWARE, format!("no thread for the voice: {error}"))
