@@ -21,7 +21,7 @@ fn follow(hold_quarters: u32) -> Command {
     })
 }
 
-fn bars(from: i64) -> Vec<Box<underfoot::time::Bar>> {
+fn bars(from: i64) -> impl Iterator<Item = Box<underfoot::time::Bar>> {
     let beats = |index: i64| -> Vec<(f64, f64, Part, u8)> {
         (0..4)
             .map(|beat| {
@@ -34,9 +34,7 @@ fn bars(from: i64) -> Vec<Box<underfoot::time::Bar>> {
             })
             .collect()
     };
-    (from..from + 4)
-        .map(|index| bar(index, 133.0, &beats(index)))
-        .collect()
+    (from..from + 4).map(move |index| bar(index, 133.0, &beats(index)))
 }
 
 /// Two bars and a half to a master whose ticks are off by `jitter` frames in turn; ticks in `silent` stay away. Gives
@@ -44,11 +42,9 @@ fn bars(from: i64) -> Vec<Box<underfoot::time::Bar>> {
 fn rehearse(block: usize, jitter: u64, silent: Range<u64>) -> (Vec<(u64, u8)>, Vec<Notice>) {
     let mut rig = Rig::new(prepared(false));
     rig.send(follow(16));
-    let mut home: Vec<_> = bars(0);
-    home.truncate(4);
     rig.send(Command::Home {
         tick: Tick(0),
-        bars: home.into_iter().collect(),
+        bars: bars(0).collect(),
     });
     // A clock while stopped, then Start between two ticks.
     let mut messages: Vec<(u64, u8)> = (0..48)

@@ -4,7 +4,7 @@
 //! `UNDERFOOT_CLOCK_SECONDS` makes the leading part longer (600 in the longer tier).
 #![cfg(all(feature = "jack", feature = "serial"))]
 // Runs programs against a real server.
-#![allow(clippy::disallowed_methods)]
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 mod support;
 
@@ -24,6 +24,9 @@ const ATTEMPTS: usize = 4;
 const TICK: u64 = 1_000;
 const CHART: &str = "title = \"Clockwork Lane\"\ntempo = 120\nfeel = \"straight\"\nform = [\"A\", \"B\"]\n\
     [[section]]\nname = \"A\"\nbars = [\"C6\"]\n[[section]]\nname = \"B\"\nbars = [\"F6\"]\n";
+
+/// Beat and key of each note.
+type Notes = Vec<(f64, u64)>;
 
 /// A program that is ended with its owner.
 struct Program(Child);
@@ -90,7 +93,7 @@ fn numbers(lines: &[Value], kind: &str, key: &str) -> Vec<u64> {
 /// Plays to the master; a foot moves on to the next section now and then, the cable may be pulled. Gives how far (in
 /// frames) each section lay from the master's bar, and the notes; nothing if the server lost cycles and something is
 /// amiss.
-fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Vec<(f64, u64)>)> {
+fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Notes)> {
     let dir = tempfile::tempdir().expect("a directory");
     let _server = Server::start(48_000, 1_024);
     let (mut foot, line) = TTYPort::pair().expect("a pseudo terminal");
@@ -159,7 +162,7 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Vec<
         .collect();
     let notes = lines.iter().filter(|line| line["kind"] == "note");
     let notes = notes.filter_map(|line| Some((line["beat"].as_f64()?, line["midi"].as_u64()?)));
-    let notes: Vec<(f64, u64)> = notes.collect();
+    let notes: Notes = notes.collect();
     let far = sections.iter().filter(|off| off.abs() > 48).count();
     println!(
         "{} sections, {far} off by more than 1 ms {sections:?}, {} notes, {gaps} gaps",
@@ -205,7 +208,7 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
                 return;
             };
             let until = 2.0 * seconds as f64 - 4.0;
-            let upto = |notes: Vec<(f64, u64)>| -> Vec<(f64, u64)> {
+            let upto = |notes: Notes| -> Notes {
                 notes
                     .into_iter()
                     .filter(|(beat, _)| *beat < until)
