@@ -192,7 +192,8 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
         "the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note",
         || {
             let long = std::env::var("UNDERFOOT_CLOCK_SECONDS").is_ok();
-            let advances = if long { 50 } else { 4 };
+            // Presses drift against the bars, and two in one bar are one advance less: some more than fifty.
+            let advances = if long { 60 } else { 5 };
             let seconds = 2 * advances as u64 + 8;
             let Some((sections, notes)) = undisturbed(|| rehearse(seconds, advances, false)) else {
                 return;
@@ -202,7 +203,7 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
                 "{near} of {} sections within 1 ms of the master's bar: {sections:?} frames",
                 sections.len()
             );
-            assert!(sections.len() > advances, "{sections:?}");
+            assert!(sections.len() * 6 >= advances * 5, "{sections:?}");
             assert_eq!(near, sections.len(), "{sections:?}");
             let Some((_, held)) = undisturbed(|| rehearse(seconds, advances, true)) else {
                 return;

@@ -27,6 +27,8 @@ pub(super) struct Clocked {
     /// How far its ticks usually are off, in ms, and how many were lost.
     pub(super) scatter_ms: f64,
     pub(super) lost: u32,
+    /// Its tempo, to the last digit.
+    pub(super) tempo: Option<UsPerQuarter>,
     /// The take is driven by it since this frame.
     since: Option<Frame>,
     /// What the foot had muted before.
@@ -145,6 +147,7 @@ impl Core {
                 self.clocked.told = source.map(|source| (source, state));
                 self.clocked.scatter_ms = f64::from(scatter_us) / 1000.0;
                 self.clocked.lost = lost;
+                self.clocked.tempo = source.and(tempo);
                 if let (Some((tick, tempo)), Some(take)) = (beat, self.take.as_mut()) {
                     take.timeline.follow(tick, frame, tempo);
                     self.clocked.since = self.clocked.since.or(Some(frame));

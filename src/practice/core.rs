@@ -295,7 +295,7 @@ impl Core {
             stage: self.standing.stage_of(&self.material).name.clone(),
             section,
             bar,
-            qpm: self.tempo.qpm(),
+            qpm: self.clocked.tempo.unwrap_or(self.tempo).qpm(),
             clock: self.clock_status(),
         }
     }

@@ -19,7 +19,8 @@ pub struct Tape {
 struct Ports {
     ports: Vec<Port<MidiIn>>,
     noted: Vec<Noted>,
-    next: Option<u32>,
+    /// The last cycle's frame, and the one that was to follow.
+    last: Option<(u32, u32)>,
     wide: u64,
     gaps: u32,
 }
@@ -39,7 +40,7 @@ impl Tape {
         let ports = Ports {
             ports,
             noted: Vec::with_capacity(MOST),
-            next: None,
+            last: None,
             wide: 0,
             gaps: 0,
         };
@@ -86,10 +87,10 @@ impl Tape {
 impl ProcessHandler for Ports {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let now = scope.last_frame_time();
-        if let Some(next) = self.next {
+        if let Some((last, next)) = self.last {
             self.gaps += u32::from(next != now);
-            let step = now.wrapping_sub(next);
-            // A server that is late may count a few frames back.
+            // As the daemon counts: a server that is late may count a few frames back.
+            let step = now.wrapping_sub(last);
             self.wide += if step < u32::MAX / 2 {
                 u64::from(step)
             } else {
@@ -107,8 +108,7 @@ impl ProcessHandler for Ports {
                 }
             }
         }
-        self.next = Some(now.wrapping_add(scope.n_frames()));
-        self.wide += u64::from(scope.n_frames());
+        self.last = Some((now, now.wrapping_add(scope.n_frames())));
         Control::Continue
     }
 }
