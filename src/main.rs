@@ -4,7 +4,7 @@
 use clap::Parser;
 use std::panic::{AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
-use underfoot::daemon::args::{Arguments, Command};
+use underfoot::daemon::args::{Arguments, ClockCommand, Command};
 use underfoot::daemon::commands;
 use underfoot::daemon::files::{Failure, exit};
 #[cfg(feature = "jack")]
@@ -54,6 +54,8 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Export(args) => commands::export(&args),
         Command::Learn(args) => commands::learn(&args),
         Command::Status(args) => commands::status(&args, &variable),
+        Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
+        Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),
     }
 }
 

@@ -18,7 +18,8 @@ use std::sync::atomic::{AtomicI32, AtomicUsize, Ordering};
 use std::time::Duration;
 use support::*;
 use underfoot::audio::{
-    Command, Cue, CueChoice, CueForm, Level, MidiSink, Outputs, Player, PlayerEnd,
+    ClockSource, Command, Cue, CueChoice, CueForm, FollowSettings, Level, MidiSink, Outputs,
+    Player, PlayerEnd,
 };
 use underfoot::time::{Frame, Part, Tick};
 
@@ -182,6 +183,13 @@ fn script() -> Vec<Vec<Command>> {
                 below: u32::MAX,
             });
         }
+        if second == 44 {
+            let bars = (0..4).map(|index| band_bar(index, 120.0));
+            now.push(Command::Home {
+                tick: Tick(0),
+                bars: bars.collect(),
+            });
+        }
         if second == 58 {
             now.push(stop(second * 48_000 + 9_000));
         }
@@ -205,6 +213,13 @@ struct Minute {
 impl Minute {
     fn new() -> (Minute, PlayerEnd) {
         let (player, mut end) = Player::new(prepared(true)).expect("a player");
+        let follow = FollowSettings {
+            order: ClockSource::ALL.into_iter().collect(),
+            hold_quarters: 4,
+            latency_ms: 2.0,
+        };
+        assert!(end.send(Command::Follow(follow)).is_ok());
+        assert!(end.send(Command::Lead(true)).is_ok());
         assert!(end.send(start(960, 0)).is_ok());
         assert!(
             end.send(append([0, 1].map(|index| band_bar(index, 120.0))))
@@ -226,6 +241,15 @@ impl Minute {
         let mut sizes = [64, 37, 1024, 256].into_iter().cycle();
         while self.at < until {
             let size = sizes.next().unwrap_or(64).min((until - self.at) as usize);
+            // A clock ticks all the time, somewhat unsteadily; it drives the band from second 45 on.
+            for at in self.at..self.at + size as u64 {
+                if at % 1_000 == (at / 1_000 * 37) % 100 {
+                    self.player.midi_in(Frame(at), &[0xf8]);
+                }
+                if at == 45 * 48_000 + 500 {
+                    self.player.midi_in(Frame(at), &[0xfa]);
+                }
+            }
             let [left, right, cue] = &mut self.buffers;
             let out = Outputs {
                 left: &mut left[..size],

@@ -9,6 +9,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
+use underfoot::clock::ClockMessage;
 use underfoot::pedal::serial::{Protocol, SerialEvent, SerialPedal, SerialSettings};
 use underfoot::pedal::{DeviceState, Edge};
 use underfoot::practice::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
@@ -52,7 +53,7 @@ fn next_edge(events: &Receiver<(Instant, SerialEvent)>) -> (Instant, Edge) {
     loop {
         match events.recv_timeout(PATIENCE).expect("an edge") {
             (when, SerialEvent::Edge(edge)) => return (when, edge),
-            (_, SerialEvent::State(..)) => {}
+            (_, SerialEvent::State(..) | SerialEvent::Clock(..)) => {}
         }
     }
 }
@@ -153,6 +154,59 @@ fn raw_midi_with_clocks_inside_gives_edges_in_order() {
     board.write_all(&[0x90, 60, 1]).unwrap();
     wait_for(&events, DeviceState::Present);
     assert!(next_edge(&events).1.down);
+}
+
+/// The next message of a clock and its frame.
+fn next_clock(events: &Receiver<(Instant, SerialEvent)>) -> (Frame, ClockMessage) {
+    loop {
+        if let (_, SerialEvent::Clock(at, message)) = events.recv_timeout(PATIENCE).expect("a tick")
+        {
+            return (at, message);
+        }
+    }
+}
+
+#[test]
+fn ticks_inside_a_burst_count_from_when_their_bytes_came() {
+    let (mut board, name) = line();
+    let (_pedal, events) = start(&name, 31_250, Protocol::Midi(Vec::new()));
+    wait_for(&events, DeviceState::Present);
+    // A tick inside a note, running status, an exclusive message with ticks in it, rubbish, Song Position.
+    let burst = [
+        0xf8, 0x90, 60, 0xf8, 64, 62, 64, 0xf0, 1, 0xf8, 2, 0xf7, 0x55, 0xf8, 0xf2, 0x10, 0x02,
+        0xfb, 0xf8,
+    ];
+    let mut exact = 0;
+    for _ in 0..50 {
+        board.write_all(&burst).unwrap();
+        let got: Vec<(Frame, ClockMessage)> = (0..7).map(|_| next_clock(&events)).collect();
+        let told: Vec<ClockMessage> = got.iter().map(|(_, message)| *message).collect();
+        let tick = ClockMessage::Tick;
+        assert_eq!(
+            told,
+            [
+                tick,
+                tick,
+                tick,
+                tick,
+                ClockMessage::Position(272),
+                ClockMessage::Continue,
+                tick
+            ]
+        );
+        // A byte takes ten bits at 31,250 a second (MIDI 1.0), 320 us: 15.36 frames. Where the system cut the read in
+        // two, the parts count by themselves.
+        let at: Vec<u64> = got.iter().map(|(at, _)| at.0).collect();
+        assert!(at.windows(2).all(|pair| pair[0] <= pair[1]), "{at:?}");
+        let places = [0u64, 3, 9, 13, 16, 17, 18];
+        exact += usize::from(at.windows(2).zip(places.windows(2)).all(|(pair, places)| {
+            let due = (places[1] - places[0]) as f64 * 15.36;
+            ((pair[1] - pair[0]) as f64 - due).abs() <= 1.5
+        }));
+        std::thread::sleep(Duration::from_millis(7));
+    }
+    println!("{exact} of 50 bursts to the frame");
+    assert!(exact >= 40, "{exact} of 50");
 }
 
 #[test]

@@ -6,6 +6,7 @@ use super::queue::{Garbage, Queues};
 use super::synth::{BAND_PARTS, PartGains, Synth};
 use super::tones::Tones;
 use super::{BLOCK_FRAMES, MidiSink};
+use crate::clock::ClockMessage;
 use crate::time::{Frame, Part};
 use arrayvec::ArrayVec;
 use std::collections::VecDeque;
@@ -132,6 +133,11 @@ impl Desk {
             self.push_midi(at, [0xB0 | channel, 120, 0]);
             self.push_midi(at, [0xB0 | channel, 123, 0]);
         }
+    }
+
+    /// A message of our own clock.
+    pub(crate) fn real_time(&mut self, at: Frame, message: ClockMessage) {
+        self.push_midi(at, message.to_bytes().0);
     }
 
     fn push_midi(&mut self, at: Frame, bytes: [u8; 3]) {

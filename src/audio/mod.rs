@@ -6,6 +6,7 @@
 mod clips;
 mod denormal;
 mod desk;
+mod following;
 #[cfg(feature = "jack")]
 pub mod jack;
 mod mixer;
@@ -24,7 +25,8 @@ pub use player::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared};
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
 
-use crate::time::{Bar, Frame, Part, Tick};
+use crate::clock::{ClockMessage, ClockState};
+use crate::time::{Bar, Frame, Part, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 
 /// The most bars one `Replace` can carry.
@@ -84,9 +86,71 @@ pub enum Command {
     },
     /// Silence at once: all notes, cues, reverb tails; the take ends.
     Panic,
+    /// Which clocks are followed.
+    Follow(FollowSettings),
+    /// A message of a clock that does not come in on `midi_in`.
+    Clock {
+        /// When it came.
+        at: Frame,
+        /// From where.
+        source: ClockSource,
+        /// What it says.
+        message: ClockMessage,
+    },
+    /// The bars with which a song begins that the master starts at its beginning, so that they sound with its
+    /// first tick. They take the place of those that were sent before.
+    Home {
+        /// The take's first tick.
+        tick: Tick,
+        /// The bars, in order.
+        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
+    },
+    /// Whether takes send MIDI clock (and Start, Stop, Continue, Song Position) as MIDI.
+    Lead(bool),
     /// The synth of the take that the next `Start` begins. [`PlayerEnd::send`] makes one for every `Start`,
     /// so that a take never depends on what was played before; nobody else needs to send it.
     SwapSynth(Box<Synth>),
+}
+
+/// Where a clock comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum ClockSource {
+    /// Our JACK port `midi_in`.
+    Jack,
+    /// A serial line with MIDI.
+    Serial,
+    /// Our own tempo: what goes on when the others are gone.
+    Internal,
+}
+
+impl ClockSource {
+    /// Every source.
+    pub const ALL: [ClockSource; 3] = [
+        ClockSource::Jack,
+        ClockSource::Serial,
+        ClockSource::Internal,
+    ];
+
+    /// Its word in configuration, page and status.
+    pub fn name(self) -> &'static str {
+        match self {
+            ClockSource::Jack => "jack",
+            ClockSource::Serial => "serial",
+            ClockSource::Internal => "internal",
+        }
+    }
+}
+
+/// Which clocks are followed, and how.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct FollowSettings {
+    /// The sources, the best first; none: the own tempo counts.
+    pub order: ArrayVec<ClockSource, { ClockSource::ALL.len() }>,
+    /// For how many quarter notes the last tempo goes on when ticks stay away; for ever where the order names
+    /// the internal clock.
+    pub hold_quarters: u32,
+    /// How much sooner than the master's ticks ours sound, in ms.
+    pub latency_ms: f64,
 }
 
 /// What has a level of its own.
@@ -187,6 +251,32 @@ pub enum Notice {
         bytes: [u8; 3],
         /// How many.
         len: u8,
+    },
+    /// The clock that is followed: told with every quarter note that it brings, and when its state changes.
+    Clock {
+        /// When.
+        frame: Frame,
+        /// Which source; none: none is there.
+        source: Option<ClockSource>,
+        /// How well it is known.
+        state: ClockState,
+        /// The take's tick that sounds on `frame`, if the clock drives the take.
+        tick: Option<Tick>,
+        /// Its tempo, once it is known.
+        tempo: Option<UsPerQuarter>,
+        /// How far its ticks usually are off, in microseconds.
+        scatter_us: u32,
+        /// Ticks that did not come, so far.
+        lost: u32,
+    },
+    /// The master began the song.
+    ClockBegan {
+        /// On which frame.
+        frame: Frame,
+        /// The take's first tick.
+        tick: Tick,
+        /// Whether the bars of `Home` sound; else bars are awaited.
+        home: bool,
     },
     /// The audio clock jumped over this many frames.
     Xrun {

@@ -7,12 +7,14 @@
 use super::clips::Clips;
 use super::denormal::Flush;
 use super::desk::{Buses, Desk};
+use super::following::{CLOCK_TICK, Coming, Following};
 use super::mixer::{Limiter, Ramp, db_to_gain};
 use super::queue::{Counters, Garbage, PlayerEnd, Queues, queues};
 use super::synth::{Band, Synth, SynthError, SynthMaker};
 use super::take::{Bars, Stage, Take};
 use super::voices::Voices;
-use super::{Command, Cue, Level, Notice};
+use super::{ClockSource, Command, Cue, Level, Notice};
+use crate::clock::{Change, ClockMessage};
 use crate::time::{Frame, Meter, Part, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 use rustysynth::SoundFont;
@@ -148,6 +150,11 @@ pub struct Player {
     /// Bars of the take to come.
     bars_ahead: Bars,
     synth_ahead: Option<Box<Synth>>,
+    /// The clock that is followed, and the bars that its Start begins with.
+    following: Following,
+    home: Option<Tick>,
+    home_bars: Bars,
+    leads: bool,
     /// Starts and stops to come, in order.
     moments: ArrayVec<(Frame, Moment), MOMENTS>,
     /// Other things to come, in order.
@@ -202,6 +209,10 @@ impl Player {
             take: None,
             bars_ahead: Bars::default(),
             synth_ahead: None,
+            following: Following::new(rate),
+            home: None,
+            home_bars: Bars::default(),
+            leads: false,
             moments: ArrayVec::new(),
             orders: ArrayVec::new(),
             master: Ramp::new(gain_of(Level::Master)),
@@ -249,8 +260,13 @@ impl Player {
         }
     }
 
-    /// A message that came in on `frame`; passed on as a notice. Longer ones than three bytes are ignored.
+    /// A message that came in on `frame`; those of a clock are followed, others passed on as a notice. Longer ones
+    /// than three bytes are ignored.
     pub fn midi_in(&mut self, frame: Frame, message: &[u8]) {
+        if let Some(message) = ClockMessage::from_bytes(message) {
+            self.following.push(frame, ClockSource::Jack, message);
+            return;
+        }
         let mut bytes = [0; 3];
         if message.is_empty() || message.len() > bytes.len() {
             return;
@@ -345,20 +361,37 @@ impl Player {
             let starts = matches!(moment, Moment::Start(_)) && at > start && at < full;
             starts.then_some(at)
         });
-        let end = end.unwrap_or(full);
+        let begins = self.following.begins_within(Frame(start.0 + 1), full);
+        let end = end.unwrap_or(full).min(begins.unwrap_or(full));
         while self.orders.first().is_some_and(|(at, _)| *at < end) {
             let (at, order) = self.orders.remove(0);
             self.carry_out(order, at.max(start), start);
         }
-        while let Some(&(at, moment)) = self.moments.first().filter(|(at, _)| *at < end) {
-            self.moments.remove(0);
-            self.run_until(at, start, sink);
-            match moment {
-                Moment::Start(tick) => self.start(tick, at, start, sink),
-                Moment::Stop => self.stop(at, start, sink),
+        loop {
+            let moment = self.moments.first().copied().filter(|(at, _)| *at < end);
+            let coming = self.following.next(end);
+            match (moment, coming) {
+                (Some((at, moment)), other) if other.is_none_or(|(clock, _)| at <= clock) => {
+                    self.moments.remove(0);
+                    self.run_until(at, start, sink);
+                    match moment {
+                        Moment::Start(tick) => self.start_by_foot(tick, at, start, sink),
+                        Moment::Stop => self.stop(at, start, sink),
+                    }
+                }
+                (_, Some((at, coming))) => {
+                    let at = at.max(start);
+                    self.run_until(at, start, sink);
+                    self.clock(coming, at, start, sink);
+                }
+                (_, None) => break,
             }
         }
         self.run_until(end, start, sink);
+        if self.following.pass(end) == Some(Change::Stops) {
+            self.stop(end, start, sink);
+        }
+        self.following.tell(end, None, &mut self.queues);
         self.clips.begin_due(start, end, &mut self.queues);
         self.mix((end.0 - start.0) as usize);
         self.next = Some(end);
@@ -441,6 +474,18 @@ impl Player {
                     self.queues.discard(Garbage::Synth(unused));
                 }
             }
+            Command::Follow(settings) => self.following.set(settings),
+            Command::Clock {
+                at,
+                source,
+                message,
+            } => self.following.push(at, source, message),
+            Command::Home { tick, bars } => {
+                self.home_bars.clear(&mut self.queues);
+                self.home_bars.replace(tick, bars, &mut self.queues);
+                self.home = Some(tick);
+            }
+            Command::Lead(leads) => self.leads = leads,
         }
     }
 
@@ -518,6 +563,53 @@ impl Player {
         }
     }
 
+    /// A take begins because the foot says so; where a clock ticks, that drives it from here.
+    fn start_by_foot(&mut self, tick: Tick, at: Frame, now: Frame, sink: &mut dyn MidiSink) {
+        self.start(tick, at, now, sink);
+        if let (Some(beat), Some(take)) = (self.following.begin_here(at, tick), &mut self.take) {
+            take.drive(beat.tick, beat.frame, beat.tempo, Tick(CLOCK_TICK));
+        }
+    }
+
+    /// The clock that is followed says something, or a tick of it sounds.
+    fn clock(&mut self, coming: Coming, at: Frame, now: Frame, sink: &mut dyn MidiSink) {
+        if coming == Coming::Tick {
+            let Some((beat, played)) = self.following.take_tick() else {
+                return;
+            };
+            if let Some(take) = &mut self.take {
+                take.drive(beat.tick, at, beat.tempo, Tick(CLOCK_TICK));
+                if played.tick % crate::clock::TICKS_PER_QUARTER == 0 {
+                    self.following.tell(at, Some(beat), &mut self.queues);
+                    self.place_cues(now);
+                }
+            }
+            return;
+        }
+        match self.following.take_message() {
+            Some(Change::Begins { tick }) => {
+                let tick = self.following.begin(tick);
+                let home = self.home == Some(tick);
+                if home {
+                    self.bars_ahead.clear(&mut self.queues);
+                    self.bars_ahead = std::mem::take(&mut self.home_bars);
+                    self.home = None;
+                }
+                self.start(tick, at, now, sink);
+                if let Some(take) = &mut self.take {
+                    take.wait_for_clock();
+                }
+                self.queues.notice(Notice::ClockBegan {
+                    frame: at,
+                    tick,
+                    home,
+                });
+            }
+            Some(Change::Stops) => self.stop(at, now, sink),
+            None => {}
+        }
+    }
+
     fn start(&mut self, tick: Tick, at: Frame, now: Frame, sink: &mut dyn MidiSink) {
         self.end_take(at, now, sink);
         if let Some(synth) = self.synth_ahead.take() {
@@ -525,7 +617,17 @@ impl Player {
         }
         sink.played(Played::TakeStarted { tick, frame: at });
         let bars = std::mem::take(&mut self.bars_ahead);
-        self.take = Some(Take::new(tick, at, self.rate, bars));
+        let mut take = Take::new(tick, at, self.rate, bars);
+        if self.leads {
+            if tick > Tick(0) {
+                // In sixteenths: MIDI 1.0 has 14 bits for them.
+                let sixteenths = (tick.0 / (CLOCK_TICK * 6)).min(0x3fff) as u16;
+                self.desk.real_time(at, ClockMessage::Position(sixteenths));
+                self.desk.real_time(at, ClockMessage::Continue);
+            }
+            take.send_clock();
+        }
+        self.take = Some(take);
         self.place_cues(now.max(at));
     }
 
@@ -549,6 +651,9 @@ impl Player {
             now,
         };
         stage.release_all(at, tick);
+        if self.leads {
+            stage.desk.real_time(at, ClockMessage::Stop);
+        }
         stage.sink.played(Played::TakeEnded { tick, frame: at });
         take.clear(&mut self.queues);
         self.clips.drop_waiting(false, at, &mut self.queues);
@@ -567,6 +672,8 @@ impl Player {
             }
         }
         self.bars_ahead.clear(&mut self.queues);
+        self.home_bars.clear(&mut self.queues);
+        self.home = None;
         self.clips.drop_waiting(true, now, &mut self.queues);
         self.desk.all_off(now);
         self.panicking = true;
@@ -582,6 +689,9 @@ impl Player {
             now,
         };
         if take.run_until(end, &mut stage) {
+            if self.leads {
+                stage.desk.real_time(end, ClockMessage::Stop);
+            }
             self.take = None;
             self.clips.drop_waiting(false, now, &mut self.queues);
         }

@@ -145,7 +145,8 @@ impl PlayerEnd {
     #[allow(clippy::result_large_err)]
     pub fn send(&mut self, command: Command) -> Result<(), Command> {
         self.collect_garbage();
-        let is_start = matches!(command, Command::Start { .. });
+        // The master may begin a take with the bars of `Home`: that take wants a synth of its own too.
+        let is_start = matches!(command, Command::Start { .. } | Command::Home { .. });
         let boxes = boxes_in(&command) + usize::from(is_start);
         let slots = 1 + usize::from(is_start);
         if self.commands.slots() < slots || self.boxes_out + boxes > BOXES {
@@ -205,7 +206,7 @@ impl PlayerEnd {
 
 fn boxes_in(command: &Command) -> usize {
     match command {
-        Command::Replace { bars, .. } => bars.len(),
+        Command::Replace { bars, .. } | Command::Home { bars, .. } => bars.len(),
         Command::Cue(_) | Command::SwapSynth(_) => 1,
         _ => 0,
     }

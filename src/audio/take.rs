@@ -1,9 +1,11 @@
 //! What is played between start and stop: the bars to come, and the walk through their events in time.
 
 use super::desk::Desk;
+use super::following::CLOCK_TICK;
 use super::queue::{Counters, Garbage, Queues};
 use super::voices::{Voice, Voices};
 use super::{MidiSink, Notice, Played, REPLACE_BARS};
+use crate::clock::ClockMessage;
 use crate::time::{Anchor, Bar, Frame, Tick, TimedNote, UsPerQuarter};
 use arrayvec::ArrayVec;
 
@@ -109,6 +111,7 @@ enum Next {
     EndBar,
     BeginBar,
     Starve,
+    Clock,
     Strike,
 }
 
@@ -153,6 +156,10 @@ pub(crate) struct Take {
     due: Tick,
     starved: bool,
     late_frames: u64,
+    /// A clock drives the take: nothing at or after this tick happens before the clock says so.
+    until: Option<Tick>,
+    /// The next tick to be sent as MIDI clock; none: none is sent.
+    clock: Option<Tick>,
 }
 
 impl Take {
@@ -169,6 +176,8 @@ impl Take {
             begun: false,
             due: tick,
             starved: false,
+            until: None,
+            clock: None,
             late_frames: (LATE_MS * f64::from(rate) / 1000.0) as u64,
         }
     }
@@ -178,10 +187,33 @@ impl Take {
         self.anchor.tick(frame)
     }
 
+    /// A clock says where the take is: `tick` sounds on `at`, and nothing beyond the next tick of the clock before
+    /// it says so again.
+    pub(crate) fn drive(&mut self, tick: Tick, at: Frame, tempo: UsPerQuarter, step: Tick) {
+        self.anchor = Anchor::new(tick, at, tempo, self.anchor.rate());
+        self.until = Some(tick + step);
+    }
+
+    /// Nothing happens before the clock says so.
+    pub(crate) fn wait_for_clock(&mut self) {
+        self.until = Some(self.anchor.anchored_tick());
+    }
+
+    /// Sends MIDI clock from the next of its ticks on.
+    pub(crate) fn send_clock(&mut self) {
+        let first = self.anchor.anchored_tick().0;
+        self.clock = Some(Tick(
+            (first + CLOCK_TICK - 1).div_euclid(CLOCK_TICK) * CLOCK_TICK,
+        ));
+    }
+
     /// The frame of a tick, through the tempos of the bars to come.
     pub(crate) fn frame_of(&self, tick: Tick) -> Frame {
         let tick = Tick(tick.0.clamp(-FAR.0, FAR.0));
         let mut anchor = self.anchor;
+        if self.until.is_some() {
+            return anchor.frame(tick);
+        }
         let begun = usize::from(self.running);
         for slot in self.bars.slots.iter().skip(begun) {
             if slot.from > tick {
@@ -225,7 +257,7 @@ impl Take {
     pub(crate) fn run_until(&mut self, end: Frame, stage: &mut Stage<'_>) -> bool {
         while let Some((tick, next)) = self.next(stage.voices) {
             let frame = self.anchor.frame(tick);
-            if frame >= end {
+            if frame >= end || self.until.is_some_and(|until| tick >= until) {
                 break;
             }
             match next {
@@ -245,6 +277,13 @@ impl Take {
                     Counters::bump(&stage.queues.counters.starved);
                     stage.queues.notice(Notice::Starved { frame });
                 }
+                Next::Clock => {
+                    self.clock = Some(tick + Tick(CLOCK_TICK));
+                    if tick == Tick(0) {
+                        stage.desk.real_time(frame, ClockMessage::Start);
+                    }
+                    stage.desk.real_time(frame, ClockMessage::Tick);
+                }
                 Next::Strike => self.strike(frame, stage),
             }
         }
@@ -258,6 +297,9 @@ impl Take {
                 found = Some((tick, next));
             }
         };
+        if let Some(tick) = self.clock {
+            offer(tick, Next::Clock);
+        }
         let waiting = self.bars.slots.get(usize::from(self.running));
         if let (true, Some(slot)) = (self.running, self.bars.slots.first()) {
             offer(slot.end(), Next::EndBar);
@@ -296,6 +338,12 @@ impl Take {
             return;
         };
         let (tempo, mut tick) = (slot.bar.tempo, slot.from);
+        if self.until.is_some() {
+            // The clock has the tempo.
+            let frame = self.anchor.frame(slot.bar.start);
+            let tempo = self.anchor.tempo();
+            return self.bar_began(frame, tick, tempo, stage);
+        }
         if !self.begun {
             // Until now no tempo was known: the take's start is the only fixed point.
             let start = self.anchor.anchored_tick();
@@ -307,6 +355,13 @@ impl Take {
         // Where its first tick lay, by the tempo that held then.
         let frame = self.anchor.frame(slot.bar.start);
         self.anchor = self.anchor.moved_to(tick, tempo);
+        self.bar_began(frame, tick, tempo, stage);
+    }
+
+    fn bar_began(&mut self, frame: Frame, tick: Tick, tempo: UsPerQuarter, stage: &mut Stage<'_>) {
+        let Some(slot) = self.bars.slots.first() else {
+            return;
+        };
         (self.running, self.begun, self.starved) = (true, true, false);
         stage.queues.notice(Notice::BarStarted {
             bar: slot.bar.id,

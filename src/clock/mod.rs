@@ -1,5 +1,12 @@
-//! Tap tempo, transport, and (with the clock issue) the MIDI clock follower.
+//! Tap tempo, and the MIDI clock: follower, messages, traces.
 
+mod follower;
+mod message;
 pub mod tap;
+pub mod trace;
+mod tracker;
+mod window;
 
+pub use follower::{Change, ClockState, Follower, Oddities, PlayedTick, TICKS_PER_QUARTER};
+pub use message::ClockMessage;
 pub use tap::{TapTempo, Tapped};

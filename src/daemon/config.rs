@@ -4,11 +4,13 @@
 //! ([`Overlay`]). `configs/underfoot.toml` explains every key, and a test holds the two together.
 
 mod audio;
+mod clock;
 mod display;
 mod foot;
 mod overlay;
 
 pub use audio::{Audio, CueTo, Levels, PORTS};
+pub use clock::Clock;
 pub use display::{Display, Screen, ScreenKind};
 pub use foot::{
     Foot, GpioSwitch, LampAt, LampPlace, MidiBinding, MidiControl, PedalKey, Protocol, Serial,
@@ -35,6 +37,8 @@ pub struct Config {
     pub audio: Audio,
     /// Levels at the first start.
     pub levels: Levels,
+    /// Which clock counts.
+    pub clock: Clock,
     /// Switches and what they mean.
     pub foot: Foot,
     /// The instrument; how its neck is seen is in `display` ([`Config::neck`] puts both together).
@@ -116,6 +120,7 @@ impl Default for Config {
             seed: 1,
             audio: Audio::default(),
             levels: Levels::default(),
+            clock: Clock::default(),
             foot: Foot::default(),
             instrument: Neck::default(),
             display: Display {
@@ -205,6 +210,7 @@ fn read_with(reader: &Reader<'_>) -> Config {
             .map_or(usual.seed, |seed| seed as u64),
         audio: audio::read(view.table("audio")),
         levels: audio::read_levels(view.table("levels")),
+        clock: clock::read(view.table("clock")),
         foot,
         instrument: read_neck(reader, view.table("neck")),
         display: display::read(reader, view.table("display"), usual.display),
@@ -314,7 +320,7 @@ mod tests {
     const MANUAL: &str = include_str!("../../configs/underfoot.toml");
 
     /// A configuration with every table in it, so that every key is asked for.
-    const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[foot.serial]\nport = \"/dev/x\"\n\
+    const ALL_TABLES: &str = "[audio.connect]\n[levels]\n[clock]\n[foot.serial]\nport = \"/dev/x\"\n\
         [[foot.switch]]\nnumber = 1\n[[foot.midi]]\nswitch = 1\ncontrol = \"note 1\"\n\
         [[foot.pedal]]\nswitch = 1\ndevice = \"x\"\nkey = \"KEY_A\"\n[[foot.gpio]]\nswitch = 1\nline = \"x\"\n\
         [[foot.lamp]]\nshows = \"beat\"\nline = \"x\"\n\

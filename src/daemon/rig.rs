@@ -270,6 +270,12 @@ impl Rig {
         }
     }
 
+    /// Sends a command that does not come from the core.
+    pub fn send(&mut self, command: Command) {
+        self.unsent.push_back(command);
+        self.flush();
+    }
+
     /// Sends what the player has room for.
     pub fn flush(&mut self) {
         let Some(end) = self.end.as_mut() else {

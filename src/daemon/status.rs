@@ -59,7 +59,12 @@ impl Status {
             "section": self.core.section,
             "bar": self.core.bar,
             "bpm": self.core.qpm,
-            "clock": {"source": "internal", "state": "own"},
+            "clock": {
+                "source": self.core.clock.source,
+                "state": self.core.clock.state,
+                "jitter_ms": self.core.clock.jitter_ms,
+                "lost": self.core.clock.lost,
+            },
             "jack": {
                 "state": self.jack.state,
                 "rate": self.jack.rate,

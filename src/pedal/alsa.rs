@@ -7,9 +7,9 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::DeviceState;
-use super::bytes::MidiMessage;
 use super::midi::{Control, MidiEdges};
 use super::source::{Arrivals, Levels, SourceThread};
+use crate::midi::MidiMessage;
 use crate::time::Frame;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 use std::io;

@@ -1,7 +1,7 @@
 //! MIDI controls as switches: any note, controller or program change, learned from what comes in.
 
 use super::Edge;
-use super::bytes::MidiMessage;
+use crate::midi::MidiMessage;
 use crate::time::Frame;
 use arrayvec::ArrayVec;
 use std::fmt;

@@ -3,7 +3,6 @@
 
 #[cfg(feature = "midi-alsa")]
 pub mod alsa;
-pub mod bytes;
 #[cfg(feature = "evdev")]
 pub mod evdev;
 #[cfg(feature = "gpio")]

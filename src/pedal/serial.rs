@@ -10,9 +10,10 @@
 // An adapter: it has a thread, sleeps between its attempts, and opens a device.
 #![allow(clippy::disallowed_methods)]
 
-use super::bytes::ByteParser;
 use super::midi::{Control, MidiEdges};
 use super::{DeviceState, Edge, SWITCHES};
+use crate::clock::ClockMessage;
+use crate::midi::ByteParser;
 use crate::time::Frame;
 use std::io::{self, Read};
 use std::sync::Arc;
@@ -56,6 +57,8 @@ pub struct SerialSettings {
 pub enum SerialEvent {
     /// A switch moved.
     Edge(Edge),
+    /// A message of a MIDI clock came.
+    Clock(Frame, ClockMessage),
     /// The state changed; with the reason where it is not present.
     State(DeviceState, Option<String>),
 }
@@ -131,17 +134,24 @@ impl Decoder {
         }
     }
 
-    fn push(&mut self, byte: u8, at: Frame, give: &mut dyn FnMut(Edge)) {
+    fn push(&mut self, byte: u8, at: Frame, give: &mut dyn FnMut(SerialEvent)) {
         match self {
             Decoder::Lines(parser, levels) => {
                 if let Some((switch, down)) = parser.push(byte) {
                     levels[usize::from(switch) - 1] = down;
-                    give(Edge { switch, down, at });
+                    give(SerialEvent::Edge(Edge { switch, down, at }));
                 }
             }
             Decoder::Midi(parser, edges) => {
-                if let Some(message) = parser.push(byte) {
-                    edges.message(&message, at).into_iter().for_each(give);
+                let Some(message) = parser.push(byte) else {
+                    return;
+                };
+                match ClockMessage::from_bytes(message.bytes()) {
+                    Some(message) => give(SerialEvent::Clock(at, message)),
+                    None => edges
+                        .message(&message, at)
+                        .into_iter()
+                        .for_each(|edge| give(SerialEvent::Edge(edge))),
                 }
             }
         }
@@ -310,8 +320,7 @@ impl Worker {
             let at = now.minus_ms(after * byte_ms, self.rate).max(self.last);
             self.last = at;
             let sink = &mut self.sink;
-            self.decoder
-                .push(*byte, at, &mut |edge| sink(SerialEvent::Edge(edge)));
+            self.decoder.push(*byte, at, &mut *sink);
         }
         self.garbage
             .store(self.decoder.garbage(), Ordering::Relaxed);

@@ -94,6 +94,21 @@ pub struct CoreStatus {
     pub bar: Option<u32>,
     /// Quarter notes a minute.
     pub qpm: f64,
+    /// The clock that counts.
+    pub clock: ClockStatus,
+}
+
+/// What the status command tells of the clock.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ClockStatus {
+    /// jack, serial, internal.
+    pub source: &'static str,
+    /// own, waiting, locking, locked, holding.
+    pub state: &'static str,
+    /// How far the master's ticks usually are off, in ms.
+    pub jitter_ms: f64,
+    /// Ticks of it that did not come.
+    pub lost: u32,
 }
 
 /// The core.
@@ -134,6 +149,7 @@ pub struct Core {
     pub(super) passes_begun: u32,
     /// Whether a take was stopped in the middle.
     pub(super) paused_bar: Option<u32>,
+    pub(super) clocked: super::clocked::Clocked,
     pub(super) out: Vec<Effect>,
 }
 
@@ -204,6 +220,7 @@ impl Core {
             began: None,
             passes_begun: 0,
             paused_bar: None,
+            clocked: super::clocked::Clocked::default(),
             out: Vec::new(),
             settings,
             library,
@@ -239,6 +256,7 @@ impl Core {
             }
             What::Tick => {}
         }
+        self.keep_home();
         effects.append(&mut self.out);
     }
 
@@ -266,7 +284,8 @@ impl Core {
             stage: self.standing.stage_of(&self.material).name.clone(),
             section,
             bar,
-            qpm: self.tempo.qpm(),
+            qpm: self.clocked.tempo.unwrap_or(self.tempo).qpm(),
+            clock: self.clock_status(),
         }
     }
 

@@ -7,6 +7,7 @@
 //! voice cannot disagree.
 
 pub mod action;
+mod clocked;
 mod core;
 mod course;
 mod cues;
@@ -24,7 +25,7 @@ mod show;
 mod steps;
 mod timeline;
 
-pub use self::core::{ACTION_DELAY_MS, Core, CoreStatus, Library, Settings};
+pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings};
 pub use action::{Action, Moment};
 pub use course::{Loop, Standing};
 pub use event::{Effect, Event, Record, Recorded, Saved, Saying, What};

@@ -135,6 +135,12 @@ impl Take {
         }
     }
 
+    /// It begins on `at`: what was planned ahead of that counts from there.
+    pub fn begin_at(&mut self, at: Frame) {
+        self.origin = at;
+        self.settle();
+    }
+
     /// The epoch of the newest bars.
     pub fn epoch(&self) -> u32 {
         self.epoch

@@ -73,7 +73,17 @@ fn playing_page(core: &Core, take: &Take) -> Page {
     match upper.pass.kind {
         PassKind::CountIn if now < unit.end => count_in_page(core, take, unit, now),
         PassKind::Breathe if shown.large == Large::Now => breathe_page(core, take, unit, now),
-        _ => Page::Practice(Box::new(practice_page(core, take, shown, now))),
+        _ => {
+            let page = Box::new(practice_page(core, take, shown, now));
+            match core.lost_clock() {
+                Some(source) => Page::ClockLost {
+                    source: source.name().to_string(),
+                    doing: format!("holding {:.0}", core.tempo.qpm()),
+                    below: page,
+                },
+                None => Page::Practice(page),
+            }
+        }
     }
 }
 

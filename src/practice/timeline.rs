@@ -73,6 +73,8 @@ pub struct Timeline {
     segments: VecDeque<Segment>,
     /// Where a tick at or before the first bar still kept is known to sound.
     anchor: Anchor,
+    /// A clock from outside says where it is: the tempos of the passes do not count.
+    followed: bool,
 }
 
 impl Timeline {
@@ -81,7 +83,14 @@ impl Timeline {
         Timeline {
             segments: VecDeque::new(),
             anchor,
+            followed: false,
         }
+    }
+
+    /// A clock from outside says that `tick` sounds on `at`, at `tempo` from there.
+    pub fn follow(&mut self, tick: Tick, at: Frame, tempo: UsPerQuarter) {
+        self.anchor = Anchor::new(tick, at, tempo, self.anchor.rate());
+        self.followed = true;
     }
 
     /// The segments, oldest first.
@@ -166,6 +175,9 @@ impl Timeline {
             let Some(first) = self.segments.pop_front() else {
                 return;
             };
+            if self.followed {
+                continue;
+            }
             // The anchor must hold the first segment's tempo up to its end.
             let tempo = first.pass.tempo;
             if tempo != self.anchor.tempo() {
@@ -251,9 +263,8 @@ impl Timeline {
     }
 
     fn tempo_changes(&self) -> impl Iterator<Item = (Tick, UsPerQuarter)> {
-        self.segments
-            .iter()
-            .map(|segment| (segment.start(), segment.pass.tempo))
+        let own = self.segments.iter().filter(|_| !self.followed);
+        own.map(|segment| (segment.start(), segment.pass.tempo))
     }
 
     fn anchor_at(&self, tick: Tick) -> Anchor {

@@ -5,6 +5,8 @@ pub mod daemon;
 pub mod jackd;
 #[cfg(feature = "jack")]
 pub mod recorder;
+#[cfg(feature = "jack")]
+pub mod tape;
 
 use arrayvec::ArrayVec;
 use std::sync::Arc;

@@ -62,11 +62,21 @@ struct Out<'a> {
     played: &'a mut Producer<Played>,
 }
 
+/// The bytes that count: a message of a clock may have one alone (MIDI 1.0).
+fn whole(bytes: &[u8; 3]) -> &[u8] {
+    let count = match bytes[0] {
+        0xf8..=0xff => 1,
+        0xc0..=0xdf => 2,
+        _ => 3,
+    };
+    bytes.get(..count).unwrap_or(bytes)
+}
+
 impl MidiSink for Out<'_> {
     fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
         let message = RawMidi {
             time: offset_frames,
-            bytes: &bytes,
+            bytes: whole(&bytes),
         };
         if self.writer.write(&message).is_err() {
             self.shared.count_lost_midi();

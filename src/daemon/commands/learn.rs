@@ -111,8 +111,8 @@ mod keys {
 #[cfg(feature = "midi-alsa")]
 mod midi {
     use super::{Pressed, Sender, Sources};
+    use crate::midi::MidiMessage;
     use crate::pedal::alsa::listen_to_all;
-    use crate::pedal::bytes::MidiMessage;
     use crate::pedal::midi::Control;
 
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {

@@ -1,6 +1,7 @@
 //! The commands that need no audio server, a file each.
 
 mod check;
+mod clock;
 mod export;
 mod import;
 mod kind;
@@ -12,6 +13,7 @@ mod targets;
 mod wav;
 
 pub use check::check;
+pub use clock::{clock_replay, clock_watch};
 pub use export::export;
 pub use import::import;
 pub use learn::learn;

@@ -3,6 +3,7 @@
 #[cfg(feature = "serial")]
 use super::super::config::Protocol;
 use super::super::config::{Config, MidiControl};
+use crate::clock::ClockMessage;
 use crate::device::DeviceState;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
@@ -26,6 +27,8 @@ const QUEUE: usize = 1024;
 pub enum Input {
     /// A switch moved.
     Edge(Edge),
+    /// A MIDI clock on a serial line said something.
+    Clock(Frame, ClockMessage),
     /// An action asked for by key.
     Act(Action),
     /// The user asks to end.
@@ -46,6 +49,8 @@ pub struct Inputs {
     serial: Option<SerialPedal>,
     /// Sources with a thread of their own; they end when dropped.
     sources: Vec<SourceThread>,
+    #[cfg(feature = "serial")]
+    clock_line: Option<SerialPedal>,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     ended: Arc<AtomicBool>,
@@ -74,6 +79,8 @@ impl Inputs {
             #[cfg(feature = "serial")]
             serial: None,
             sources: Vec::new(),
+            #[cfg(feature = "serial")]
+            clock_line: None,
             terminal: None,
             midi: MidiEdges::new(&controls),
             ended,
@@ -98,6 +105,25 @@ impl Inputs {
 
     #[cfg(feature = "serial")]
     fn listen_to_line(&mut self, clock: &Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
+        let clock_line = self
+            .config
+            .clock
+            .serial
+            .as_ref()
+            .map(|port| SerialSettings {
+                path: port.display().to_string(),
+                baud: self.config.clock.baud,
+                protocol: serial::Protocol::Midi(Vec::new()),
+            });
+        let foot_line = self
+            .config
+            .foot
+            .serial
+            .as_ref()
+            .map(|line| line.port.clone());
+        // The foot's line may be the clock's too: a device is opened once.
+        let apart = clock_line.filter(|line| foot_line.is_none_or(|foot| *line.path != *foot));
+        self.clock_line = apart.and_then(|settings| self.open_line(settings, clock, rate));
         if let Some(line) = &self.config.foot.serial {
             let settings = SerialSettings {
                 path: line.port.display().to_string(),
@@ -107,25 +133,36 @@ impl Inputs {
                     Protocol::Midi => serial::Protocol::Midi(controls(&self.config)),
                 },
             };
-            let sender = self.sender.clone();
-            let name = settings.path.clone();
-            let sink = Box::new(move |event: SerialEvent| {
-                let input = match event {
-                    SerialEvent::Edge(edge) => Input::Edge(edge),
-                    SerialEvent::State(state, error) => Input::Device(name.clone(), state, error),
-                };
-                let _ = sender.try_send(input);
-            });
-            match SerialPedal::start(settings, Arc::clone(clock), rate, sink) {
-                Ok(serial) => self.serial = Some(serial),
-                Err(error) => log::warn!("serial line: {error}"),
-            }
+            self.serial = self.open_line(settings, clock, rate);
         }
+    }
+
+    #[cfg(feature = "serial")]
+    fn open_line(
+        &self,
+        settings: SerialSettings,
+        clock: &Arc<dyn Fn() -> Frame + Send + Sync>,
+        rate: u32,
+    ) -> Option<SerialPedal> {
+        let sender = self.sender.clone();
+        let name = settings.path.clone();
+        let sink = Box::new(move |event: SerialEvent| {
+            let input = match event {
+                SerialEvent::Edge(edge) => Input::Edge(edge),
+                SerialEvent::Clock(at, message) => Input::Clock(at, message),
+                SerialEvent::State(state, error) => Input::Device(name.clone(), state, error),
+            };
+            let _ = sender.try_send(input);
+        });
+        let opened = SerialPedal::start(settings, Arc::clone(clock), rate, sink);
+        opened
+            .map_err(|error| log::warn!("serial line: {error}"))
+            .ok()
     }
 
     #[cfg(not(feature = "serial"))]
     fn listen_to_line(&mut self, _clock: &Arc<dyn Fn() -> Frame + Send + Sync>, _rate: u32) {
-        if self.config.foot.serial.is_some() {
+        if self.config.foot.serial.is_some() || self.config.clock.serial.is_some() {
             log::warn!("this underfoot was built without serial lines");
         }
     }
@@ -142,7 +179,7 @@ impl Inputs {
 
     /// Edges that a MIDI message stands for.
     pub fn midi(&mut self, bytes: &[u8], at: Frame) -> Vec<Edge> {
-        let message = crate::pedal::bytes::MidiMessage::from_bytes(bytes);
+        let message = crate::midi::MidiMessage::from_bytes(bytes);
         message
             .map(|message| self.midi.message(&message, at).to_vec())
             .unwrap_or_default()

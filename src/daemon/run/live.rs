@@ -1,5 +1,6 @@
 //! The daemon's loop: one thread that takes everything in, lets the core decide, and hands on what follows.
 
+use super::super::config::Clock;
 use super::super::files::{Failure, exit};
 use super::super::rig::{Outcome, Rig};
 use super::super::state;
@@ -7,7 +8,7 @@ use super::super::status::{Server, Status};
 use super::inputs::{Input, Inputs};
 use super::screens::Screens;
 use super::supervise::{Audio, Change};
-use crate::audio::{Command, Level, Notice, PlayerEnd};
+use crate::audio::{ClockSource, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::pedal::Edge;
 use crate::pedal::script::Step;
@@ -46,6 +47,8 @@ pub struct Limits {
     pub seconds: Option<f64>,
     /// A foot script: the take then begins by itself.
     pub foot: Option<Vec<Step>>,
+    /// Which clock counts.
+    pub clock: Clock,
     /// Where to keep the place; `None`: nowhere.
     pub place: Option<PathBuf>,
 }
@@ -174,6 +177,14 @@ impl Live {
                     &mut self.outcome,
                 );
             }
+            Input::Clock(at, message) => {
+                let source = ClockSource::Serial;
+                self.rig.send(Command::Clock {
+                    at,
+                    source,
+                    message,
+                });
+            }
             Input::End => self.inputs.ask_to_end(),
             Input::Device(name, device, error) => self.device(name, device, error),
             Input::Shown(id, screen, at) => self.shown(id, &screen, at),
@@ -266,6 +277,9 @@ impl Live {
 
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
         self.rig.new_player(end, rate);
+        self.rig
+            .send(Command::Follow(self.limits.clock.follow.clone()));
+        self.rig.send(Command::Lead(self.limits.clock.send));
         let now = self.audio.now();
         let at = now.plus_ms(RESUME_AFTER_MS, rate);
         self.rig.handle(

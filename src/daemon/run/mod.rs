@@ -59,10 +59,14 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     }
     let place = state::path(&directories.state);
     let saved: Option<Saved> = (!args.fresh).then(|| state::load(&place)).flatten();
-    let core = Core::new(
+    let mut core = Core::new(
         library,
         setup::settings(&config, RATE_AT_REST),
         saved.as_ref(),
+    );
+    core.follow_clock(
+        !config.clock.follow.order.is_empty(),
+        config.clock.mute_band,
     );
     let speech = setup::speech(&config, Some(&directories.cache));
     let voice = SpeakerThread::start(speech).map_err(|error| {
@@ -96,6 +100,7 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     let limits = Limits {
         seconds: args.seconds,
         foot,
+        clock: config.clock.clone(),
         place: (!args.fresh).then_some(place),
     };
     let mut live = Live::new(rig, audio, inputs, screens, server, events, limits);

@@ -137,6 +137,7 @@ impl Core {
                 }
             }
             Notice::Ended { frame } => self.ended(frame),
+            Notice::Clock { .. } | Notice::ClockBegan { .. } => self.clock_notice(notice),
             _ => {}
         }
     }

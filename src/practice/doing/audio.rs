@@ -18,6 +18,7 @@ impl Core {
     pub(in crate::practice) fn audio_back(&mut self, at: Frame, rate: u32) {
         let lost_at = self.now;
         self.lost = None;
+        self.forget_home();
         // Another server counts its frames anew.
         if rate != self.settings.rate || at < lost_at {
             self.gestures = Gestures::new(&self.settings.switches, rate);

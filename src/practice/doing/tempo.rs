@@ -35,6 +35,10 @@ impl Core {
     }
 
     fn set_tempo(&mut self, qpm: f64, stamp: Frame) {
+        if self.is_driven() {
+            // The tempo is the master's.
+            return;
+        }
         let tempo = UsPerQuarter::from_qpm(qpm.clamp(30.0, 300.0));
         if tempo == self.tempo {
             return;

@@ -96,7 +96,7 @@ impl Core {
                 && take.timeline.frame(take.timeline.end())
                     <= frame.plus_ms(1.0, self.settings.rate)
         });
-        if is_over {
+        if is_over || self.ended_by_clock(frame) {
             self.end_take(frame);
             self.bind_switches();
             self.acknowledge();
@@ -112,6 +112,7 @@ impl Core {
         self.paused_bar = self.where_now().1;
         self.record(tick, Recorded::Take { starts: false });
         self.take = None;
+        self.leave_clock();
         self.standing.breathing = false;
         self.standing.pass = 0;
         if matches!(self.standing.looping, Loop::Item(_)) {

@@ -3,7 +3,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use underfoot::pedal::bytes::{ByteParser, MidiMessage};
+use underfoot::midi::{ByteParser, MidiMessage};
 use underfoot::pedal::midi::{Control, MidiEdges};
 use underfoot::pedal::serial::LineParser;
 use underfoot::time::Frame;

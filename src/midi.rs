@@ -1,4 +1,4 @@
-//! MIDI 1.0 bytes to messages, for raw streams.
+//! MIDI 1.0 bytes to messages: the one parser for all raw streams (serial lines, clocks, traces).
 //!
 //! Real-time bytes may stand inside any other message and touch neither it nor the running status (MIDI 1.0
 //! Detailed Specification 4.2, "System Real Time Messages"); each is a message of its own.
@@ -234,6 +234,14 @@ mod tests {
                 messages.into_iter().filter(|message| !real_time(message)).collect()
             };
             prop_assert_eq!(others(before), others(after));
+        }
+
+        #[test]
+        fn no_tick_is_lost_or_invented(bytes in prop::collection::vec(
+            prop_oneof![3 => any::<u8>(), 1 => Just(0xf8u8), 1 => Just(0xf0u8), 1 => Just(0xf7u8)], 0..300,
+        )) {
+            let ticks = parse(&bytes).iter().filter(|message| **message == [0xf8]).count();
+            prop_assert_eq!(ticks, bytes.iter().filter(|byte| **byte == 0xf8).count());
         }
 
         #[test]

@@ -1,0 +1,629 @@
+//! From the times at which ticks came to the line on which they were meant: tempo and phase.
+//!
+//! A delay-locked loop whose bandwidth is that of a growing window (F. Adriaensen, "Using a DLL to filter time",
+//! Linux Audio Conference 2005, has it fixed): the line through all ticks since the tempo last changed. Whether
+//! it changed is judged in units of what the line itself expects to be off. Two kinds of unsteady master are
+//! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
+//! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
+
+use super::window::{KEPT, Line, Sample, Sums, Window};
+use arrayvec::ArrayVec;
+
+/// Seconds between ticks at 300 and at 20 quarters a minute, with a little room at both ends.
+const PERIODS_S: (f64, f64) = (60.0 / 24.0 / 330.0, 60.0 / 24.0 / 18.0);
+/// The least scatter that is believed of a source, in seconds.
+const LEAST_SCATTER_S: f64 = 0.000_15;
+/// The scatter that is expected before any was seen, in seconds, and how many ticks that counts for.
+const EXPECTED_SCATTER: (f64, f64) = (0.001, 4.0);
+/// The loop opens when the last ticks are off the line by so many times what is expected.
+const GATE: f64 = 5.0;
+/// A single tick counts for at most so many times the scatter: one that is late tells little.
+const CLIP: f64 = 3.5;
+/// How many of the last ticks are looked at together.
+const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
+/// Ticks before the span that make a line to compare with.
+const FEWEST_BEFORE: f64 = 8.0;
+/// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
+const ODDITY: f64 = 5.0;
+/// The same while nothing else is known than the distances.
+const ODDITY_AT_FIRST: f64 = 3.2;
+/// A tick far off costs at most this.
+const FAR: f64 = 14.0;
+/// So few ticks are numbered by the distances between them alone.
+const LEARNING: usize = 12;
+/// No clock is taken for more even than this part of a period, while it is learned.
+const EVEN: f64 = 0.01;
+/// The first tick of a song may be so far off the line that was known before, in seconds, and be averaged.
+const MEET_S: f64 = 0.001_5;
+/// Two ticks nearer than this are one until the tempo is known, in seconds.
+const TWIN_S: f64 = 0.006;
+/// Where every tick comes in a pair from the start, it may be a doubled slow clock or a bunched fast one. Above
+/// this tempo it is taken for doubled.
+const PAIRED_QPM: f64 = 200.0;
+/// Ticks from which the kind of master is told.
+const KIND: usize = 256;
+/// As many are enough for a first judgement.
+const KIND_FEW: usize = 64;
+
+/// What a tick was found to be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Place {
+    /// The next tick, or one after some that were lost.
+    New {
+        /// How many were lost before it.
+        lost: i64,
+    },
+    /// A tick that had come already.
+    Twin,
+}
+
+/// The line of ticks as it is believed at present.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Grid {
+    /// The newest tick.
+    pub(super) index: i64,
+    /// When the newest tick was meant, in seconds.
+    pub(super) at_s: f64,
+    /// Seconds between ticks.
+    pub(super) period_s: f64,
+    /// How far a tick is expected to be off, in seconds.
+    pub(super) scatter_s: f64,
+    /// How far `at_s` is expected to be off, in seconds.
+    pub(super) doubt_s: f64,
+    /// How far the period is expected to be off, as a part of it.
+    pub(super) doubt_period: f64,
+    /// Ticks that made it.
+    pub(super) count: usize,
+}
+
+impl Grid {
+    /// When a tick is meant.
+    pub(super) fn time_of(&self, index: i64) -> f64 {
+        self.at_s + (index - self.index) as f64 * self.period_s
+    }
+}
+
+/// How the master is unsteady.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Kind {
+    /// Around an even grid.
+    Scatters,
+    /// From tick to tick.
+    Walks,
+}
+
+/// Follows the ticks.
+#[derive(Debug, Clone)]
+pub(super) struct Tracker {
+    window: Window,
+    grid: Option<Grid>,
+    line: Option<Line>,
+    kind: Kind,
+    /// When the last bytes came, twins too: the raw distances.
+    raw: ArrayVec<f64, LEARNING>,
+    /// Second differences over 1 and over 8 ticks, the last ones, unsigned.
+    near: [f32; KIND],
+    far: [f32; KIND],
+    seen: usize,
+    odd: u32,
+}
+
+impl Tracker {
+    pub(super) fn new() -> Tracker {
+        Tracker {
+            window: Window::new(),
+            grid: None,
+            line: None,
+            kind: Kind::Scatters,
+            raw: ArrayVec::new(),
+            near: [0.0; KIND],
+            far: [0.0; KIND],
+            seen: 0,
+            odd: 0,
+        }
+    }
+
+    /// Forgets all.
+    pub(super) fn clear(&mut self) {
+        self.window.clear();
+        (self.grid, self.line, self.kind) = (None, None, Kind::Scatters);
+        self.raw.clear();
+        (self.seen, self.odd) = (0, 0);
+    }
+
+    /// The line; none before two ticks.
+    pub(super) fn grid(&self) -> Option<&Grid> {
+        self.grid.as_ref()
+    }
+
+    /// The newest tick's number and when it came.
+    pub(super) fn newest(&self) -> Option<(i64, f64)> {
+        self.window.get(0).map(|sample| (sample.index, sample.at_s))
+    }
+
+    /// Takes a tick that came at `at_s` (not before the one before).
+    pub(super) fn tick(&mut self, at_s: f64) -> Place {
+        if self.raw.is_full() {
+            self.raw.remove(0);
+        }
+        self.raw.push(at_s);
+        let Some((newest, newest_s)) = self.newest() else {
+            self.window.push(Sample {
+                index: 0,
+                at_s,
+                odd: false,
+            });
+            return Place::New { lost: 0 };
+        };
+        if self.window.len() < LEARNING {
+            return self.learn(at_s);
+        }
+        if let Some(count) = self.jumped() {
+            return self.begin_again(count);
+        }
+        let step = self.step_to(at_s, newest, newest_s);
+        if step <= 0 {
+            self.twin(at_s);
+            return Place::Twin;
+        }
+        let index = newest + step;
+        let odd = self.is_odd(at_s, index);
+        self.window.push(Sample { index, at_s, odd });
+        self.watch();
+        self.fit();
+        if self.grid.is_some() {
+            self.open_if_needed();
+        }
+        Place::New { lost: step - 1 }
+    }
+
+    /// The newest tick came at `at_s` and is right, wherever the line would have it: if it lies off, the line
+    /// moves there and keeps its tempo.
+    pub(super) fn meet(&mut self, at_s: f64) {
+        let Some(grid) = &self.grid else { return };
+        let off = at_s - grid.at_s;
+        if off.abs() <= MEET_S.max(3.0 * grid.scatter_s) {
+            return;
+        }
+        self.window.shift(off);
+        if self.window.len() > 0 {
+            let sample = self.window.get_mut(0);
+            (sample.at_s, sample.odd) = (at_s, false);
+        }
+        self.fit();
+    }
+
+    // --- the first ticks
+
+    /// Numbers the first ticks anew with each that comes.
+    fn learn(&mut self, at_s: f64) -> Place {
+        let Some((newest, newest_s)) = self.newest() else {
+            return Place::Twin;
+        };
+        let first_twin = self.window.len() < 3 && at_s - newest_s < TWIN_S;
+        self.window.push(Sample {
+            index: newest + 1,
+            at_s,
+            odd: false,
+        });
+        if first_twin && self.window.len() == 2 {
+            // Nothing is known yet: it is kept for the numbering to come, and counts as nothing.
+            self.window.get_mut(0).index = newest;
+            return Place::Twin;
+        }
+        self.number_anew();
+        self.fit();
+        match self.newest().map_or(newest, |(index, _)| index) - newest {
+            step if step > 0 => Place::New { lost: step - 1 },
+            _ => Place::Twin,
+        }
+    }
+
+    /// Numbers all ticks of the window by their distances.
+    fn number_anew(&mut self) {
+        let count = self.window.len().min(LEARNING);
+        let times: ArrayVec<f64, LEARNING> = (0..count)
+            .rev()
+            .filter_map(|back| Some(self.window.get(back)?.at_s))
+            .collect();
+        let first = self
+            .window
+            .get(count.saturating_sub(1))
+            .map_or(0, |s| s.index);
+        for (number, (index, odd)) in numbered(&times).into_iter().enumerate() {
+            let sample = self.window.get_mut(count - 1 - number);
+            (sample.index, sample.odd) = (first + index, odd);
+        }
+    }
+
+    /// The last `count` bytes are numbered by their own distances, because the line gave them wrong numbers.
+    fn number_last(&mut self, count: usize) {
+        let from = self.raw.len().saturating_sub(count);
+        let times: ArrayVec<f64, LEARNING> = self.raw[from..].iter().copied().collect();
+        let Some(&first_s) = times.first() else {
+            return;
+        };
+        while self
+            .window
+            .get(0)
+            .is_some_and(|sample| sample.at_s > first_s)
+        {
+            self.window.pop();
+        }
+        let first = self.window.get(0).map_or(0, |sample| sample.index);
+        for (at_s, (index, odd)) in times.iter().zip(numbered(&times)).skip(1) {
+            let sample = Sample {
+                index: first + index,
+                at_s: *at_s,
+                odd,
+            };
+            self.window.push(sample);
+        }
+    }
+
+    // --- which tick it is
+
+    /// How many ticks on from the newest this one is; 0: a twin.
+    fn step_to(&self, at_s: f64, newest: i64, newest_s: f64) -> i64 {
+        let Some(grid) = &self.grid else { return 1 };
+        let near = ((at_s - grid.at_s) / grid.period_s).round() as i64 + grid.index - newest;
+        let candidates = [0, 1, near - 1, near, near + 1];
+        let cost = |step: i64| {
+            let index = newest + step;
+            let off = (at_s - grid.time_of(index)) / self.expected(index);
+            let lost = if step > 1 {
+                ODDITY * (1.0 + 0.05 * (step - 2).min(20) as f64)
+            } else {
+                0.0
+            };
+            let twin = if step == 0 { ODDITY } else { 0.0 };
+            (off * off / 2.0).min(FAR + off.abs().min(1e6) * 1e-3) + lost + twin
+        };
+        let allowed = candidates.into_iter().filter(|step| *step >= 0);
+        let best = allowed.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
+        let walks = self.kind == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
+        match best.unwrap_or(1) {
+            _ if walks && at_s - newest_s > 0.3 * grid.period_s => 1,
+            step => step,
+        }
+    }
+
+    /// How far from the line a tick is expected to come, in seconds.
+    fn expected(&self, index: i64) -> f64 {
+        let (Some(grid), Some(line)) = (&self.grid, &self.line) else {
+            return 1.0;
+        };
+        let on = (index - grid.index) as f64;
+        match self.kind {
+            Kind::Scatters => grid.scatter_s * (1.0 + line.variance(on)).sqrt(),
+            Kind::Walks => grid.scatter_s * (1.0 + on.abs()).sqrt(),
+        }
+    }
+
+    fn is_odd(&self, at_s: f64, index: i64) -> bool {
+        let Some(grid) = &self.grid else { return false };
+        let off = (at_s - grid.time_of(index)).abs();
+        off > 5.0 * self.expected(index) && self.kind == Kind::Scatters
+    }
+
+    /// Of two ticks with one number the one nearer to the line counts.
+    fn twin(&mut self, at_s: f64) {
+        let Some(grid) = &self.grid else { return };
+        let Some(newest) = self.window.get(0) else {
+            return;
+        };
+        let meant = grid.time_of(newest.index);
+        if newest.odd && (at_s - meant).abs() < (newest.at_s - meant).abs() {
+            let odd = self.is_odd(at_s, newest.index);
+            let sample = self.window.get_mut(0);
+            (sample.at_s, sample.odd) = (at_s, odd);
+            self.fit();
+        }
+    }
+
+    // --- a jump of the tempo
+
+    /// How many of the last ticks agree on quite another tempo.
+    fn jumped(&self) -> Option<usize> {
+        let grid = self.grid.as_ref()?;
+        [5, 8].into_iter().find(|count| {
+            let Some(from) = self.raw.len().checked_sub(*count) else {
+                return false;
+            };
+            let last = &self.raw[from..];
+            let steps = (count - 1) as f64;
+            let mean = (last[count - 1] - last[0]) / steps;
+            let off = (mean / grid.period_s - 1.0).abs();
+            // The scatter of one step, and of the mean of them.
+            let (usual, apart) = match self.kind {
+                Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
+                Kind::Walks => (grid.scatter_s, steps.sqrt()),
+            };
+            let squares = last
+                .windows(2)
+                .map(|pair| (pair[1] - pair[0] - mean).powi(2));
+            let uneven = (squares.sum::<f64>() / steps).sqrt();
+            let even = uneven < (0.1 * mean).max(1.3 * usual).min(0.25 * mean);
+            let expected = usual / apart / grid.period_s;
+            // Two doubled ticks in a row look like twice the tempo; three and a half would have to.
+            let twice = *count == 5 && (mean / grid.period_s - 0.5).abs() < 0.08;
+            let sound = (PERIODS_S.0..PERIODS_S.1).contains(&mean);
+            even && sound && !twice && off > 0.14 && off > 6.0 * expected
+        })
+    }
+
+    /// Begins anew with the last `count` ticks, by their own distances.
+    fn begin_again(&mut self, count: usize) -> Place {
+        let before = self.newest().map_or(0, |(index, _)| index);
+        self.number_last(count);
+        self.window.forget(count);
+        (self.kind, self.seen) = (Kind::Scatters, 0);
+        self.fit();
+        let after = self.newest().map_or(0, |(index, _)| index);
+        match after - before {
+            step if step > 0 => Place::New { lost: step - 1 },
+            _ => Place::Twin,
+        }
+    }
+
+    // --- the line
+
+    fn fit(&mut self) {
+        let (total, []) = self.window.sums(&[]);
+        let Some(line) = total.line() else { return };
+        let newest = self.window.get(0).unwrap_or_default();
+        let (sum, n) = self.window.scatter(&line);
+        let (expected, weight) = EXPECTED_SCATTER;
+        let variance = (sum + weight * expected * expected) / ((n - 2.0).max(0.0) + weight);
+        let scatter = variance.sqrt().max(LEAST_SCATTER_S);
+        let (at, period, doubt, doubt_period) = match self.kind {
+            Kind::Scatters => {
+                let doubt = scatter * line.variance(0.0).sqrt();
+                let slope = scatter * line.slope_variance().sqrt();
+                (line.at(0.0), line.slope, doubt, slope)
+            }
+            Kind::Walks => {
+                let (mean, step) = self.steps();
+                return self.set(
+                    Grid {
+                        index: newest.index,
+                        at_s: newest.at_s,
+                        period_s: mean,
+                        scatter_s: step,
+                        doubt_s: step,
+                        doubt_period: step / (self.window.open() as f64).sqrt() / mean,
+                        count: self.window.open(),
+                    },
+                    line,
+                );
+            }
+        };
+        let grid = Grid {
+            index: newest.index,
+            at_s: newest.at_s + at,
+            period_s: period,
+            scatter_s: scatter,
+            doubt_s: doubt,
+            doubt_period: doubt_period / period,
+            count: n as usize,
+        };
+        self.set(grid, line);
+    }
+
+    fn set(&mut self, grid: Grid, line: Line) {
+        let is_sane = (PERIODS_S.0 * 0.5..PERIODS_S.1 * 2.0).contains(&grid.period_s);
+        if is_sane && grid.at_s.is_finite() {
+            (self.grid, self.line) = (Some(grid), Some(line));
+        }
+    }
+
+    /// The mean and the scatter of the steps from tick to tick over the window.
+    fn steps(&self) -> (f64, f64) {
+        let open = self.window.open();
+        let (Some(first), Some(last)) =
+            (self.window.get(open.saturating_sub(1)), self.window.get(0))
+        else {
+            return (0.02, 1.0);
+        };
+        let ticks = (last.index - first.index).max(1) as f64;
+        let mean = (last.at_s - first.at_s) / ticks;
+        let squares: f64 = (1..open)
+            .filter_map(|back| {
+                let (new, old) = (self.window.get(back - 1)?, self.window.get(back)?);
+                let steps = (new.index - old.index) as f64;
+                Some((new.at_s - old.at_s - steps * mean).powi(2))
+            })
+            .sum();
+        let (expected, weight) = EXPECTED_SCATTER;
+        let variance = (squares + weight * expected * expected) / (ticks - 1.0 + weight);
+        (mean, variance.sqrt().max(LEAST_SCATTER_S))
+    }
+
+    // --- opening
+
+    fn open_if_needed(&mut self) {
+        let breach = match self.kind {
+            Kind::Scatters => self.breach(),
+            Kind::Walks => self.breach_of_steps(),
+        };
+        if let Some(count) = breach {
+            if count <= self.raw.len() {
+                self.number_last(count);
+            }
+            self.window.reopen(count, true);
+            self.fit();
+        }
+    }
+
+    /// Whether the last ticks lie off the line through those before; how many of them, where most clearly so.
+    fn breach(&self) -> Option<usize> {
+        let grid = self.grid.as_ref()?;
+        let (total, at_marks) = self.window.sums(&SPANS);
+        let mut worst: Option<(f64, usize)> = None;
+        for (span, last) in SPANS.into_iter().zip(&at_marks) {
+            if self.window.open() <= span {
+                break;
+            }
+            let Some(line) = Window::before(&total, last).line() else {
+                break;
+            };
+            if line.n < FEWEST_BEFORE {
+                break;
+            }
+            let (off, middle) = self.clipped_mean(span, &line, grid.scatter_s);
+            let variance = 1.0 / span as f64 + line.variance(middle);
+            let ratio = off.abs() / (grid.scatter_s * variance.sqrt());
+            if ratio > GATE && worst.is_none_or(|(most, _)| ratio > most) {
+                worst = Some((ratio, span));
+            }
+        }
+        worst.map(|(_, span)| span)
+    }
+
+    fn clipped_mean(&self, span: usize, line: &Line, scatter_s: f64) -> (f64, f64) {
+        let (mut sum, mut x_sum) = (0.0, 0.0);
+        for (x, u, _) in self.window.samples().take(span) {
+            let limit = CLIP * scatter_s * (1.0 + line.variance(x)).sqrt();
+            sum += (u - line.at(x)).clamp(-limit, limit);
+            x_sum += x;
+        }
+        (sum / span as f64, x_sum / span as f64)
+    }
+
+    /// The same for a master whose phase walks: whether the last steps are longer or shorter than those before.
+    fn breach_of_steps(&self) -> Option<usize> {
+        let grid = self.grid.as_ref()?;
+        let open = self.window.open();
+        let newest = self.window.get(0)?;
+        let oldest = self.window.get(open.checked_sub(1)?)?;
+        let mut worst: Option<(f64, usize)> = None;
+        for span in SPANS {
+            if open < span + 1 + FEWEST_BEFORE as usize {
+                break;
+            }
+            let middle = self.window.get(span)?;
+            let (after, before) = (newest.index - middle.index, middle.index - oldest.index);
+            let (after, before) = (after.max(1) as f64, before.max(1) as f64);
+            let step = (newest.at_s - middle.at_s) / after;
+            let usual = (middle.at_s - oldest.at_s) / before;
+            let expected = grid.scatter_s * (1.0 / after + 1.0 / before).sqrt();
+            let ratio = (step - usual).abs() / expected;
+            if ratio > GATE && worst.is_none_or(|(most, _)| ratio > most) {
+                worst = Some((ratio, span + 1));
+            }
+        }
+        worst.map(|(_, span)| span)
+    }
+
+    // --- what kind of master it is
+
+    /// Second differences tell a walk from a scatter: those over 8 ticks are as large as those over 1 on a
+    /// grid (variance 6 each), on a walk eight times so (16 and 2). Medians, so that a jump of the tempo does
+    /// not count.
+    fn watch(&mut self) {
+        let back = |count: usize| self.window.get(count);
+        let bend = |span: usize| {
+            let (a, b, c) = (back(0)?, back(span)?, back(2 * span)?);
+            let even = a.index - b.index == span as i64 && b.index - c.index == span as i64;
+            even.then_some((a.at_s - 2.0 * b.at_s + c.at_s).abs() as f32)
+        };
+        let (Some(near), Some(far)) = (bend(1), bend(8)) else {
+            return;
+        };
+        let slot = self.seen % KIND;
+        (self.near[slot], self.far[slot]) = (near, far);
+        self.seen += 1;
+        let known = self.seen.min(KIND);
+        if known < KIND_FEW || !self.seen.is_multiple_of(4) {
+            return;
+        }
+        let (near, far) = (median(&self.near, known), median(&self.far, known));
+        let ratio = (f64::from(far) / f64::from(near).max(0.000_4)).powi(2);
+        let limit = if known < KIND { 4.0 } else { 2.5 };
+        match self.kind {
+            Kind::Scatters if ratio > limit => {
+                self.kind = Kind::Walks;
+                // What looked like changes of tempo was the walk: all of it counts.
+                self.window.reopen(KEPT, true);
+            }
+            Kind::Walks if known == KIND && ratio < 1.5 => {
+                self.kind = Kind::Scatters;
+                self.window.reopen(96, true);
+            }
+            _ => {}
+        }
+    }
+}
+
+fn median(values: &[f32; KIND], known: usize) -> f32 {
+    let mut sorted = *values;
+    let sorted = &mut sorted[..known];
+    let middle = known / 2;
+    *sorted.select_nth_unstable_by(middle, f32::total_cmp).1
+}
+
+/// The numbers of a few ticks by the distances between them, the first 0, and whether each is left aside. Of all
+/// readings the likeliest is taken: how even the ticks then are against how many were lost or doubled.
+fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
+    let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    if are_paired(&gaps) {
+        // Of pairs those count that agree with the very first tick.
+        return (0..times.len() as i64)
+            .map(|index| (index, index % 2 != 0))
+            .collect();
+    }
+    let spans = times.windows(3).map(|three| (three[2] - three[0]) / 2.0);
+    let periods = gaps.iter().copied().chain(spans);
+    let usable = periods.filter(|period| *period > PERIODS_S.0 * 0.6);
+    let readings = usable.map(|period| read(times, period));
+    let best = readings.min_by(|a, b| a.1.total_cmp(&b.1));
+    best.map_or_else(
+        || {
+            (0..times.len() as i64)
+                .map(|index| (index, false))
+                .collect()
+        },
+        |(numbers, _)| numbers,
+    )
+}
+
+/// The numbers of ticks `period` apart, and how unlikely that is.
+fn read(times: &[f64], period: f64) -> (ArrayVec<(i64, bool), LEARNING>, f64) {
+    let mut numbers: ArrayVec<(i64, bool), LEARNING> = ArrayVec::new();
+    let (mut index, mut last, mut oddities) = (0, times.first().copied().unwrap_or(0.0), 0);
+    let mut window = Sums::default();
+    for (count, at_s) in times.iter().enumerate() {
+        let step = ((at_s - last) / period).round() as i64;
+        let twin = count > 0 && step == 0;
+        if !twin {
+            (index, last) = (index + step, *at_s);
+            window.add(index as f64, at_s - times[0]);
+        }
+        oddities += if twin { 1 } else { (step - 1).max(0) };
+        let _ = numbers.try_push((index, twin));
+    }
+    let Some(line) = window.line().filter(|line| line.slope > 0.0) else {
+        return (numbers, f64::MAX);
+    };
+    let squares = times.iter().zip(&numbers).filter(|(_, (_, twin))| !twin);
+    let squares: f64 = squares
+        .map(|(at_s, (index, _))| (at_s - times[0] - line.at(*index as f64)).powi(2))
+        .sum();
+    let free = (line.n - 2.0).max(0.0);
+    let scatter = squares / free.max(1.0) / line.slope.powi(2) + EVEN * EVEN;
+    (
+        numbers,
+        free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64,
+    )
+}
+
+/// Whether ticks come in pairs, two at a time, and rather a fast clock bunched than a slow one doubled.
+fn are_paired(gaps: &[f64]) -> bool {
+    let most = gaps.iter().copied().fold(0.0, f64::max);
+    let alternate = gaps
+        .windows(2)
+        .all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
+    let pairs = gaps.len() / 2 * 2;
+    let period = gaps[..pairs].iter().sum::<f64>() / pairs.max(1) as f64;
+    gaps.len() >= 3 && alternate && 60.0 / (24.0 * period) <= PAIRED_QPM
+}

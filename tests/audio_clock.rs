@@ -1,0 +1,218 @@
+//! The player with the band's clock: its notes lie on the master's ticks, whatever the block; and its own clock.
+
+mod support;
+
+use std::ops::Range;
+use support::{Rig, append, bar, prepared, start, stop};
+use underfoot::audio::{ClockSource, Command, FollowSettings, Notice};
+use underfoot::clock::ClockState;
+use underfoot::time::{Frame, Part, Tick};
+
+/// Frames between the master's ticks: 120 quarters a minute.
+const TICK: u64 = 1_000;
+/// The frame of the master's first tick after its Start.
+const FIRST: u64 = 50_000;
+
+fn follow(hold_quarters: u32) -> Command {
+    Command::Follow(FollowSettings {
+        order: [ClockSource::Jack].into_iter().collect(),
+        hold_quarters,
+        latency_ms: 0.0,
+    })
+}
+
+fn bars(from: i64) -> impl Iterator<Item = Box<underfoot::time::Bar>> {
+    let beats = |index: i64| -> Vec<(f64, f64, Part, u8)> {
+        (0..4)
+            .map(|beat| {
+                (
+                    f64::from(beat),
+                    0.5,
+                    Part::Bass,
+                    40 + (index * 4) as u8 + beat as u8,
+                )
+            })
+            .collect()
+    };
+    (from..from + 4).map(move |index| bar(index, 133.0, &beats(index)))
+}
+
+/// Two bars and a half to a master whose ticks are off by `jitter` frames in turn; ticks in `silent` stay away. Gives
+/// `(frame, key)` of the notes that are struck, and the notices.
+fn rehearse(block: usize, jitter: u64, silent: Range<u64>) -> (Vec<(u64, u8)>, Vec<Notice>) {
+    let mut rig = Rig::new(prepared(false));
+    rig.send(follow(16));
+    rig.send(Command::Home {
+        tick: Tick(0),
+        bars: bars(0).collect(),
+    });
+    // A clock while stopped, then Start between two ticks.
+    let mut messages: Vec<(u64, u8)> = (0..48)
+        .map(|tick| (FIRST - 48 * TICK + tick * TICK, 0xf8))
+        .collect();
+    messages.push((FIRST - 300, 0xfa));
+    for tick in 0..240u64 {
+        let off = [0, jitter, 0, 2 * jitter, jitter][tick as usize % 5];
+        if !silent.contains(&tick) {
+            messages.push((FIRST + tick * TICK + off, 0xf8));
+        }
+    }
+    messages.push((FIRST + 240 * TICK + 500, 0xfc));
+    let mut waiting = messages.into_iter().peekable();
+    while rig.at < FIRST + 260 * TICK {
+        let end = rig.at + block as u64;
+        while let Some((at, byte)) = waiting.next_if(|(at, _)| *at < end) {
+            rig.player.midi_in(Frame(at), &[byte]);
+        }
+        rig.block(block);
+    }
+    let struck = rig
+        .tape
+        .midi
+        .iter()
+        .filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
+    let struck = struck.map(|(at, bytes)| (*at, bytes[1])).collect();
+    (struck, rig.notices())
+}
+
+#[test]
+fn notes_lie_on_the_master_s_ticks() {
+    for block in [64, 256, 1_024] {
+        let (struck, notices) = rehearse(block, 0, 0..0);
+        // Ten quarters, each on the very frame of its tick, and the one that would have begun when Stop came.
+        let told: Vec<(u64, u8)> = (0..=10)
+            .map(|beat| (FIRST + beat * 24 * TICK, 40 + beat as u8))
+            .collect();
+        let near = |(at, key): &(u64, u8)| {
+            told.iter()
+                .any(|(due, note)| note == key && at.abs_diff(*due) <= 1)
+        };
+        assert!(
+            struck.len() == 11 && struck.iter().all(near),
+            "{block}: {struck:?}"
+        );
+        let began = notices.iter().any(|notice| {
+            matches!(notice, Notice::ClockBegan { frame, tick: Tick(0), home: true } if frame.0 == FIRST)
+        });
+        let ended = notices
+            .iter()
+            .any(|notice| matches!(notice, Notice::Ended { .. }));
+        assert!(began && ended, "{block}: {notices:?}");
+        assert!(
+            !notices
+                .iter()
+                .any(|notice| matches!(notice, Notice::Starved { .. })),
+            "{notices:?}"
+        );
+    }
+}
+
+#[test]
+fn neither_jitter_nor_the_block_moves_a_note_far() {
+    let (struck, _) = rehearse(64, 40, 0..0);
+    for (beat, (at, _)) in (0u64..).zip(&struck) {
+        // Each tick comes 0 to 80 frames late; 1 ms is 48 frames.
+        assert!(
+            at.abs_diff(FIRST + beat * 24 * TICK + 32) <= 48,
+            "{beat}: {struck:?}"
+        );
+    }
+    // A message inside a sub-block that was made already acts with the next one: 64 frames later at the most.
+    for block in [37, 1_024] {
+        let other = rehearse(block, 40, 0..0).0;
+        let near = |((at, key), (due, note)): (&(u64, u8), &(u64, u8))| {
+            key == note && at.abs_diff(*due) <= 64
+        };
+        assert!(
+            other.len() == struck.len() && other.iter().zip(&struck).all(near),
+            "{block}: {other:?}"
+        );
+    }
+}
+
+#[test]
+fn a_cable_pulled_for_three_seconds_changes_no_note() {
+    let (whole, _) = rehearse(256, 0, 0..0);
+    let (struck, notices) = rehearse(256, 0, 50..194);
+    let keys = |struck: &[(u64, u8)]| struck.iter().map(|(_, key)| *key).collect::<Vec<_>>();
+    assert_eq!(keys(&struck), keys(&whole));
+    for ((at, _), (due, _)) in struck.iter().zip(&whole) {
+        assert!(at.abs_diff(*due) <= 96, "{struck:?}");
+    }
+    let holding = notices.iter().find_map(|notice| match notice {
+        Notice::Clock {
+            frame,
+            state: ClockState::Holding,
+            ..
+        } => Some(frame.0),
+        _ => None,
+    });
+    // Told within two beats of the last tick.
+    let told = holding.expect("the silence is told");
+    assert!(told < FIRST + (49 + 48) * TICK, "{told}");
+}
+
+#[test]
+fn a_foot_starts_to_a_master_that_never_does() {
+    let mut rig = Rig::new(prepared(false));
+    rig.send(follow(16));
+    for tick in 0..200u64 {
+        rig.player.midi_in(Frame(tick * TICK + 100), &[0xf8]);
+        if tick == 50 {
+            // 5 ms after a tick: that tick is meant.
+            rig.send(start(50 * TICK + 340, 0));
+            rig.send(append(bars(0)));
+        }
+        rig.until((tick + 1) * TICK, 250);
+    }
+    let struck = rig
+        .tape
+        .midi
+        .iter()
+        .filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90);
+    let struck: Vec<u64> = struck.map(|(at, _)| *at).collect();
+    assert_eq!(struck[0], 50 * TICK + 340);
+    for (beat, at) in (1u64..).zip(&struck[1..6]) {
+        assert!(
+            at.abs_diff((50 + 24 * beat) * TICK + 100) <= 2,
+            "{struck:?}"
+        );
+    }
+}
+
+#[test]
+fn our_own_ticks_are_on_their_frames() {
+    for block in [64, 1_024] {
+        let mut rig = Rig::new(prepared(false));
+        rig.send(Command::Lead(true));
+        // A count-in of a bar, two bars at 133, a jump that goes on at the third.
+        rig.send(start(1_000, -3_840));
+        rig.send(append([bar(-1, 133.0, &[])]));
+        rig.send(append(bars(0)));
+        rig.until(300_000, block);
+        rig.send(stop(310_000));
+        rig.until(320_000, block);
+        let of = |status: u8| -> Vec<u64> {
+            let messages = rig.tape.midi.iter().filter(|(_, bytes)| bytes[0] == status);
+            messages.map(|(at, _)| *at).collect()
+        };
+        // By arithmetic: 48,000 * 60 / 133 / 24 frames a tick.
+        let step = 48_000.0 * 60.0 / 133.0 / 24.0;
+        let ticks = of(0xf8);
+        assert_eq!(
+            ticks.len(),
+            ((310_000.0 - 1_000.0) / step) as usize + 1,
+            "{block}"
+        );
+        for (number, at) in ticks.iter().enumerate() {
+            let due = 1_000.0 + number as f64 * step;
+            assert!(
+                (*at as f64 - due).abs() <= 1.0,
+                "{block}: tick {number}: {at}, due {due}"
+            );
+        }
+        // Start comes with the first full bar, before its tick.
+        assert_eq!(of(0xfa), [ticks[96]], "{block}");
+        assert_eq!(of(0xfc), [310_000], "{block}");
+    }
+}
