@@ -1,0 +1,24 @@
+//! Listening: sound in, heard notes out. Pure: no device, file, thread or clock; samples are arguments.
+//!
+//! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
+//! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
+//! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`), rises of the spectrum
+//! (`onset`) and where they began (`begin`), and what becomes of them (`notes`).
+
+mod begin;
+mod decimate;
+mod ear;
+mod history;
+mod notes;
+mod onset;
+mod pitch;
+mod setup;
+
+pub use ear::{Ear, Found, Reading};
+pub use notes::Heard;
+pub use setup::{Instrument, Setup};
+
+static PARS: std::sync::OnceLock<Vec<Option<f32>>> = std::sync::OnceLock::new();
+pub(self) fn par(i: usize, default: f32) -> f32 {
+    PARS.get_or_init(|| (0..40).map(|i| std::env::var(format!("P{i}")).ok().and_then(|v| v.parse().ok())).collect())[i].unwrap_or(default)
+}
