@@ -50,6 +50,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),
+        Command::Listen(args) => commands::listen(&args),
         Command::Status(args) => commands::status(&args, &variable),
     }
 }

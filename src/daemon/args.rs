@@ -30,6 +30,8 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// Name the notes of a recording, as the live box hears them
+    Listen(ListenArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
 }
@@ -200,6 +202,26 @@ pub struct RenderArgs {
     pub soundfont: Option<PathBuf>,
 }
 
+/// Arguments of `listen`.
+#[derive(Debug, Args)]
+pub struct ListenArgs {
+    /// The recording: WAV, any rate; more than one channel is averaged
+    #[arg(value_name = "FILE.wav")]
+    pub file: PathBuf,
+    /// What is listened to
+    #[arg(long, value_name = "NAME", default_value = "guitar", value_parser = ["guitar", "bass", "voice"])]
+    pub instrument: String,
+    /// The A above middle C in Hz
+    #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = concert_pitch)]
+    pub a4: f64,
+    /// Every look at the pitch instead of the notes
+    #[arg(long)]
+    pub frames: bool,
+    /// JSON lines (the form that programs read)
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// A length of time: more than nothing, at most a day.
 fn seconds(text: &str) -> Result<f64, String> {
     within(text, 0.001..=86_400.0, "seconds")
@@ -208,6 +230,11 @@ fn seconds(text: &str) -> Result<f64, String> {
 /// A tempo that the player knows.
 fn tempo(text: &str) -> Result<f64, String> {
     within(text, 30.0..=300.0, "quarter notes a minute")
+}
+
+/// An A that instruments are tuned to.
+fn concert_pitch(text: &str) -> Result<f64, String> {
+    within(text, 380.0..=480.0, "Hz")
 }
 
 fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {

@@ -93,7 +93,11 @@ impl Ear {
     /// Listens to `sound`, which follows on what was pushed before, and tells what it finds.
     pub fn push(&mut self, sound: &[f32], out: &mut impl FnMut(Found)) {
         for &sample in sound {
-            let sample = if sample.is_finite() { sample.clamp(-4.0, 4.0) } else { 0.0 };
+            let sample = if sample.is_finite() {
+                sample.clamp(-4.0, 4.0)
+            } else {
+                0.0
+            };
             self.fine.push(sample);
             if let Some(sample) = self.decimator.push(sample) {
                 self.coarse.push(sample);
@@ -115,7 +119,9 @@ impl Ear {
             self.risen_db = self.rise.push(&powers, self.notes.floor());
         }
         let age = (self.notes.age(self.at) / self.factor as u64) as usize;
-        let pitch = self.pitch.look(&self.coarse, &self.fine, age, self.notes.held_hz());
+        let pitch = self
+            .pitch
+            .look(&self.coarse, &self.fine, age, self.notes.held_hz());
         let newest = self.coarse.newest((self.hop / self.factor) * 8);
         let power = newest.iter().map(|x| x * x).sum::<f32>() / newest.len() as f32;
         let hop = Hop {

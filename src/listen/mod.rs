@@ -17,8 +17,3 @@ mod setup;
 pub use ear::{Ear, Found, Reading};
 pub use notes::Heard;
 pub use setup::{Instrument, Setup};
-
-static PARS: std::sync::OnceLock<Vec<Option<f32>>> = std::sync::OnceLock::new();
-pub(self) fn par(i: usize, default: f32) -> f32 {
-    PARS.get_or_init(|| (0..40).map(|i| std::env::var(format!("P{i}")).ok().and_then(|v| v.parse().ok())).collect())[i].unwrap_or(default)
-}

@@ -1,7 +1,6 @@
 //! From looks to notes: what began, what it is called, when it changed and when it ended.
 
 use super::ear::{Found, Reading};
-use super::par;
 use super::pitch::Look;
 use super::setup::{Habits, Setup};
 
@@ -144,7 +143,11 @@ const END_DB: f32 = 40.0;
 const END_MS: f32 = 40.0;
 
 fn cents(a: f32, b: f32) -> f32 {
-    if a > 0.0 && b > 0.0 { 1200.0 * (a / b).log2() } else { f32::INFINITY }
+    if a > 0.0 && b > 0.0 {
+        1200.0 * (a / b).log2()
+    } else {
+        f32::INFINITY
+    }
 }
 
 impl Notes {
@@ -216,7 +219,10 @@ impl Notes {
             return;
         }
         self.armed = false;
-        if let Some(before) = self.pending.filter(|before| before.hops >= self.hops(self.habits.name_ms)) {
+        if let Some(before) = self
+            .pending
+            .filter(|before| before.hops >= self.hops(self.habits.name_ms))
+        {
             self.give_name(before, hop, out);
         }
         self.last_onset = hop.began;
@@ -247,7 +253,7 @@ impl Notes {
         self.last_hz = if look.clarity > CLEAR { look.hz } else { 0.0 };
         let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
         let young = self.ms(self.age(hop.at)) < YOUNG_MS;
-        let sure = look.clarity > SURE || (look.rival < par(17, RIVAL) && look.better < BETTER);
+        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER);
         let told = self.stable_hops >= 1 && loud && (sure || !young) && look.broken < BROKEN;
         out(Found::Reading(Reading {
             at: hop.at,
@@ -341,7 +347,9 @@ impl Notes {
         let Some(note) = &mut self.sounding else {
             return;
         };
-        let weak = hop.pitch.clarity < END_CLARITY || hop.power_db < note.level_db - END_DB || hop.power_db < SILENCE_DB;
+        let weak = hop.pitch.clarity < END_CLARITY
+            || hop.power_db < note.level_db - END_DB
+            || hop.power_db < SILENCE_DB;
         note.weak_hops = if weak { note.weak_hops + 1 } else { 0 };
         if note.weak_hops > most {
             self.sounding = None;

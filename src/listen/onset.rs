@@ -64,7 +64,9 @@ impl Spectrum {
         }
         let mut powers = [0.0; BANDS];
         // The lengths are those of the plan: it cannot fail.
-        let done = self.fft.process_with_scratch(&mut self.input, &mut self.output, &mut self.scratch);
+        let done =
+            self.fft
+                .process_with_scratch(&mut self.input, &mut self.output, &mut self.scratch);
         if done.is_err() {
             return powers;
         }
@@ -110,6 +112,10 @@ impl Rise {
         self.past[self.at] = now_db;
         self.at = (self.at + 1) % BACK;
         self.seen = (self.seen + 1).min(2 * BACK);
-        if self.seen <= BACK { 0.0 } else { sum / BANDS as f32 }
+        if self.seen <= BACK {
+            0.0
+        } else {
+            sum / BANDS as f32
+        }
     }
 }

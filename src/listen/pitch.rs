@@ -104,9 +104,17 @@ impl Pitch {
     pub(super) fn look(&mut self, coarse: &History, fine: &History, age: usize, held: f32) -> Look {
         let near = |look: &Look| look.clarity > 0.9 && (look.hz / held - 1.0).abs() < 0.03;
         let steady = held > 0.0 && near(&self.last) && age > self.window * 6;
-        self.rest = if steady { (self.rest + 1) % REST_HOPS } else { 0 };
+        self.rest = if steady {
+            (self.rest + 1) % REST_HOPS
+        } else {
+            0
+        };
         if self.rest != 0 {
-            let look = self.refine(fine, self.fine_rate / (self.last.hz * self.factor as f32), age);
+            let look = self.refine(
+                fine,
+                self.fine_rate / (self.last.hz * self.factor as f32),
+                age,
+            );
             if near(&look) {
                 self.last = look;
                 return look;
@@ -148,14 +156,17 @@ impl Pitch {
     }
 
     fn choose(&self, held: f32) -> Option<f32> {
-        let best = self.peaks().fold(0.0_f32, |best, (_, height)| best.max(height));
+        let best = self
+            .peaks()
+            .fold(0.0_f32, |best, (_, height)| best.max(height));
         if best <= 0.0 {
             return None;
         }
         let coarse_rate = self.fine_rate / self.factor as f32;
         let mut first: Option<(f32, f32)> = None;
         for (at, height) in self.peaks() {
-            let fair = 1.0 - height <= REST_TIMES * (1.0 - best) + REST_MORE && height >= NEAR_BEST * best;
+            let fair =
+                1.0 - height <= REST_TIMES * (1.0 - best) + REST_MORE && height >= NEAR_BEST * best;
             if first.is_none() && fair {
                 first = Some((at, height));
             }
@@ -225,7 +236,10 @@ impl Pitch {
     fn broken(&self, all: &[f32], period: usize, window: usize) -> f32 {
         let end = all.len();
         let short = (self.fine_rate * BREAK_S) as usize;
-        let (new, old) = (&all[end - short..], &all[end - short - period..end - period]);
+        let (new, old) = (
+            &all[end - short..],
+            &all[end - short - period..end - period],
+        );
         let apart: f32 = new.iter().zip(old).map(|(a, b)| (a - b) * (a - b)).sum();
         let before = &all[end - window - period..end - period];
         let mean = dot(before, before) / window as f32;

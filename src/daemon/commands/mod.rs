@@ -2,6 +2,7 @@
 
 mod check;
 mod kind;
+mod listen;
 mod render;
 mod status;
 mod symbols;
@@ -9,6 +10,7 @@ mod targets;
 mod wav;
 
 pub use check::check;
+pub use listen::listen;
 pub use render::{page_panel, render};
 pub use status::{readable, status};
 pub use symbols::symbols;
