@@ -214,6 +214,35 @@ pub struct ListenArgs {
     /// The A above middle C in Hz
     #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = concert_pitch)]
     pub a4: f64,
+    /// What the box played meanwhile: its band is told from the player. It may be early or late by 50 ms
+    #[arg(long, value_name = "BAND.wav")]
+    pub bleed: Option<PathBuf>,
+    /// Judge what is played: the chart
+    #[arg(
+        long,
+        value_name = "CHART",
+        requires = "drill",
+        conflicts_with = "frames"
+    )]
+    pub chart: Option<PathBuf>,
+    /// ... the drill
+    #[arg(long, value_name = "FILE", requires = "chart")]
+    pub drill: Option<PathBuf>,
+    /// ... its stage, by name or number (else the first)
+    #[arg(long, value_name = "NAME|NUMBER", requires = "chart")]
+    pub stage: Option<String>,
+    /// ... the tempo in quarter notes a minute (else the chart's)
+    #[arg(long, value_name = "QPM", value_parser = tempo, requires = "chart")]
+    pub tempo: Option<f64>,
+    /// ... where in the recording the first full bar begins, in seconds
+    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = offset, allow_negative_numbers = true)]
+    pub first_bar: f64,
+    /// ... the whole form instead of the first section
+    #[arg(long, requires = "chart")]
+    pub form: bool,
+    /// Chooses where the drill has a choice
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
     /// Every look at the pitch instead of the notes
     #[arg(long)]
     pub frames: bool,
@@ -235,6 +264,11 @@ fn tempo(text: &str) -> Result<f64, String> {
 /// An A that instruments are tuned to.
 fn concert_pitch(text: &str) -> Result<f64, String> {
     within(text, 380.0..=480.0, "Hz")
+}
+
+/// Where something begins in a recording.
+fn offset(text: &str) -> Result<f64, String> {
+    within(text, -3_600.0..=14_400.0, "seconds")
 }
 
 fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {

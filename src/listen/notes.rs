@@ -34,6 +34,8 @@ pub(super) struct Hop {
     pub(super) power_db: f32,
     /// By how much the spectrum has risen.
     pub(super) risen_db: f32,
+    /// By how much it stands out from the box's own band, in dB.
+    pub(super) stands_out_db: f32,
     /// Where the sound began, if it began just now.
     pub(super) began: u64,
 }
@@ -44,6 +46,7 @@ struct Pending {
     onset: u64,
     known: u64,
     loudest_db: f32,
+    stands_out_db: f32,
     hops: u32,
     hz_sum: f32,
     clarity_sum: f32,
@@ -55,6 +58,7 @@ impl Pending {
             onset,
             known,
             loudest_db: -120.0,
+            stands_out_db: -120.0,
             hops: 0,
             hz_sum: 0.0,
             clarity_sum: 0.0,
@@ -65,7 +69,9 @@ impl Pending {
         self.hz_sum / self.hops.max(1) as f32
     }
 
-    fn add(&mut self, look: &Look) {
+    fn add(&mut self, hop: &Hop) {
+        let look = &hop.pitch;
+        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
         self.hops += 1;
         self.hz_sum += look.hz;
         self.clarity_sum += look.clarity;
@@ -116,6 +122,10 @@ const DIP_DB: f32 = 8.0;
 const BACK_DB: f32 = 5.0;
 /// A note lies at most this far under the player's usual level: what is softer is the band, or hum.
 const GATE_DB: f32 = 20.0;
+/// ... and stands out by so much from what the band may send into it.
+const STANDS_OUT_DB: f32 = 6.0;
+/// The band in the player's sound is at least so far under the player.
+const BLEED_DB: f32 = 12.0;
 /// Nothing under this is heard at all.
 const SILENCE_DB: f32 = -70.0;
 /// The player's level before anything is known of it.
@@ -173,6 +183,11 @@ impl Notes {
     /// The power under which nothing counts, for the spectrum.
     pub(super) fn floor(&self) -> f32 {
         10_f32.powf((self.player_db - 40.0) / 10.0)
+    }
+
+    /// The most that the box's own band may have in the sound, as a power.
+    pub(super) fn most_bleed(&self) -> f32 {
+        10_f32.powf((self.player_db - BLEED_DB) / 10.0)
     }
 
     /// How many frames ago the last beginning was.
@@ -254,7 +269,11 @@ impl Notes {
         let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
         let young = self.ms(self.age(hop.at)) < YOUNG_MS;
         let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER);
-        let told = self.stable_hops >= 1 && loud && (sure || !young) && look.broken < BROKEN;
+        let told = self.stable_hops >= 1
+            && loud
+            && (sure || !young)
+            && look.broken < BROKEN
+            && hop.stands_out_db > 0.0;
         out(Found::Reading(Reading {
             at: hop.at,
             hz: told.then_some(look.hz),
@@ -272,7 +291,7 @@ impl Notes {
             pending.forget();
         }
         if look.clarity > CLEAR {
-            pending.add(look);
+            pending.add(hop);
         }
         let age_ms = self.ms(hop.at.saturating_sub(pending.onset));
         let agreed = pending.hops >= self.hops(self.habits.name_ms);
@@ -286,7 +305,7 @@ impl Notes {
     }
 
     fn give_name(&mut self, note: Pending, hop: &Hop, out: &mut impl FnMut(Found)) {
-        if !self.loud_enough(note.loudest_db) {
+        if !self.loud_enough(note.loudest_db) || note.stands_out_db < STANDS_OUT_DB {
             return;
         }
         if self.sounding.is_some() {
@@ -329,9 +348,11 @@ impl Notes {
             self.changing = None;
             return;
         }
-        next.add(look);
+        next.add(hop);
         next.loudest_db = next.loudest_db.max(hop.power_db);
-        let strong = self.loud_enough(next.loudest_db) && next.loudest_db > note.level_db - 15.0;
+        let strong = self.loud_enough(next.loudest_db)
+            && next.stands_out_db > STANDS_OUT_DB
+            && next.loudest_db > note.level_db - 15.0;
         if next.hops >= self.hops(self.habits.change_ms) && strong {
             self.changing = None;
             self.last_onset = next.onset;

@@ -51,6 +51,18 @@ impl Spectrum {
         }
     }
 
+    /// The bands that a note's first two partials lie in.
+    pub(super) fn bands_of(&self, hz: f32, rate: f32) -> std::ops::Range<usize> {
+        let bin = |hz: f32| (hz * self.window.len() as f32 / rate) as usize;
+        let band = |bin: usize| {
+            self.edges
+                .partition_point(|&edge| edge <= bin)
+                .clamp(1, BANDS)
+                - 1
+        };
+        band(bin(hz * 0.9))..band(bin(hz * 2.2)) + 1
+    }
+
     /// How many samples a look needs.
     pub(super) fn needed(&self) -> usize {
         self.window.len()
@@ -96,18 +108,19 @@ impl Rise {
         }
     }
 
-    /// By how many decibels the bands have risen on the average against the 15 ms before; what lies under `floor`
-    /// (a power) does not count.
-    pub(super) fn push(&mut self, powers: &[f32; BANDS], floor: f32) -> f32 {
-        let floor = floor + 1e-14;
-        let floor_db = 10.0 * floor.log10();
-        let now_db = powers.map(|power| 10.0 * (power + floor).log10());
+    /// By how many decibels the bands have risen on the average against the 15 ms before; what lies under `floors`
+    /// (powers) does not count.
+    pub(super) fn push(&mut self, powers: &[f32; BANDS], floors: &[f32; BANDS]) -> f32 {
         let mut sum = 0.0;
-        for (band, &now) in now_db.iter().enumerate() {
+        let mut now_db = [0.0; BANDS];
+        for band in 0..BANDS {
+            let floor = floors[band] + 1e-14;
+            let now = 10.0 * (powers[band] + floor).log10();
             // The loudest of the older looks: a beat between two strings is no beginning.
             let older = (2..BACK).map(|back| self.past[(self.at + BACK - 1 - back) % BACK][band]);
-            let before = older.fold(floor_db, f32::max);
+            let before = older.fold(10.0 * floor.log10(), f32::max);
             sum += (now - before).clamp(0.0, MOST_DB);
+            now_db[band] = now;
         }
         self.past[self.at] = now_db;
         self.at = (self.at + 1) % BACK;

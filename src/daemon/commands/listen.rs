@@ -1,5 +1,6 @@
 //! `underfoot listen`: the notes of a recording, as the live box hears them.
 
+use super::listen_task::Task;
 use super::stdout_failed;
 use crate::daemon::args::ListenArgs;
 use crate::daemon::files::{Failure, exit};
@@ -16,31 +17,73 @@ const BLOCK: usize = 4096;
 /// `underfoot listen`.
 ///
 /// # Errors
-/// When the recording cannot be read (65).
+/// When recording, chart or drill cannot be read (65); a stage that is not there (64).
 pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
-    let instrument = match args.instrument.as_str() {
-        "bass" => Instrument::Bass,
-        "voice" => Instrument::Voice,
-        _ => Instrument::Guitar,
-    };
+    let task = args
+        .chart
+        .as_deref()
+        .map(|chart| Task::read(chart, args))
+        .transpose()?;
     let mut sound = Recording::open(&args.file)?;
     let rate = sound.rate;
+    let band = args
+        .bleed
+        .as_deref()
+        .map(|band| band_at(band, rate))
+        .transpose()?;
     let mut ear = Ear::new(Setup {
         rate,
-        instrument,
+        instrument: instrument(&args.instrument),
         a4_hz: args.a4 as f32,
     });
     let mut told = Told::default();
     let mut block = Vec::with_capacity(BLOCK);
+    let mut at = 0;
     while sound.next(&mut block)? {
-        ear.push(&block, &mut |found| told.take(found));
+        let band = band
+            .as_deref()
+            .map(|band| &band[at.min(band.len())..(at + block.len()).min(band.len())]);
+        ear.push(&block, band, &mut |found| told.take(found));
+        at += block.len();
     }
     // Only now, when the whole recording turned out to be readable: no partial output.
     let mut out = BufWriter::new(std::io::stdout().lock());
-    for line in told.lines(args, rate) {
+    let verdicts = task
+        .map(|task| task.lines(&told.notes, at, rate, args.json))
+        .unwrap_or_default();
+    for line in told.lines(args, rate).chain(verdicts) {
         writeln!(out, "{line}").map_err(stdout_failed)?;
     }
     out.flush().map_err(stdout_failed)
+}
+
+fn instrument(name: &str) -> Instrument {
+    match name {
+        "bass" => Instrument::Bass,
+        "voice" => Instrument::Voice,
+        _ => Instrument::Guitar,
+    }
+}
+
+/// The band at the rate of the recording, 50 ms ahead of it: so far it may be late. The ear wants to know what was
+/// played up to 100 ms before.
+fn band_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
+    let mut recording = Recording::open(path)?;
+    let (mut band, mut block) = (Vec::new(), Vec::with_capacity(BLOCK));
+    while recording.next(&mut block)? {
+        band.extend_from_slice(&block);
+    }
+    let step = f64::from(recording.rate) / f64::from(rate);
+    let ahead = 0.05 * f64::from(recording.rate);
+    let count = ((band.len() as f64 - ahead) / step).max(0.0) as usize;
+    // Only its loudness by bands is looked at: a straight line between samples is enough.
+    let sample = |index: usize| {
+        let place = ahead + index as f64 * step;
+        let (whole, part) = (place as usize, place.fract() as f32);
+        let at = |index: usize| band.get(index).copied().unwrap_or(0.0);
+        at(whole) * (1.0 - part) + at(whole + 1) * part
+    };
+    Ok((0..count).map(sample).collect())
 }
 
 /// What the ear told.

@@ -3,6 +3,7 @@
 mod check;
 mod kind;
 mod listen;
+mod listen_task;
 mod render;
 mod status;
 mod symbols;
