@@ -141,8 +141,11 @@ const YOUNG_MS: f32 = 60.0;
 /// A look is doubtful if a shorter period comes so near to it, or a longer one repeats better by so much.
 const RIVAL: f32 = 0.6;
 const BETTER: f32 = 0.04;
-/// The newest milliseconds must go on like those before.
-const BROKEN: f32 = 0.25;
+/// The newest milliseconds must go on like those before: strictly once a note is old, so that its last moments are not
+/// told as the next one.
+const BROKEN_YOUNG: f32 = 0.4;
+/// ... once it is old.
+const BROKEN_OLD: f32 = 0.15;
 /// A string's note repeats like this once its attack is over.
 const STRING_CLARITY: f32 = 0.97;
 /// What began is given up after so long without a name.
@@ -272,7 +275,7 @@ impl Notes {
         let told = self.stable_hops >= 1
             && loud
             && (sure || !young)
-            && look.broken < BROKEN
+            && look.broken < if young { BROKEN_YOUNG } else { BROKEN_OLD }
             && hop.stands_out_db > 0.0;
         out(Found::Reading(Reading {
             at: hop.at,
