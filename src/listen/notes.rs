@@ -49,6 +49,7 @@ struct Pending {
     stands_out_db: f32,
     hops: u32,
     hz_sum: f32,
+    newest_hz: f32,
     clarity_sum: f32,
 }
 
@@ -61,6 +62,7 @@ impl Pending {
             stands_out_db: -120.0,
             hops: 0,
             hz_sum: 0.0,
+            newest_hz: 0.0,
             clarity_sum: 0.0,
         }
     }
@@ -73,6 +75,8 @@ impl Pending {
         let look = &hop.pitch;
         self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
         self.hops += 1;
+        let weight = (1.0 / self.hops as f32).max(NEWEST_WEIGHT);
+        self.newest_hz += weight * (look.hz - self.newest_hz);
         self.hz_sum += look.hz;
         self.clarity_sum += look.clarity;
     }
@@ -112,6 +116,8 @@ pub(super) struct Notes {
     power_at: usize,
 }
 
+/// How much a reading counts against those before it.
+const NEWEST_WEIGHT: f32 = 0.2;
 /// The spectrum must rise by so much for a beginning.
 const RISE_DB: f32 = 3.0;
 /// Beginnings are at least so far apart.
@@ -314,7 +320,11 @@ impl Notes {
         if self.sounding.is_some() {
             out(Found::Ended { off: note.onset });
         }
-        let hz = note.hz();
+        let hz = if self.habits.swings {
+            note.hz()
+        } else {
+            note.newest_hz
+        };
         let midi = 69.0 + 12.0 * (hz / self.a4).log2();
         let above = note.loudest_db - self.player_db;
         // Up at once, down slowly: a soft note does not open the gate for the band.

@@ -39,6 +39,7 @@ impl Instrument {
                 name_ms: 21.0,
                 wait_ms: 40.0,
                 late_ms: 110.0,
+                swings: false,
             },
             Instrument::Voice => Habits {
                 agree_cents: 120.0,
@@ -47,6 +48,7 @@ impl Instrument {
                 name_ms: 182.0,
                 wait_ms: 200.0,
                 late_ms: 260.0,
+                swings: true,
             },
         }
     }
@@ -67,6 +69,9 @@ pub(super) struct Habits {
     pub(super) wait_ms: f32,
     /// ... and only then if they repeat less well than a string does.
     pub(super) late_ms: f32,
+    /// Whether a note swings round its pitch, so that its mean is meant; else its newest readings are the truest, for
+    /// they are the furthest from the stroke.
+    pub(super) swings: bool,
 }
 
 /// What the ear is to listen to.
