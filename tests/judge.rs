@@ -223,14 +223,14 @@ impl Chance {
 #[test]
 fn a_player_made_of_chance_is_judged_as_it_played() {
     let mut chance = Chance(20_261_125);
-    for qpm in [60.0, 120.0, 200.0] {
+    for qpm in [60.0_f64, 120.0, 200.0] {
         let beat = 60_000.0 / qpm;
         let early = (0.1 * beat).clamp(35.0, 80.0);
         let (mut targets, mut notes, mut list) = (Vec::new(), Vec::new(), Vec::new());
-        for chord in 0..400 {
-            let at = 2.0 * beat * f64::from(chord);
+        for chord in 0..400_usize {
+            let at = 2.0 * beat * chord as f64;
             let midi = 43 + (chance.next() * 30.0) as u8;
-            let target = want(chord as usize, midi, at, beat, at + 2.0 * beat);
+            let target = want(chord, midi, at, beat, at + 2.0 * beat);
             let spread = chance.spread_ms(15.0).clamp(-0.9 * early, 0.9 * early);
             let kind = (chance.next() * 12.0) as u32;
             let (at, note, result) = match kind {
@@ -266,7 +266,7 @@ fn a_player_made_of_chance_is_judged_as_it_played() {
                     (Outcome::Right, Some(Timing::InTime)),
                 ),
             };
-            list.push((chord as usize, result));
+            list.push((chord, result));
             targets.push(target);
             notes.extend(at.map(|at| Played {
                 cents: chance.spread_ms(4.0),
