@@ -1,4 +1,4 @@
-//! Terminal keys as switches: `1` to `8`.
+//! Terminal keys as switches: `1` to `8`, or those that the configuration names.
 //!
 //! A terminal usually tells presses only. Where it can tell releases (the keyboard enhancement of some
 //! terminals) a key is a switch that can be held. Elsewhere a digit is a short tap of 60 ms, and the keys
@@ -21,6 +21,8 @@ pub const HOLD_MS: f64 = 1200.0;
 pub struct Keys {
     /// When a switch that is down goes up by itself; `None` beyond: it waits for its release.
     down: [Option<Option<Frame>>; SWITCHES],
+    /// The key of each switch.
+    names: ArrayVec<char, SWITCHES>,
     hold_ms: f64,
     rate: u32,
     /// Whether the terminal tells releases.
@@ -32,10 +34,19 @@ impl Keys {
     pub fn new(releases: bool, rate: u32) -> Keys {
         Keys {
             down: [None; SWITCHES],
+            names: ('1'..='9').take(SWITCHES).collect(),
             hold_ms: HOLD_MS,
             rate,
             releases,
         }
+    }
+
+    /// Other keys than the digits, from the first switch on; those beyond the most switches there can be are
+    /// left out.
+    #[must_use]
+    pub fn named(mut self, keys: &[char]) -> Keys {
+        self.names = keys.iter().copied().take(SWITCHES).collect();
+        self
     }
 
     /// Holds a little longer than the longest hold time that is set.
@@ -49,7 +60,7 @@ impl Keys {
     pub fn key(&mut self, key: &KeyEvent, at: Frame) -> ArrayVec<Edge, { SWITCHES + 1 }> {
         let mut edges = ArrayVec::new();
         edges.extend(self.until(at));
-        let Some((index, hold)) = switch_of(key.code) else {
+        let Some((index, hold)) = self.switch_of(key.code) else {
             return edges;
         };
         let was_down = self.down[index].is_some();
@@ -94,6 +105,18 @@ impl Keys {
     pub fn next_deadline(&self) -> Option<Frame> {
         self.down.iter().filter_map(|down| down.flatten()).min()
     }
+
+    /// The switch (from 0) of a key, and whether it is a hold key.
+    fn switch_of(&self, code: KeyCode) -> Option<(usize, bool)> {
+        let KeyCode::Char(key) = code else {
+            return None;
+        };
+        if let Some(index) = self.names.iter().position(|name| *name == key) {
+            return Some((index, false));
+        }
+        let held = HOLD_KEYS.find(key.to_ascii_lowercase())?;
+        Some((held, true))
+    }
 }
 
 fn edge(index: usize, down: bool, at: Frame) -> Edge {
@@ -104,20 +127,6 @@ fn edge(index: usize, down: bool, at: Frame) -> Edge {
     }
 }
 
-/// The switch (from 0) of a key, and whether it is a hold key.
-fn switch_of(code: KeyCode) -> Option<(usize, bool)> {
-    let KeyCode::Char(c) = code else {
-        return None;
-    };
-    if let Some(digit) = c.to_digit(10) {
-        let index = (digit as usize).checked_sub(1)?;
-        return (index < SWITCHES).then_some((index, false));
-    }
-    HOLD_KEYS
-        .find(c.to_ascii_lowercase())
-        .map(|index| (index, true))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -125,7 +134,10 @@ mod tests {
 
     /// `1@0` is a press, `1r@50` a repeat, `1^@90` a release.
     fn run(releases: bool, keys: &str) -> String {
-        let mut engine = Keys::new(releases, 1000);
+        run_on(Keys::new(releases, 1000), keys)
+    }
+
+    fn run_on(mut engine: Keys, keys: &str) -> String {
         let mut edges = Vec::new();
         for word in keys.split_whitespace() {
             let (what, at) = word.split_once('@').unwrap();
@@ -183,6 +195,20 @@ mod tests {
         ];
         for (what, releases, keys, told) in cases {
             assert_eq!(run(releases, keys), told, "{what}");
+        }
+    }
+
+    #[test]
+    fn the_configuration_names_keys() {
+        let cases = [
+            ("a key of its own", "x@0", "1v@0 1^@60"),
+            ("a name goes before a hold key", "a@0", "2v@0 2^@60"),
+            ("the other hold keys hold", "s@0", "2v@0 2^@1200"),
+            ("digits are no switches then", "1@0", ""),
+        ];
+        for (what, keys, told) in cases {
+            let engine = Keys::new(false, 1000).named(&['x', 'a']);
+            assert_eq!(run_on(engine, keys), told, "{what}");
         }
     }
 }

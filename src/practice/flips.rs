@@ -30,6 +30,8 @@ pub struct Unit {
     pub after: usize,
     /// Where it starts.
     pub start: Tick,
+    /// Where its last chord starts.
+    pub last_start: Tick,
     /// Where it ends.
     pub end: Tick,
     /// Its places.
@@ -53,21 +55,26 @@ pub struct Flip {
 pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
     let mut units: Vec<Unit> = Vec::new();
     let mut grouped = 0;
+    let lasts_short =
+        |step: &Step| step.chord.is_some() && ms(step.end) - ms(step.start) < GROUP_BELOW_MS;
     for (index, step) in steps.iter().enumerate() {
-        let is_short = step.chord.is_some() && ms(step.end) - ms(step.start) < GROUP_BELOW_MS;
-        // A short chord after one that leaves no time to turn the page between them stands with it.
+        let is_short = lasts_short(step);
+        // A lone short chord that must be on the page before the one ahead of it sounds stands with that one.
+        let is_alone = !steps.get(index + 1).is_some_and(lasts_short);
         let crowded = units.last().is_some_and(|unit| {
             let beat_ms = ms(unit.start + step.pass_count()) - ms(unit.start);
             let is_chord = steps[unit.first].chord.is_some() && unit.after - unit.first == 1;
-            is_chord && ms(unit.end) - ms(unit.start) < AHEAD_MS.max(2.0 * beat_ms) + beat_ms
+            is_chord && ms(unit.end) - ms(unit.start) <= AHEAD_MS.max(2.0 * beat_ms) + 1.0
         });
-        let join = is_short && ((1..GROUP_CHORDS).contains(&grouped) || (grouped == 0 && crowded));
+        let join = is_short
+            && ((1..GROUP_CHORDS).contains(&grouped) || (grouped == 0 && crowded && is_alone));
         if join && grouped == 0 {
             grouped = 1;
         }
         match units.last_mut().filter(|_| join) {
             Some(unit) => {
                 unit.after = index + 1;
+                unit.last_start = step.start;
                 unit.end = step.end;
                 unit.places.extend(&step.places);
                 grouped += 1;
@@ -78,6 +85,7 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
                     first: index,
                     after: index + 1,
                     start: step.start,
+                    last_start: step.start,
                     end: step.end,
                     places,
                     is_breath: step.pass.kind == PassKind::Breathe,
@@ -204,8 +212,9 @@ impl<'a> Desk<'a> {
             return *at;
         }
         // No beat keeps all the rules: being late is worse than leaving a set before its last place, and that
-        // is worse than turning near a place.
-        let earlier = self.beats_in(page_before, latest);
+        // is worse than turning near a place. A chord that has not sounded yet stays on the page.
+        let sounded = self.units[index - 2].last_start;
+        let earlier = self.beats_in(page_before.max(sounded), latest);
         if let Some(at) = earlier.iter().rev().find(|at| self.is_permitted(**at)) {
             return *at;
         }

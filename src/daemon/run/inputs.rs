@@ -86,7 +86,8 @@ impl Inputs {
     pub fn stamp_with(&mut self, clock: Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
         self.listen_to_line(&clock, rate);
         if self.keys {
-            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate);
+            let names = self.config.foot.keys.clone();
+            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate, &names);
         }
     }
 
@@ -186,6 +187,7 @@ impl RawTerminal {
         sender: SyncSender<Input>,
         clock: Arc<dyn Fn() -> Frame + Send + Sync>,
         rate: u32,
+        names: &[char],
     ) -> Option<RawTerminal> {
         use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
         crossterm::terminal::enable_raw_mode().ok()?;
@@ -194,7 +196,8 @@ impl RawTerminal {
             let flags = KeyboardEnhancementFlags::REPORT_EVENT_TYPES;
             let _ = crossterm::execute!(std::io::stdout(), PushKeyboardEnhancementFlags(flags));
         }
-        let read = move || read_keys(&sender, &*clock, Keys::new(releases, rate));
+        let keys = Keys::new(releases, rate).named(names);
+        let read = move || read_keys(&sender, &*clock, keys);
         std::thread::Builder::new()
             .name("keys".into())
             .spawn(read)
