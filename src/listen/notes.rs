@@ -296,7 +296,10 @@ impl Notes {
         };
         let look = &hop.pitch;
         pending.loudest_db = pending.loudest_db.max(hop.power_db);
-        if self.stable_hops == 0 || cents(look.hz, pending.hz()).abs() > self.habits.agree_cents {
+        let unclear = self.stable_hops == 0 && !self.habits.swings;
+        let clear_away =
+            look.clarity > CLEAR && cents(look.hz, pending.hz()).abs() > self.habits.agree_cents;
+        if unclear || clear_away {
             pending.forget();
         }
         if look.clarity > CLEAR {
@@ -345,15 +348,23 @@ impl Notes {
         }));
     }
 
-    /// A note without a stroke of its own: a hammer-on, a slide, the next note of a voice.
+    /// A note without a stroke of its own: a hammer-on, a slide, the next note of a voice, or its first one, which may
+    /// swell out of nothing.
     fn change(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let (Some(note), None) = (self.sounding, self.pending) else {
+        let swells = self.habits.swings && self.sounding.is_none();
+        if self.pending.is_some() || (self.sounding.is_none() && !swells) {
             return;
-        };
+        }
         let look = &hop.pitch;
-        let away = cents(look.hz, note.hz).abs() > self.habits.change_cents;
-        if self.stable_hops < 1 || !away || look.clarity < 0.9 {
-            self.changing = None;
+        let (hz, level_db) = self
+            .sounding
+            .map_or((0.0, -120.0), |note| (note.hz, note.level_db));
+        let away = cents(look.hz, hz).abs() > self.habits.change_cents;
+        if self.stable_hops < 1 || !away || look.clarity < self.habits.change_clarity {
+            // A choir is unclear now and then.
+            if !self.habits.swings || look.clarity > CLEAR {
+                self.changing = None;
+            }
             return;
         }
         let mut next = self.changing.unwrap_or(Pending::new(hop.at, hop.at));
@@ -365,7 +376,7 @@ impl Notes {
         next.loudest_db = next.loudest_db.max(hop.power_db);
         let strong = self.loud_enough(next.loudest_db)
             && next.stands_out_db > STANDS_OUT_DB
-            && next.loudest_db > note.level_db - 15.0;
+            && next.loudest_db > level_db - 15.0;
         if next.hops >= self.hops(self.habits.change_ms) && strong {
             self.changing = None;
             self.last_onset = next.onset;
