@@ -58,7 +58,8 @@ fn one_note_in_the_third_bar_gets_its_verdict() {
     use Outcome::*;
     use Timing::*;
     // Notes played for the G at 4,000 ms, and what that is. At 120: early by 50, late by 70 ms.
-    let cases: &[(&[(u8, f64)], &[(Outcome, Option<Timing>, bool)])] = &[
+    type Case<'a> = (&'a [(u8, f64)], &'a [(Outcome, Option<Timing>, bool)]);
+    let cases: &[Case<'_>] = &[
         (&[(55, 4_000.0)], &[(Right, Some(InTime), false)]),
         (&[(67, 4_000.0)], &[(Right, Some(InTime), false)]),
         (&[(55, 3_951.0)], &[(Right, Some(InTime), false)]),

@@ -7,7 +7,7 @@ use super::history::History;
 use super::notes::{Heard, Hop, Notes};
 use super::onset::{BANDS, Rise, Spectrum};
 use super::pitch::Pitch;
-use super::setup::Setup;
+use super::setup::{Instrument, Setup};
 
 /// One look at the pitch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,6 +44,8 @@ pub struct Ear {
     factor: usize,
     hop: usize,
     in_hop: usize,
+    /// In coarse samples.
+    power_window: usize,
     at: u64,
     fine: History,
     coarse: History,
@@ -74,11 +76,17 @@ impl Ear {
         let hop = ((HOP_S * rate) as usize / factor).max(1) * factor;
         let pitch = Pitch::new(rate, factor, setup.instrument.range_hz());
         let spectrum = Spectrum::new(rate);
+        // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
+        let power_window = match setup.instrument {
+            Instrument::Bass => (rate / (factor as f32 * setup.instrument.range_hz().0)) as usize,
+            Instrument::Guitar | Instrument::Voice => 8 * hop / factor,
+        };
         Ear {
             rate,
             factor,
             hop,
             in_hop: 0,
+            power_window,
             at: 0,
             fine: History::new(pitch.fine_needed().max(spectrum.needed())),
             coarse: History::new(pitch.coarse_needed().max(factor.max(1) * 64)),
@@ -165,7 +173,7 @@ impl Ear {
         let pitch = self
             .pitch
             .look(&self.coarse, &self.fine, age, self.notes.held_hz());
-        let newest = self.coarse.newest((self.hop / self.factor) * 8);
+        let newest = self.coarse.newest(self.power_window);
         let power = newest.iter().map(|x| x * x).sum::<f32>() / newest.len() as f32;
         let hop = Hop {
             at: self.at,

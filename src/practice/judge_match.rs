@@ -120,7 +120,7 @@ fn trace(wanted: &[Wanted], notes: &[Note], steps: &[u8], rules: &Rules) -> Vec<
     let width = notes.len() + 1;
     let (mut target, mut note) = (wanted.len(), notes.len());
     let mut pairs = Vec::new();
-    while target > 0 && (note > 0 || target > 0) {
+    while target > 0 {
         match steps[target * width + note] {
             PAIRED_STEP => {
                 (target, note) = (target - 1, note - 1);

@@ -1,5 +1,8 @@
 //! `underfoot listen`: the notes of a recording, as the live box hears them.
 
+// It reads files.
+#![allow(clippy::disallowed_types)]
+
 use super::listen_task::Task;
 use super::stdout_failed;
 use crate::daemon::args::ListenArgs;
@@ -169,8 +172,6 @@ struct Recording {
 }
 
 impl Recording {
-    // It reads a file.
-    #[allow(clippy::disallowed_types)]
     fn open(path: &Path) -> Result<Recording, Failure> {
         let name = path.display().to_string();
         let failed = |rule: String| Failure::new(exit::DATA, format!("{name}: {rule}"));
