@@ -180,6 +180,7 @@ fn hush_fades_in_ten_milliseconds_and_drops_what_waits() {
     rig.until(40_000, 64);
     rig.send(Command::HushCues {
         at: Frame(0),
+        from: 0,
         below: u32::MAX,
     });
     rig.until(150_000, 64);

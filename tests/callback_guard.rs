@@ -178,6 +178,7 @@ fn script() -> Vec<Vec<Command>> {
         if second == 41 {
             now.push(Command::HushCues {
                 at: Frame(0),
+                from: 0,
                 below: u32::MAX,
             });
         }

@@ -4,11 +4,14 @@ use super::queue::{Garbage, Queues};
 use super::{Cue, CueForm, Notice};
 use crate::time::{Frame, Tick};
 use arrayvec::ArrayVec;
+use std::ops::Range;
 
 /// Cues that can wait for their moment.
 const WAITING: usize = 24;
 /// Cues that sound at a time, those being faded out included.
 const SOUNDING: usize = 8;
+/// Hushes that are kept in mind for cues that come too late for them.
+const HUSHED: usize = 16;
 /// How long a hushed cue takes to fade.
 const FADE_MS: u32 = 10;
 
@@ -43,8 +46,8 @@ pub(crate) struct Clips {
     waiting: ArrayVec<Waiting, WAITING>,
     sounding: ArrayVec<Sounding, SOUNDING>,
     fade_frames: u32,
-    /// Cues with a smaller id are not wanted any more.
-    hushed_below: u32,
+    /// Cues with these ids are not wanted any more, should they come yet.
+    hushed: ArrayVec<Range<u32>, HUSHED>,
 }
 
 impl Clips {
@@ -53,13 +56,13 @@ impl Clips {
             waiting: ArrayVec::new(),
             sounding: ArrayVec::new(),
             fade_frames: (rate * FADE_MS / 1000).max(1),
-            hushed_below: 0,
+            hushed: ArrayVec::new(),
         }
     }
 
     /// Takes a cue to be placed later.
     pub(crate) fn add(&mut self, cue: Box<Cue>, now: Frame, queues: &mut Queues) {
-        if cue.id < self.hushed_below {
+        if self.hushed.iter().any(|ids| ids.contains(&cue.id)) {
             return skip(cue, now, queues);
         }
         if let Err(full) = self.waiting.try_push(Waiting { cue, place: None }) {
@@ -67,16 +70,22 @@ impl Clips {
         }
     }
 
-    /// Drops cues with an id below `below` that did not begin, now and when they come later, and fades out those
+    /// Drops cues with these ids that did not begin, now and when they come later, and fades out those
     /// that sound.
-    pub(crate) fn hush(&mut self, below: u32, now: Frame, queues: &mut Queues) {
-        self.hushed_below = self.hushed_below.max(below);
-        let meant = |waiting: &Waiting| waiting.cue.id < below;
+    pub(crate) fn hush(&mut self, ids: Range<u32>, now: Frame, queues: &mut Queues) {
+        // A wider range makes those within it needless.
+        self.hushed
+            .retain(|old| old.start < ids.start || old.end > ids.end);
+        if self.hushed.is_full() {
+            self.hushed.remove(0);
+        }
+        let _ = self.hushed.try_push(ids.clone());
+        let meant = |waiting: &Waiting| ids.contains(&waiting.cue.id);
         while let Some(index) = self.waiting.iter().position(meant) {
             skip(self.waiting.remove(index).cue, now, queues);
         }
         let sounding = self.sounding.iter_mut();
-        for sounding in sounding.filter(|sounding| sounding.cue.id < below) {
+        for sounding in sounding.filter(|sounding| ids.contains(&sounding.cue.id)) {
             sounding.fade = sounding.fade.or(Some(self.fade_frames));
         }
     }

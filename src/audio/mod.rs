@@ -64,11 +64,13 @@ pub enum Command {
     /// Something to say; the player chooses the length and the start.
     Cue(Box<Cue>),
     /// On `at` (or at once, if that is over) cues that did not start yet are dropped and one that sounds is faded
-    /// out in 10 ms. Only cues whose id is below `below` are meant, also those that come too late for it.
+    /// out in 10 ms. Only cues with an id of `from..below` are meant, also those that come too late for it.
     HushCues {
         /// When.
         at: Frame,
-        /// The first id that is not meant.
+        /// The first id that is meant.
+        from: u32,
+        /// The first id after it that is not.
         below: u32,
     },
     /// A level changes on `at` (or at once, if that is over), without a jump.

@@ -127,7 +127,7 @@ pub enum Played {
 /// What is done at the beginning of the sub-block that its frame falls into.
 #[derive(Debug)]
 enum Order {
-    Hush(u32),
+    Hush(std::ops::Range<u32>),
     Level(Level, f32),
     Say(Box<Cue>),
 }
@@ -429,7 +429,9 @@ impl Player {
                 self.clips.add(cue, now, &mut self.queues);
                 self.place_cues(now);
             }
-            Command::HushCues { at, below } => self.add_order(at, Order::Hush(below), now),
+            Command::HushCues { at, from, below } => {
+                self.add_order(at, Order::Hush(from..below), now);
+            }
             Command::Level { at, level, db } => {
                 self.add_order(at, Order::Level(level, db), now);
             }
@@ -459,7 +461,7 @@ impl Player {
 
     fn carry_out(&mut self, order: Order, at: Frame, now: Frame) {
         match order {
-            Order::Hush(below) => self.clips.hush(below, at, &mut self.queues),
+            Order::Hush(ids) => self.clips.hush(ids, at, &mut self.queues),
             Order::Level(level, db) => self.set_level(level, db),
             Order::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
         }

@@ -25,6 +25,7 @@ mod analysis;
 mod barlist;
 mod bars;
 mod form;
+mod habits;
 mod lap;
 mod lines;
 mod model;
@@ -35,6 +36,7 @@ mod unplayed;
 
 pub use analysis::Analysis;
 pub use form::{Form, FormBar, FormChord};
+pub(crate) use habits::habits;
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};
 pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section, Unread};

@@ -1,6 +1,6 @@
 //! What a chart is, whatever file it came from.
 
-use crate::harmony::{Harmony, KeyDeclaration, ScaleName, SymbolError};
+use crate::harmony::{HabitChoices, Harmony, KeyDeclaration, ScaleName, SymbolError};
 use crate::time::{Meter, Tick};
 
 /// How the tune is played.
@@ -32,6 +32,8 @@ pub struct Chart {
     pub tempo_qpm: f64,
     /// How it is played.
     pub feel: Feel,
+    /// What the chart itself chooses where good teachers differ; it wins over the configuration.
+    pub habits: HabitChoices,
     /// The form: indices into `sections`, at least one.
     pub form: Vec<usize>,
     /// The pickup, bar 0, played once.

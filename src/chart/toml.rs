@@ -1,10 +1,11 @@
 //! The chart file: TOML, read whole, every fault told at its place.
 
+use super::habits::read_habits;
 use super::model::{Chart, ChartBar, Feel};
 use super::sections::{Home, PlacedSection, read_sections};
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
-use crate::harmony::{KeyDeclaration, KeyError};
+use crate::harmony::{HabitChoices, KeyDeclaration, KeyError};
 use crate::time::Meter;
 
 /// The most bytes of a chart file.
@@ -71,6 +72,9 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
         .number("tempo", 30.0..=300.0, "quarter notes a minute")
         .unwrap_or(120.0);
     let feel = view.one_of("feel", &FEELS).unwrap_or_default();
+    let habits = view
+        .table("harmony")
+        .map_or_else(HabitChoices::default, |table| read_habits(&table));
     let home = Home { meter, key };
     let pickup = pickup(reader, view, &home);
     let sections = read_sections(reader, view, &home);
@@ -88,6 +92,7 @@ fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
         meter,
         tempo_qpm,
         feel,
+        habits,
         form,
         pickup,
         sections: sections.into_iter().map(|placed| placed.section).collect(),

@@ -14,7 +14,7 @@ impl Chart {
             return Some(key);
         }
         let chords = Form::unroll(self).timed_chords();
-        let found = in_context(&chords, &Habits::default());
+        let found = in_context(&chords, &self.habits.over(&Habits::default()));
         found.iter().rev().find_map(|chord| chord.key)
     }
 

@@ -106,7 +106,7 @@ pub struct TargetsArgs {
     /// The drill whose targets are listed
     #[arg(long, value_name = "FILE")]
     pub drill: Option<PathBuf>,
-    /// A configuration whose tuning and capo count; without it a guitar in standard tuning
+    /// A configuration whose tuning, capo and habits of harmony count; without it what is built in
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
     /// The stage, by name or number (else the first)

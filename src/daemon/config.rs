@@ -11,11 +11,12 @@ pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use foot::{Foot, MidiBinding, MidiControl, Protocol, Serial};
 pub use overlay::{Directories, Overlay, config_places};
 
+use crate::chart::habits;
 use crate::display::Panel;
 use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
-use crate::harmony::{DominantToMinor, Habits, MinorTonic, ThreeChord};
+use crate::harmony::Habits;
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.
@@ -235,7 +236,7 @@ fn read_with(reader: &Reader<'_>) -> Config {
         display: read_display(reader, view.table("display"), usual.display),
         speech: read_speech(view.table("speech"), usual.speech),
         practice: read_practice(view.table("practice"), usual.practice),
-        harmony: read_harmony(view.table("harmony")),
+        harmony: habits(view.table("harmony")),
         paths: read_paths(view.table("paths")),
         cautions,
     };
@@ -380,45 +381,6 @@ fn read_practice(view: Option<TableView<'_, '_>>, usual: Practice) -> Practice {
     practice
 }
 
-fn read_harmony(view: Option<TableView<'_, '_>>) -> Habits {
-    let usual = Habits::default();
-    let Some(view) = view else {
-        return usual;
-    };
-    let three_chord = [
-        ("Phrygian", ThreeChord::Phrygian),
-        ("Aeolian", ThreeChord::Aeolian),
-    ];
-    let minor_tonic = [
-        ("natural sixth", MinorTonic::NaturalSixth),
-        ("natural sixth always", MinorTonic::NaturalSixthAlways),
-        ("signature", MinorTonic::Signature),
-    ];
-    let dominant_to_minor = [
-        ("Phrygian dominant", DominantToMinor::PhrygianDominant),
-        ("altered", DominantToMinor::Altered),
-    ];
-    let habits = Habits {
-        flat_nine_to_two: view
-            .boolean("flat_nine_to_two")
-            .unwrap_or(usual.flat_nine_to_two),
-        flat_nine_after_half_diminished: view
-            .boolean("flat_nine_after_half_diminished")
-            .unwrap_or(usual.flat_nine_after_half_diminished),
-        three_chord: view
-            .one_of("three_chord", &three_chord)
-            .unwrap_or(usual.three_chord),
-        minor_tonic: view
-            .one_of("minor_tonic", &minor_tonic)
-            .unwrap_or(usual.minor_tonic),
-        dominant_to_minor: view
-            .one_of("dominant_to_minor", &dominant_to_minor)
-            .unwrap_or(usual.dominant_to_minor),
-    };
-    view.finish();
-    habits
-}
-
 fn read_paths(view: Option<TableView<'_, '_>>) -> Paths {
     let Some(view) = view else {
         return Paths::default();
@@ -446,12 +408,13 @@ mod tests {
 
     #[test]
     fn a_teacher_s_habits_are_read() {
-        let text = "[harmony]\nflat_nine_to_two = false\nthree_chord = \"Aeolian\"\n\
+        use crate::harmony::{AfterHalfDiminished, DominantToMinor, MinorTonic, ThreeChord};
+        let text = "[harmony]\nflat_nine_to_two = true\nflat_nine_after_half_diminished = \"never\"\nthree_chord = \"Aeolian\"\n\
             minor_tonic = \"signature\"\ndominant_to_minor = \"altered\"\n";
         let config = Config::read(&Source { name: "x", text }).unwrap();
         let expected = Habits {
-            flat_nine_to_two: false,
-            flat_nine_after_half_diminished: true,
+            flat_nine_to_two: true,
+            flat_nine_after_half_diminished: AfterHalfDiminished::Never,
             three_chord: ThreeChord::Aeolian,
             minor_tonic: MinorTonic::Signature,
             dominant_to_minor: DominantToMinor::Altered,

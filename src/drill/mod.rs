@@ -1,6 +1,7 @@
 //! Drills: stages of restriction, their figures and places, and the target notes that come of them.
 
 mod degrees;
+mod keys;
 mod line;
 mod model;
 mod model_tone;
@@ -10,10 +11,11 @@ mod targets;
 mod toml;
 mod words;
 
+pub use keys::KeyWalk;
 pub use model::{
     Advance, Approach, Click, Comping, Cycle, DegreeWord, Direction, Drill, Drums, Each,
     FIGURE_CHOICES, FigureNote, Help, Model, Names, Order, PageHelp, Place, Places, Stage,
-    StringRule, Voice,
+    StringRule, StringSet, Voice,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};

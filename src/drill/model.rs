@@ -1,5 +1,6 @@
 //! What a drill is.
 
+use super::KeyWalk;
 use crate::harmony::Degree;
 use crate::time::Tick;
 use std::fmt;
@@ -28,6 +29,7 @@ impl Drill {
             play_bars: 1,
             each: Each::Chord,
             string: StringRule::Free,
+            keys: KeyWalk::Stay,
             position: None,
             passes: 1,
             advance: Advance::Foot,
@@ -161,7 +163,27 @@ pub enum Each {
     Bar,
 }
 
-/// Whether a figure stays on one string.
+/// Some strings, numbered from 1, the highest, to 16.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct StringSet(u16);
+
+impl StringSet {
+    /// The set of these strings; numbers beyond 16 are left out.
+    pub fn of(strings: impl IntoIterator<Item = u8>) -> StringSet {
+        let bit = |string: u8| {
+            1u16.checked_shl(u32::from(string).wrapping_sub(1))
+                .unwrap_or(0)
+        };
+        StringSet(strings.into_iter().fold(0, |set, string| set | bit(string)))
+    }
+
+    /// Whether a string is in it.
+    pub fn holds(self, string: u8) -> bool {
+        StringSet::of([string]).0 & self.0 != 0
+    }
+}
+
+/// On which strings a figure is played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum StringRule {
     /// Any strings.
@@ -169,6 +191,8 @@ pub enum StringRule {
     Free,
     /// All notes of a figure on one string.
     Same,
+    /// Only on these, where the note lies there.
+    On(StringSet),
 }
 
 /// When a stage gives way to the next.
@@ -346,6 +370,8 @@ pub struct Stage {
     pub each: Each,
     /// Strings.
     pub string: StringRule,
+    /// In which key the tune comes in each round of the cycle.
+    pub keys: KeyWalk,
     /// The fret under the first finger, 1 to 12, where the stage stays in one position of the hand.
     pub position: Option<u8>,
     /// Passes of the stage.

@@ -1,11 +1,12 @@
 //! Reading drill files.
 
+use super::KeyWalk;
 use super::model::{
     Advance, Click, Comping, Cycle, DegreeWord, Drill, Drums, Each, FigureNote, Help, Model, Order,
-    PageHelp, Place, Places, Stage, StringRule, Voice,
+    PageHelp, Place, Places, Stage, StringRule, StringSet, Voice,
 };
 use super::words::{WordError, note_value};
-use crate::fault::{Faults, Reader, Source, TableView, Text};
+use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
 use crate::time::Tick;
 use std::str::FromStr;
 
@@ -65,12 +66,8 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         each: view
             .one_of("each", &[("chord", Each::Chord), ("bar", Each::Bar)])
             .unwrap_or_default(),
-        string: view
-            .one_of(
-                "string",
-                &[("free", StringRule::Free), ("same", StringRule::Same)],
-            )
-            .unwrap_or_default(),
+        string: read_string(view),
+        keys: KeyWalk::read(view),
         position: whole(view, "position", 1, 12, "frets").map(|fret| fret as u8),
         passes: whole(view, "passes", 1, 999, "passes").unwrap_or(4),
         advance: read_advance(view, pulse),
@@ -89,6 +86,29 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     }
     view.finish();
     name.is_some().then_some(stage)
+}
+
+/// `"free"`, `"same"`, or a list of strings.
+fn read_string(view: &TableView<'_, '_>) -> StringRule {
+    const RULE: &str = "string must be \"free\", \"same\" or a list of strings from 1, the highest, to 16 (such as [2, 3])";
+    let list = view
+        .get("string")
+        .and_then(|value| value.get_ref().as_array());
+    let Some(list) = list else {
+        let words = [("free", StringRule::Free), ("same", StringRule::Same)];
+        return view.one_of("string", &words).unwrap_or_default();
+    };
+    let mut strings = Vec::new();
+    for item in list.iter() {
+        match number_of(item.get_ref()).filter(|number| number.fract() == 0.0) {
+            Some(number) if (1.0..=16.0).contains(&number) => strings.push(number as u8),
+            _ => view.reader.fault(item.span().start, RULE),
+        }
+    }
+    if list.is_empty() {
+        view.reader.fault(view.offset("string"), RULE);
+    }
+    StringRule::On(StringSet::of(strings))
 }
 
 fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String> {

@@ -59,6 +59,14 @@ impl Tuning {
         Ok(Tuning { open })
     }
 
+    /// A tuning from the MIDI keys of its open strings, from string 1 on.
+    #[cfg(test)]
+    pub(super) fn of_keys(open: &[u8]) -> Tuning {
+        Tuning {
+            open: open.to_vec(),
+        }
+    }
+
     /// The MIDI keys of the open strings, from string 1 on.
     pub fn open_keys(&self) -> &[u8] {
         &self.open

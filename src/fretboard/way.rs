@@ -1,7 +1,7 @@
 //! The easiest way over the neck: the whole line is looked at, not one note at a time.
 
 use super::{Neck, NeckPlace};
-use crate::drill::{StringRule, TargetSet};
+use crate::drill::{StringRule, StringSet, TargetSet};
 
 /// A note of a line that looks for its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -10,6 +10,8 @@ pub struct WayNote {
     pub midi: u8,
     /// Whether it should lie on the string of the note before it, where the hand can.
     pub same_string: bool,
+    /// The strings that it should lie on, where it is there.
+    pub strings: Option<StringSet>,
     /// The fret under the first finger, where the hand should stay there.
     pub position: Option<u8>,
 }
@@ -38,7 +40,10 @@ pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
     let mut columns: Vec<Vec<Hand>> = Vec::new();
     let mut asked: Vec<WayNote> = Vec::new();
     for note in notes {
-        let hands = in_position(hands(neck, note.midi), note.position);
+        let hands = in_position(
+            on_strings(hands(neck, note.midi), note.strings),
+            note.position,
+        );
         if !hands.is_empty() {
             columns.push(hands);
             asked.push(*note);
@@ -70,6 +75,10 @@ pub fn way_through(
                 .map(move |(index, note)| WayNote {
                     midi: note.midi,
                     same_string: string == StringRule::Same && (single || index > 0),
+                    strings: match string {
+                        StringRule::On(strings) => Some(strings),
+                        StringRule::Free | StringRule::Same => None,
+                    },
                     position,
                 })
         })
@@ -93,6 +102,16 @@ fn hands(neck: &Neck, midi: u8) -> Vec<Hand> {
         }
     }
     hands
+}
+
+/// Of `hands` those on the asked strings; all of them where none is asked for or none has the note.
+fn on_strings(hands: Vec<Hand>, strings: Option<StringSet>) -> Vec<Hand> {
+    let Some(strings) = strings else {
+        return hands;
+    };
+    let on = |hand: &&Hand| strings.holds(hand.place.string);
+    let found: Vec<Hand> = hands.iter().filter(on).copied().collect();
+    if found.is_empty() { hands } else { found }
 }
 
 /// Of `hands` those in the asked position, the stretch beyond its four frets only where nothing else will do; all of
@@ -172,6 +191,7 @@ fn cheapest(columns: &[Vec<Hand>], notes: &[WayNote]) -> Vec<NeckPlace> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Tuning;
     use super::*;
     use proptest::prelude::*;
 
@@ -182,6 +202,7 @@ mod tests {
             .map(|(index, midi)| WayNote {
                 midi: *midi,
                 same_string: same_string && index > 0,
+                strings: None,
                 position: None,
             })
             .collect();
@@ -220,6 +241,7 @@ mod tests {
             let note = |midi: &u8| WayNote {
                 midi: *midi,
                 same_string: false,
+                strings: None,
                 position: Some(position),
             };
             let notes: Vec<WayNote> = keys.iter().map(note).collect();
@@ -236,22 +258,117 @@ mod tests {
         assert_eq!(way(&[59], 5), "4:9");
     }
 
+    /// A neck of any strings, with notes on and beyond it.
+    fn necks() -> impl Strategy<Value = (Neck, Vec<u8>)> {
+        let open = proptest::collection::vec(24u8..76, 1..=16);
+        let keys = proptest::collection::vec(20u8..100, 0..8);
+        (open, 0u8..12, 12u8..=36, keys).prop_map(|(open, capo, frets, keys)| {
+            let neck = Neck {
+                tuning: Tuning::of_keys(&open),
+                capo,
+                frets,
+                left_handed: capo % 2 == 0,
+            };
+            (neck, keys)
+        })
+    }
+
+    /// What a way costs, counted apart from how it was found: the hand goes where it must.
+    fn cost(hands: &[Hand], notes: &[WayNote]) -> u32 {
+        let held: u32 = hands.iter().map(holding).sum();
+        let moved = hands.windows(2).zip(&notes[1..]);
+        held + moved
+            .map(|(pair, note)| moving(&pair[0], &pair[1], note.same_string))
+            .sum::<u32>()
+    }
+
+    /// The least cost of all ways, tried one by one.
+    fn least(columns: &[Vec<Hand>], notes: &[WayNote]) -> u32 {
+        let mut ways: Vec<Vec<Hand>> = vec![Vec::new()];
+        for column in columns {
+            let longer = |way: &Vec<Hand>| {
+                let with = |hand: &Hand| way.iter().chain([hand]).copied().collect();
+                column.iter().map(with).collect::<Vec<Vec<Hand>>>()
+            };
+            ways = ways.iter().flat_map(longer).collect();
+        }
+        ways.iter().map(|way| cost(way, notes)).min().unwrap_or(0)
+    }
+
+    #[test]
+    fn the_line_stays_on_the_strings_that_are_asked_for() {
+        // string:fret; common practice, no source: C E G on strings 2 and 3, then on the third alone; the low A is not
+        // there and is played where it lies.
+        let way = |keys: &[u8], strings: &[u8]| {
+            let note = |midi: &u8| WayNote {
+                midi: *midi,
+                same_string: false,
+                strings: Some(StringSet::of(strings.iter().copied())),
+                position: None,
+            };
+            let notes: Vec<WayNote> = keys.iter().map(note).collect();
+            let places = easiest(&Neck::default(), &notes).into_iter().flatten();
+            let words: Vec<String> = places.map(|p| format!("{}:{}", p.string, p.fret)).collect();
+            words.join(" ")
+        };
+        assert_eq!(way(&[60, 64, 67], &[3]), "3:5 3:9 3:12");
+        assert_eq!(way(&[60, 64, 67], &[2, 3]), "3:5 2:5 2:8");
+        assert_eq!(way(&[45, 60], &[1, 2]), "5:0 2:1");
+    }
+
     proptest! {
+        /// Every place sounds its note, whatever strings, capo and frets; a note without one lies outside the neck.
         #[test]
-        fn every_place_sounds_its_note(keys in proptest::collection::vec(30u8..90, 0..40), capo in 0u8..8) {
-            let neck = Neck { capo, ..Neck::default() };
-            let notes: Vec<WayNote> = keys.iter().map(|midi| WayNote { midi: *midi, same_string: false, position: None }).collect();
+        fn every_place_sounds_its_note(
+            (neck, keys) in necks(), same_string in any::<bool>(),
+            position in proptest::option::of(1u8..=12), strings in proptest::option::of(0u8..=16),
+        ) {
+            let strings = strings.map(|top| StringSet::of(1..=top));
+            let note = |midi: &u8| WayNote { midi: *midi, same_string, strings, position };
+            let notes: Vec<WayNote> = keys.iter().map(note).collect();
             let places = easiest(&neck, &notes);
             prop_assert_eq!(places.len(), keys.len());
             for (place, midi) in places.iter().zip(&keys) {
+                let all = neck.places(*midi);
                 match place {
                     Some(place) => {
                         let open = neck.tuning.open_keys()[usize::from(place.string) - 1];
-                        prop_assert_eq!(open + capo + place.fret, *midi);
+                        prop_assert_eq!(open + neck.capo + place.fret, *midi);
+                        prop_assert!(place.fret + neck.capo <= neck.frets.max(neck.capo));
+                        let asked = |at: &NeckPlace| strings.is_some_and(|strings| strings.holds(at.string));
+                        prop_assert!(!all.iter().any(asked) || asked(place));
                     }
-                    None => prop_assert!(neck.places(*midi).is_empty()),
+                    None => prop_assert!(all.is_empty()),
                 }
             }
+        }
+
+        /// All places of a note are found: those of every string, tried fret by fret.
+        #[test]
+        fn all_places_are_found((neck, _) in necks(), midi in 0u8..=127) {
+            let mut tried = Vec::new();
+            for (string, open) in (1u8..).zip(neck.tuning.open_keys()) {
+                for fret in 0..=neck.frets.saturating_sub(neck.capo) {
+                    if open + neck.capo + fret == midi {
+                        tried.push(NeckPlace { string, fret, midi });
+                    }
+                }
+            }
+            prop_assert_eq!(neck.places(midi), tried);
+        }
+
+        /// No other way is easier.
+        #[test]
+        fn the_easiest_way_is_the_easiest(keys in proptest::collection::vec(40u8..60, 1..4), same_string in any::<bool>()) {
+            let neck = Neck { frets: 9, ..Neck::default() };
+            let note = |midi: &u8| WayNote { midi: *midi, same_string, strings: None, position: None };
+            let notes: Vec<WayNote> = keys.iter().map(note).collect();
+            let columns: Vec<Vec<Hand>> = keys.iter().map(|midi| hands(&neck, *midi)).collect();
+            let chosen = cheapest(&columns, &notes);
+            let among: Vec<Vec<Hand>> = columns.iter().zip(&chosen).map(|(column, place)| {
+                column.iter().filter(|hand| hand.place == *place).copied().collect()
+            }).collect();
+            prop_assert_eq!(least(&among, &notes), least(&columns, &notes));
         }
     }
 }

@@ -77,13 +77,26 @@ pub enum MinorTonic {
     Signature,
 }
 
+/// The dominant after a half-diminished two that resolves to major all the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum AfterHalfDiminished {
+    /// Flat nine, but for the dominant of the chart's own major key, which keeps the key's notes.
+    #[default]
+    AwayFromHome,
+    /// Flat nine always.
+    Always,
+    /// Natural nine where it resolves to major.
+    Never,
+}
+
 /// Where good teachers differ: a choice, with a default (common practice, no source).
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Habits {
-    /// The dominant of the two takes a flat nine where it goes to a minor chord. Default: true.
+    /// The dominant of the two takes a flat nine where it goes to a minor chord. Default: false, the key's own
+    /// natural nine.
     pub flat_nine_to_two: bool,
-    /// A dominant takes a flat nine after a half-diminished two even if it resolves to major. Default: true.
-    pub flat_nine_after_half_diminished: bool,
+    /// The dominant after a half-diminished two that resolves to major. Default: flat nine away from home.
+    pub flat_nine_after_half_diminished: AfterHalfDiminished,
     /// The minor chord on the third degree of major. Default: Phrygian.
     pub three_chord: ThreeChord,
     /// The minor tonic. Default: natural sixth.
@@ -92,14 +105,32 @@ pub struct Habits {
     pub dominant_to_minor: DominantToMinor,
 }
 
-impl Default for Habits {
-    fn default() -> Habits {
+/// Habits that are chosen somewhere, such as in a chart; `None` chooses nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct HabitChoices {
+    /// See [`Habits::flat_nine_to_two`].
+    pub flat_nine_to_two: Option<bool>,
+    /// See [`Habits::flat_nine_after_half_diminished`].
+    pub flat_nine_after_half_diminished: Option<AfterHalfDiminished>,
+    /// See [`Habits::three_chord`].
+    pub three_chord: Option<ThreeChord>,
+    /// See [`Habits::minor_tonic`].
+    pub minor_tonic: Option<MinorTonic>,
+    /// See [`Habits::dominant_to_minor`].
+    pub dominant_to_minor: Option<DominantToMinor>,
+}
+
+impl HabitChoices {
+    /// The habits that are chosen, `usual` where none is.
+    pub fn over(self, usual: &Habits) -> Habits {
         Habits {
-            flat_nine_to_two: true,
-            flat_nine_after_half_diminished: true,
-            three_chord: ThreeChord::default(),
-            minor_tonic: MinorTonic::default(),
-            dominant_to_minor: DominantToMinor::default(),
+            flat_nine_to_two: self.flat_nine_to_two.unwrap_or(usual.flat_nine_to_two),
+            flat_nine_after_half_diminished: self
+                .flat_nine_after_half_diminished
+                .unwrap_or(usual.flat_nine_after_half_diminished),
+            three_chord: self.three_chord.unwrap_or(usual.three_chord),
+            minor_tonic: self.minor_tonic.unwrap_or(usual.minor_tonic),
+            dominant_to_minor: self.dominant_to_minor.unwrap_or(usual.dominant_to_minor),
         }
     }
 }
@@ -227,9 +258,9 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
         let blues = local_key::is_blues(home, &sounds[stretch.clone()]);
         for (key, place) in keys.into_iter().zip(stretch) {
             let (at, symbol) = places[place];
-            let blues = blues && key == home;
             let around = Neighbours {
-                blues,
+                blues: blues && key == home,
+                home: key == home,
                 ..around[place]
             };
             fill(&mut out[at], symbol, key, chords[at].hint, &around, habits);

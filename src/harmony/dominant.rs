@@ -1,7 +1,7 @@
 //! Dominants: where one goes decides its second, then where it stands in the key.
 
-use super::context::{DominantToMinor, Habits};
-use super::function::{Neighbours, Reading, SIGNATURE, reading};
+use super::context::{AfterHalfDiminished, DominantToMinor, Habits};
+use super::function::{Neighbours, Reading, SIGNATURE, Sound, reading};
 use super::{Mode, ScaleName as Scale};
 
 const SEVENTHS: [&str; 12] = [
@@ -40,7 +40,8 @@ pub(super) fn dominant(mode: Mode, degree: u8, around: &Neighbours, habits: &Hab
         (Mode::Major, 2 | 4 | 9 | 11) => SECONDARY[at],
         _ => SEVENTHS[at],
     };
-    if around.after_half_diminished_two() && habits.flat_nine_after_half_diminished {
+    let own_five = mode == Mode::Major && degree == 7 && around.home;
+    if around.after_half_diminished_two() && half_diminished_counts(own_five, around, habits) {
         return reading(
             cost,
             numeral,
@@ -48,41 +49,53 @@ pub(super) fn dominant(mode: Mode, degree: u8, around: &Neighbours, habits: &Hab
             "a half-diminished two stands before it: flat nine",
         );
     }
-    if let Some(after) = around.falls_a_fifth() {
-        if after.is_minor() && !(around.blues && main) {
-            let to_two = mode == Mode::Major && degree == 9;
-            if to_two && !habits.flat_nine_to_two {
-                return reading(
-                    cost,
-                    numeral,
-                    Scale::Mixolydian,
-                    "dominant of the two, by habit with the key's natural nine",
-                );
-            }
-            return reading(
-                cost,
-                numeral,
-                minor_scale,
-                "it goes to a minor chord: flat nine",
-            );
+    let Some(after) = around.falls_a_fifth() else {
+        return standing_dominant(mode, degree, around, numeral, cost, minor_scale);
+    };
+    let main = around.blues && main;
+    if after.is_minor() && !main {
+        let to_two = mode == Mode::Major && degree == 9;
+        if to_two && !habits.flat_nine_to_two {
+            let why = "dominant of the two: the key's own natural nine";
+            return reading(cost, numeral, natural_nine(mode, degree), why);
         }
-        if mode == Mode::Minor && degree == 10 || degree == 7 || around.blues && main {
-            return standing_dominant(mode, degree, around, numeral, cost, minor_scale);
-        }
-        let lydian = degree == 5 || mode == Mode::Major && degree == 10;
-        let scale = if lydian {
-            Scale::LydianDominant
-        } else {
-            Scale::Mixolydian
-        };
-        return reading(
-            cost,
-            numeral,
-            scale,
-            "it goes to major or to another dominant: natural nine",
-        );
+        let why = "it goes to a minor chord: flat nine";
+        return reading(cost, numeral, minor_scale, why);
     }
-    standing_dominant(mode, degree, around, numeral, cost, minor_scale)
+    if around.flat_nine_sounds_before() && !after.is_dominant() && !main {
+        let why = "a diminished chord with its flat nine leads to it: flat nine";
+        return reading(cost, numeral, minor_scale, why);
+    }
+    if mode == Mode::Minor && degree == 10 || degree == 7 || main {
+        return standing_dominant(mode, degree, around, numeral, cost, minor_scale);
+    }
+    let lydian = degree == 5 || mode == Mode::Major && degree == 10;
+    let scale = if lydian {
+        Scale::LydianDominant
+    } else {
+        natural_nine(mode, degree)
+    };
+    let why = "it goes to major or to another dominant: natural nine";
+    reading(cost, numeral, scale, why)
+}
+
+/// Whether a half-diminished two before a dominant gives it a flat nine: where it goes to minor in any case.
+fn half_diminished_counts(own_five: bool, around: &Neighbours, habits: &Habits) -> bool {
+    let to_minor = around.falls_a_fifth().is_some_and(Sound::is_minor);
+    match habits.flat_nine_after_half_diminished {
+        _ if to_minor => true,
+        AfterHalfDiminished::Always => true,
+        AfterHalfDiminished::AwayFromHome => !own_five || around.comes_out_of_minor(),
+        AfterHalfDiminished::Never => false,
+    }
+}
+
+/// The scale of a dominant with a natural nine: its sixth is the key's own.
+fn natural_nine(mode: Mode, degree: u8) -> Scale {
+    match (mode, degree) {
+        (Mode::Major, 4 | 9 | 11) | (Mode::Minor, 0 | 2 | 7) => Scale::MixolydianFlat6,
+        _ => Scale::Mixolydian,
+    }
 }
 
 /// A dominant that does not fall a fifth, or whose place in the key decides.
@@ -109,7 +122,7 @@ fn standing_dominant(
             reading(
                 cost,
                 numeral,
-                Scale::Mixolydian,
+                natural_nine(mode, 7),
                 "it goes to major or to another dominant: natural nine",
             )
         }
@@ -136,7 +149,7 @@ fn standing_dominant(
         (_, 0 | 2 | 9) => reading(
             cost,
             numeral,
-            Scale::Mixolydian,
+            natural_nine(mode, degree),
             "a dominant that goes to no minor chord: natural nine",
         ),
         (_, 1 | 8 | 3 | 6) if around.falls_a_semitone() => reading(

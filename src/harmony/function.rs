@@ -11,6 +11,8 @@ pub(super) struct Sound {
     pub root: u8,
     /// The family.
     pub quality: Quality,
+    /// The pitch classes that sound, one bit each.
+    classes: u16,
 }
 
 impl Sound {
@@ -18,7 +20,15 @@ impl Sound {
         Sound {
             root: symbol.root.class(),
             quality: symbol.quality(),
+            classes: symbol.degrees.iter().fold(0, |all, degree| {
+                all | 1 << degree.above(symbol.root).class()
+            }),
         }
+    }
+
+    /// Whether the note so many semitones above another chord's root sounds.
+    pub(super) fn holds(self, semitones: u8, above: Sound) -> bool {
+        self.classes & 1 << ((above.root + semitones) % 12) != 0
     }
 
     pub(super) fn is_dominant(self) -> bool {
@@ -58,9 +68,16 @@ impl Sound {
 pub(super) struct Neighbours {
     pub chord: Sound,
     pub before: Option<Sound>,
+    /// As `before`, but of a dominant the chord before its tonic where that stands between (a cadential six-four
+    /// written by its own name).
+    pub led_by: Option<Sound>,
+    /// The chord before `before`.
+    pub before_that: Option<Sound>,
     pub after: Option<Sound>,
     /// The key's home is a blues: dominants on every main degree.
     pub blues: bool,
+    /// The key that the chord is read in is the home key.
+    pub home: bool,
 }
 
 impl Neighbours {
@@ -79,6 +96,25 @@ impl Neighbours {
     pub(super) fn after_half_diminished_two(&self) -> bool {
         self.before.is_some_and(|before| {
             before.quality == Quality::HalfDiminished && before.above(self.chord) == 7
+        })
+    }
+
+    /// More than the two of this dominant is borrowed from minor: the chord before it holds the minor third or sixth
+    /// of the key too.
+    pub(super) fn comes_out_of_minor(&self) -> bool {
+        self.before_that
+            .is_some_and(|chord| chord.holds(8, self.chord) || chord.holds(1, self.chord))
+    }
+
+    /// A diminished chord leads to this dominant that is the dominant itself with its flat nine (D dim over G7: D F
+    /// Ab), so that the flat nine sounds already.
+    pub(super) fn flat_nine_sounds_before(&self) -> bool {
+        self.led_by.is_some_and(|before| {
+            matches!(
+                (before.quality, before.above(self.chord)),
+                (Quality::Diminished | Quality::Diminished7, 1 | 7 | 10)
+                    | (Quality::Diminished7, 4)
+            )
         })
     }
 
@@ -290,6 +326,7 @@ fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
             Scale::Locrian,
             "the raised four: flat two, passing",
         ),
+        (Mode::Major, 2) if !two => by_its_sixth(0.7, numeral),
         (Mode::Major, 2) => reading(
             0.7,
             numeral,
@@ -302,19 +339,25 @@ fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
             Scale::Locrian,
             "the two of a passing minor key: flat two, passing",
         ),
-        _ => reading(
-            1.5,
-            numeral,
-            Scale::Locrian,
-            "half-diminished: flat two, passing",
-        ),
+        _ => by_its_sixth(1.5, numeral),
     }
+}
+
+/// A half-diminished chord that leads to no dominant of its own is a minor sixth chord by another name (D half-diminished
+/// is F minor with its sixth below), the six of that minor.
+fn by_its_sixth(cost: f32, numeral: &'static str) -> Reading {
+    let why = "a minor chord over its own sixth: natural two";
+    reading(cost, numeral, Scale::LocrianNatural2, why)
 }
 
 fn diminished(mode: Mode, degree: u8, quality: Quality) -> Reading {
     let numeral = DIMINISHED[usize::from(degree)];
     if quality == Quality::Diminished && mode == Mode::Major && degree == 11 {
         return reading(0.2, numeral, Scale::Locrian, SIGNATURE);
+    }
+    if quality == Quality::Diminished && mode == Mode::Major && degree == 6 {
+        let why = "the leading tone of the five: flat two, passing";
+        return reading(0.8, numeral, Scale::AlteredDoubleFlat7, why);
     }
     if quality == Quality::Diminished && mode == Mode::Minor && degree == 2 {
         return reading(0.1, numeral, Scale::Locrian, SIGNATURE);
@@ -343,7 +386,8 @@ fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option
     let two = around.is_two() && quality != Quality::MinorMajor7;
     let place = match (mode, degree) {
         (Mode::Minor, 0) => return Some(minor_tonic(quality, habits)),
-        (Mode::Major, 5) if sixth => reading(
+        // As a triad or with a sixth it keeps the key's own two and three above the borrowed third.
+        (Mode::Major, 5) if sixth || quality == Quality::Minor => reading(
             0.8,
             numeral,
             Scale::MelodicMinor,
@@ -402,8 +446,11 @@ fn minor_tonic(quality: Quality, habits: &Habits) -> Reading {
         Quality::Minor7 if natural_sixth => {
             reading(0.0, "i", Scale::Dorian, "minor tonic: natural sixth")
         }
-        Quality::Minor | Quality::Minor6 if natural_sixth => {
+        Quality::Minor6 if natural_sixth => {
             reading(0.0, "i", Scale::MelodicMinor, "minor tonic: natural sixth")
+        }
+        Quality::Minor if natural_sixth => {
+            reading(0.0, "i", Scale::Dorian, "minor tonic: natural sixth")
         }
         _ => reading(0.0, "i", Scale::Aeolian, SIGNATURE),
     }

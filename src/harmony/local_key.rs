@@ -58,7 +58,8 @@ fn distance(a: Key, b: Key) -> i32 {
 pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
     let count = sounds.len();
     let mut after = vec![None; count];
-    let mut before = vec![None; count];
+    // The place of the nearest chord of another root before each.
+    let mut before: Vec<Option<usize>> = vec![None; count];
     // Twice round: the form is a loop.
     for step in 0..2 * count {
         let at = step % count;
@@ -66,7 +67,7 @@ pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
         before[at] = if sounds[last].root == sounds[at].root {
             before[last]
         } else {
-            Some(sounds[last])
+            Some(last)
         };
         let at = count - 1 - at;
         let next = (at + 1) % count;
@@ -76,12 +77,23 @@ pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
             Some(sounds[next])
         };
     }
+    let led_by = |at: usize| {
+        let place = before[at]?;
+        let on_target = sounds[place].above(sounds[at]) == 5;
+        let place = if on_target { before[place]? } else { place };
+        Some(sounds[place])
+    };
     (0..count)
         .map(|at| Neighbours {
             chord: sounds[at],
-            before: before[at],
+            before: before[at].map(|place| sounds[place]),
+            led_by: led_by(at),
+            before_that: before[at]
+                .and_then(|place| before[place])
+                .map(|place| sounds[place]),
             after: after[at],
             blues: false,
+            home: false,
         })
         .collect()
 }

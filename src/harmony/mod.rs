@@ -23,8 +23,8 @@ mod scale;
 mod symbol;
 
 pub use context::{
-    ChordInContext, DegreeRole, DominantToMinor, Habits, MinorTonic, Role, ThreeChord, TimedChord,
-    in_context,
+    AfterHalfDiminished, ChordInContext, DegreeRole, DominantToMinor, HabitChoices, Habits,
+    MinorTonic, Role, ThreeChord, TimedChord, in_context,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
 pub use lines::{numbered_symbols_line, symbols_line};

@@ -50,6 +50,13 @@ impl Standing {
         &material.drill.stages[self.stage.min(last)]
     }
 
+    /// Rounds of the stage's cycle before this one; the breath belongs to the round that it ends.
+    pub fn round(&self, material: &Material) -> u32 {
+        let cycle = self.stage_of(material).cycle;
+        let passes = (cycle.listen + cycle.sing + cycle.play).max(1);
+        self.pass.saturating_sub(u32::from(self.breathing)) / passes
+    }
+
     /// What the player is asked to do in this pass.
     pub fn phase(&self, material: &Material) -> Phase {
         let cycle = self.stage_of(material).cycle;

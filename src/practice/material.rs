@@ -1,8 +1,10 @@
 //! What is practised: a chart, worked out, and a drill.
 
+use super::Standing;
 use crate::chart::{Analysis, Chart, Form};
 use crate::drill::Drill;
 use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
+use std::sync::Arc;
 
 /// A chart with everything that follows from it, and the drill that goes over it.
 #[derive(Debug, Clone)]
@@ -18,11 +20,16 @@ pub struct Material {
     /// The drill.
     pub drill: Drill,
     habits: Habits,
+    /// The same in its home key, where a stage has walked away from it.
+    home: Option<Arc<Material>>,
+    /// What chooses among keys at random.
+    seed: u64,
 }
 
 impl Material {
-    /// Works a chart out.
+    /// Works a chart out; what the chart itself chooses wins over `habits`.
     pub fn new(chart: Chart, drill: Drill, habits: Habits) -> Material {
+        let habits = chart.habits.over(&habits);
         let form = Form::unroll(&chart);
         let Analysis {
             chords: contexts,
@@ -35,7 +42,37 @@ impl Material {
             pickup_contexts,
             drill,
             habits,
+            home: None,
+            seed: 0,
         }
+    }
+
+    /// The same with the seed that chooses among keys at random.
+    #[must_use]
+    pub fn with_seed(self, seed: u64) -> Material {
+        Material { seed, ..self }
+    }
+
+    /// The same in the key in which its stage comes at `standing`.
+    pub fn walked(self: &Arc<Self>, standing: &Standing) -> Arc<Material> {
+        let home = self.home.as_ref().unwrap_or(self);
+        let walk = &standing.stage_of(self).keys;
+        let Some(from) = home.key() else {
+            return home.clone();
+        };
+        match walk.key(from, standing.round(self), self.seed) {
+            to if to == from => home.clone(),
+            to if Some(to) == self.key() => self.clone(),
+            to => Arc::new(Material {
+                home: Some(home.clone()),
+                ..home.in_key(to)
+            }),
+        }
+    }
+
+    /// The key of the tune when no stage has walked away from it.
+    pub fn home_key(&self) -> Option<Key> {
+        self.home.as_deref().unwrap_or(self).key()
     }
 
     /// The habits it was worked out with.
@@ -50,6 +87,7 @@ impl Material {
             self.drill.clone(),
             self.habits.clone(),
         )
+        .with_seed(self.seed)
     }
 
     /// The key the tune stands in: the declared one, else that of its last chord.
@@ -62,7 +100,7 @@ impl Material {
 
     /// The same a fourth higher: the keys in the order in which they are usually practised.
     pub fn a_fourth_on(&self) -> Option<Material> {
-        let key = self.key()?;
+        let key = self.home_key()?;
         let fifths = if key.fifths() <= -6 {
             key.fifths() + 11
         } else {

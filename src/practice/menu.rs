@@ -7,10 +7,11 @@ use crate::time::{Frame, Part};
 const IDLE_S: u64 = 8;
 
 /// The items and what they do; `None` leaves.
-const ITEMS: [(&str, Option<Action>); 15] = [
+const ITEMS: [(&str, Option<Action>); 16] = [
     ("next stage", Some(Action::NextStage)),
     ("previous stage", Some(Action::PreviousStage)),
     ("next section", Some(Action::NextSection)),
+    ("previous section", Some(Action::PreviousSection)),
     ("whole form", Some(Action::WholeForm)),
     ("tempo up", Some(Action::TempoUp)),
     ("tempo down", Some(Action::TempoDown)),

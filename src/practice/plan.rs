@@ -1,14 +1,16 @@
 //! The running take: what is planned, what the player has, what happens when.
 
-use super::Material;
-use super::Standing;
+mod cursor;
+
+pub use self::cursor::{Armed, Brings, Cursor};
 use super::cues::{PlannedCue, target_cues};
 use super::flips::{self, Flip, Unit};
 use super::pass::{Pass, PassKind, Playing};
 use super::steps::{self, Step};
-use super::timeline::Timeline;
+use super::timeline::{Segment, Timeline};
 use crate::audio::{Command, REPLACE_BARS};
 use crate::drill::Names;
+use crate::harmony::ChordInContext;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 use std::sync::Arc;
@@ -19,72 +21,6 @@ const BARS_AHEAD: usize = 3;
 /// how far it reaches.
 const PLAN_BARS: usize = 12;
 const PLAN_PASSES: usize = 2;
-
-/// What is appended to the plan next.
-#[derive(Debug, Clone)]
-pub struct Cursor {
-    /// The chart and drill.
-    pub material: Arc<Material>,
-    /// The pass.
-    pub standing: Standing,
-    /// The bar of its lap to begin with.
-    pub from_bar: usize,
-    /// The count-in to the pass instead of the pass; `Some(true)` with the pickup.
-    pub count_in: Option<bool>,
-}
-
-impl Cursor {
-    /// The whole pass at `standing`.
-    pub fn pass(material: &Arc<Material>, standing: Standing) -> Cursor {
-        Cursor {
-            material: material.clone(),
-            standing,
-            from_bar: 0,
-            count_in: None,
-        }
-    }
-
-    /// The bars of its lap.
-    fn next(&self) -> Cursor {
-        match self.count_in {
-            Some(_) => Cursor {
-                from_bar: 0,
-                count_in: None,
-                ..self.clone()
-            },
-            None => Cursor::pass(&self.material, self.standing.next(&self.material)),
-        }
-    }
-
-    /// Writes the pass out.
-    pub fn write(&self, tempo: UsPerQuarter, playing: &Playing, end: bool) -> Pass {
-        let (material, standing) = (&self.material, self.standing.clone());
-        let stage = standing.stage_of(material);
-        if let Some(with_pickup) = self.count_in {
-            return Pass::count_in(material, standing, with_pickup, tempo, playing);
-        }
-        if !stage.pulse {
-            return Pass::held(material, standing, tempo, playing);
-        }
-        if standing.breathing {
-            return Pass::breath(material, standing, tempo, playing);
-        }
-        let lap = standing.lap(material);
-        let after = self.next();
-        let next_chord = (!end && !after.standing.breathing)
-            .then(|| {
-                after
-                    .standing
-                    .lap(&after.material)
-                    .chords
-                    .first()
-                    .map(|chord| chord.form_chord)
-            })
-            .flatten();
-        let next = next_chord.map(|chord| &after.material.contexts[chord]);
-        Pass::music(material, standing.clone(), lap, next, end, tempo, playing)
-    }
-}
 
 /// Something that is due at a tick, in the order in which equal ticks are served.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -101,19 +37,11 @@ pub enum Due {
     Cue(usize),
 }
 
-/// An action that waits for its moment.
+/// What is planned, without what became of it: cheap to keep, to go back to.
 #[derive(Debug, Clone)]
-pub struct Armed {
-    /// What, as the page shows it.
-    pub what: String,
-    /// The actions that were armed one after the other.
-    pub actions: Vec<super::action::Action>,
-    /// The bar line on which it happens.
-    pub cut: Tick,
-    /// What would come there without it.
-    pub instead_of: Cursor,
-    /// What comes there now.
-    pub target: Cursor,
+pub struct Plan {
+    timeline: Timeline,
+    cursor: Cursor,
 }
 
 /// How a take begins.
@@ -165,6 +93,8 @@ pub struct Take {
     /// Everything due at or before this tick is done.
     done: Tick,
     sent_until: Tick,
+    /// Notes before this tick stay as the player has them.
+    kept_until: Tick,
     epoch: u32,
     rate: u32,
     /// The frame of the first tick: times count from here, so that rounding is the same in every take.
@@ -197,6 +127,7 @@ impl Take {
             agenda: Vec::new(),
             done: Tick(first.0 - 1),
             sent_until: first,
+            kept_until: first,
             epoch,
             rate,
             origin: at,
@@ -218,6 +149,7 @@ impl Take {
     pub fn extend(&mut self, now: Tick, tempo: UsPerQuarter, playing: &Playing) -> bool {
         let mut grew = false;
         while !self.ends && !self.reaches(now) {
+            let tempo = self.cursor.brings.map_or(tempo, |brings| brings.tempo);
             let pass = self.cursor.write(tempo, playing, false);
             let bars = pass.lap.bars.len();
             let from = self.cursor.from_bar.min(bars.saturating_sub(1));
@@ -248,65 +180,104 @@ impl Take {
         self.ends = false;
     }
 
+    /// What was written anew is heard from the bar line `tick` on, not sooner.
+    pub fn keep_until(&mut self, tick: Tick) {
+        self.kept_until = self.kept_until.max(tick);
+    }
+
+    /// The plan as it stands.
+    pub fn plan(&self) -> Plan {
+        Plan {
+            timeline: self.timeline.clone(),
+            cursor: self.cursor.clone(),
+        }
+    }
+
+    /// Goes back to a plan made earlier in this take.
+    pub fn restore(&mut self, plan: Plan) {
+        self.timeline = plan.timeline;
+        self.cursor = plan.cursor;
+        self.ends = false;
+    }
+
+    /// What the plan would play from the bar line `cut` on.
+    pub fn cursor_at(&self, cut: Tick) -> Cursor {
+        let Some(segment) = self.timeline.segment_at(cut) else {
+            return self.cursor.clone();
+        };
+        cursor_of(segment, segment.bar_at(cut))
+    }
+
     /// Writes all passes from the one at `now` on again (parts muted, model tones switched).
     pub fn rewrite(&mut self, now: Tick, playing: &Playing) {
-        let segments: Vec<_> = self.timeline.segments().cloned().collect();
-        for (index, segment) in segments
-            .iter()
-            .enumerate()
-            .filter(|(_, segment)| segment.end() > now)
-        {
-            let pass = &segment.pass;
-            let count_in = (pass.kind == PassKind::CountIn).then_some(!pass.lap.chords.is_empty());
-            let cursor = Cursor {
-                material: pass.material.clone(),
-                standing: pass.standing.clone(),
-                from_bar: segment.from_bar,
-                count_in,
-            };
-            let is_end = self.ends && index + 1 == segments.len();
-            let written = cursor.write(pass.tempo, playing, is_end);
-            self.timeline.rewrite(segment.start(), Arc::new(written));
+        for index in 0..self.timeline.segments().count() {
+            self.write_again(index, now, playing);
         }
     }
 
     /// Writes the pass that sounds at the end of the plan once more, for what follows it now (the chord its
     /// last push and approach lead to).
     pub fn lead_into(&mut self, playing: &Playing) {
-        let Some(last) = self.timeline.segments().last().cloned() else {
+        let last = self.timeline.segments().count().saturating_sub(1);
+        let is_music = |segment: &Segment| matches!(segment.pass.kind, PassKind::Music(_));
+        if self.timeline.segments().nth(last).is_some_and(is_music) {
+            self.write_again(last, Tick(i64::MIN), playing);
+        }
+    }
+
+    /// Writes the pass of one segment again, unless it is over by `now`: as far as it is played, and for what
+    /// follows it.
+    fn write_again(&mut self, index: usize, now: Tick, playing: &Playing) {
+        let Some(segment) = self.timeline.segments().nth(index).cloned() else {
             return;
         };
-        if !matches!(last.pass.kind, PassKind::Music(_)) {
+        if segment.end() <= now {
             return;
         }
-        let pass = &last.pass;
-        let mut bars = pass.standing.form_bars(&pass.material);
-        bars.truncate(last.to_bar);
-        let lap = pass.material.form.lap(&bars);
+        let pass = &segment.pass;
+        let follower = self.timeline.segments().nth(index + 1);
+        let goes_on = follower.is_some_and(|next| {
+            next.from_bar == segment.to_bar && next.pass.standing == pass.standing
+        });
+        let written = if goes_on || !matches!(pass.kind, PassKind::Music(_)) {
+            cursor_of(&segment, segment.from_bar).write(pass.tempo, playing, false)
+        } else {
+            let ends = self.ends && follower.is_none();
+            let mut bars: Vec<usize> = pass.lap.bars.iter().map(|bar| bar.form_bar).collect();
+            bars.truncate(segment.to_bar);
+            let next = match follower {
+                Some(next) => first_chord(&next.pass, next.from_bar),
+                None => self.first_planned().filter(|_| !ends),
+            };
+            let (material, standing) = (&pass.material, pass.standing.clone());
+            let lap = material.form.lap(&bars);
+            Pass::music(
+                material,
+                standing,
+                lap,
+                next.as_ref(),
+                ends,
+                pass.tempo,
+                playing,
+            )
+        };
+        self.timeline.rewrite(segment.start(), Arc::new(written));
+    }
+
+    /// The first chord of what is planned next.
+    fn first_planned(&self) -> Option<ChordInContext> {
         let target = &self.cursor;
-        let sounds = !self.ends && !target.standing.breathing && target.count_in.is_none();
-        let target_lap = target.standing.lap(&target.material);
-        let first_bar = target_lap
+        if target.standing.breathing || target.count_in.is_some() {
+            return None;
+        }
+        let lap = target.standing.lap(&target.material);
+        let from = lap
             .bars
             .get(target.from_bar)
             .map_or(Tick(0), |bar| bar.start);
-        let next = target_lap
-            .chords
-            .iter()
-            .find(|chord| chord.start + chord.len > first_bar)
-            .filter(|_| sounds)
-            .map(|chord| &target.material.contexts[chord.form_chord]);
-        let standing = pass.standing.clone();
-        let written = Pass::music(
-            &pass.material,
-            standing,
-            lap,
-            next,
-            self.ends,
-            pass.tempo,
-            playing,
-        );
-        self.timeline.rewrite(last.start(), Arc::new(written));
+        let mut chords = lap.chords.iter();
+        let first = chords.find(|chord| chord.start + chord.len > from)?;
+        Some(target.material.contexts[first.form_chord].clone())
     }
 
     /// Works out steps, page turns, cues and the agenda anew from the plan.
@@ -375,6 +346,7 @@ impl Take {
     /// The commands that write the future anew from `from` on.
     pub fn resend(&mut self, from: Tick, ids: &mut u32) -> Command {
         self.epoch += 1;
+        let from = from.max(self.kept_until);
         self.send(from, from, ids)
     }
 
@@ -401,4 +373,28 @@ impl Take {
             bars,
         }
     }
+}
+
+/// What a segment plays from one of its bars on, to be written again.
+fn cursor_of(segment: &Segment, from_bar: usize) -> Cursor {
+    let pass = &segment.pass;
+    Cursor {
+        from_bar,
+        count_in: (pass.kind == PassKind::CountIn).then_some(!pass.lap.chords.is_empty()),
+        ..Cursor::pass(&pass.material, pass.standing.clone())
+    }
+}
+
+/// The first chord that sounds in a pass from one of its bars on; none where the band does not play.
+fn first_chord(pass: &Pass, from_bar: usize) -> Option<ChordInContext> {
+    if matches!(pass.kind, PassKind::CountIn | PassKind::Breathe) {
+        return None;
+    }
+    let from = pass.lap.bars.get(from_bar).map_or(Tick(0), |bar| bar.start);
+    let index = pass
+        .lap
+        .chords
+        .iter()
+        .position(|chord| chord.start + chord.len > from)?;
+    pass.context(index).cloned()
 }

@@ -26,15 +26,15 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
         files::read(&args.chart, read, exit::DATA),
         args.drill.as_deref().map(files::drill).transpose(),
     )?;
-    let material = Material::new(
-        chart,
-        drill.clone().unwrap_or_else(Drill::just_play),
-        Habits::default(),
-    );
-    let neck = match &args.config {
-        Some(path) => files::config(Some(path), |_| None, Overlay::default())?.neck(),
-        None => Neck::default(),
+    let (neck, habits) = match &args.config {
+        Some(path) => {
+            let config = files::config(Some(path), |_| None, Overlay::default())?;
+            (config.neck(), config.harmony)
+        }
+        None => (Neck::default(), Habits::default()),
     };
+    let played = drill.clone().unwrap_or_else(Drill::just_play);
+    let material = Material::new(chart, played, habits);
     let asked = Asked {
         stage: args.stage.clone(),
         pass: args.pass,

@@ -1,0 +1,114 @@
+//! Where stage, section, key and chart actions lead, and what they do while nothing plays.
+
+use crate::practice::action::Action;
+use crate::practice::core::Core;
+use crate::practice::course::{Loop, Standing};
+use crate::practice::material::Material;
+use crate::practice::plan::{Brings, Cursor};
+use crate::time::UsPerQuarter;
+use std::sync::Arc;
+
+impl Core {
+    /// Where an action leads from `base`.
+    pub(in crate::practice) fn target_of(&self, action: Action, base: &Cursor) -> Cursor {
+        let material = &base.material;
+        let mut standing = base.standing.clone();
+        standing.breathing = false;
+        let item = self.item_of(base);
+        let stage = |steps: i32| Cursor {
+            standing: standing.with_stage(material, steps),
+            ..base.clone()
+        };
+        let whole = |standing: Standing| Cursor {
+            brings: base.brings,
+            ..Cursor::pass(material, standing)
+        };
+        let section = |item: usize| {
+            whole(Standing {
+                pass: 0,
+                ..standing.in_section(item)
+            })
+        };
+        match action {
+            Action::NextStage => stage(1),
+            Action::PreviousStage => stage(-1),
+            Action::NextSection => section(material.form.next_other_section(item).unwrap_or(item)),
+            Action::PreviousSection => {
+                section(material.form.previous_other_section(item).unwrap_or(item))
+            }
+            Action::WholeForm => whole(Standing {
+                looping: Loop::Form,
+                pass: 0,
+                ..standing.clone()
+            }),
+            Action::StayHere => whole(standing.in_section(material.home_item(item))),
+            Action::ListenBack => Cursor {
+                standing: Standing {
+                    pass: 0,
+                    ..standing.clone()
+                },
+                ..base.clone()
+            },
+            Action::NextKey => match material.a_fourth_on() {
+                Some(moved) => Cursor {
+                    material: Arc::new(moved),
+                    standing: standing.clone(),
+                    ..base.clone()
+                },
+                None => base.clone(),
+            },
+            Action::NextChart => {
+                let chart = base.brings.map_or(self.chart, |brings| brings.chart) + 1;
+                let chart = chart % self.library.charts.len();
+                let moved = Arc::new(self.chart_material(chart));
+                let per_cent = self.settings.tempo_per_cent / 100.0;
+                let qpm = (moved.chart.tempo_qpm * per_cent).clamp(30.0, 300.0);
+                let tempo = UsPerQuarter::from_qpm(qpm);
+                let standing = Standing {
+                    stage: standing.stage,
+                    ..Standing::first()
+                };
+                Cursor {
+                    brings: Some(Brings { chart, tempo }),
+                    ..Cursor::pass(&moved, standing)
+                }
+            }
+            _ => base.clone(),
+        }
+    }
+
+    pub(in crate::practice) fn chart_material(&self, index: usize) -> Material {
+        let chart = self.library.charts[index % self.library.charts.len()].clone();
+        Material::new(
+            chart,
+            self.library.drill.clone(),
+            self.settings.habits.clone(),
+        )
+        .with_seed(self.settings.seed)
+    }
+
+    /// The form item that sounded before the bar at which `base` would go on.
+    fn item_of(&self, base: &Cursor) -> usize {
+        match &base.standing.looping {
+            Loop::Item(item) => *item,
+            _ => self.last_section.map_or(0, |(item, _)| item),
+        }
+    }
+
+    /// Armed actions with nothing playing happen at once.
+    pub(in crate::practice) fn at_rest(&mut self, action: Action) {
+        let target = self.target_of(action, &self.here());
+        if let Some(brings) = target.brings {
+            self.chart = brings.chart;
+            self.tempo = brings.tempo;
+        }
+        self.material = target.material;
+        self.standing = target.standing;
+        self.paused_bar = None;
+        self.last_section = match self.standing.looping {
+            Loop::Item(item) => Some((item, self.standing.stage)),
+            _ => None,
+        };
+        self.save();
+    }
+}

@@ -1,0 +1,152 @@
+//! What a chord shows of itself: its target set, its symbol, its places on the neck.
+
+use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
+use crate::drill::{Direction, Names, PageHelp, TargetNote};
+use crate::fretboard::Neck;
+use crate::harmony::{ChordInContext, Degree, Harmony, Role};
+use crate::practice::core::Core;
+use crate::practice::flips::Unit;
+use crate::practice::plan::Take;
+use crate::practice::steps::Step;
+use crate::time::Tick;
+
+/// The chord symbol as the page shows it ("" where the stage hides it).
+pub(super) fn chord_of(step: &Step, _names: Names) -> String {
+    if step.pass.help.page == PageHelp::Off {
+        return String::new();
+    }
+    step.chord
+        .and_then(|chord| step.pass.context(chord))
+        .map(symbol_text)
+        .unwrap_or_default()
+}
+
+/// A chord symbol as the user wrote it, with proper accidentals; silence as N.C.
+pub(in crate::practice) fn symbol_text(context: &ChordInContext) -> String {
+    match &context.harmony {
+        Harmony::Chord(symbol) => symbol.pretty(),
+        Harmony::Silence => "N.C.".to_string(),
+    }
+}
+
+pub(super) fn slot(core: &Core, take: &Take, unit: &Unit, now: Tick) -> SetOnPage {
+    let names = core.settings.names;
+    let steps = &take.steps[unit.first..unit.after];
+    if let [step] = steps {
+        return SetOnPage {
+            neck: neck_on_page(step, &core.settings.neck),
+            ..set_on_page(step, names)
+        };
+    }
+    let cell = |step: &Step| Cell {
+        chord: chord_of(step, names),
+        words: set_on_page(step, names).words,
+    };
+    SetOnPage {
+        cells: steps.iter().map(cell).collect(),
+        current: steps
+            .iter()
+            .position(|step| step.start <= now && now < step.end),
+        ..SetOnPage::default()
+    }
+}
+
+fn set_on_page(step: &Step, names: Names) -> SetOnPage {
+    let Some(set) = step.set() else {
+        return SetOnPage::default();
+    };
+    let words: Vec<String> = match step.pass.help.page {
+        PageHelp::Notes => set
+            .notes
+            .iter()
+            .map(|note| note_name(note.pitch, names))
+            .collect(),
+        PageHelp::Degrees => set
+            .notes
+            .iter()
+            .map(|note| degree_word(note.degree).to_string())
+            .collect(),
+        PageHelp::Symbol | PageHelp::Off => Vec::new(),
+    };
+    if words.is_empty() {
+        return SetOnPage::default();
+    }
+    let marks = set.notes.iter().map(mark).collect();
+    let context = step.chord.and_then(|chord| step.pass.context(chord));
+    let special = context
+        .map(|context| special(context, &set.notes))
+        .unwrap_or_default();
+    SetOnPage {
+        words,
+        marks,
+        special,
+        ..SetOnPage::default()
+    }
+}
+
+/// Where the notes of a set lie, where the page names them.
+fn neck_on_page(step: &Step, neck: &Neck) -> Option<NeckOnPage> {
+    if !matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees) {
+        return None;
+    }
+    let places = step.pass.places.get(step.chord?)?;
+    let dots = step.set()?.notes.iter().zip(places);
+    let dots: Vec<NeckDot> = dots
+        .filter_map(|(note, place)| {
+            let place = (*place)?;
+            Some(NeckDot {
+                string: place.string,
+                fret: place.fret,
+                root: note.degree == Degree::new(1, 0),
+            })
+        })
+        .collect();
+    (!dots.is_empty()).then_some(NeckOnPage {
+        dots,
+        strings: neck.tuning.open_keys().len() as u8,
+        capo: neck.capo,
+        frets: neck.frets.saturating_sub(neck.capo),
+        left_handed: neck.left_handed,
+    })
+}
+
+fn mark(note: &TargetNote) -> String {
+    match note.direction {
+        Direction::Under => "under".to_string(),
+        Direction::Above => "above".to_string(),
+        Direction::Near | Direction::Free => String::new(),
+    }
+}
+
+/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
+fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
+    let plain = |degree: Degree| match degree.number {
+        3 | 7 => true,
+        _ => degree.alter == 0,
+    };
+    let of_set = notes
+        .iter()
+        .map(|note| note.degree)
+        .filter(|degree| !plain(*degree));
+    let mut special: Vec<Degree> = of_set.collect();
+    let in_scale = context
+        .degrees
+        .iter()
+        .filter(|degree| degree.role == Role::Passing);
+    special.extend(
+        in_scale
+            .map(|degree| degree.degree)
+            .filter(|degree| !plain(*degree)),
+    );
+    special.sort();
+    special.dedup();
+    let text = |degree: &Degree| {
+        let sign = if degree.alter < 0 { "♭" } else { "♯" };
+        format!(
+            "{}{}",
+            sign.repeat(usize::from(degree.alter.unsigned_abs())),
+            degree.number
+        )
+    };
+    special.iter().map(text).collect()
+}
