@@ -12,6 +12,7 @@ pub mod drill;
 pub mod fault;
 pub mod fretboard;
 pub mod harmony;
+pub mod listen;
 pub mod midi;
 pub mod pedal;
 pub mod practice;

@@ -53,6 +53,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Import(args) => commands::import(&args),
         Command::Export(args) => commands::export(&args),
         Command::Learn(args) => commands::learn(&args),
+        Command::Listen(args) => commands::listen(&args),
         Command::Status(args) => commands::status(&args, &variable),
         Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
         Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),

@@ -36,6 +36,8 @@ pub enum Command {
     Export(ExportArgs),
     /// Name the switches by pressing them: prints the lines for the configuration
     Learn(LearnArgs),
+    /// Name the notes of a recording, as the live box hears them
+    Listen(ListenArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
     /// MIDI clock: what the box makes of one
@@ -252,6 +254,55 @@ pub struct RenderArgs {
     pub soundfont: Option<PathBuf>,
 }
 
+/// Arguments of `listen`.
+#[derive(Debug, Args)]
+pub struct ListenArgs {
+    /// The recording: WAV, any rate; more than one channel is averaged
+    #[arg(value_name = "FILE.wav")]
+    pub file: PathBuf,
+    /// What is listened to
+    #[arg(long, value_name = "NAME", default_value = "guitar", value_parser = ["guitar", "bass", "voice"])]
+    pub instrument: String,
+    /// The A above middle C in Hz
+    #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = concert_pitch)]
+    pub a4: f64,
+    /// What the box played meanwhile: its band is told from the player. It may be early or late by 50 ms
+    #[arg(long, value_name = "BAND.wav")]
+    pub bleed: Option<PathBuf>,
+    /// Judge what is played: the chart
+    #[arg(
+        long,
+        value_name = "CHART",
+        requires = "drill",
+        conflicts_with = "frames"
+    )]
+    pub chart: Option<PathBuf>,
+    /// ... the drill
+    #[arg(long, value_name = "FILE", requires = "chart")]
+    pub drill: Option<PathBuf>,
+    /// ... its stage, by name or number (else the first)
+    #[arg(long, value_name = "NAME|NUMBER", requires = "chart")]
+    pub stage: Option<String>,
+    /// ... the tempo in quarter notes a minute (else the chart's)
+    #[arg(long, value_name = "QPM", value_parser = tempo, requires = "chart")]
+    pub tempo: Option<f64>,
+    /// ... where in the recording the first full bar begins, in seconds
+    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = offset, allow_negative_numbers = true)]
+    pub first_bar: f64,
+    /// ... the whole form instead of the first section
+    #[arg(long, requires = "chart")]
+    pub form: bool,
+    /// Chooses where the drill has a choice
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// Every look at the pitch instead of the notes
+    #[arg(long)]
+    pub frames: bool,
+    /// JSON lines (the form that programs read)
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// A length of time: more than nothing, at most a day.
 fn seconds(text: &str) -> Result<f64, String> {
     within(text, 0.001..=86_400.0, "seconds")
@@ -260,6 +311,16 @@ fn seconds(text: &str) -> Result<f64, String> {
 /// A tempo that the player knows.
 fn tempo(text: &str) -> Result<f64, String> {
     within(text, 30.0..=300.0, "quarter notes a minute")
+}
+
+/// An A that instruments are tuned to.
+fn concert_pitch(text: &str) -> Result<f64, String> {
+    within(text, 380.0..=480.0, "Hz")
+}
+
+/// Where something begins in a recording.
+fn offset(text: &str) -> Result<f64, String> {
+    within(text, -3_600.0..=14_400.0, "seconds")
 }
 
 fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {

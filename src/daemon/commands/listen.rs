@@ -1,0 +1,253 @@
+//! `underfoot listen`: the notes of a recording, as the live box hears them.
+
+// It reads files.
+#![allow(clippy::disallowed_types)]
+
+use super::listen_task::Task;
+use super::stdout_failed;
+use crate::daemon::args::ListenArgs;
+use crate::daemon::files::{Failure, exit};
+use crate::listen::{Ear, Found, Heard, Instrument, Reading, Setup};
+use serde_json::{Value, json};
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+/// The longest recording, in seconds.
+const LONGEST_S: f64 = 4.0 * 3600.0;
+/// How many frames are listened to at once; it changes nothing in the result.
+const BLOCK: usize = 4096;
+
+/// `underfoot listen`.
+///
+/// # Errors
+/// When recording, chart or drill cannot be read (65); a stage that is not there (64).
+pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
+    let task = args
+        .chart
+        .as_deref()
+        .map(|chart| Task::read(chart, args))
+        .transpose()?;
+    let mut sound = Recording::open(&args.file)?;
+    let rate = sound.rate;
+    let band = args
+        .bleed
+        .as_deref()
+        .map(|band| band_at(band, rate))
+        .transpose()?;
+    let mut ear = Ear::new(Setup {
+        rate,
+        instrument: instrument(&args.instrument),
+        a4_hz: args.a4 as f32,
+    });
+    let mut told = Told::default();
+    let mut block = Vec::with_capacity(BLOCK);
+    let mut at = 0;
+    while sound.next(&mut block)? {
+        let band = band
+            .as_deref()
+            .map(|band| &band[at.min(band.len())..(at + block.len()).min(band.len())]);
+        ear.push(&block, band, &mut |found| told.take(found));
+        at += block.len();
+    }
+    // Only now, when the whole recording turned out to be readable: no partial output.
+    let mut out = BufWriter::new(std::io::stdout().lock());
+    let verdicts = task
+        .map(|task| task.lines(&told.notes, at, rate, args.json))
+        .unwrap_or_default();
+    for line in told.lines(args, rate).chain(verdicts) {
+        writeln!(out, "{line}").map_err(stdout_failed)?;
+    }
+    out.flush().map_err(stdout_failed)
+}
+
+fn instrument(name: &str) -> Instrument {
+    match name {
+        "bass" => Instrument::Bass,
+        "voice" => Instrument::Voice,
+        _ => Instrument::Guitar,
+    }
+}
+
+/// The band at the rate of the recording, 50 ms ahead of it: so far it may be late. The ear wants to know what was
+/// played up to 100 ms before.
+fn band_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
+    let mut recording = Recording::open(path)?;
+    let (mut band, mut block) = (Vec::new(), Vec::with_capacity(BLOCK));
+    while recording.next(&mut block)? {
+        band.extend_from_slice(&block);
+    }
+    let step = f64::from(recording.rate) / f64::from(rate);
+    let ahead = 0.05 * f64::from(recording.rate);
+    let count = ((band.len() as f64 - ahead) / step).max(0.0) as usize;
+    // Only its loudness by bands is looked at: a straight line between samples is enough.
+    let sample = |index: usize| {
+        let place = ahead + index as f64 * step;
+        let (whole, part) = (place as usize, place.fract() as f32);
+        let at = |index: usize| band.get(index).copied().unwrap_or(0.0);
+        at(whole) * (1.0 - part) + at(whole + 1) * part
+    };
+    Ok((0..count).map(sample).collect())
+}
+
+/// What the ear told.
+#[derive(Default)]
+struct Told {
+    readings: Vec<Reading>,
+    notes: Vec<(Heard, Option<u64>)>,
+}
+
+impl Told {
+    fn take(&mut self, found: Found) {
+        match found {
+            Found::Reading(reading) => self.readings.push(reading),
+            Found::Named(heard) => self.notes.push((heard, None)),
+            Found::Ended { off } => {
+                if let Some(last) = self.notes.last_mut() {
+                    last.1 = Some(off);
+                }
+            }
+        }
+    }
+
+    fn lines<'a>(
+        &'a self,
+        args: &'a ListenArgs,
+        rate: u32,
+    ) -> Box<dyn Iterator<Item = String> + 'a> {
+        if args.frames {
+            let line = move |reading| frame_line(reading, rate, args.json);
+            return Box::new(self.readings.iter().map(line));
+        }
+        let line =
+            move |(heard, off): &(Heard, Option<u64>)| note_line(heard, *off, rate, args.json);
+        Box::new(self.notes.iter().map(line))
+    }
+}
+
+fn seconds(frame: u64, rate: u32) -> f64 {
+    frame as f64 / f64::from(rate)
+}
+
+fn frame_line(reading: &Reading, rate: u32, json: bool) -> String {
+    let at = seconds(reading.at, rate);
+    if json {
+        return json!({"t_s": at, "hz": reading.hz, "confidence": reading.confidence}).to_string();
+    }
+    let hz = reading.hz.map_or("-".to_string(), |hz| format!("{hz:.2}"));
+    format!("{at:10.4} {hz:>9} {:5.2}", reading.confidence)
+}
+
+fn note_line(heard: &Heard, off: Option<u64>, rate: u32, json: bool) -> String {
+    let at = |frame| seconds(frame, rate);
+    if json {
+        // The end is not known while the note sounds on.
+        let off = off.map_or(Value::Null, |off| json!(at(off)));
+        return json!({
+            "onset_s": at(heard.onset),
+            "onset_known_s": at(heard.onset_known),
+            "off_s": off,
+            "known_s": at(heard.known),
+            "midi": heard.midi,
+            "cents": heard.cents,
+            "confidence": heard.confidence,
+        })
+        .to_string();
+    }
+    let name = [
+        "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
+    ][usize::from(heard.midi % 12)];
+    let octave = i32::from(heard.midi) / 12 - 1;
+    format!(
+        "{:10.3} {name:>2}{octave} {:+4.0} cents",
+        at(heard.onset),
+        heard.cents
+    )
+}
+
+/// A WAV file, read block by block and mixed to one channel.
+struct Recording {
+    reader: hound::WavReader<std::io::BufReader<std::fs::File>>,
+    rate: u32,
+    name: String,
+}
+
+impl Recording {
+    fn open(path: &Path) -> Result<Recording, Failure> {
+        let name = path.display().to_string();
+        let failed = |rule: String| Failure::new(exit::DATA, format!("{name}: {rule}"));
+        let reader = hound::WavReader::open(path)
+            .map_err(|error| failed(format!("no WAV file that can be read ({error})")))?;
+        let spec = reader.spec();
+        if !(8_000..=384_000).contains(&spec.sample_rate) {
+            return Err(failed(format!(
+                "{} frames a second; 8,000 to 384,000 are read",
+                spec.sample_rate
+            )));
+        }
+        if !(1..=64).contains(&spec.channels) {
+            return Err(failed(format!(
+                "{} channels; 1 to 64 are read",
+                spec.channels
+            )));
+        }
+        if f64::from(reader.duration()) > LONGEST_S * f64::from(spec.sample_rate) {
+            return Err(failed("longer than four hours".to_string()));
+        }
+        Ok(Recording {
+            rate: spec.sample_rate,
+            reader,
+            name,
+        })
+    }
+
+    /// The next block of frames; false at the end.
+    fn next(&mut self, block: &mut Vec<f32>) -> Result<bool, Failure> {
+        block.clear();
+        let spec = self.reader.spec();
+        let channels = usize::from(spec.channels);
+        let most = BLOCK * channels;
+        let taken = match spec.sample_format {
+            hound::SampleFormat::Float => mix(
+                self.reader.samples::<f32>().take(most),
+                channels,
+                1.0,
+                block,
+            ),
+            hound::SampleFormat::Int => {
+                let scale = 1.0 / (1_i64 << (spec.bits_per_sample - 1).min(62)) as f32;
+                let samples = self.reader.samples::<i32>().take(most);
+                mix(
+                    samples.map(|sample| sample.map(|sample| sample as f32)),
+                    channels,
+                    scale,
+                    block,
+                )
+            }
+        };
+        taken.map_err(|error| {
+            Failure::new(
+                exit::DATA,
+                format!("{}: ends or breaks off ({error})", self.name),
+            )
+        })?;
+        Ok(!block.is_empty())
+    }
+}
+
+fn mix(
+    samples: impl Iterator<Item = Result<f32, hound::Error>>,
+    channels: usize,
+    scale: f32,
+    block: &mut Vec<f32>,
+) -> Result<(), hound::Error> {
+    let (mut sum, mut count) = (0.0, 0);
+    for sample in samples {
+        sum += sample? * scale;
+        count += 1;
+        if count == channels {
+            block.push(sum / channels as f32);
+            (sum, count) = (0.0, 0);
+        }
+    }
+    Ok(())
+}

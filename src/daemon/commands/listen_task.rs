@@ -1,0 +1,168 @@
+//! What a recording is judged by, and the lines of the verdicts.
+
+use crate::chart::Chart;
+use crate::daemon::args::ListenArgs;
+use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::targets::stage_index;
+use crate::harmony::Habits;
+use crate::listen::Heard;
+use crate::practice::{
+    Judged, Loop, Material, Outcome, Played, Rules, Standing, TakePlan, Timing, Verdict, judge,
+    wanted_in,
+};
+use crate::time::UsPerQuarter;
+use serde_json::{Value, json};
+use std::path::Path;
+
+/// Chart, drill and stage.
+pub(super) struct Task {
+    material: Material,
+    plan: TakePlan,
+    first_bar_ms: f64,
+}
+
+impl Task {
+    /// Reads chart and drill.
+    ///
+    /// # Errors
+    /// Their faults (65); a stage that is not there (64).
+    pub(super) fn read(chart: &Path, args: &ListenArgs) -> Result<Task, Failure> {
+        let (chart, drill) = files::both(
+            files::read(chart, Chart::read, exit::DATA),
+            args.drill.as_deref().map(files::drill).transpose(),
+        )?;
+        let drill = drill.unwrap_or_else(crate::drill::Drill::just_play);
+        let stage = stage_index(&drill, args.stage.as_deref())
+            .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
+        let tempo = UsPerQuarter::from_qpm(args.tempo.unwrap_or(chart.tempo_qpm));
+        let material = Material::new(chart, drill, Habits::default());
+        let looping = if args.form { Loop::Form } else { Loop::Item(0) };
+        Ok(Task {
+            material,
+            plan: TakePlan {
+                standing: Standing {
+                    looping,
+                    stage,
+                    ..Standing::first()
+                },
+                tempo,
+                seed: args.seed,
+                until_ms: 0.0,
+            },
+            first_bar_ms: args.first_bar * 1000.0,
+        })
+    }
+
+    /// The verdicts on what was heard in a recording of `frames` frames, then one line about the whole.
+    pub(super) fn lines(
+        mut self,
+        heard: &[(Heard, Option<u64>)],
+        frames: usize,
+        rate: u32,
+        json: bool,
+    ) -> Vec<String> {
+        let ms = |frame: u64| frame as f64 * 1000.0 / f64::from(rate) - self.first_bar_ms;
+        let played: Vec<Played> = heard
+            .iter()
+            .map(|(heard, off)| Played {
+                onset_ms: ms(heard.onset),
+                off_ms: off.map(ms),
+                midi: heard.midi,
+                cents: f64::from(heard.cents),
+                confidence: heard.confidence,
+            })
+            .collect();
+        self.plan.until_ms = ms(frames as u64);
+        let wanted = wanted_in(&self.material, &self.plan);
+        let judged = judge(&wanted, &played, &Rules::default());
+        let mut lines: Vec<String> = judged
+            .verdicts
+            .iter()
+            .map(|verdict| line(verdict, json))
+            .collect();
+        lines.push(whole(&judged, json));
+        lines
+    }
+}
+
+fn result(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Right => "right",
+        Outcome::Octave => "octave",
+        Outcome::Wrong => "wrong",
+        Outcome::Missed => "missed",
+        Outcome::Other => "other",
+        Outcome::NotJudged => "not judged",
+    }
+}
+
+fn timing(timing: Timing) -> &'static str {
+    match timing {
+        Timing::InTime => "in time",
+        Timing::Early => "early",
+        Timing::Late => "late",
+        Timing::Pushed => "pushed",
+    }
+}
+
+fn line(verdict: &Verdict, json: bool) -> String {
+    let result = result(verdict.outcome);
+    let timing = verdict.timing.map(timing);
+    if json {
+        return json!({
+            "kind": "verdict",
+            "index": verdict.chord,
+            "degree": verdict.degree,
+            "want": verdict.want,
+            "got": verdict.got,
+            "got_degree": verdict.got_degree,
+            "cents": verdict.cents,
+            "late_ms": verdict.late_ms,
+            "result": result,
+            "time": timing,
+            "found": verdict.found,
+            "at_ms": verdict.at_ms,
+        })
+        .to_string();
+    }
+    let word = |word: &Option<String>| word.clone().unwrap_or("-".to_string());
+    let late = verdict
+        .late_ms
+        .map_or(String::new(), |ms| format!("{ms:+.0} ms"));
+    format!(
+        "{:10.3} {:>3} {result:10} {:>3} {late:>8} {}",
+        verdict.at_ms / 1000.0,
+        word(&verdict.want),
+        word(&verdict.got),
+        timing.unwrap_or("")
+    )
+}
+
+fn whole(judged: &Judged, json: bool) -> String {
+    let count = |outcome| {
+        judged
+            .verdicts
+            .iter()
+            .filter(|verdict| verdict.outcome == outcome)
+            .count()
+    };
+    let (right, other) = (count(Outcome::Right), count(Outcome::Other));
+    let all = judged.verdicts.len() - other;
+    if json {
+        let whole: Value = json!({
+            "kind": "judged",
+            "targets": all,
+            "right": right,
+            "others": other,
+            "offset_ms": judged.offset_ms,
+            "tuning_cents": judged.tuning_cents,
+        });
+        return whole.to_string();
+    }
+    let place = match judged.offset_ms {
+        ms if ms >= 10.0 => format!(", sits {ms:.0} ms behind"),
+        ms if ms <= -10.0 => format!(", sits {:.0} ms ahead", -ms),
+        _ => String::new(),
+    };
+    format!("{right} of {all} right, {other} others{place}")
+}

@@ -1,0 +1,20 @@
+//! Listening: sound in, heard notes out. Pure: no device, file, thread or clock; samples are arguments.
+//!
+//! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
+//! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
+//! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`), rises of the spectrum
+//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them (`notes`).
+
+mod band;
+mod begin;
+mod decimate;
+mod ear;
+mod history;
+mod notes;
+mod onset;
+mod pitch;
+mod setup;
+
+pub use ear::{Ear, Found, Reading};
+pub use notes::Heard;
+pub use setup::{Instrument, Setup};

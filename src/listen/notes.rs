@@ -1,0 +1,405 @@
+//! From looks to notes: what began, what it is called, when it changed and when it ended.
+
+use super::ear::{Found, Reading};
+use super::pitch::Look;
+use super::setup::{Habits, Setup};
+
+/// A note that was heard. Frames count from the first sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heard {
+    /// Where it began.
+    pub onset: u64,
+    /// When it was known that something began.
+    pub onset_known: u64,
+    /// When it was known what.
+    pub known: u64,
+    /// The nearest MIDI note.
+    pub midi: u8,
+    /// How far above it, -50 to 50.
+    pub cents: f32,
+    /// How well the sound repeated, 0 to 1.
+    pub confidence: f32,
+    /// Its loudest 10 ms so far, in dB of full scale.
+    pub level_db: f32,
+}
+
+/// What is known after a hop.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hop {
+    /// The frame after its newest sample.
+    pub(super) at: u64,
+    /// The look at the pitch.
+    pub(super) pitch: Look,
+    /// The power of the newest 10 ms in dB of full scale.
+    pub(super) power_db: f32,
+    /// By how much the spectrum has risen.
+    pub(super) risen_db: f32,
+    /// By how much it stands out from the box's own band, in dB.
+    pub(super) stands_out_db: f32,
+    /// Where the sound began, if it began just now.
+    pub(super) began: u64,
+}
+
+/// Something that began and has no name yet.
+#[derive(Debug, Clone, Copy)]
+struct Pending {
+    onset: u64,
+    known: u64,
+    loudest_db: f32,
+    stands_out_db: f32,
+    hops: u32,
+    hz_sum: f32,
+    newest_hz: f32,
+    clarity_sum: f32,
+}
+
+impl Pending {
+    fn new(onset: u64, known: u64) -> Pending {
+        Pending {
+            onset,
+            known,
+            loudest_db: -120.0,
+            stands_out_db: -120.0,
+            hops: 0,
+            hz_sum: 0.0,
+            newest_hz: 0.0,
+            clarity_sum: 0.0,
+        }
+    }
+
+    fn hz(&self) -> f32 {
+        self.hz_sum / self.hops.max(1) as f32
+    }
+
+    fn add(&mut self, hop: &Hop) {
+        let look = &hop.pitch;
+        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
+        self.hops += 1;
+        let weight = (1.0 / self.hops as f32).max(NEWEST_WEIGHT);
+        self.newest_hz += weight * (look.hz - self.newest_hz);
+        self.hz_sum += look.hz;
+        self.clarity_sum += look.clarity;
+    }
+
+    fn forget(&mut self) {
+        (self.hops, self.hz_sum, self.clarity_sum) = (0, 0.0, 0.0);
+    }
+}
+
+/// A note that has a name and sounds.
+#[derive(Debug, Clone, Copy)]
+struct Sounding {
+    hz: f32,
+    level_db: f32,
+    weak_hops: u32,
+}
+
+/// How many powers back a dip is looked for: 30 ms.
+const DIP_HOPS: usize = 24;
+
+/// What was heard so far.
+#[derive(Debug)]
+pub(super) struct Notes {
+    a4: f32,
+    rate: f32,
+    hop: f32,
+    habits: Habits,
+    player_db: f32,
+    pending: Option<Pending>,
+    changing: Option<Pending>,
+    sounding: Option<Sounding>,
+    last_onset: u64,
+    last_hz: f32,
+    stable_hops: u32,
+    armed: bool,
+    powers_db: [f32; DIP_HOPS],
+    power_at: usize,
+}
+
+/// How much a reading counts against those before it.
+const NEWEST_WEIGHT: f32 = 0.2;
+/// The spectrum must rise by so much for a beginning.
+const RISE_DB: f32 = 3.0;
+/// Beginnings are at least so far apart.
+const APART_MS: f32 = 30.0;
+/// A note struck again under itself: the sound dips by so much and comes back by so much.
+const DIP_DB: f32 = 8.0;
+/// ... and comes back by so much.
+const BACK_DB: f32 = 5.0;
+/// A note lies at most this far under the player's usual level: what is softer is the band, or hum.
+const GATE_DB: f32 = 20.0;
+/// ... and stands out by so much from what the band may send into it.
+const STANDS_OUT_DB: f32 = 6.0;
+/// The band in the player's sound is at least so far under the player.
+const BLEED_DB: f32 = 12.0;
+/// Nothing under this is heard at all.
+const SILENCE_DB: f32 = -70.0;
+/// The player's level before anything is known of it.
+const FIRST_DB: f32 = -50.0;
+/// Readings are told down to so far under the player's level.
+const READ_DB: f32 = 40.0;
+/// A look counts from this clarity on.
+const CLEAR: f32 = 0.75;
+/// In the first moments of a note a doubtful look waits, if it repeats less well than this.
+const SURE: f32 = 0.93;
+/// How long that lasts.
+const YOUNG_MS: f32 = 60.0;
+/// A look is doubtful if a shorter period comes so near to it, or a longer one repeats better by so much.
+const RIVAL: f32 = 0.6;
+const BETTER: f32 = 0.04;
+/// The newest milliseconds must go on like those before: strictly once a note is old, so that its last moments are not
+/// told as the next one.
+const BROKEN_YOUNG: f32 = 0.4;
+/// ... once it is old.
+const BROKEN_OLD: f32 = 0.15;
+/// A string's note repeats like this once its attack is over.
+const STRING_CLARITY: f32 = 0.97;
+/// What began is given up after so long without a name.
+const GIVE_UP_MS: f32 = 250.0;
+/// A note ends when it repeats no better than this, or has fallen so far, for so long.
+const END_CLARITY: f32 = 0.7;
+const END_DB: f32 = 40.0;
+const END_MS: f32 = 40.0;
+
+fn cents(a: f32, b: f32) -> f32 {
+    if a > 0.0 && b > 0.0 {
+        1200.0 * (a / b).log2()
+    } else {
+        f32::INFINITY
+    }
+}
+
+impl Notes {
+    pub(super) fn new(setup: Setup, hop_frames: usize) -> Notes {
+        Notes {
+            a4: setup.a4_hz,
+            rate: setup.rate as f32,
+            hop: hop_frames as f32,
+            habits: setup.instrument.habits(),
+            player_db: FIRST_DB,
+            pending: None,
+            changing: None,
+            sounding: None,
+            last_onset: 0,
+            last_hz: 0.0,
+            stable_hops: 0,
+            armed: true,
+            powers_db: [-120.0; DIP_HOPS],
+            power_at: 0,
+        }
+    }
+
+    /// The power under which nothing counts, for the spectrum.
+    pub(super) fn floor(&self) -> f32 {
+        10_f32.powf((self.player_db - 40.0) / 10.0)
+    }
+
+    /// The most that the box's own band may have in the sound, as a power.
+    pub(super) fn most_bleed(&self) -> f32 {
+        10_f32.powf((self.player_db - BLEED_DB) / 10.0)
+    }
+
+    /// How many frames ago the last beginning was.
+    pub(super) fn age(&self, at: u64) -> u64 {
+        at.saturating_sub(self.last_onset)
+    }
+
+    /// The pitch that is kept in doubt, in Hz; 0 for none.
+    pub(super) fn held_hz(&self) -> f32 {
+        match self.sounding {
+            Some(note) if self.pending.is_none() => note.hz,
+            _ => 0.0,
+        }
+    }
+
+    fn ms(&self, frames: u64) -> f32 {
+        frames as f32 * 1000.0 / self.rate
+    }
+
+    fn hops(&self, ms: f32) -> u32 {
+        (ms * self.rate / (1000.0 * self.hop)) as u32
+    }
+
+    fn loud_enough(&self, level_db: f32) -> bool {
+        level_db > self.player_db - GATE_DB && level_db > SILENCE_DB
+    }
+
+    pub(super) fn step(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        self.begin(hop, out);
+        self.read(hop, out);
+        self.name(hop, out);
+        self.change(hop, out);
+        self.end(hop, out);
+    }
+
+    fn begin(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        let again = self.struck_again(hop.power_db);
+        if hop.risen_db < RISE_DB * 0.5 && !again {
+            self.armed = true;
+        }
+        let begins = self.armed && (hop.risen_db > RISE_DB || again);
+        let new = hop.began > self.last_onset && self.ms(self.age(hop.at)) > APART_MS;
+        if !begins || !new {
+            return;
+        }
+        self.armed = false;
+        if let Some(before) = self
+            .pending
+            .filter(|before| before.hops >= self.hops(self.habits.name_ms))
+        {
+            self.give_name(before, hop, out);
+        }
+        self.last_onset = hop.began;
+        self.pending = Some(Pending::new(hop.began, hop.at));
+        self.changing = None;
+        self.stable_hops = 0;
+    }
+
+    /// Whether the sound has dipped and come back within 30 ms.
+    fn struck_again(&mut self, power_db: f32) -> bool {
+        self.powers_db[self.power_at] = power_db;
+        self.power_at = (self.power_at + 1) % DIP_HOPS;
+        let (mut loudest, mut dip, mut low) = (-120.0_f32, 0.0_f32, power_db);
+        for k in 0..DIP_HOPS {
+            let past = self.powers_db[(self.power_at + k) % DIP_HOPS];
+            loudest = loudest.max(past);
+            if loudest - past > dip {
+                (dip, low) = (loudest - past, past);
+            }
+        }
+        dip > DIP_DB && power_db - low > BACK_DB && self.loud_enough(power_db)
+    }
+
+    fn read(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        let look = &hop.pitch;
+        let agrees = look.clarity > CLEAR && cents(look.hz, self.last_hz).abs() < 50.0;
+        self.stable_hops = if agrees { self.stable_hops + 1 } else { 0 };
+        self.last_hz = if look.clarity > CLEAR { look.hz } else { 0.0 };
+        let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
+        let young = self.ms(self.age(hop.at)) < YOUNG_MS;
+        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER);
+        let told = self.stable_hops >= 1
+            && loud
+            && (sure || !young)
+            && look.broken < if young { BROKEN_YOUNG } else { BROKEN_OLD }
+            && hop.stands_out_db > 0.0;
+        out(Found::Reading(Reading {
+            at: hop.at,
+            hz: told.then_some(look.hz),
+            confidence: look.clarity.clamp(0.0, 1.0),
+        }));
+    }
+
+    fn name(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        let Some(mut pending) = self.pending else {
+            return;
+        };
+        let look = &hop.pitch;
+        pending.loudest_db = pending.loudest_db.max(hop.power_db);
+        let unclear = self.stable_hops == 0 && !self.habits.swings;
+        let clear_away =
+            look.clarity > CLEAR && cents(look.hz, pending.hz()).abs() > self.habits.agree_cents;
+        if unclear || clear_away {
+            pending.forget();
+        }
+        if look.clarity > CLEAR {
+            pending.add(hop);
+        }
+        let age_ms = self.ms(hop.at.saturating_sub(pending.onset));
+        let agreed = pending.hops >= self.hops(self.habits.name_ms);
+        let settled = look.clarity > STRING_CLARITY && age_ms > self.habits.wait_ms;
+        if agreed && (settled || age_ms > self.habits.late_ms) {
+            self.pending = None;
+            self.give_name(pending, hop, out);
+        } else {
+            self.pending = (age_ms < GIVE_UP_MS.max(2.0 * self.habits.late_ms)).then_some(pending);
+        }
+    }
+
+    fn give_name(&mut self, note: Pending, hop: &Hop, out: &mut impl FnMut(Found)) {
+        if !self.loud_enough(note.loudest_db) || note.stands_out_db < STANDS_OUT_DB {
+            return;
+        }
+        if self.sounding.is_some() {
+            out(Found::Ended { off: note.onset });
+        }
+        let hz = if self.habits.swings {
+            note.hz()
+        } else {
+            note.newest_hz
+        };
+        let midi = 69.0 + 12.0 * (hz / self.a4).log2();
+        let above = note.loudest_db - self.player_db;
+        // Up at once, down slowly: a soft note does not open the gate for the band.
+        self.player_db += if above > 0.0 { above } else { 0.1 * above };
+        self.sounding = Some(Sounding {
+            hz,
+            level_db: note.loudest_db,
+            weak_hops: 0,
+        });
+        out(Found::Named(Heard {
+            onset: note.onset,
+            onset_known: note.known,
+            known: hop.at,
+            midi: midi.round().clamp(0.0, 127.0) as u8,
+            cents: (midi - midi.round()) * 100.0,
+            confidence: (note.clarity_sum / note.hops.max(1) as f32).clamp(0.0, 1.0),
+            level_db: note.loudest_db,
+        }));
+    }
+
+    /// A note without a stroke of its own: a hammer-on, a slide, the next note of a voice, or its first one, which may
+    /// swell out of nothing.
+    fn change(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        let swells = self.habits.swings && self.sounding.is_none();
+        if self.pending.is_some() || (self.sounding.is_none() && !swells) {
+            return;
+        }
+        let look = &hop.pitch;
+        let (hz, level_db) = self
+            .sounding
+            .map_or((0.0, -120.0), |note| (note.hz, note.level_db));
+        let away = cents(look.hz, hz).abs() > self.habits.change_cents;
+        if self.stable_hops < 1 || !away || look.clarity < self.habits.change_clarity {
+            // A choir is unclear now and then.
+            if !self.habits.swings || look.clarity > CLEAR {
+                self.changing = None;
+            }
+            return;
+        }
+        let mut next = self.changing.unwrap_or(Pending::new(hop.at, hop.at));
+        if next.hops > 0 && cents(look.hz, next.hz()).abs() > self.habits.agree_cents {
+            self.changing = None;
+            return;
+        }
+        next.add(hop);
+        next.loudest_db = next.loudest_db.max(hop.power_db);
+        let strong = self.loud_enough(next.loudest_db)
+            && next.stands_out_db > STANDS_OUT_DB
+            && next.loudest_db > level_db - 15.0;
+        if next.hops >= self.hops(self.habits.change_ms) && strong {
+            self.changing = None;
+            self.last_onset = next.onset;
+            next.known = hop.at;
+            self.give_name(next, hop, out);
+        } else {
+            self.changing = Some(next);
+        }
+    }
+
+    fn end(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+        let most = self.hops(END_MS);
+        let Some(note) = &mut self.sounding else {
+            return;
+        };
+        let weak = hop.pitch.clarity < END_CLARITY
+            || hop.power_db < note.level_db - END_DB
+            || hop.power_db < SILENCE_DB;
+        note.weak_hops = if weak { note.weak_hops + 1 } else { 0 };
+        if note.weak_hops > most {
+            self.sounding = None;
+            self.changing = None;
+            out(Found::Ended { off: hop.at });
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! The pitch of the newest few milliseconds: a normalised square difference whose window goes with the lag.
+//!
+//! For a lag of `t` samples the newest `w` samples are compared with those `t` before them:
+//! `n(t) = 2 sum(x[i] x[i-t]) / sum(x[i]^2 + x[i-t]^2)`, which is 1 for a sound of period `t` and falls with noise
+//! (the normalised square difference of P. McLeod and G. Wyvill, "A smarter way to find pitch", ICMC 2005). Here `w`
+//! is not one length for all lags, but one period or 10 ms, whichever is longer: a high note is known after a few of
+//! its own periods and not after two of the lowest note. Later in a note the window grows with the note's age, never
+//! over its beginning, which steadies the reading.
+
+use super::decimate::dot;
+use super::history::History;
+
+/// What one look at the newest samples gives.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub(super) struct Look {
+    /// Frequency in Hz; 0 if nothing repeats.
+    pub(super) hz: f32,
+    /// How well it repeats, up to 1.
+    pub(super) clarity: f32,
+    /// How much of the newest 2.7 ms does not go on like the period before, against the mean power: over about a
+    /// quarter the sound has just changed.
+    pub(super) broken: f32,
+    /// How well the best shorter period repeats, against the one chosen.
+    pub(super) rival: f32,
+    /// By how much the best longer period repeats better.
+    pub(super) better: f32,
+}
+
+/// The lags of one instrument at one rate, and room to work in.
+#[derive(Debug)]
+pub(super) struct Pitch {
+    fine_rate: f32,
+    factor: usize,
+    lag_min: usize,
+    lag_max: usize,
+    window: usize,
+    window_max: usize,
+    nsdf: Vec<f32>,
+    energy: Vec<f32>,
+    last: Look,
+    rest: usize,
+}
+
+/// Every period's multiples repeat as well as the period itself, and an overtone's period nearly as well. So the
+/// shortest lag is taken that leaves no more than so many times the rest (1 - n) of the best one ...
+const REST_TIMES: f32 = 5.0;
+/// ... plus this much for noise ...
+const REST_MORE: f32 = 0.02;
+/// ... and comes this near to its height.
+const NEAR_BEST: f32 = 0.8;
+/// The note that sounds is kept in doubt if it comes so near to the best.
+const HELD_NEAR: f32 = 0.15;
+/// ... unless a shorter lag repeats as well but for this much: the note was taken an octave too low.
+const HELD_BETTER: f32 = 0.03;
+/// The shortest window.
+const WINDOW_S: f32 = 0.010;
+/// The longest window.
+const WINDOW_MAX_S: f32 = 0.025;
+/// The stretch that is looked at for a break.
+const BREAK_S: f32 = 0.0027;
+/// A steady note is looked at whole every so many hops; in between its own lag is enough.
+const REST_HOPS: usize = 4;
+
+impl Pitch {
+    /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower.
+    pub(super) fn new(rate: f32, factor: usize, (low_hz, high_hz): (f32, f32)) -> Pitch {
+        let coarse = rate / factor as f32;
+        let lag_max = (coarse / low_hz).ceil() as usize + 2;
+        let lag_min = ((coarse / high_hz).floor() as usize).max(3) - 1;
+        let window = (WINDOW_S * coarse) as usize;
+        let window_max = ((WINDOW_MAX_S * coarse) as usize).max(lag_max + 2);
+        Pitch {
+            fine_rate: rate,
+            factor,
+            lag_min,
+            lag_max,
+            window,
+            window_max,
+            nsdf: vec![0.0; lag_max + 2],
+            energy: vec![0.0; window_max + lag_max + 2],
+            last: Look::default(),
+            rest: 0,
+        }
+    }
+
+    /// How many coarse samples a look needs.
+    pub(super) fn coarse_needed(&self) -> usize {
+        self.window_max + self.lag_max + 2
+    }
+
+    /// How many samples at the full rate a look needs.
+    pub(super) fn fine_needed(&self) -> usize {
+        (self.coarse_needed() + 6) * self.factor
+    }
+
+    fn window_for(&self, lag: usize, age: usize) -> usize {
+        let least = self.window.max(lag);
+        least.max(age.saturating_sub(lag).min(self.window_max))
+    }
+
+    /// Looks at the newest samples of `coarse` and `fine`, which are the same sound at the two rates; `age` is how
+    /// many coarse samples ago the note began. `held` is the note that sounds so far in Hz, or 0: it is kept where
+    /// the curve leaves a doubt.
+    pub(super) fn look(&mut self, coarse: &History, fine: &History, age: usize, held: f32) -> Look {
+        let near = |look: &Look| look.clarity > 0.9 && (look.hz / held - 1.0).abs() < 0.03;
+        let steady = held > 0.0 && near(&self.last) && age > self.window * 6;
+        self.rest = if steady {
+            (self.rest + 1) % REST_HOPS
+        } else {
+            0
+        };
+        if self.rest != 0 {
+            let look = self.refine(
+                fine,
+                self.fine_rate / (self.last.hz * self.factor as f32),
+                age,
+            );
+            if near(&look) {
+                self.last = look;
+                return look;
+            }
+            self.rest = 0;
+        }
+        self.curve(coarse, age);
+        self.last = match self.choose(held) {
+            Some(lag) => self.with_rivals(lag, self.refine(fine, lag, age)),
+            None => Look::default(),
+        };
+        self.last
+    }
+
+    fn curve(&mut self, coarse: &History, age: usize) {
+        let all = coarse.newest(self.coarse_needed());
+        let end = all.len();
+        // energy[k]: of the newest k samples.
+        let mut sum = 0.0;
+        for (energy, x) in self.energy[1..].iter_mut().zip(all.iter().rev()) {
+            sum += x * x;
+            *energy = sum;
+        }
+        for lag in self.lag_min - 1..=self.lag_max + 1 {
+            let window = self.window_for(lag, age).min(end - lag);
+            let new = &all[end - window..];
+            let old = &all[end - window - lag..end - lag];
+            let energy = self.energy[window] + self.energy[window + lag] - self.energy[lag];
+            self.nsdf[lag] = 2.0 * dot(new, old) / (energy + 1e-12);
+        }
+    }
+
+    /// The peaks of the curve, shortest lag first: where, and how high.
+    fn peaks(&self) -> impl Iterator<Item = (f32, f32)> + '_ {
+        (self.lag_min..=self.lag_max).filter_map(|lag| {
+            let (a, b, c) = (self.nsdf[lag - 1], self.nsdf[lag], self.nsdf[lag + 1]);
+            (b > a && b >= c && b > 0.0).then(|| parabola(lag as f32, a, b, c))
+        })
+    }
+
+    fn choose(&self, held: f32) -> Option<f32> {
+        let best = self
+            .peaks()
+            .fold(0.0_f32, |best, (_, height)| best.max(height));
+        if best <= 0.0 {
+            return None;
+        }
+        let coarse_rate = self.fine_rate / self.factor as f32;
+        let mut first: Option<(f32, f32)> = None;
+        for (at, height) in self.peaks() {
+            let fair =
+                1.0 - height <= REST_TIMES * (1.0 - best) + REST_MORE && height >= NEAR_BEST * best;
+            if first.is_none() && fair {
+                first = Some((at, height));
+            }
+            let near_held = held > 0.0 && (at * held / coarse_rate - 1.0).abs() < 0.04;
+            let as_good = first.is_none_or(|(_, other)| other < height - HELD_BETTER);
+            if near_held && as_good && height >= best - HELD_NEAR {
+                return Some(at);
+            }
+        }
+        first.map(|(at, _)| at)
+    }
+
+    fn with_rivals(&self, lag: f32, look: Look) -> Look {
+        let (mut rival, mut better) = (0.0_f32, 0.0_f32);
+        for (at, height) in self.peaks() {
+            if at < lag * 0.8 {
+                rival = rival.max(height);
+            } else if at > lag * 1.2 {
+                better = better.max(height);
+            }
+        }
+        Look {
+            rival: rival / look.clarity.max(0.01),
+            better: better - look.clarity,
+            ..look
+        }
+    }
+
+    /// Goes from a lag of the coarse curve to the peak at the full rate.
+    fn refine(&self, fine: &History, lag: f32, age: usize) -> Look {
+        let all = fine.newest(self.fine_needed());
+        let end = all.len();
+        let window = self.window_for(lag.round() as usize, age) * self.factor;
+        let new = &all[end - window..];
+        let new_energy = dot(new, new);
+        let value = |lag: usize| {
+            let old = &all[end - window - lag..end - lag];
+            2.0 * dot(new, old) / (new_energy + dot(old, old) + 1e-12)
+        };
+        let highest = end - window - 2;
+        let mut at = ((lag * self.factor as f32).round() as usize).clamp(2, highest);
+        let (mut below, mut middle, mut above) = (value(at - 1), value(at), value(at + 1));
+        // Uphill from the coarse peak: at most two coarse samples away.
+        for _ in 0..2 * self.factor + 1 {
+            if below > middle && at > 2 {
+                (above, middle) = (middle, below);
+                at -= 1;
+                below = value(at - 1);
+            } else if above > middle && at < highest {
+                (below, middle) = (middle, above);
+                at += 1;
+                above = value(at + 1);
+            } else {
+                break;
+            }
+        }
+        let (lag, clarity) = parabola(at as f32, below, middle, above);
+        Look {
+            hz: self.fine_rate / lag,
+            clarity: clarity.min(1.0),
+            broken: self.broken(all, at, window),
+            rival: 0.0,
+            better: 0.0,
+        }
+    }
+
+    fn broken(&self, all: &[f32], period: usize, window: usize) -> f32 {
+        let end = all.len();
+        let short = (self.fine_rate * BREAK_S) as usize;
+        let (new, old) = (
+            &all[end - short..],
+            &all[end - short - period..end - period],
+        );
+        let apart: f32 = new.iter().zip(old).map(|(a, b)| (a - b) * (a - b)).sum();
+        let before = &all[end - window - period..end - period];
+        let mean = dot(before, before) / window as f32;
+        apart / (2.0 * short as f32 * mean + 1e-12)
+    }
+}
+
+/// The top of the parabola through three neighbours: where, and how high.
+fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
+    let bend = a - 2.0 * b + c;
+    if bend >= -1e-9 {
+        return (at, b);
+    }
+    let shift = (0.5 * (a - c) / bend).clamp(-1.0, 1.0);
+    (at + shift, b - 0.25 * (a - c) * shift)
+}
