@@ -60,8 +60,9 @@ impl File {
             return Err(ImportError("it is no Standard MIDI File".to_string()));
         }
         let frames = "it counts time in frames (SMPTE), not in beats: there are no bars in it";
-        // Looked at before the parser does, which panics at a frame rate of -128.
-        if bytes.get(12).is_some_and(|division| *division >= 0x80) {
+        // Looked at before the parser does, which panics at a frame rate of -128, in a second header too.
+        let in_frames = |chunk: &[u8]| chunk.starts_with(b"MThd") && chunk[12] >= 0x80;
+        if bytes.windows(13).any(in_frames) {
             return Err(ImportError(frames.to_string()));
         }
         let (header, tracks) = midly::parse(bytes).map_err(broken)?;

@@ -35,7 +35,13 @@ impl Drill {
             advance: Advance::Foot,
             help: Help::default(),
             fade: Vec::new(),
-            cycle: Cycle::default(),
+            // A tune that is just played goes round without a breath.
+            cycle: Cycle {
+                listen: 0,
+                sing: 0,
+                play: 1,
+                breathe_bars: 0,
+            },
             pulse: true,
         };
         Drill {
