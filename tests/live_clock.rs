@@ -181,6 +181,9 @@ fn undisturbed<T>(mut run: impl FnMut() -> Option<T>) -> Option<T> {
         found
     });
     if found.is_none() {
+        // The longer tier wants figures; before every change a busy machine is no fault of the change.
+        let wanted = std::env::var("UNDERFOOT_CLOCK_SECONDS").is_ok();
+        assert!(!wanted, "the server lost cycles in every attempt");
         println!("this machine is too busy: nothing was measured");
     }
     found

@@ -7,7 +7,9 @@ mod practice_support;
 use practice_support::*;
 use underfoot::audio::Played;
 use underfoot::display::Page;
-use underfoot::practice::{Action, FootMap, FootState, GestureKind, Recorded, What};
+use underfoot::practice::{
+    Action, FootMap, FootState, GestureKind, Recorded, Settings, Spoken, What,
+};
 use underfoot::time::Part;
 
 #[rustfmt::skip]
@@ -564,4 +566,22 @@ fn say_again_and_model_tones_and_levels() {
             "{script}"
         );
     }
+}
+
+#[test]
+fn what_is_said_is_what_was_asked_for() {
+    // Texts said in the first half minute, and after "say again" in it.
+    let said = |spoken: Spoken, script: &str| {
+        let settings = Settings {
+            spoken,
+            ..settings(2)
+        };
+        let room = Room::new(library(&[SLOW, OTHER], DRILL), settings).started(script);
+        room.said.len()
+    };
+    let everything = said(Spoken::Drill, "30");
+    let names = said(Spoken::Sections, "30");
+    assert!(0 < names && names < everything, "{names} of {everything}");
+    assert_eq!(said(Spoken::Asked, "30"), 0);
+    assert_eq!(said(Spoken::Asked, "5 say again; 30"), 1);
 }

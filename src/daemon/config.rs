@@ -22,6 +22,7 @@ use crate::drill::Names;
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
 use crate::harmony::Habits;
+use crate::practice::Spoken;
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.
@@ -67,7 +68,7 @@ pub struct Speech {
     /// Words a minute, 80 to 450.
     pub rate_wpm: u32,
     /// What is said at all.
-    pub when: SpeechWhen,
+    pub when: Spoken,
 }
 
 /// What renders the phrases.
@@ -77,17 +78,6 @@ pub enum SpeechEngine {
     EspeakNg,
     /// No voice.
     None,
-}
-
-/// What is said at all.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum SpeechWhen {
-    /// What the stage asks for.
-    Drill,
-    /// Only names of stages and sections, never notes.
-    Sections,
-    /// Nothing but answers to "say again".
-    Asked,
 }
 
 /// How practising goes.
@@ -132,7 +122,7 @@ impl Default for Config {
                 engine: SpeechEngine::EspeakNg,
                 voice: "en".to_string(),
                 rate_wpm: 175,
-                when: SpeechWhen::Drill,
+                when: Spoken::Drill,
             },
             practice: Practice {
                 tempo_per_cent: 100.0,
@@ -263,9 +253,9 @@ fn read_speech(view: Option<TableView<'_, '_>>, usual: Speech) -> Speech {
         ("none", SpeechEngine::None),
     ];
     let when = [
-        ("drill", SpeechWhen::Drill),
-        ("sections", SpeechWhen::Sections),
-        ("asked", SpeechWhen::Asked),
+        ("drill", Spoken::Drill),
+        ("sections", Spoken::Sections),
+        ("asked", Spoken::Asked),
     ];
     let speech = Speech {
         engine: view.one_of("engine", &engines).unwrap_or(usual.engine),

@@ -61,6 +61,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         neck: config.neck(),
         habits: config.harmony.clone(),
         rest_after_min: config.practice.rest_after_min,
+        spoken: config.speech.when,
         map: config.foot.map.clone(),
         switches: config.foot.switches.clone(),
     }

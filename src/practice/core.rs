@@ -54,10 +54,24 @@ pub struct Settings {
     pub rest_after_min: u32,
     /// Where teachers differ.
     pub habits: Habits,
+    /// What is said at all.
+    pub spoken: Spoken,
     /// What the switches do.
     pub map: FootMap,
     /// The switches.
     pub switches: Vec<SwitchSettings>,
+}
+
+/// What is said at all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Spoken {
+    /// What the stage asks for.
+    #[default]
+    Drill,
+    /// Only names of stages and sections, never notes.
+    Sections,
+    /// Nothing but answers to "say again".
+    Asked,
 }
 
 /// The charts to choose from and the drill.

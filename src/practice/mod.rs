@@ -28,7 +28,7 @@ mod show;
 mod steps;
 mod timeline;
 
-pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings};
+pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};
 pub use action::{Action, Moment};
 pub use course::{Loop, Standing};
 pub use event::{Effect, Event, Record, Recorded, Saved, Saying, What};

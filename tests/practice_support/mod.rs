@@ -19,7 +19,7 @@ use underfoot::fretboard::Neck;
 use underfoot::harmony::Habits;
 use underfoot::pedal::Edge;
 use underfoot::practice::{
-    Action, Core, Effect, Event, FootMap, Library, Record, Recorded, Saved, Settings,
+    Action, Core, Effect, Event, FootMap, Library, Record, Recorded, Saved, Settings, Spoken,
     SwitchSettings, What,
 };
 use underfoot::time::{Frame, Part, Tick, UsPerQuarter};
@@ -88,6 +88,7 @@ pub fn settings(switches: usize) -> Settings {
         neck: Neck::default(),
         rest_after_min: 25,
         habits: Habits::default(),
+        spoken: Spoken::Drill,
         map: FootMap::standard(switches),
         switches: vec![SwitchSettings::default(); switches],
     }

@@ -2,7 +2,7 @@
 
 use crate::audio::{Command, CueForm, Notice};
 use crate::practice::core::Awaited;
-use crate::practice::core::Core;
+use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
 use crate::practice::event::{Effect, Record, Recorded, Saying};
 use crate::speech::{FormLimit, PhraseSet};
@@ -27,6 +27,14 @@ impl Core {
         let Some(cue) = self.take.as_ref().and_then(|take| take.cue(index)).cloned() else {
             return;
         };
+        let wanted = match self.settings.spoken {
+            Spoken::Drill => true,
+            Spoken::Sections => cue.form_chord.is_none(),
+            Spoken::Asked => false,
+        };
+        if !wanted {
+            return;
+        }
         if cue.windows.is_empty() || cue.limit == FormLimit::None {
             self.not_said(&cue.phrases, Some(cue.deadline), cue.form_chord);
             return;
