@@ -59,6 +59,26 @@ fn a_bar_in_progress_is_replaced_from_a_tick_and_sounding_notes_keep_their_end()
 }
 
 #[test]
+fn a_bar_that_is_replaced_too_late_doubles_no_note() {
+    let mut rig = playing([beats(0, 120.0, 40), beats(1, 120.0, 41)]);
+    // Beat 2 was to be the first of the new notes, but it has sounded when they come, some milliseconds late.
+    rig.until(48_320, 64);
+    rig.send(replace(
+        960 * 2 - 48,
+        [beats(0, 120.0, 40), beats(1, 120.0, 51)],
+    ));
+    rig.until(100_000, 64);
+    let expected = [
+        (0, 40),
+        (24_000, 40),
+        (48_000, 40),
+        (72_000, 40),
+        (96_000, 51),
+    ];
+    assert_eq!(struck(&rig), expected);
+}
+
+#[test]
 fn a_replaced_bar_changes_the_tempo_at_its_start_without_a_jump() {
     let mut rig = playing([beats(0, 120.0, 40), beats(1, 120.0, 41)]);
     rig.until(50_000, 64);

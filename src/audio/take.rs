@@ -156,6 +156,8 @@ pub(crate) struct Take {
     due: Tick,
     starved: bool,
     late_frames: u64,
+    /// The last note that was struck, or was too late to be: what replaces its bar does not strike it again.
+    struck: Tick,
     /// A clock drives the take: nothing at or after this tick happens before the clock says so.
     until: Option<Tick>,
     /// The next tick to be sent as MIDI clock; none: none is sent.
@@ -178,6 +180,7 @@ impl Take {
             starved: false,
             until: None,
             clock: None,
+            struck: Tick(i64::MIN),
             late_frames: (LATE_MS * f64::from(rate) / 1000.0) as u64,
         }
     }
@@ -242,9 +245,12 @@ impl Take {
             self.running = false;
             self.due = self.anchor.tick(now);
         }
-        let (anchor, begun) = (self.anchor, self.begun);
+        let (anchor, begun, struck) = (self.anchor, self.begun, self.struck);
         for slot in self.bars.slots.iter_mut().skip(kept) {
             slot.late = begun && anchor.frame(slot.from) < now;
+            // Where the decision came later than its moment, the old notes have been heard in the new ones' place.
+            let heard = slot.bar.notes.partition_point(|note| note.at <= struck);
+            slot.next = slot.next.max(heard);
         }
     }
 
@@ -384,6 +390,7 @@ impl Take {
             return;
         };
         slot.next += 1;
+        self.struck = note.at;
         let end = Tick(note.at.0 + note.len.0.clamp(1, FAR.0));
         let age = stage.now.0.saturating_sub(frame.0);
         let over = self.anchor.frame(end) <= stage.now;
