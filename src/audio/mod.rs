@@ -10,6 +10,7 @@ mod following;
 #[cfg(feature = "jack")]
 pub mod jack;
 mod mixer;
+mod played;
 mod player;
 mod queue;
 pub mod smf;
@@ -21,7 +22,8 @@ mod voices;
 pub mod wav;
 
 pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
-pub use player::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared};
+pub use played::{MidiSink, Played};
+pub use player::{BLOCK_FRAMES, Outputs, Player, Prepared};
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
 

@@ -1,11 +1,10 @@
 //! `underfoot import`: a lead sheet of another program made into a chart.
 
-use super::stdout_failed;
+use super::write_text;
 use crate::chart::{Chart, Imported, from_midi, from_musicxml};
 use crate::daemon::args::ImportArgs;
-use crate::daemon::files::{self, Failure, WholeFile, exit};
+use crate::daemon::files::{self, Failure, exit};
 use crate::fault::Source;
-use std::io::Write;
 use std::path::Path;
 
 /// `underfoot import`: the chart to a file or standard output, what could not be read to standard error.
@@ -28,23 +27,7 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
     }
     let text = chart_file(&args.file, &imported);
     confirm(&text, &imported.chart)?;
-    match &args.output {
-        Some(path) => {
-            let failed = |error| {
-                Failure::new(
-                    exit::DATA,
-                    format!("{}: cannot be written ({error})", path.display()),
-                )
-            };
-            WholeFile::write(path, text.as_bytes()).map_err(failed)
-        }
-        None => {
-            let mut out = std::io::stdout().lock();
-            out.write_all(text.as_bytes())
-                .and_then(|()| out.flush())
-                .map_err(stdout_failed)
-        }
-    }
+    write_text(args.output.as_deref(), &text)
 }
 
 /// The chart file: where it comes from and what was strange as comments, then the chart.

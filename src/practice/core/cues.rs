@@ -4,7 +4,7 @@ use crate::audio::{Command, CueForm, Notice};
 use crate::practice::core::Awaited;
 use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
-use crate::practice::event::{Effect, Record, Recorded, Saying};
+use crate::practice::event::{Effect, Recorded, Saying};
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 use std::collections::VecDeque;
@@ -124,19 +124,9 @@ impl Core {
                     deadline,
                     index: found.index,
                 };
-                let (section, bar) = self.where_now();
                 let tick = self.take.as_ref().map(|take| take.timeline.tick(frame));
-                let stage = self.standing.stage_of(&self.material).name.clone();
-                let pass = self.standing.pass + 1;
-                self.out.push(Effect::Record(Record {
-                    frame,
-                    tick,
-                    bar,
-                    section,
-                    stage,
-                    pass,
-                    what,
-                }));
+                let place = self.where_now();
+                self.push_record(frame, tick, place, what);
             }
             Notice::CueSkipped { cue, .. } => {
                 self.handed.retain(|handed| handed.id != cue);

@@ -72,6 +72,17 @@ impl Core {
             Some(tick) => show::place_at(self, tick),
             None => self.where_now(),
         };
+        self.push_record(frame, tick, (section, bar), what);
+    }
+
+    /// A line of the event log, of the stage and pass where the player stands.
+    pub(super) fn push_record(
+        &mut self,
+        frame: Frame,
+        tick: Option<Tick>,
+        (section, bar): (String, Option<u32>),
+        what: Recorded,
+    ) {
         let stage = self.standing.stage_of(&self.material).name.clone();
         let pass = self.standing.pass + 1;
         self.out.push(Effect::Record(Record {

@@ -4,7 +4,7 @@ and a line for everything that falls short. Exit code 1 if anything does.
 
   python evaluate.py SET --listen target/release/underfoot [--mcleod BINARY] [--seeds-only]
 
-Notes by mir_eval.transcription (50 ms, 50 cents, no offsets), onsets by mir_eval (50 ms). Readings count from 80 ms after
+Notes and onsets by mir_eval (50 ms, 50 cents, no offsets). Readings count from 80 ms after
 the acoustic onset to the note's end; the delay is that from the acoustic onset to the third agreeing right reading.
 aubio (yinfft and yinfast 2048, hop 256; hfc 512, hop 128) and the crate pitch-detection (McLeod 2048) stand beside it."""
 import argparse, json, os, random, resource, subprocess, sys, tempfile

@@ -1,0 +1,145 @@
+//! What the control side asks for: commands are taken once a sub-block and done on their frame.
+
+use super::{COMMANDS_A_BLOCK, GLIDE_MS, Moment, Order, Player};
+use crate::audio::mixer::db_to_gain;
+use crate::audio::queue::{Counters, Garbage};
+use crate::audio::{Command, Level, MidiSink, REPLACE_BARS};
+use crate::time::{Bar, Frame, Tick};
+use arrayvec::ArrayVec;
+
+impl Player {
+    pub(super) fn take_commands(&mut self, now: Frame, sink: &mut dyn MidiSink) {
+        for _ in 0..COMMANDS_A_BLOCK {
+            let Ok(command) = self.queues.commands.pop() else {
+                return;
+            };
+            self.obey(command, now, sink);
+        }
+    }
+
+    pub(super) fn obey(&mut self, command: Command, now: Frame, sink: &mut dyn MidiSink) {
+        match command {
+            Command::Start { at, tick } => {
+                if self.start_waits() {
+                    self.moments
+                        .retain(|(_, moment)| !matches!(moment, Moment::Start(_)));
+                    self.bars_ahead.clear(&mut self.queues);
+                }
+                self.add_moment(at, Moment::Start(tick), now, sink);
+            }
+            Command::Stop { at } => self.add_moment(at, Moment::Stop, now, sink),
+            Command::Replace { from, bars, .. } => self.replace(from, bars, now),
+            Command::Cue(cue) if cue.now.is_some() => {
+                self.add_order(cue.now.unwrap_or(now), Order::Say(cue), now);
+            }
+            Command::Cue(cue) => {
+                self.clips.add(cue, now, &mut self.queues);
+                self.place_cues(now);
+            }
+            Command::HushCues { at, from, below } => {
+                self.add_order(at, Order::Hush(from..below), now);
+            }
+            Command::Level { at, level, db } => {
+                self.add_order(at, Order::Level(level, db), now);
+            }
+            Command::Panic => self.panic(now, sink),
+            Command::SwapSynth(synth) => {
+                if let Some(unused) = self.synth_ahead.replace(synth) {
+                    self.queues.discard(Garbage::Synth(unused));
+                }
+            }
+            Command::Follow(settings) => self.following.set(settings),
+            Command::Clock {
+                at,
+                source,
+                message,
+            } => self.following.push(at, source, message),
+            Command::Home { tick, bars } => {
+                self.home_bars.clear(&mut self.queues);
+                self.home_bars.replace(tick, bars, &mut self.queues);
+                self.home = Some(tick);
+            }
+            Command::Lead(leads) => self.leads = leads,
+        }
+    }
+
+    pub(super) fn start_waits(&self) -> bool {
+        let starts = |(_, moment): &(Frame, Moment)| matches!(moment, Moment::Start(_));
+        self.moments.iter().any(starts)
+    }
+
+    pub(super) fn add_order(&mut self, at: Frame, order: Order, now: Frame) {
+        if self.orders.is_full() {
+            // Far more than anybody presses: the oldest is done now, so that none is lost.
+            let (_, oldest) = self.orders.remove(0);
+            self.carry_out(oldest, now, now);
+        }
+        let index = self.orders.partition_point(|(other, _)| *other <= at);
+        let _ = self.orders.try_insert(index, (at, order));
+    }
+
+    pub(super) fn carry_out(&mut self, order: Order, at: Frame, now: Frame) {
+        match order {
+            Order::Hush(ids) => self.clips.hush(ids, at, &mut self.queues),
+            Order::Level(level, db) => self.set_level(level, db),
+            Order::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
+        }
+    }
+
+    pub(super) fn add_moment(
+        &mut self,
+        at: Frame,
+        moment: Moment,
+        now: Frame,
+        sink: &mut dyn MidiSink,
+    ) {
+        if at < now {
+            Counters::bump(&self.queues.counters.late_commands);
+        }
+        let at = at.max(now);
+        if self.moments.is_full() {
+            // Far more than anybody presses: the oldest is done now, so that none is lost.
+            let (_, oldest) = self.moments.remove(0);
+            match oldest {
+                Moment::Start(tick) => self.start(tick, now, now, sink),
+                Moment::Stop => self.stop(now, now, sink),
+            }
+        }
+        let index = self.moments.partition_point(|(other, _)| *other <= at);
+        let _ = self.moments.try_insert(index, (at, moment));
+    }
+
+    pub(super) fn replace(
+        &mut self,
+        from: Tick,
+        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
+        now: Frame,
+    ) {
+        let for_next = self.start_waits();
+        match &mut self.take {
+            Some(take) if !for_next => {
+                take.replace(from, bars, now, &mut self.queues);
+                self.place_cues(now);
+            }
+            _ => {
+                self.bars_ahead.replace(from, bars, &mut self.queues);
+            }
+        }
+    }
+
+    pub(super) fn place_cues(&mut self, now: Frame) {
+        if let Some(take) = self.take.as_ref().filter(|_| !self.start_waits()) {
+            let frame_of = |tick| take.frame_of(tick);
+            self.clips.place_all(now, &frame_of, &mut self.queues);
+        }
+    }
+
+    pub(super) fn set_level(&mut self, level: Level, db: f32) {
+        let (gain, frames) = (db_to_gain(db), self.rate * GLIDE_MS / 1000);
+        match level {
+            Level::Master => self.master.to(gain, frames),
+            Level::Cue => self.cue.to(gain, frames),
+            Level::Part(part) => self.desk.set_level(part, gain, frames),
+        }
+    }
+}
