@@ -82,6 +82,12 @@ impl Run {
 /// Checks each press: `written` are the server's frames of the presses.
 /// `false`: the run says nothing, because the server lost cycles.
 fn check(name: &str, written: &[u32], applied: &[u64], recording: &Recording) -> bool {
+    if recording.gaps > 0 && applied.len() < written.len() {
+        // With a cycle the server loses the MIDI that was in it.
+        let lost = written.len() - applied.len();
+        println!("{name}: {} xruns, {lost} presses lost", recording.gaps);
+        return false;
+    }
     assert_eq!(applied.len(), written.len(), "{name}: presses lost");
     let notes: Vec<u64> = recording
         .midi
