@@ -173,7 +173,8 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
     let drills: Vec<Drill> = all.iter().map(|name| drill(name)).collect();
     let can_speak = Speaker::new(&setup::speech(&Config::default(), None)).can_speak();
     println!("quarters a minute: full, short, none of the chords of the first passes");
-    let mut faults = Vec::new();
+    let mut faults: Vec<String> = Vec::new();
+    let mut pages = 0;
     for qpm in TEMPI {
         let mut forms: BTreeMap<String, usize> = BTreeMap::new();
         let mut changes = 0;
@@ -186,24 +187,15 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
             for (drill, stage) in staged {
                 let lines = lines(&chart, drill, stage, qpm, cache.path());
                 changes += chord_changes(&lines).len();
-                let pages = late_pages(&lines, qpm);
-                faults.extend(
-                    pages
-                        .iter()
-                        .map(|late| format!("{qpm} {name} {stage}: late page: {late}")),
-                );
-                let words = late_words(&lines, qpm);
-                faults.extend(
-                    words
-                        .iter()
-                        .map(|late| format!("{qpm} {name} {stage}: late word: {late}")),
-                );
+                let place = format!("{qpm} {name}, {} {stage}", drill.title);
+                pages += of_kind(&lines, "page").len();
+                let late = late_pages(&lines, qpm).into_iter();
+                faults.extend(late.map(|late| format!("{place}: late page: {late}")));
+                let late = late_words(&lines, qpm).into_iter();
+                faults.extend(late.map(|late| format!("{place}: late word: {late}")));
                 for (form, bar_long, text) in named(&lines) {
                     if can_speak && qpm <= 100.0 && bar_long && form != "full" {
-                        faults.push(format!(
-                            "{qpm} {name}, {} {stage}: not spoken: {text}",
-                            drill.title
-                        ));
+                        faults.push(format!("{place}: not spoken: {text}"));
                     }
                     *forms.entry(form).or_default() += 1;
                 }
@@ -218,6 +210,12 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
         );
         assert!(changes > 50, "too little was played to judge by");
     }
+    let count = |what: &str| faults.iter().filter(|fault| fault.contains(what)).count();
+    println!(
+        "{pages} pages: {} chords late, {} words late",
+        count("late page"),
+        count("late word")
+    );
     assert!(
         faults.is_empty(),
         "{} faults:\n{}",
