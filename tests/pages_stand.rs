@@ -18,39 +18,26 @@ fn read(kind: &str, name: &str) -> String {
 /// The words of the upper and the lower set.
 type Sets = (Vec<String>, Vec<String>);
 
-/// Practice pages whose sets differ from what the last page line told: what stood there, what was told.
+/// Practice pages whose sets differ from what the last page line told: when, what stood there, what was told.
 fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
     let told = room.records.iter().filter_map(|record| match &record.what {
-        Recorded::Page {
-            page, now, next, ..
-        } => Some((
-            record.frame.0,
-            *page == "practice",
-            (now.clone(), next.clone()),
-        )),
+        Recorded::Page { now, next, .. } => Some((record.frame.0, (now.clone(), next.clone()))),
         _ => None,
     });
-    let told: Vec<_> = told.collect();
+    let told: Vec<(u64, Sets)> = told.collect();
     let mut untold = Vec::new();
     for (index, (at, page)) in room.pages.iter().enumerate() {
         // Of several pages at one time only the last can be seen.
-        if room
-            .pages
-            .get(index + 1)
-            .is_some_and(|(next, _)| next == at)
-        {
+        let newer = room.pages.get(index + 1);
+        if newer.is_some_and(|(next, _)| next == at) {
             continue;
         }
         let Page::Practice(page) = page else { continue };
         let stood = (page.now.all_words(), page.next.all_words());
-        let last = told.iter().rev().find(|(frame, ..)| frame <= at);
-        match last {
-            Some((_, true, sets)) if *sets == stood => {}
-            last => untold.push((
-                *at,
-                stood,
-                last.map(|(_, _, sets)| sets.clone()).unwrap_or_default(),
-            )),
+        let last = told.iter().rfind(|(frame, _)| frame <= at);
+        let told = last.map(|(_, sets)| sets.clone()).unwrap_or_default();
+        if stood != told {
+            untold.push((*at, stood, told));
         }
     }
     untold
