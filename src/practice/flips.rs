@@ -127,7 +127,8 @@ impl<'a> Desk<'a> {
     fn half_beats_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
         let first = self.counts.partition_point(|count| *count < from);
         let after = self.counts.partition_point(|count| *count <= to);
-        let around = first.saturating_sub(1)..(after + 1).min(self.counts.len());
+        let first = first.saturating_sub(1);
+        let around = first..(after + 1).min(self.counts.len()).max(first);
         let middles = self.counts[around]
             .windows(2)
             .map(|pair| Tick((pair[0].0 + pair[1].0) / 2));
@@ -166,13 +167,10 @@ impl<'a> Desk<'a> {
             let from_the_last = moments.iter().copied().rev();
             from_the_last.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)))
         };
-        let half_clear = [clearest(beats), clearest(&half_beats)]
+        let mut clearer = [clearest(beats), clearest(&half_beats)]
             .into_iter()
             .flatten();
-        if let Some(at) = half_clear
-            .filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0)
-            .next()
-        {
+        if let Some(at) = clearer.find(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0) {
             return at;
         }
         let earlier = self.beats_in(begun, latest);

@@ -93,4 +93,23 @@ proptest! {
             prop_assert!(pair[0].at < pair[1].at, "{:?}", pair);
         }
     }
+
+    /// Units of any length, places anywhere: every unit gets its turn, in order.
+    #[test]
+    fn turns_come_in_order_whatever_the_units(
+        qpm in 30.0f64..300.0,
+        chords in prop::collection::vec((1u32..9, prop::collection::vec(0u32..8, 0..4)), 1..12),
+    ) {
+        let eighths = |at: u32| f64::from(at) / 2.0;
+        let places: Vec<Vec<f64>> = chords
+            .iter()
+            .map(|(_, places)| places.iter().copied().map(eighths).collect())
+            .collect();
+        let lens = chords.iter().map(|(len, _)| eighths(*len));
+        let described: Vec<(f64, &[f64])> = lens.zip(places.iter().map(Vec::as_slice)).collect();
+        let units = row(&described);
+        let turns = turns(&units, qpm);
+        prop_assert!(turns.windows(2).all(|pair| pair[0].at <= pair[1].at), "{:?}", turns);
+        prop_assert!((0..units.len()).all(|unit| turns.iter().any(|flip| flip.unit == unit)));
+    }
 }

@@ -51,10 +51,14 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
             at += 1;
             continue;
         }
-        for len in shared_out(&steps[at..at + row.max(1)], ms) {
+        let ends_ms: Vec<f64> = steps[at..at + row.max(1)]
+            .iter()
+            .map(|step| ms(step.end))
+            .collect();
+        for len in shared_out(ms(steps[at].start), &ends_ms) {
             let mut unit = Unit::of(at, &steps[at]);
-            for index in at + 1..at + len {
-                unit.take_in(index, &steps[index]);
+            for (index, step) in steps.iter().enumerate().take(at + len).skip(at + 1) {
+                unit.take_in(index, step);
             }
             units.push(unit);
             at += len;
@@ -108,24 +112,67 @@ fn is_crowded(unit: &Unit, short: &Step, steps: &[Step], ms: &dyn Fn(Tick) -> f6
 }
 
 /// How many chords of a row each group takes: as few groups as there can be, ending where the row's time is
-/// best shared.
-fn shared_out(row: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<usize> {
-    let groups = row.len().div_ceil(GROUP_CHORDS);
-    let (Some(first), Some(last)) = (row.first(), row.last()) else {
-        return Vec::new();
-    };
-    let (from_ms, to_ms) = (ms(first.start), ms(last.end));
+/// best shared. `ends_ms` are the times at which its chords end.
+fn shared_out(from_ms: f64, ends_ms: &[f64]) -> Vec<usize> {
+    let groups = ends_ms.len().div_ceil(GROUP_CHORDS);
+    let len_ms = ends_ms.last().map_or(0.0, |to_ms| to_ms - from_ms);
     let mut taken = 0;
     let mut lens = Vec::with_capacity(groups);
     for left in (0..groups).rev() {
-        let most = (row.len() - left).min(taken + GROUP_CHORDS);
-        let least = row.len().saturating_sub(left * GROUP_CHORDS).max(taken + 1);
-        let share_ms = from_ms + (to_ms - from_ms) * (groups - left) as f64 / groups as f64;
-        let off = |after: &usize| (ms(row[after - 1].end) - share_ms).abs();
-        let best = (least..=most).min_by(|a, b| off(a).total_cmp(&off(b)));
+        let most = (ends_ms.len() - left).min(taken + GROUP_CHORDS);
+        let least = ends_ms.len().saturating_sub(left * GROUP_CHORDS);
+        let share_ms = from_ms + len_ms * (groups - left) as f64 / groups as f64;
+        let off = |after: &usize| (ends_ms[after - 1] - share_ms).abs();
+        let best = (least.max(taken + 1)..=most).min_by(|a, b| off(a).total_cmp(&off(b)));
         let after = best.unwrap_or(most);
         lens.push(after - taken);
         taken = after;
     }
     lens
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Our own rule: no more groups than needed, and of about the same length.
+    #[test]
+    fn a_row_is_shared_out_by_its_time() {
+        let cases: &[(&str, &[f64], &[usize])] = &[
+            ("one", &[1.0], &[1]),
+            ("as many as fit", &[1.0, 1.0, 1.0, 1.0], &[4]),
+            (
+                "a lone one would be left over",
+                &[1.0, 1.0, 1.0, 1.0, 1.0],
+                &[2, 3],
+            ),
+            (
+                "two bars and a divided one",
+                &[4.0, 4.0, 4.0, 2.0, 2.0],
+                &[2, 3],
+            ),
+            ("divided first", &[2.0, 2.0, 4.0, 4.0, 4.0], &[3, 2]),
+            (
+                "no group takes more than four",
+                &[1.0, 1.0, 1.0, 1.0, 1.0, 9.0],
+                &[4, 2],
+            ),
+            (
+                "three groups",
+                &[3.0, 2.0, 1.0, 3.0, 3.0, 3.0, 3.0, 3.0, 3.0],
+                &[4, 2, 3],
+            ),
+        ];
+        for (name, lens_ms, expected) in cases {
+            let ends_ms = lens_ms.iter().scan(7.0, |end, len| {
+                *end += len;
+                Some(*end)
+            });
+            assert_eq!(
+                shared_out(7.0, &ends_ms.collect::<Vec<_>>()),
+                *expected,
+                "{name}"
+            );
+        }
+    }
 }
