@@ -3,8 +3,12 @@
 //! stands on the page max(2 beats, 1.2 s) before its change; no word ends later than max(1 beat, 0.6 s)
 //! before it; up to 100 quarters a minute each bar-long chord gets its notes spoken in a stage's first pass.
 
-#![allow(clippy::disallowed_methods)] // Tests read the files that are shipped, and how thorough to be.
+#![allow(clippy::disallowed_methods)] // Asks how thorough to be.
 
+#[path = "support/demo.rs"]
+mod demo;
+
+use demo::{CHARTS, DRILLS, read};
 use serde_json::Value;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
@@ -19,19 +23,6 @@ use underfoot::practice::{Core, Library};
 use underfoot::speech::Speaker;
 
 const RATE: u32 = 16_000;
-const CHARTS: [&str; 4] = [
-    "ferry-at-six",
-    "gasworks-corner",
-    "nine-lanterns",
-    "tram-to-the-salt-pans",
-];
-const DRILLS: [&str; 5] = [
-    "first-evening",
-    "guide-tones",
-    "roots",
-    "three-notes",
-    "ladder",
-];
 const TEMPI: [f64; 11] = [
     40.0, 60.0, 80.0, 100.0, 120.0, 140.0, 160.0, 180.0, 200.0, 240.0, 280.0,
 ];
@@ -45,12 +36,12 @@ impl SoundSink for Silence {
 }
 
 fn chart(name: &str) -> Chart {
-    let text = std::fs::read_to_string(format!("configs/charts/{name}.toml")).expect("a chart");
+    let text = read("charts", name);
     Chart::read(&Source { name, text: &text }).expect("a chart without fault")
 }
 
 fn drill(name: &str) -> Drill {
-    let text = std::fs::read_to_string(format!("configs/drills/{name}.toml")).expect("a drill");
+    let text = read("drills", name);
     Drill::read(&Source { name, text: &text }).expect("a drill without fault")
 }
 

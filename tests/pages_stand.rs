@@ -1,19 +1,15 @@
 //! What stands on the page is what the log says stands there: the page changes its chords only where a page line
 //! tells of it, through seams, new plans and what the player has forgotten. (A law of ours: the log is read as
 //! the page.)
-// Reads the demo charts and drills.
-#![allow(clippy::disallowed_methods)]
 
+#[path = "support/demo.rs"]
+mod demo;
 mod practice_support;
 
+use demo::read;
 use practice_support::*;
 use underfoot::display::Page;
 use underfoot::practice::Recorded;
-
-fn read(kind: &str, name: &str) -> String {
-    let root = env!("CARGO_MANIFEST_DIR");
-    std::fs::read_to_string(format!("{root}/configs/{kind}/{name}.toml")).expect("a demo file")
-}
 
 /// The words of the upper and the lower set.
 type Sets = (Vec<String>, Vec<String>);
