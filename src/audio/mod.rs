@@ -17,6 +17,7 @@ pub mod smf;
 pub mod soundfont;
 mod synth;
 mod take;
+mod tap;
 mod tones;
 mod voices;
 pub mod wav;
@@ -25,6 +26,7 @@ pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
 pub use played::{MidiSink, Played};
 pub use player::{BLOCK_FRAMES, Outputs, Player, Prepared};
 pub use queue::{Counters, PlayerEnd};
+pub use tap::{TAP_FRAMES, Tap, TapEnd, Tapped, tap};
 pub use synth::{Band, Synth, SynthError};
 
 use crate::clock::{ClockMessage, ClockState};

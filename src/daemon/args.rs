@@ -246,6 +246,9 @@ pub struct RenderArgs {
         default_value = "64"
     )]
     pub block: Vec<usize>,
+    /// What a player played to it, from the first count on: heard and judged as live (WAV, at --rate)
+    #[arg(long, value_name = "FILE.wav")]
+    pub guitar: Option<PathBuf>,
     /// Leave the voice out
     #[arg(long)]
     pub silent_voice: bool,

@@ -4,11 +4,13 @@
 //! renders. The size of the blocks it renders in changes nothing.
 
 use super::events::{EventLog, Line};
+use super::hearing::Listener;
 use super::rig::{Outcome, Rig, Voice};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
 use crate::display::Page;
 use crate::pedal::Edge;
-use crate::practice::{Action, Core, Event, What};
+use crate::listen::Instrument;
+use crate::practice::{Action, Core, Event, Sounded, What};
 use crate::time::Frame;
 use std::collections::VecDeque;
 
@@ -41,6 +43,35 @@ pub struct Job {
     pub blocks: Vec<usize>,
     /// Who speaks.
     pub voice: Box<dyn Voice>,
+    /// Who plays.
+    pub guitar: Option<Guitar>,
+}
+
+/// A player who was recorded.
+pub struct Guitar {
+    /// One channel from the first count on; after its end there is silence.
+    pub sound: Vec<f32>,
+    /// Who listens.
+    pub listener: Listener,
+    /// What is listened for where nothing is to be sung.
+    pub instrument: Instrument,
+}
+
+impl Guitar {
+    /// Listens to what was played beside a block that begins on `at`.
+    fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<Sounded> {
+        let mut heard = Vec::new();
+        self.listener.listen_for(match core.listens_to_voice() {
+            true => Instrument::Voice,
+            false => self.instrument,
+        });
+        let from = (at - BASE.0) as usize;
+        let sample = |index: usize| self.sound.get(index).copied().unwrap_or(0.0);
+        let sound: Vec<f32> = (from..from + left.len()).map(sample).collect();
+        let band: Vec<f32> = left.iter().zip(right).map(|(l, r)| l + r).collect();
+        self.listener.push(Frame(at), &sound, &band, &mut heard);
+        heard
+    }
 }
 
 /// Where sound goes, block by block.
@@ -112,6 +143,7 @@ pub fn render(
         length,
         blocks,
         voice,
+        mut guitar,
     } = job;
     let rate = prepared.rate;
     for edge in &mut foot {
@@ -169,6 +201,14 @@ pub fn render(
         for played in sink.played.drain(..) {
             rig.played(played, &mut outcome);
             rendered.played.push(played);
+        }
+        if let Some(guitar) = &mut guitar {
+            let heard = guitar.hear(at, &left[..frames], &right[..frames], &rig.core);
+            let end = Frame(at + frames as u64);
+            for sounded in heard {
+                let what = What::Heard(sounded);
+                rig.handle(Event { at: end, what }, &mut outcome);
+            }
         }
         at += frames as u64;
     }

@@ -11,6 +11,7 @@ mod tempo;
 mod transport;
 mod voice;
 
+pub(super) use self::held::Finding;
 pub(super) use self::reload::Reloading;
 use super::action::Action;
 use super::core::Core;

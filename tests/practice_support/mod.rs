@@ -89,6 +89,8 @@ pub fn settings(switches: usize) -> Settings {
         rest_after_min: 25,
         habits: Habits::default(),
         spoken: Spoken::Drill,
+        rules: Default::default(),
+        spoken_summary: false,
         map: FootMap::standard(switches),
         switches: vec![SwitchSettings::default(); switches],
     }

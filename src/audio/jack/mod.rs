@@ -14,7 +14,7 @@ mod shared;
 pub use connect::Autoconnect;
 pub use shared::{ClockPoint, widen};
 
-use super::{Played, Player, PlayerEnd, SynthError};
+use super::{Played, Player, PlayerEnd, SynthError, TapEnd};
 use crate::time::Frame;
 use callback::{Callback, Notifications, Ports};
 use jack::{AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut};
@@ -100,6 +100,7 @@ pub struct JackDevice {
     info: ServerInfo,
     latency: LatencyPorts,
     played: rtrb::Consumer<Played>,
+    tap: Option<TapEnd>,
     autoconnect: Autoconnect,
     last_beat: u32,
     last_beat_at: Instant,
@@ -236,6 +237,11 @@ impl JackDevice {
         self.played.pop().ok()
     }
 
+    /// The end of the queue that the guitar's sound comes out of, once.
+    pub fn take_tap(&mut self) -> Option<TapEnd> {
+        self.tap.take()
+    }
+
     /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
     /// connections and the block size; read it again after [`JackDevice::take_graph_changed`].
     pub fn output_latency_frames(&self) -> u32 {
@@ -329,7 +335,8 @@ fn open_now(
     let (player, end) = make(&info)?;
     let shared = Arc::new(Shared::new(info.rate));
     let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
-    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in);
+    let (tap, tap_end) = super::tap(info.rate);
+    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in, tap);
     let notifications = Notifications::new(Arc::clone(&shared));
     let client = client
         .activate_async(notifications, callback)
@@ -340,6 +347,7 @@ fn open_now(
         info,
         latency,
         played,
+        tap: Some(tap_end),
         autoconnect: config.autoconnect.clone(),
         last_beat: 0,
         last_beat_at: Instant::now(),

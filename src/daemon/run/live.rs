@@ -5,6 +5,7 @@ use super::super::files::{Failure, exit};
 use super::super::rig::{Outcome, Rig};
 use super::super::state;
 use super::super::status::{Server, Status};
+use super::hearing::Hearing;
 use super::inputs::{Input, Inputs};
 use super::screens::Screens;
 use super::supervise::{Audio, Change};
@@ -57,6 +58,7 @@ pub struct Limits {
 pub struct Live {
     rig: Rig,
     audio: Audio,
+    hearing: Hearing,
     inputs: Inputs,
     screens: Screens,
     server: Option<Server>,
@@ -79,6 +81,7 @@ impl Live {
     pub fn new(
         rig: Rig,
         audio: Audio,
+        hearing: Hearing,
         inputs: Inputs,
         screens: Screens,
         server: Option<Server>,
@@ -88,6 +91,7 @@ impl Live {
         Live {
             rig,
             audio,
+            hearing,
             inputs,
             screens,
             server,
@@ -143,6 +147,7 @@ impl Live {
             }
             let now = self.audio.now();
             self.take_notices(now);
+            self.tend_ear();
             self.begin_script();
             self.play_script(now);
             self.rig.handle(
@@ -184,6 +189,11 @@ impl Live {
                     source,
                     message,
                 });
+            }
+            Input::Heard(sounded) => {
+                let at = self.audio.now();
+                let what = What::Heard(sounded);
+                self.rig.handle(Event { at, what }, &mut self.outcome);
             }
             Input::End => self.inputs.ask_to_end(),
             Input::Device(name, device, error) => self.device(name, device, error),
@@ -275,8 +285,17 @@ impl Live {
         Ok(())
     }
 
+    /// Tells the ear what the core asks for.
+    fn tend_ear(&mut self) {
+        self.hearing
+            .listen_for_voice(self.rig.core.listens_to_voice());
+    }
+
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
         self.rig.new_player(end, rate);
+        if let Some(tap) = self.audio.take_tap() {
+            self.hearing.listen_to(tap, rate);
+        }
         self.rig
             .send(Command::Follow(self.limits.clock.follow.clone()));
         self.rig.send(Command::Lead(self.limits.clock.send));
@@ -411,12 +430,18 @@ impl Live {
 
     fn publish(&mut self) {
         self.published = Instant::now();
+        if let Some(frames) = self.audio.way_round_frames() {
+            self.hearing.set_latency(frames);
+        }
         let devices = self
             .devices
             .iter()
             .map(|(name, (device, error))| (name.clone(), *device, error.clone()))
             .collect();
-        let mut counters = vec![("late_edges", self.late_edges)];
+        let mut counters = vec![
+            ("late_edges", self.late_edges),
+            ("unheard_blocks", self.hearing.lost()),
+        ];
         if let Some(end) = &self.rig.end {
             counters.extend(end.counters().all());
             counters.push(("refused_commands", u64::from(end.refused())));

@@ -5,6 +5,7 @@
 // Threads, clocks, files and signals: this is the shell around the pure core.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+mod hearing;
 mod inputs;
 mod live;
 mod screens;
@@ -20,6 +21,7 @@ use super::{setup, state, status};
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 use crate::time::Frame;
+use hearing::Hearing;
 use inputs::Inputs;
 use live::{Limits, Live};
 use screens::Screens;
@@ -103,7 +105,8 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
         clock: config.clock.clone(),
         place: (!args.fresh).then_some(place),
     };
-    let mut live = Live::new(rig, audio, inputs, screens, server, events, limits);
+    let hearing = Hearing::start(&config, inputs.sender());
+    let mut live = Live::new(rig, audio, hearing, inputs, screens, server, events, limits);
     for (title, lines) in messages {
         live.message(title, lines);
     }

@@ -5,7 +5,7 @@ use super::super::setup;
 use super::super::status::JackStatus;
 use super::{FIRST_FRAME, RATE_AT_REST};
 use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
-use crate::audio::{Played, Player, PlayerEnd};
+use crate::audio::{Played, Player, PlayerEnd, TapEnd};
 use crate::time::Frame;
 use rustysynth::SoundFont;
 use std::sync::Arc;
@@ -134,6 +134,20 @@ impl Audio {
     /// What was played, in order.
     pub fn played(&mut self) -> Option<Played> {
         self.device.as_mut()?.played()
+    }
+
+    /// The queue of the guitar's sound of a device that has just come.
+    pub fn take_tap(&mut self) -> Option<TapEnd> {
+        self.device.as_mut()?.take_tap()
+    }
+
+    /// The way from an output round to the guitar's input in frames: what the server knows of, and what was measured
+    /// beyond. It changes with the connections.
+    pub fn way_round_frames(&self) -> Option<i64> {
+        let device = self.device.as_ref()?;
+        let known = device.output_latency_frames() + device.input_latency_frames();
+        let beyond = self.config.ear.latency_ms * f64::from(device.info().rate) / 1000.0;
+        Some(i64::from(known) + beyond.round() as i64)
     }
 
     /// Looks after the device: call it every few milliseconds.

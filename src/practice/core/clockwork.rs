@@ -101,6 +101,7 @@ impl Core {
             self.reload_landed();
         }
         self.record(at, Recorded::Bar);
+        self.ask_for_bar(at);
         if pass.kind == PassKind::CountIn {
             return;
         }

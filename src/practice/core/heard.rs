@@ -1,0 +1,171 @@
+//! What the ear tells, put beside what the plan asked for: verdicts, and the summary of a round.
+
+use crate::display::Phase;
+use crate::drill::{Advance, StringRule};
+use crate::practice::core::Core;
+use crate::practice::event::{Effect, Judgement, Record, Recorded};
+use crate::practice::hearing::{Done, Sounded, Stretch, Target};
+use crate::practice::judge::Wanted;
+use crate::practice::judge_plan::{Asked, wanted_of};
+use crate::practice::pass::PassKind;
+use crate::practice::show;
+use crate::practice::timeline::Segment;
+use crate::time::Tick;
+
+impl Core {
+    /// Takes in what the ear tells.
+    pub(in crate::practice) fn sounded(&mut self, sounded: Sounded) {
+        self.hearing.sounded(sounded);
+        let stage = self.standing.stage_of(&self.material);
+        if self.is_held() && stage.advance == Advance::Right {
+            self.heard_out_of_time(sounded);
+        }
+    }
+
+    /// Whether the player is asked to sing now.
+    pub fn listens_to_voice(&self) -> bool {
+        self.take.is_some() && self.standing.phase(&self.material) == Phase::Sing
+    }
+
+    /// A bar begins: what falls into it is asked for from now on, on the frames where it sounds.
+    pub(in crate::practice) fn ask_for_bar(&mut self, at: Tick) {
+        let Some(take) = &self.take else { return };
+        let Some(here) = take.timeline.segment_at(at) else {
+            return;
+        };
+        let bar = here.bar_at(at);
+        let until = here.bar_start(bar + 1).min(here.end());
+        let asked: Vec<Stretch> = take
+            .timeline
+            .segments()
+            .filter_map(|segment| self.asked_in(segment, at, until))
+            .collect();
+        let key = (self.takes, here.origin);
+        let begins = take.timeline.frame(here.start());
+        self.hearing.end_before(key, begins);
+        asked
+            .into_iter()
+            .for_each(|stretch| self.hearing.ask(stretch));
+    }
+
+    fn asked_in(&self, segment: &Segment, from: Tick, until: Tick) -> Option<Stretch> {
+        let pass = &segment.pass;
+        let PassKind::Music(phase @ (Phase::Play | Phase::Sing)) = pass.kind else {
+            return None;
+        };
+        let timeline = &self.take.as_ref()?.timeline;
+        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let (material, standing) = (&pass.material, &pass.standing);
+        let stage = standing.stage_of(material);
+        let asked = Asked {
+            material,
+            fixed: stage.string == StringRule::Same && phase == Phase::Play,
+            lap: &pass.lap,
+            targets: &pass.targets,
+            tempo: pass.tempo,
+        };
+        // A place before the lap (a push) belongs to the pass, but not beyond the bars that are played.
+        let last = segment.end() - segment.origin;
+        let within = from - segment.origin..(until - segment.origin).min(last);
+        let mut found = wanted_of(&asked, within, &ms);
+        if found.is_empty() {
+            return None;
+        }
+        found.sort_by_key(|(tick, _)| *tick);
+        let target = |(tick, wanted): (Tick, Wanted)| {
+            let tick = segment.origin + tick;
+            let (section, bar) = show::place_at(self, tick);
+            let context = material.contexts.get(wanted.chord);
+            Target {
+                symbol: context.map(show::symbol_text).unwrap_or_default(),
+                wanted,
+                tick,
+                bar,
+                section,
+            }
+        };
+        Some(Stretch {
+            key: (self.takes, segment.origin),
+            stage: stage.name.clone(),
+            pass: standing.pass + 1,
+            round: standing.round(material),
+            sung: phase == Phase::Sing,
+            targets: found.into_iter().map(target).collect(),
+            ends: None,
+        })
+    }
+
+    /// Judges the passes that are over and heard.
+    pub(in crate::practice) fn judge_due(&mut self) {
+        while let Some(done) = self.hearing.judge_due(self.now, &self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    /// Judges all that is over; the audio clock is gone.
+    pub(in crate::practice) fn judge_now(&mut self) {
+        while let Some(done) = self.hearing.judge_now(&self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    fn tell(&mut self, done: Done) {
+        let Done {
+            stretch,
+            judged,
+            heard,
+        } = done;
+        let mut symbols = Vec::with_capacity(judged.verdicts.len());
+        for (verdict, heard) in judged.verdicts.iter().zip(heard) {
+            let place = verdict
+                .target
+                .or_else(|| {
+                    let targets = &stretch.targets;
+                    let after = targets.partition_point(|t| t.wanted.at_ms <= verdict.at_ms + 1.0);
+                    after.checked_sub(1)
+                })
+                .and_then(|index| stretch.targets.get(index));
+            let Some(place) = place else { continue };
+            symbols.push(place.symbol.clone());
+            let at = self.hearing.frame_of(verdict.at_ms);
+            let judgement = Judgement::of(verdict, heard);
+            self.record_heard(&stretch, place, at, Recorded::Verdict(Box::new(judgement)));
+        }
+        let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
+        let right = targets
+            .clone()
+            .filter(|verdict| verdict.outcome == super::super::Outcome::Right)
+            .count();
+        let what = Recorded::Judged {
+            targets: targets.count(),
+            right,
+            offset_ms: judged.offset_ms,
+            tuning_cents: judged.tuning_cents,
+        };
+        if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
+            self.record_heard(&stretch, last, ends, what);
+        }
+        self.hearing
+            .summary
+            .add(&stretch.stage, stretch.round, &judged, symbols);
+        self.refresh();
+    }
+
+    fn record_heard(
+        &mut self,
+        stretch: &Stretch,
+        place: &Target,
+        frame: crate::time::Frame,
+        what: Recorded,
+    ) {
+        self.out.push(Effect::Record(Record {
+            frame,
+            tick: Some(place.tick),
+            bar: place.bar,
+            section: place.section.clone(),
+            stage: stretch.stage.clone(),
+            pass: stretch.pass,
+            what,
+        }));
+    }
+}

@@ -1,0 +1,222 @@
+//! What a round of playing comes to, in a few calm words: no scores. Only what helps to hear it next time.
+
+use super::hearing::is_right;
+use super::judge::{Judged, Outcome, Timing, Verdict};
+
+/// A steady offset is told from here on, in ms.
+const SITS_MS: f64 = 10.0;
+/// Early or late is told from this share of the right notes on.
+const OFTEN: f64 = 0.25;
+/// Places that are named at the most.
+const NAMED: usize = 2;
+
+/// What is to be told of the passes of a round.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(super) struct Summary {
+    /// Stage and round it tells of.
+    of: Option<(String, u32)>,
+    verdicts: Vec<(Verdict, String)>,
+    offset_ms: f64,
+}
+
+/// The most verdicts that are kept for a summary.
+const MOST: usize = 2048;
+
+impl Summary {
+    /// Adds the verdicts of a pass, each with the symbol of its chord.
+    pub(super) fn add(&mut self, stage: &str, round: u32, judged: &Judged, symbols: Vec<String>) {
+        let of = Some((stage.to_string(), round));
+        if self.of != of {
+            *self = Summary {
+                of,
+                ..Summary::default()
+            };
+        }
+        self.offset_ms = judged.offset_ms;
+        let room = MOST.saturating_sub(self.verdicts.len());
+        let new = judged.verdicts.iter().cloned().zip(symbols).take(room);
+        self.verdicts.extend(new);
+    }
+
+    /// The lines for a stage's round; empty where nothing was heard.
+    pub(super) fn lines(&self, stage: &str, round: u32) -> Vec<String> {
+        let about_this = |(name, at): &(String, u32)| name == stage && *at == round;
+        if !self.of.as_ref().is_some_and(about_this) || self.verdicts.is_empty() {
+            return Vec::new();
+        }
+        let mut lines = vec![self.notes_line()];
+        let more = [self.others_line(), self.time_line()];
+        let more: Vec<String> = more.into_iter().flatten().collect();
+        if !more.is_empty() {
+            lines.push(more.join(", "));
+        }
+        lines
+    }
+
+    fn targets(&self) -> impl Iterator<Item = &(Verdict, String)> {
+        self.verdicts
+            .iter()
+            .filter(|(verdict, _)| verdict.target.is_some())
+    }
+
+    /// What to listen for again: the places that were not there, the most frequent first.
+    fn notes_line(&self) -> String {
+        let mut places: Vec<(String, usize)> = Vec::new();
+        let again = self.targets().filter(|(verdict, _)| {
+            !is_right(verdict) && !verdict.found && verdict.outcome != Outcome::NotJudged
+        });
+        for (verdict, symbol) in again {
+            let degree = verdict.degree.as_deref().unwrap_or_default();
+            let place = format!("{} of {symbol}", degree_words(degree));
+            match places.iter_mut().find(|(known, _)| *known == place) {
+                Some((_, count)) => *count += 1,
+                None => places.push((place, 1)),
+            }
+        }
+        // A stable sort: equal ones stay in the order of playing.
+        places.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+        let named: Vec<&str> = places
+            .iter()
+            .take(NAMED)
+            .map(|(place, _)| place.as_str())
+            .collect();
+        match named.len() {
+            0 => "all of them were there".to_string(),
+            _ if places.len() > 2 * NAMED => {
+                format!("listen once more, first to the {}", named[0])
+            }
+            _ => format!("listen again to the {}", named.join(", the ")),
+        }
+    }
+
+    fn others_line(&self) -> Option<String> {
+        let others = self
+            .verdicts
+            .iter()
+            .filter(|(verdict, _)| verdict.outcome == Outcome::Other)
+            .count();
+        match others {
+            0 => None,
+            1 => Some("one other note".to_string()),
+            2..=12 => Some(format!("{} others", NUMBERS[others - 2])),
+            _ => Some("many others".to_string()),
+        }
+    }
+
+    fn time_line(&self) -> Option<String> {
+        let right: Vec<&Verdict> = self
+            .targets()
+            .map(|(verdict, _)| verdict)
+            .filter(|verdict| is_right(verdict))
+            .collect();
+        let often = |timing: Timing| {
+            let count = right
+                .iter()
+                .filter(|verdict| verdict.timing == Some(timing))
+                .count();
+            count > 1 && count as f64 >= OFTEN * right.len() as f64
+        };
+        match self.offset_ms {
+            _ if often(Timing::Late) => Some("often late".to_string()),
+            _ if often(Timing::Early) => Some("often early".to_string()),
+            ms if ms >= SITS_MS => Some(format!("sits {ms:.0} ms behind")),
+            ms if ms <= -SITS_MS => Some(format!("sits {:.0} ms ahead", -ms)),
+            _ => None,
+        }
+    }
+}
+
+const NUMBERS: [&str; 11] = [
+    "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+];
+
+/// A degree ("b3") as a word: digits on the page mean beats only.
+fn degree_words(degree: &str) -> String {
+    let number = degree.trim_start_matches(['b', '#']);
+    let word = match number {
+        "1" => "root",
+        "2" => "second",
+        "3" => "third",
+        "4" => "fourth",
+        "5" => "fifth",
+        "6" => "sixth",
+        "7" => "seventh",
+        other => other,
+    };
+    let sign = degree.get(..degree.len() - number.len()).unwrap_or("");
+    match (sign, number) {
+        ("", _) | ("b", "3" | "7") => word.to_string(),
+        ("b", _) => format!("flat {word}"),
+        ("#", _) => format!("sharp {word}"),
+        ("bb", _) => format!("double-flat {word}"),
+        (_, _) => format!("{sign}{word}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn verdict(degree: &str, outcome: Outcome, timing: Timing) -> Verdict {
+        Verdict {
+            chord: 0,
+            target: (outcome != Outcome::Other).then_some(0),
+            played: None,
+            degree: Some(degree.to_string()),
+            want: None,
+            got: None,
+            got_degree: None,
+            cents: None,
+            late_ms: None,
+            at_ms: 0.0,
+            outcome,
+            timing: Some(timing),
+            found: false,
+        }
+    }
+
+    #[test]
+    fn a_round_comes_to_two_calm_lines() {
+        use Outcome::*;
+        use Timing::*;
+        type Case<'a> = (&'a [(&'a str, &'a str, Outcome, Timing)], f64, &'a [&'a str]);
+        let cases: &[Case<'_>] = &[
+            (&[("1", "Gm6", Right, InTime)], 0.0, &["all of them were there"]),
+            (
+                &[("1", "Gm6", Right, InTime), ("b3", "Gm6", Wrong, InTime)],
+                0.0,
+                &["listen again to the third of Gm6"],
+            ),
+            (
+                &[("3", "C7", Missed, InTime), ("b3", "Gm6", Wrong, InTime), ("b3", "Gm6", Wrong, InTime)],
+                12.4,
+                &["listen again to the third of Gm6, the third of C7", "sits 12 ms behind"],
+            ),
+            (
+                &[("b2", "A7", Right, Late), ("b2", "A7", Right, Late), ("1", "A7", Other, InTime)],
+                0.0,
+                &["all of them were there", "one other note, often late"],
+            ),
+            (&[("1", "C", NotJudged, InTime)], -15.0, &["all of them were there", "sits 15 ms ahead"]),
+        ];
+        for (verdicts, offset_ms, told) in cases {
+            let judged = Judged {
+                verdicts: verdicts.iter().map(|(degree, _, outcome, timing)| verdict(degree, *outcome, *timing)).collect(),
+                offset_ms: *offset_ms,
+                tuning_cents: 0.0,
+            };
+            let symbols = verdicts.iter().map(|(_, symbol, _, _)| symbol.to_string()).collect();
+            let mut summary = Summary::default();
+            summary.add("roots", 1, &judged, symbols);
+            assert_eq!(summary.lines("roots", 1), *told);
+            assert!(summary.lines("roots", 2).is_empty() && summary.lines("thirds", 1).is_empty());
+        }
+    }
+
+    #[test]
+    fn degrees_are_told_as_words() {
+        for (degree, words) in [("1", "root"), ("b3", "third"), ("b2", "flat second"), ("#4", "sharp fourth"), ("bb7", "double-flat seventh")] {
+            assert_eq!(degree_words(degree), words);
+        }
+    }
+}

@@ -1,0 +1,173 @@
+//! The daemon listens: a player with a list of its own, played into `guitar_in` by another client while the band plays,
+//! against the verdicts in the event log.
+#![cfg(feature = "jack")]
+// Runs the program against a real server.
+#![allow(clippy::disallowed_methods)]
+
+mod support;
+#[path = "support/guitarist.rs"]
+mod guitarist;
+#[path = "support/player.rs"]
+mod player;
+
+use guitarist::Guitarist;
+use serde_json::Value;
+use std::path::Path;
+use std::time::Duration;
+use support::daemon::{Daemon, events, in_background, root};
+use support::jackd::{Server, isolated, within};
+
+const RATE: u32 = 48_000;
+const PERIOD: u32 = 256;
+/// Runs in which the machine could not keep up are repeated this often.
+const ATTEMPTS: usize = 4;
+const DRILL: &str = "
+title = \"roots\"
+[[stage]]
+name = \"roots on one\"
+degrees = [\"1\"]
+figure = [\"1\"]
+places = [\"1\"]
+help = { comping = \"full\", bass = true, drums = \"ride\", model = \"off\", voice = \"off\" }
+cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 2 }
+";
+
+/// A chart and its tempo, at what tempo and for how long it is played.
+struct Case {
+    chart: &'static str,
+    written: f64,
+    qpm: f64,
+    seconds: f64,
+}
+
+fn path(dir: &Path, name: &str) -> String {
+    dir.join(name).to_str().expect("a name").to_string()
+}
+
+/// What the offline renderer plays: the daemon plays the same on the same frames.
+fn rendered(dir: &Path, case: &Case) -> Vec<Value> {
+    let log = dir.join("offline.jsonl");
+    let done = in_background(dir)
+        .arg("render")
+        .arg(root(&format!("configs/charts/{}.toml", case.chart)))
+        .args(["--drill", &path(dir, "drill.toml"), "--config", &path(dir, "underfoot.toml")])
+        .args(["--seconds", &case.seconds.to_string(), "--silent-voice", "--events"])
+        .arg(&log)
+        .status();
+    assert!(done.expect("underfoot").success());
+    events(&log)
+}
+
+/// One run: the event log, and the xruns that the server and the player saw.
+fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, u64) {
+    let _server = Server::start(RATE, PERIOD);
+    let home = dir.join(format!("home-{run}"));
+    let log = dir.join(format!("live-{run}.jsonl"));
+    let chart = root(&format!("configs/charts/{}.toml", case.chart));
+    let daemon = Daemon::start(
+        &home,
+        &[
+            "--config",
+            &path(dir, "underfoot.toml"),
+            "--chart",
+            chart.to_str().expect("a name"),
+            "--drill",
+            &path(dir, "drill.toml"),
+            "--foot",
+            &path(dir, "foot.txt"),
+            "--events",
+            log.to_str().expect("a name"),
+            "--seconds",
+            &case.seconds.to_string(),
+            "--fresh",
+        ],
+    );
+    daemon.wait_for_port("underfoot:guitar_in");
+    let guitarist = Guitarist::start(sound);
+    let mut xruns = 0;
+    let whole = Duration::from_secs_f64(case.seconds + 60.0);
+    within(whole, || {
+        let status = daemon.status();
+        if let Some(status) = &status {
+            let unheard = status["counters"]["unheard_blocks"].as_u64().unwrap_or(0);
+            xruns = xruns.max(status["jack"]["xruns"].as_u64().unwrap_or(0) + unheard);
+        }
+        std::thread::sleep(Duration::from_millis(400));
+        status.is_none() && log.exists()
+    });
+    let (gaps, began) = guitarist.finish();
+    let ended = daemon.wait(60);
+    assert_eq!(ended.code, Some(0), "{}", ended.errors);
+    assert!(began, "the guitarist never heard the count: {}", ended.errors);
+    (events(&log), xruns + u64::from(gaps))
+}
+
+/// Verdicts right, of how many, strays; none where no run was without xruns.
+fn judged(case: &Case) -> Option<(usize, usize, usize)> {
+    let dir = tempfile::tempdir().expect("a directory");
+    let per_cent = 100.0 * case.qpm / case.written;
+    let config = format!("[audio]\nautoconnect = \"none\"\n[practice]\ntempo_per_cent = {per_cent}\n");
+    for (name, text) in [
+        ("underfoot.toml", config.as_str()),
+        ("drill.toml", DRILL),
+        ("foot.txt", "9000 1 down\n9000.2 1 up\n"),
+    ] {
+        std::fs::write(dir.path().join(name), text).expect("a file");
+    }
+    let frames = (case.seconds * f64::from(RATE)) as usize;
+    let chords = player::chords(&rendered(dir.path(), case), frames as i64);
+    let (meant, struck) = player::decide(&chords, case.qpm, RATE, 20_261_127);
+    let font = support::prepared(true).font.expect("a SoundFont");
+    let sound = player::sound(&font, &struck, frames, RATE);
+    for run in 0..ATTEMPTS {
+        let (log, xruns) = played(dir.path(), case, sound.clone(), run);
+        if xruns > 0 {
+            println!("{} at {}: {xruns} xruns, once more", case.chart, case.qpm);
+            continue;
+        }
+        let ends = log.iter().filter(|line| line["kind"] == "judged");
+        let until = ends.filter_map(|line| line["frame"].as_i64()).max();
+        let score = player::score(&meant, &log, until.expect("a pass that was judged"));
+        println!(
+            "{} at {}: {} of {} right, {} strays, xruns 0, runs repeated {run}",
+            case.chart, case.qpm, score.right, score.all, score.strays
+        );
+        score.differs.iter().for_each(|line| println!("  {line}"));
+        return Some((score.right, score.all, score.strays));
+    }
+    None
+}
+
+#[test]
+fn what_is_played_into_guitar_in_is_judged_as_it_was_played() {
+    isolated("what_is_played_into_guitar_in_is_judged_as_it_was_played", || {
+        let strict = std::env::var("UNDERFOOT_STRICT").is_ok();
+        let one = |chart, written, qpm, seconds| Case {
+            chart,
+            written,
+            qpm,
+            seconds,
+        };
+        let cases = match strict {
+            false => vec![one("gasworks-corner", 126.0, 200.0, 22.0)],
+            true => vec![
+                one("ferry-at-six", 112.0, 120.0, 60.0),
+                one("nine-lanterns", 112.0, 60.0, 90.0),
+                one("gasworks-corner", 126.0, 200.0, 60.0),
+            ],
+        };
+        let (mut right, mut all) = (0, 0);
+        for case in &cases {
+            let Some((good, of, _)) = judged(case) else {
+                println!("not measured: xruns in every run");
+                assert!(!strict, "the machine cannot keep up");
+                return;
+            };
+            (right, all) = (right + good, all + of);
+        }
+        println!("{right} of {all} verdicts right");
+        // One verdict in a short run is more than a hundredth.
+        let least = (0.98 * all as f64).floor() as usize;
+        assert!(all >= 10 && right >= least, "{right} of {all}");
+    });
+}
