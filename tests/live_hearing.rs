@@ -149,11 +149,11 @@ fn what_is_played_into_guitar_in_is_judged_as_it_was_played() {
             seconds,
         };
         let cases = match strict {
-            false => vec![one("gasworks-corner", 126.0, 200.0, 22.0)],
+            false => vec![one("gasworks-corner", 104.0, 200.0, 22.0)],
             true => vec![
-                one("ferry-at-six", 112.0, 120.0, 60.0),
-                one("nine-lanterns", 112.0, 60.0, 90.0),
-                one("gasworks-corner", 126.0, 200.0, 60.0),
+                one("ferry-at-six", 132.0, 120.0, 60.0),
+                one("nine-lanterns", 144.0, 60.0, 90.0),
+                one("gasworks-corner", 104.0, 200.0, 60.0),
             ],
         };
         let (mut right, mut all) = (0, 0);

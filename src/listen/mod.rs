@@ -16,8 +16,10 @@ mod onset;
 mod pitch;
 mod setup;
 mod stream;
+mod way_round;
 
 pub use ear::{Ear, Found, Reading};
 pub use notes::Heard;
 pub use setup::{Instrument, Setup};
 pub use stream::Stream;
+pub use way_round::{Match, WayRound, agree, find, sweep};

@@ -9,9 +9,11 @@
 
 mod callback;
 mod connect;
+mod echo;
 mod shared;
 
 pub use connect::Autoconnect;
+pub use echo::{Echo, echo};
 pub use shared::{ClockPoint, widen};
 
 use super::{Played, Player, PlayerEnd, SynthError, TapEnd};
@@ -149,14 +151,7 @@ impl JackDevice {
         base: Frame,
         make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError> + Send + 'static,
     ) -> Result<(JackDevice, PlayerEnd), JackError> {
-        let name = &config.name;
-        if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
-            return Err(JackError::BadName(name.clone()));
-        }
-        let server = std::env::var("JACK_DEFAULT_SERVER").unwrap_or_else(|_| "default".into());
-        if *name == server {
-            return Err(JackError::ServersName(server));
-        }
+        check_name(&config.name)?;
         let config = config.clone();
         with_deadline("opening the client", DEADLINE, move || {
             open_now(&config, base, make)
@@ -303,17 +298,35 @@ impl Drop for JackDevice {
     }
 }
 
+fn check_name(name: &str) -> Result<(), JackError> {
+    if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
+        return Err(JackError::BadName(name.to_string()));
+    }
+    let server = std::env::var("JACK_DEFAULT_SERVER").unwrap_or_else(|_| "default".into());
+    if *name == server {
+        return Err(JackError::ServersName(server));
+    }
+    Ok(())
+}
+
+/// Joins the server; never starts one.
+fn join(name: &str) -> Result<Client, JackError> {
+    check_name(name)?;
+    let joined = Client::new(name, ClientOptions::NO_START_SERVER);
+    let (client, _) = joined.map_err(|error| match error {
+        jack::Error::LibraryError(why) => JackError::NoLibrary(why),
+        jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
+        other => refused(other),
+    })?;
+    Ok(client)
+}
+
 fn open_now(
     config: &JackConfig,
     base: Frame,
     make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError>,
 ) -> Result<(JackDevice, PlayerEnd), JackError> {
-    let (client, _) =
-        Client::new(&config.name, ClientOptions::NO_START_SERVER).map_err(|error| match error {
-            jack::Error::LibraryError(why) => JackError::NoLibrary(why),
-            jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
-            other => refused(other),
-        })?;
+    let client = join(&config.name)?;
     let info = ServerInfo {
         name: client.name().to_string(),
         rate: client.sample_rate(),

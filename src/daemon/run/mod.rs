@@ -5,6 +5,7 @@
 // Threads, clocks, files and signals: this is the shell around the pure core.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+mod calibrate;
 mod hearing;
 mod inputs;
 mod live;
@@ -21,6 +22,7 @@ use super::{setup, state, status};
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 use crate::time::Frame;
+pub use calibrate::calibrate;
 use hearing::Hearing;
 use inputs::Inputs;
 use live::{Limits, Live};
