@@ -4,23 +4,22 @@
 // Runs the program against a real server.
 #![allow(clippy::disallowed_methods)]
 
-mod support;
 #[path = "support/guitarist.rs"]
 mod guitarist;
 #[path = "support/player.rs"]
 mod player;
+mod support;
 
 use guitarist::Guitarist;
 use serde_json::Value;
 use std::path::Path;
 use std::time::Duration;
+use support::calm::{Disturbed, strict, undisturbed};
 use support::daemon::{Daemon, events, in_background, root};
 use support::jackd::{Server, isolated, within};
 
 const RATE: u32 = 48_000;
 const PERIOD: u32 = 256;
-/// Runs in which the machine could not keep up are repeated this often.
-const ATTEMPTS: usize = 4;
 const DRILL: &str = "
 title = \"roots\"
 [[stage]]
@@ -50,8 +49,18 @@ fn rendered(dir: &Path, case: &Case) -> Vec<Value> {
     let done = in_background(dir)
         .arg("render")
         .arg(root(&format!("configs/charts/{}.toml", case.chart)))
-        .args(["--drill", &path(dir, "drill.toml"), "--config", &path(dir, "underfoot.toml")])
-        .args(["--seconds", &case.seconds.to_string(), "--silent-voice", "--events"])
+        .args([
+            "--drill",
+            &path(dir, "drill.toml"),
+            "--config",
+            &path(dir, "underfoot.toml"),
+        ])
+        .args([
+            "--seconds",
+            &case.seconds.to_string(),
+            "--silent-voice",
+            "--events",
+        ])
         .arg(&log)
         .status();
     assert!(done.expect("underfoot").success());
@@ -98,15 +107,20 @@ fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, 
     let (gaps, began) = guitarist.finish();
     let ended = daemon.wait(60);
     assert_eq!(ended.code, Some(0), "{}", ended.errors);
-    assert!(began, "the guitarist never heard the count: {}", ended.errors);
+    assert!(
+        began,
+        "the guitarist never heard the count: {}",
+        ended.errors
+    );
     (events(&log), xruns + u64::from(gaps))
 }
 
-/// Verdicts right, of how many, strays; none where no run was without xruns.
-fn judged(case: &Case) -> Option<(usize, usize, usize)> {
+/// Verdicts right, and of how many; none where no run was without xruns.
+fn judged(case: &Case) -> Option<(usize, usize)> {
     let dir = tempfile::tempdir().expect("a directory");
     let per_cent = 100.0 * case.qpm / case.written;
-    let config = format!("[audio]\nautoconnect = \"none\"\n[practice]\ntempo_per_cent = {per_cent}\n");
+    let config =
+        format!("[audio]\nautoconnect = \"none\"\n[practice]\ntempo_per_cent = {per_cent}\n");
     for (name, text) in [
         ("underfoot.toml", config.as_str()),
         ("drill.toml", DRILL),
@@ -119,55 +133,58 @@ fn judged(case: &Case) -> Option<(usize, usize, usize)> {
     let (meant, struck) = player::decide(&chords, case.qpm, RATE, 20_261_127);
     let font = support::prepared(true).font.expect("a SoundFont");
     let sound = player::sound(&font, &struck, frames, RATE);
-    for run in 0..ATTEMPTS {
+    let mut run = 0;
+    undisturbed(&format!("{} at {}", case.chart, case.qpm), || {
+        run += 1;
         let (log, xruns) = played(dir.path(), case, sound.clone(), run);
-        if xruns > 0 {
-            println!("{} at {}: {xruns} xruns, once more", case.chart, case.qpm);
-            continue;
-        }
         let ends = log.iter().filter(|line| line["kind"] == "judged");
         let until = ends.filter_map(|line| line["frame"].as_i64()).max();
         let score = player::score(&meant, &log, until.expect("a pass that was judged"));
         println!(
-            "{} at {}: {} of {} right, {} strays, xruns 0, runs repeated {run}",
+            "{} at {}: {} of {} right, {} strays, {xruns} lost cycles",
             case.chart, case.qpm, score.right, score.all, score.strays
         );
         score.differs.iter().for_each(|line| println!("  {line}"));
-        return Some((score.right, score.all, score.strays));
-    }
-    None
+        // Figures are wanted without lost cycles; the fact, that what was heard was judged right, stands with them.
+        let wrong = score.all - score.right;
+        let disturbed = xruns > 0 && (strict() || wrong * 50 > score.all);
+        match disturbed {
+            false => Ok((score.right, score.all)),
+            true => Err(Disturbed::Busy(format!("{xruns} lost cycles"))),
+        }
+    })
 }
 
 #[test]
 fn what_is_played_into_guitar_in_is_judged_as_it_was_played() {
-    isolated("what_is_played_into_guitar_in_is_judged_as_it_was_played", || {
-        let strict = std::env::var("UNDERFOOT_STRICT").is_ok();
-        let one = |chart, written, qpm, seconds| Case {
-            chart,
-            written,
-            qpm,
-            seconds,
-        };
-        let cases = match strict {
-            false => vec![one("gasworks-corner", 104.0, 200.0, 22.0)],
-            true => vec![
-                one("ferry-at-six", 132.0, 120.0, 60.0),
-                one("nine-lanterns", 144.0, 60.0, 90.0),
-                one("gasworks-corner", 104.0, 200.0, 60.0),
-            ],
-        };
-        let (mut right, mut all) = (0, 0);
-        for case in &cases {
-            let Some((good, of, _)) = judged(case) else {
-                println!("not measured: xruns in every run");
-                assert!(!strict, "the machine cannot keep up");
-                return;
+    isolated(
+        "what_is_played_into_guitar_in_is_judged_as_it_was_played",
+        || {
+            let one = |chart, written, qpm, seconds| Case {
+                chart,
+                written,
+                qpm,
+                seconds,
             };
-            (right, all) = (right + good, all + of);
-        }
-        println!("{right} of {all} verdicts right");
-        // One verdict in a short run is more than a hundredth.
-        let least = (0.98 * all as f64).floor() as usize;
-        assert!(all >= 10 && right >= least, "{right} of {all}");
-    });
+            let cases = match strict() {
+                false => vec![one("gasworks-corner", 104.0, 200.0, 22.0)],
+                true => vec![
+                    one("ferry-at-six", 132.0, 120.0, 60.0),
+                    one("nine-lanterns", 144.0, 60.0, 90.0),
+                    one("gasworks-corner", 104.0, 200.0, 60.0),
+                ],
+            };
+            let (mut right, mut all) = (0, 0);
+            for case in &cases {
+                let Some((good, of)) = judged(case) else {
+                    return;
+                };
+                (right, all) = (right + good, all + of);
+            }
+            println!("{right} of {all} verdicts right");
+            // One verdict in a short run is more than a hundredth.
+            let least = (0.98 * all as f64).floor() as usize;
+            assert!(all >= 10 && right >= least, "{right} of {all}");
+        },
+    );
 }

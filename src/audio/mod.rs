@@ -26,8 +26,8 @@ pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
 pub use played::{MidiSink, Played};
 pub use player::{BLOCK_FRAMES, Outputs, Player, Prepared};
 pub use queue::{Counters, PlayerEnd};
-pub use tap::{TAP_FRAMES, Tap, TapEnd, Tapped, tap};
 pub use synth::{Band, Synth, SynthError};
+pub use tap::{TAP_FRAMES, Tap, TapEnd, Tapped, tap};
 
 use crate::clock::{ClockMessage, ClockState};
 use crate::time::{Bar, Frame, Part, Tick, UsPerQuarter};

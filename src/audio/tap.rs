@@ -125,7 +125,11 @@ mod tests {
             let mut next = 1_000u64;
             while let Some(block) = end.pop() {
                 assert_eq!(block.frame.0, next);
-                let right = block.sound().iter().zip(block.frame.0..).all(|(s, n)| *s == n as f32);
+                let right = block
+                    .sound()
+                    .iter()
+                    .zip(block.frame.0..)
+                    .all(|(s, n)| *s == n as f32);
                 assert!(right && block.played().iter().all(|s| *s == 0.5));
                 next += block.sound().len() as u64;
             }

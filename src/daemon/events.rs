@@ -96,10 +96,7 @@ impl EventLog {
         };
         let mut line = self.line(record.frame, record.tick, &position);
         // Verdicts come late, and stand where their notes were asked for.
-        let is_late = matches!(
-            record.what,
-            Recorded::Verdict(_) | Recorded::Judged { .. }
-        );
+        let is_late = matches!(record.what, Recorded::Verdict(_) | Recorded::Judged { .. });
         if !is_late {
             self.positions.push_back((record.frame, position));
         }

@@ -139,7 +139,11 @@ mod tests {
 
     #[test]
     fn a_clock_that_steps_back_is_a_new_stream() {
-        let mut stream = Stream::new(Setup { rate: RATE, instrument: Instrument::Guitar, a4_hz: 440.0 });
+        let mut stream = Stream::new(Setup {
+            rate: RATE,
+            instrument: Instrument::Guitar,
+            a4_hz: 440.0,
+        });
         let mut newest = 0;
         for frame in [1_000_000u64, 1_000_512, 300] {
             stream.push(frame, &[0.0; 512], None, &mut |found| {

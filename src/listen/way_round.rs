@@ -20,7 +20,9 @@ pub fn sweep(rate: u32) -> Vec<f32> {
     let (low, high) = SWEEP_HZ;
     let sample = |n: usize| {
         let t = n as f64 / rate;
-        let window = (std::f64::consts::PI * (n as f64 + 0.5) / frames as f64).sin().powi(2);
+        let window = (std::f64::consts::PI * (n as f64 + 0.5) / frames as f64)
+            .sin()
+            .powi(2);
         let turns = low * t + (high - low) * t * t / (2.0 * SWEEP_S);
         (window * (std::f64::consts::TAU * turns).sin()) as f32
     };
@@ -128,10 +130,17 @@ mod tests {
             }
             let window = 0.5 + 0.5 * (std::f64::consts::PI * x / 32.0).cos();
             let pi_x = std::f64::consts::PI * x;
-            window * if x.abs() < 1e-9 { 1.0 } else { pi_x.sin() / pi_x }
+            window
+                * if x.abs() < 1e-9 {
+                    1.0
+                } else {
+                    pi_x.sin() / pi_x
+                }
         };
         let sample = |n: usize| {
-            let sum: f64 = (0..sound.len()).map(|k| tap(n, k) * f64::from(sound[k])).sum();
+            let sum: f64 = (0..sound.len())
+                .map(|k| tap(n, k) * f64::from(sound[k]))
+                .sum();
             sum as f32
         };
         (0..long).map(sample).collect()
@@ -165,7 +174,10 @@ mod tests {
             let mut heard = noise(long, hiss);
             let mut add = |frames: f64, level: f32| {
                 let late = later(&sent, frames, long);
-                heard.iter_mut().zip(late).for_each(|(h, l)| *h += level * l);
+                heard
+                    .iter_mut()
+                    .zip(late)
+                    .for_each(|(h, l)| *h += level * l);
             };
             add(frames, level);
             if let Some((after, echo_level)) = echo {
@@ -173,7 +185,10 @@ mod tests {
             }
             let found = find(&sent, &heard).expect("the sweep");
             let off_ms = (found.at - frames) * 1000.0 / f64::from(rate);
-            assert!(off_ms.abs() < 0.02, "{ms} ms at {rate}: off by {off_ms} ms ({found:?})");
+            assert!(
+                off_ms.abs() < 0.02,
+                "{ms} ms at {rate}: off by {off_ms} ms ({found:?})"
+            );
         }
     }
 
@@ -181,7 +196,13 @@ mod tests {
     fn what_is_not_the_sweep_is_not_found() {
         let sent = sweep(48_000);
         let tone: Vec<f32> = (0..9_600).map(|n| (n as f32 * 0.05).sin()).collect();
-        for heard in [vec![0.0; 9_600], noise(9_600, 0.5), tone, vec![0.0; 20], Vec::new()] {
+        for heard in [
+            vec![0.0; 9_600],
+            noise(9_600, 0.5),
+            tone,
+            vec![0.0; 20],
+            Vec::new(),
+        ] {
             assert_eq!(find(&sent, &heard), None);
         }
     }
@@ -198,7 +219,8 @@ mod tests {
             (&[], 4, None),
         ];
         for (measured, asked, expected) in cases {
-            let got = agree(measured, *asked, 5.0).map(|way| ((way.frames * 10.0).round() / 10.0, way.agree));
+            let got = agree(measured, *asked, 5.0)
+                .map(|way| ((way.frames * 10.0).round() / 10.0, way.agree));
             assert_eq!(got, *expected, "{measured:?}");
         }
     }

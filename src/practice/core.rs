@@ -10,9 +10,9 @@ use self::log::Done;
 use super::doing::Reloading;
 
 use super::course::Standing;
+use super::doing::Finding;
 use super::event::{Effect, Event, Saved, What};
 use super::footmap::{FootMap, FootState};
-use super::doing::Finding;
 use super::gesture::{Gestures, SwitchSettings};
 use super::hearing::Hearing;
 use super::judge::Rules;

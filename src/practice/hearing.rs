@@ -256,9 +256,7 @@ impl Hearing {
         let all = stretch.targets.iter().chain(ahead.iter().filter(near));
         let wanted: Vec<Wanted> = all.map(|target| target.wanted.clone()).collect();
         let until_ms = wanted[wanted.len() - 1].at_ms.max(ends_ms) + 2.0 * first.beat_ms;
-        let count = self
-            .notes
-            .partition_point(|note| note.onset_ms <= until_ms);
+        let count = self.notes.partition_point(|note| note.onset_ms <= until_ms);
         let here = |note: &Played| note.onset_ms < ends_ms + rules.late_times * rules.early_ms.1;
         if !self.notes[..count].iter().any(here) {
             return None;

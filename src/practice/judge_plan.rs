@@ -118,7 +118,10 @@ pub(super) fn wanted_of(
     for (set, chord) in asked.targets.iter().zip(&lap.chords) {
         let here = |note: &&TargetNote| within.contains(&note.at);
         let context = &material.contexts[chord.form_chord];
-        let Some(root) = context.root().filter(|_| set.notes.iter().any(|note| here(&note))) else {
+        let Some(root) = context
+            .root()
+            .filter(|_| set.notes.iter().any(|note| here(&note)))
+        else {
             continue;
         };
         let bit = |class: u8| 1_u16 << class;

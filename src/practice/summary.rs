@@ -53,6 +53,34 @@ impl Summary {
         lines
     }
 
+    /// One sentence for the voice, without chord symbols; none where nothing was heard.
+    pub(super) fn sentence(&self, stage: &str, round: u32) -> Option<String> {
+        let lines = self.lines(stage, round);
+        let first = lines.first()?;
+        let again = first
+            .split_once("the ")
+            .filter(|_| self.again().next().is_some());
+        let mut sentence = match again {
+            Some((_, places)) => {
+                let degree = places.split(" of ").next().unwrap_or_default();
+                format!("listen again to the {degree}")
+            }
+            None => first.clone(),
+        };
+        if let Some(time) = self.time_line() {
+            sentence.push_str(", ");
+            sentence.push_str(&time.replace(" ms ", " milliseconds "));
+        }
+        Some(sentence)
+    }
+
+    /// The places that were not there.
+    fn again(&self) -> impl Iterator<Item = &(Verdict, String)> {
+        self.targets().filter(|(verdict, _)| {
+            !is_right(verdict) && !verdict.found && verdict.outcome != Outcome::NotJudged
+        })
+    }
+
     fn targets(&self) -> impl Iterator<Item = &(Verdict, String)> {
         self.verdicts
             .iter()
@@ -62,10 +90,7 @@ impl Summary {
     /// What to listen for again: the places that were not there, the most frequent first.
     fn notes_line(&self) -> String {
         let mut places: Vec<(String, usize)> = Vec::new();
-        let again = self.targets().filter(|(verdict, _)| {
-            !is_right(verdict) && !verdict.found && verdict.outcome != Outcome::NotJudged
-        });
-        for (verdict, symbol) in again {
+        for (verdict, symbol) in self.again() {
             let degree = verdict.degree.as_deref().unwrap_or_default();
             let place = format!("{} of {symbol}", degree_words(degree));
             match places.iter_mut().find(|(known, _)| *known == place) {
@@ -179,43 +204,82 @@ mod tests {
     fn a_round_comes_to_two_calm_lines() {
         use Outcome::*;
         use Timing::*;
-        type Case<'a> = (&'a [(&'a str, &'a str, Outcome, Timing)], f64, &'a [&'a str]);
+        type Case<'a> = (
+            &'a [(&'a str, &'a str, Outcome, Timing)],
+            f64,
+            &'a [&'a str],
+        );
         let cases: &[Case<'_>] = &[
-            (&[("1", "Gm6", Right, InTime)], 0.0, &["all of them were there"]),
+            (
+                &[("1", "Gm6", Right, InTime)],
+                0.0,
+                &["all of them were there"],
+            ),
             (
                 &[("1", "Gm6", Right, InTime), ("b3", "Gm6", Wrong, InTime)],
                 0.0,
                 &["listen again to the third of Gm6"],
             ),
             (
-                &[("3", "C7", Missed, InTime), ("b3", "Gm6", Wrong, InTime), ("b3", "Gm6", Wrong, InTime)],
+                &[
+                    ("3", "C7", Missed, InTime),
+                    ("b3", "Gm6", Wrong, InTime),
+                    ("b3", "Gm6", Wrong, InTime),
+                ],
                 12.4,
-                &["listen again to the third of Gm6, the third of C7", "sits 12 ms behind"],
+                &[
+                    "listen again to the third of Gm6, the third of C7",
+                    "sits 12 ms behind",
+                ],
             ),
             (
-                &[("b2", "A7", Right, Late), ("b2", "A7", Right, Late), ("1", "A7", Other, InTime)],
+                &[
+                    ("b2", "A7", Right, Late),
+                    ("b2", "A7", Right, Late),
+                    ("1", "A7", Other, InTime),
+                ],
                 0.0,
                 &["all of them were there", "one other note, often late"],
             ),
-            (&[("1", "C", NotJudged, InTime)], -15.0, &["all of them were there", "sits 15 ms ahead"]),
+            (
+                &[("1", "C", NotJudged, InTime)],
+                -15.0,
+                &["all of them were there", "sits 15 ms ahead"],
+            ),
         ];
         for (verdicts, offset_ms, told) in cases {
             let judged = Judged {
-                verdicts: verdicts.iter().map(|(degree, _, outcome, timing)| verdict(degree, *outcome, *timing)).collect(),
+                verdicts: verdicts
+                    .iter()
+                    .map(|(degree, _, outcome, timing)| verdict(degree, *outcome, *timing))
+                    .collect(),
                 offset_ms: *offset_ms,
                 tuning_cents: 0.0,
             };
-            let symbols = verdicts.iter().map(|(_, symbol, _, _)| symbol.to_string()).collect();
+            let symbols = verdicts
+                .iter()
+                .map(|(_, symbol, _, _)| symbol.to_string())
+                .collect();
             let mut summary = Summary::default();
             summary.add("roots", 1, &judged, symbols);
             assert_eq!(summary.lines("roots", 1), *told);
+            let sentence = summary.sentence("roots", 1).unwrap_or_default();
+            let apart = told[0].split(" of ").next().unwrap_or_default();
+            let starts = sentence.starts_with(apart) || told[0].starts_with("all");
+            assert!(starts && !sentence.contains("Gm6"), "{sentence}");
             assert!(summary.lines("roots", 2).is_empty() && summary.lines("thirds", 1).is_empty());
         }
     }
 
     #[test]
     fn degrees_are_told_as_words() {
-        for (degree, words) in [("1", "root"), ("b3", "third"), ("b2", "flat second"), ("#4", "sharp fourth"), ("bb7", "double-flat seventh")] {
+        for (degree, words) in [
+            ("1", "root"),
+            ("b3", "third"),
+            ("b2", "flat second"),
+            ("#4", "sharp fourth"),
+            ("bb7", "double-flat seventh"),
+        ] {
             assert_eq!(degree_words(degree), words);
         }
     }

@@ -66,10 +66,15 @@ impl ProcessHandler for Hands {
         let now = scope.last_frame_time();
         self.gaps += u32::from(self.next.is_some_and(|next| next != now));
         self.next = Some(now.wrapping_add(scope.n_frames()));
-        let wide = self.last.map_or(1 << 32, |last| underfoot::audio::jack::widen(now, last));
+        let wide = self
+            .last
+            .map_or(1 << 32, |last| underfoot::audio::jack::widen(now, last));
         self.last = Some((now, wide));
         for message in self.midi.iter(scope) {
-            let is_note = message.bytes.first().is_some_and(|status| status & 0xf0 == 0x90);
+            let is_note = message
+                .bytes
+                .first()
+                .is_some_and(|status| status & 0xf0 == 0x90);
             if is_note && self.began.is_none() {
                 self.began = Some(wide + u64::from(message.time));
             }
@@ -79,7 +84,10 @@ impl ProcessHandler for Hands {
         if let Some(began) = self.began {
             for (sample, at) in out.iter_mut().zip(wide + self.ahead..) {
                 let index = at.checked_sub(began).map(|index| index as usize);
-                *sample = index.and_then(|index| self.sound.get(index)).copied().unwrap_or(0.0);
+                *sample = index
+                    .and_then(|index| self.sound.get(index))
+                    .copied()
+                    .unwrap_or(0.0);
             }
         }
         Control::Continue

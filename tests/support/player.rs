@@ -87,7 +87,10 @@ pub fn chords(events: &[Value], until: i64) -> Vec<Sounding> {
     let mut chords = Vec::new();
     for (index, event) in marks.iter().enumerate() {
         let frame = at(event);
-        let next = marks[index + 1..].iter().map(|next| at(next)).find(|next| *next > frame);
+        let next = marks[index + 1..]
+            .iter()
+            .map(|next| at(next))
+            .find(|next| *next > frame);
         if event["kind"] == "change" && frame < until {
             chords.push(Sounding {
                 frame,
@@ -119,7 +122,8 @@ pub fn decide(chords: &[Sounding], qpm: f64, rate: u32, seed: u64) -> (Vec<Meant
             .checked_sub(1)
             .is_some_and(|before| chords[before].frame + chords[before].frames == chord.frame);
         // A note brought forward wants room before it, and must not be "early" at the same time.
-        let pushes = follows && 0.45 * beat_ms > 2.2 * early_ms && chords[index - 1].frames > 3 * beat;
+        let pushes =
+            follows && 0.45 * beat_ms > 2.2 * early_ms && chords[index - 1].frames > 3 * beat;
         if (kind == "other" && long < 3.5) || (kind == "pushed" && !pushes) {
             kind = "right";
         }
@@ -129,7 +133,12 @@ pub fn decide(chords: &[Sounding], qpm: f64, rate: u32, seed: u64) -> (Vec<Meant
         let other_key = chance.one_of(&[1i8, 3, 6]);
         let wrong_key = chance.one_of(&[1i8, 2, -1, -2, 3]);
         let (at_ms, key, result, time) = match kind {
-            "wrong" => (hand, key.wrapping_add_signed(wrong_key), "wrong", Some("in time")),
+            "wrong" => (
+                hand,
+                key.wrapping_add_signed(wrong_key),
+                "wrong",
+                Some("in time"),
+            ),
             "early" => (-1.5 * early_ms, key, "right", Some("early")),
             "late" => (1.5 * late_ms, key, "right", Some("late")),
             "missed" => (0.0, 0, "missed", None),
@@ -144,7 +153,11 @@ pub fn decide(chords: &[Sounding], qpm: f64, rate: u32, seed: u64) -> (Vec<Meant
         }
         if kind == "other" {
             let at = chord.frame + 2 * beat;
-            struck.push((at, frames(400.0).min(beat), key.wrapping_add_signed(other_key)));
+            struck.push((
+                at,
+                frames(400.0).min(beat),
+                key.wrapping_add_signed(other_key),
+            ));
         }
         meant.push(Meant {
             frame: chord.frame,
@@ -172,7 +185,9 @@ pub fn sound(font: &Arc<SoundFont>, struck: &[Struck], frames: usize, rate: u32)
                 continue;
             }
             let from = (from.max(0) as usize).min(frames);
-            let next = struck.get(index + 1).map_or(frames, |next| next.0.max(0) as usize);
+            let next = struck
+                .get(index + 1)
+                .map_or(frames, |next| next.0.max(0) as usize);
             let next = next.clamp(from, frames);
             let off = (from + long as usize).min(next);
             // What its note before rings on is not heard: another string sounds.
@@ -220,7 +235,9 @@ pub fn score(meant: &[Meant], events: &[Value], until: i64) -> Score {
         // The frame of a target is the chord's, to a frame's rounding.
         let of = |verdict: &&&Value| {
             verdict["result"] != "other"
-                && verdict["frame"].as_i64().is_some_and(|at| (at - meant.frame).abs() <= 1)
+                && verdict["frame"]
+                    .as_i64()
+                    .is_some_and(|at| (at - meant.frame).abs() <= 1)
         };
         let mine: Vec<&&Value> = verdicts.iter().filter(of).collect();
         score.all += 1;

@@ -34,34 +34,38 @@ pub fn echo(
     make: impl FnOnce(u32) -> Vec<f32> + Send + 'static,
 ) -> Result<(Vec<f32>, u32, Echo), JackError> {
     let config = config.clone();
-    let opened = with_deadline("opening the client", DEADLINE, move || -> Result<_, JackError> {
-        let client = join(&config.name)?;
-        let rate = client.sample_rate();
-        let sound = make(rate);
-        let patience = Duration::from_secs_f64(sound.len() as f64 / f64::from(rate)) + STILL;
-        let port_out = |name| client.register_port(name, AudioOut::default());
-        let done = Arc::new(AtomicBool::new(false));
-        let tape = Tape {
-            out_l: port_out("out_l").map_err(refused)?,
-            out_r: port_out("out_r").map_err(refused)?,
-            guitar_in: client
-                .register_port("guitar_in", AudioIn::default())
-                .map_err(refused)?,
-            heard: vec![0.0; sound.len()],
-            sound,
-            at: 0,
-            next: None,
-            gaps: 0,
-            done: Arc::clone(&done),
-        };
-        let ports = (tape.out_l.clone_unowned(), tape.guitar_in.clone_unowned());
-        let name = client.name().to_string();
-        let client = client.activate_async((), tape).map_err(refused)?;
-        for refusal in connect::connect(client.as_client(), &name, &config.autoconnect) {
-            log::warn!("jack: {refusal}");
-        }
-        Ok((client, ports, done, rate, patience))
-    })?;
+    let opened = with_deadline(
+        "opening the client",
+        DEADLINE,
+        move || -> Result<_, JackError> {
+            let client = join(&config.name)?;
+            let rate = client.sample_rate();
+            let sound = make(rate);
+            let patience = Duration::from_secs_f64(sound.len() as f64 / f64::from(rate)) + STILL;
+            let port_out = |name| client.register_port(name, AudioOut::default());
+            let done = Arc::new(AtomicBool::new(false));
+            let tape = Tape {
+                out_l: port_out("out_l").map_err(refused)?,
+                out_r: port_out("out_r").map_err(refused)?,
+                guitar_in: client
+                    .register_port("guitar_in", AudioIn::default())
+                    .map_err(refused)?,
+                heard: vec![0.0; sound.len()],
+                sound,
+                at: 0,
+                next: None,
+                gaps: 0,
+                done: Arc::clone(&done),
+            };
+            let ports = (tape.out_l.clone_unowned(), tape.guitar_in.clone_unowned());
+            let name = client.name().to_string();
+            let client = client.activate_async((), tape).map_err(refused)?;
+            for refusal in connect::connect(client.as_client(), &name, &config.autoconnect) {
+                log::warn!("jack: {refusal}");
+            }
+            Ok((client, ports, done, rate, patience))
+        },
+    )?;
     let (client, (out_l, guitar_in), done, rate, patience) = opened?;
     let begun = Instant::now();
     while !done.load(Ordering::Acquire) && begun.elapsed() < patience {

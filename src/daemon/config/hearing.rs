@@ -87,9 +87,7 @@ pub(super) fn read_judging(view: Option<TableView<'_, '_>>) -> Judging {
                 .number("confidence", 0.0..=1.0, "")
                 .map_or(rules.confidence, |number| number as f32),
             push_beats: beats("push_beats", 0.0..=1.0, rules.push_beats),
-            push_is_right: view
-                .boolean("push_is_right")
-                .unwrap_or(rules.push_is_right),
+            push_is_right: view.boolean("push_is_right").unwrap_or(rules.push_is_right),
             found_beats: beats("found_beats", 0.0..=4.0, rules.found_beats),
         },
         spoken: view.boolean("spoken").unwrap_or(usual.spoken),

@@ -26,12 +26,17 @@ pub fn calibrate(
 ) -> Result<(), Failure> {
     let config = files::config(args.config.as_deref(), variable, Overlay::default())?;
     let (clicks, gain) = (args.clicks as usize, db_to_gain(args.level as f32));
-    let played = echo(&jack_config(&config), move |rate| clicks_at(rate, clicks, gain));
+    let played = echo(&jack_config(&config), move |rate| {
+        clicks_at(rate, clicks, gain)
+    });
     let (_, rate, echo) = played.map_err(failed)?;
     let measured = measure(&echo.heard, rate, clicks);
     let near_frames = NEAR_MS * f64::from(rate) / 1000.0;
     let Some(way) = agree(&measured, clicks, near_frames) else {
-        return Err(Failure::new(exit::UNAVAILABLE, why(&echo, measured.len(), clicks)));
+        return Err(Failure::new(
+            exit::UNAVAILABLE,
+            why(&echo, measured.len(), clicks),
+        ));
     };
     tell(&way, &echo, rate, args);
     Ok(())
@@ -107,6 +112,8 @@ fn tell(way: &WayRound, echo: &Echo, rate: u32, args: &CalibrateArgs) {
     );
     println!("for the configuration:\n\n[ear]\nlatency_ms = {beyond:.2}");
     if !(-100.0..=100.0).contains(&beyond) {
-        println!("\n(more than the configuration takes: 100 ms; a radio link or a phone lies between)");
+        println!(
+            "\n(more than the configuration takes: 100 ms; a radio link or a phone lies between)"
+        );
     }
 }

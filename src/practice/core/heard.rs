@@ -2,14 +2,16 @@
 
 use crate::display::Phase;
 use crate::drill::{Advance, StringRule};
-use crate::practice::core::Core;
-use crate::practice::event::{Effect, Judgement, Record, Recorded};
+use crate::practice::core::{Core, Spoken};
+use crate::practice::cues;
+use crate::practice::event::{Effect, Judgement, Record, Recorded, Saying};
 use crate::practice::hearing::{Done, Sounded, Stretch, Target};
 use crate::practice::judge::Wanted;
 use crate::practice::judge_plan::{Asked, wanted_of};
 use crate::practice::pass::PassKind;
-use crate::practice::show;
 use crate::practice::timeline::Segment;
+use crate::practice::{show, steps};
+use crate::speech::PhraseSet;
 use crate::time::Tick;
 
 impl Core {
@@ -148,7 +150,44 @@ impl Core {
         self.hearing
             .summary
             .add(&stretch.stage, stretch.round, &judged, symbols);
+        self.say_summary();
         self.refresh();
+    }
+
+    /// In the breath, if wished, in one sentence: where it ends before the next notes are named.
+    fn say_summary(&mut self) {
+        let is_silent = !self.settings.spoken_summary || self.settings.spoken == Spoken::Asked;
+        if is_silent || self.hearing.is_waiting() || !self.standing.breathing {
+            return;
+        }
+        let Some(take) = &self.take else { return };
+        let now = take.timeline.tick(self.now);
+        let Some(segment) = take.timeline.segment_at(now) else {
+            return;
+        };
+        let standing = &segment.pass.standing;
+        let stage = &standing.stage_of(&segment.pass.material).name;
+        let round = standing.round(&segment.pass.material);
+        let Some(sentence) = self.hearing.summary.sentence(stage, round) else {
+            return;
+        };
+        let counts = steps::counts(&take.timeline);
+        let before = counts.partition_point(|count| *count < segment.end());
+        let Some(until) = before.checked_sub(2).map(|index| counts[index]) else {
+            return;
+        };
+        let ms = |tick| take.ms(tick);
+        let phrases = PhraseSet::plain(sentence);
+        let planned = cues::announcement(phrases, &take.steps, &counts, now, until, &ms);
+        let Some(cue) = planned else { return };
+        let id = self.await_cue(cue.phrases.clone(), cue.limit, Some(cue.deadline), None);
+        self.out.push(Effect::Say(Saying {
+            id,
+            phrases: cue.phrases,
+            limit: cue.limit,
+            windows: cue.windows,
+            now: None,
+        }));
     }
 
     fn record_heard(

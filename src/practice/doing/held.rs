@@ -131,7 +131,11 @@ impl Core {
             got_degree: Some(degree),
             cents: None,
             late_ms: None,
-            outcome: if is_right { Outcome::Right } else { Outcome::Wrong },
+            outcome: if is_right {
+                Outcome::Right
+            } else {
+                Outcome::Wrong
+            },
             timing: None,
             found: false,
             heard: Some(onset),
