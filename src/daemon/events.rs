@@ -96,7 +96,10 @@ impl EventLog {
         };
         let mut line = self.line(record.frame, record.tick, &position);
         // Verdicts come late, and stand where their notes were asked for.
-        let is_late = matches!(record.what, Recorded::Verdict(_) | Recorded::Judged { .. });
+        let is_late = matches!(
+            record.what,
+            Recorded::Verdict(_) | Recorded::Choice(_) | Recorded::Judged { .. }
+        );
         if !is_late {
             self.positions.push_back((record.frame, position));
         }
@@ -268,6 +271,15 @@ impl EventLog {
                 put("time", json!(verdict.timing.map(Timing::name)));
                 put("found", json!(verdict.found));
                 put("heard_frame", frame(verdict.heard));
+            }
+            Recorded::Choice(choice) => {
+                put("kind", json!("choice"));
+                put("notes", json!(choice.notes));
+                put("degrees", json!(choice.degrees));
+                put("octaves", json!(choice.octaves));
+                put("beats", json!(choice.beats));
+                put("off_beats", json!(choice.off_beats));
+                put("orders", json!(choice.orders));
             }
             Recorded::Judged {
                 targets,

@@ -13,6 +13,7 @@ use crate::pedal::Edge;
 use crate::practice::{Action, Core, Event, Sounded, What};
 use crate::time::Frame;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
 /// sub-blocks.
@@ -58,6 +59,13 @@ pub struct Guitar {
 }
 
 impl Guitar {
+    /// What was played between two frames, if they lie in the recording.
+    fn between(&self, from: Frame, to: Frame) -> Option<Arc<[f32]>> {
+        let index = |frame: Frame| frame.0.checked_sub(BASE.0).map(|index| index as usize);
+        let sound = self.sound.get(index(from)?..index(to)?)?;
+        Some(sound.into())
+    }
+
     /// Listens to what was played beside a block that begins on `at`.
     fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<Sounded> {
         let mut heard = Vec::new();
@@ -208,6 +216,14 @@ pub fn render(
             for sounded in heard {
                 let what = What::Heard(sounded);
                 rig.handle(Event { at: end, what }, &mut outcome);
+            }
+        }
+        for replay in std::mem::take(&mut outcome.replays) {
+            let samples = guitar
+                .as_ref()
+                .and_then(|guitar| guitar.between(replay.from, replay.to));
+            if let Some(samples) = samples {
+                rig.play_back(replay, samples);
             }
         }
         at += frames as u64;

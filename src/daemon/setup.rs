@@ -63,6 +63,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         rest_after_min: config.practice.rest_after_min,
         spoken: config.speech.when,
         rules: config.judging.rules.clone(),
+        a4_hz: config.audio.a4_hz,
         spoken_summary: config.judging.spoken,
         map: config.foot.map.clone(),
         switches: config.foot.switches.clone(),

@@ -21,6 +21,7 @@ use super::menu::Menu;
 use super::pass::{Pass, Playing};
 use super::plan::{Cursor, Take};
 use super::show;
+use super::tuning::Tuning;
 use crate::audio::{Command, Level};
 use crate::chart::Chart;
 use crate::clock::tap::TapTempo;
@@ -62,6 +63,8 @@ pub struct Settings {
     pub spoken: Spoken,
     /// When a note is right.
     pub rules: Rules,
+    /// The A above middle C in Hz, for tuning.
+    pub a4_hz: f64,
     /// Whether the summary of a round is spoken, too.
     pub spoken_summary: bool,
     /// What the switches do.
@@ -175,6 +178,8 @@ pub struct Core {
     pub(super) hearing: Hearing,
     /// What is found of a stage out of time.
     pub(super) finding: Finding,
+    /// Set while the page for tuning stands.
+    pub(super) tuning: Option<Tuning>,
     /// Takes begun, jumps included: times of one say nothing in another.
     pub(super) takes: u32,
     pub(super) out: Vec<Effect>,
@@ -250,6 +255,7 @@ impl Core {
             clocked: super::clocked::Clocked::default(),
             hearing: Hearing::new(settings.rate),
             finding: Finding::default(),
+            tuning: None,
             takes: 0,
             out: Vec::new(),
             settings,

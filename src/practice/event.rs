@@ -2,6 +2,7 @@
 
 use super::Library;
 use super::action::Action;
+use super::choice::Choice;
 use super::hearing::Sounded;
 use super::judge::{Outcome, Timing, Verdict};
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
@@ -84,6 +85,21 @@ pub enum Effect {
     Record(Record),
     /// The place to come back to at the next start.
     Save(Saved),
+    /// What was heard is to be played back.
+    PlayBack(Replay),
+}
+
+/// A stretch of what was heard, and when it is to sound on `cue`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Replay {
+    /// As a cue's.
+    pub id: u32,
+    /// The first frame on which it was meant.
+    pub from: Frame,
+    /// The frame after the last.
+    pub to: Frame,
+    /// Where its first frame sounds now.
+    pub at: Frame,
 }
 
 /// A phrase with the stretches of time it may sound in.
@@ -205,6 +221,8 @@ pub enum Recorded {
     },
     /// What became of a note that was asked for, or of one that was not.
     Verdict(Box<Judgement>),
+    /// What was played where the stage leaves the choice.
+    Choice(Box<Choice>),
     /// A pass was judged.
     Judged {
         /// How many notes were asked for.

@@ -1,6 +1,7 @@
 //! What was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio
 //! clock, told in milliseconds.
 
+use super::choice::{Choice, Span, choice};
 use super::judge::{Bearing, Judged, Outcome, Played, Rules, Verdict, Wanted, judge_on};
 use super::summary::Summary;
 use crate::time::{Frame, Tick};
@@ -24,6 +25,11 @@ pub enum Sounded {
     Ended {
         /// Where.
         off: Frame,
+    },
+    /// The pitch as it sounds, told now and then where it is asked for; none: nothing clear.
+    Reading {
+        /// In Hz.
+        hz: Option<f32>,
     },
     /// Everything before this frame has been listened to.
     Upto {
@@ -64,8 +70,18 @@ pub(super) struct Stretch {
     /// Whether it is sung.
     pub(super) sung: bool,
     pub(super) targets: Vec<Target>,
+    /// The chords over which the player chooses.
+    pub(super) spans: Vec<Span>,
+    /// Where it began.
+    pub(super) begins: Frame,
     /// Where it ended.
     pub(super) ends: Option<Frame>,
+}
+
+impl Stretch {
+    fn is_empty(&self) -> bool {
+        self.targets.is_empty() && self.spans.is_empty()
+    }
 }
 
 /// A pass with its verdicts.
@@ -74,6 +90,8 @@ pub(super) struct Done {
     pub(super) judged: Judged,
     /// When each verdict's note was heard.
     pub(super) heard: Vec<Option<Frame>>,
+    /// What was played where the stage leaves the choice.
+    pub(super) choice: Option<Choice>,
 }
 
 /// Everything heard and asked for that is not judged yet.
@@ -84,6 +102,8 @@ pub(super) struct Hearing {
     stretches: VecDeque<Stretch>,
     upto: Frame,
     bearing: Bearing,
+    /// Where the last pass began and ended that was to be played.
+    last_pass: Option<(Frame, Frame)>,
     pub(super) summary: Summary,
 }
 
@@ -95,6 +115,7 @@ impl Hearing {
             stretches: VecDeque::new(),
             upto: Frame(0),
             bearing: Bearing::default(),
+            last_pass: None,
             summary: Summary::default(),
         }
     }
@@ -153,6 +174,7 @@ impl Hearing {
                     last.off_ms = Some(off_ms.max(last.onset_ms));
                 }
             }
+            Sounded::Reading { .. } => {}
             Sounded::Upto { frame } => self.upto = self.upto.max(frame),
         }
     }
@@ -174,6 +196,10 @@ impl Hearing {
                 let new = like.targets.into_iter();
                 let new = new.filter(|target| last.is_none_or(|last| target.tick > last));
                 stretch.targets.extend(new);
+                let last = stretch.spans.last().map(|span| span.from_ms);
+                let new = like.spans.into_iter();
+                let new = new.filter(|span| last.is_none_or(|last| span.from_ms > last + 1.0));
+                stretch.spans.extend(new);
             }
             None => {
                 if self.stretches.len() == MOST_STRETCHES {
@@ -189,6 +215,7 @@ impl Hearing {
         for stretch in &mut self.stretches {
             if stretch.key.0 == key.0 && stretch.key.1 < key.1 && stretch.ends.is_none() {
                 stretch.ends = Some(at);
+                self.last_pass = Some((stretch.begins, at));
             }
         }
         self.drop_empty();
@@ -203,6 +230,10 @@ impl Hearing {
             .filter(|stretch| stretch.ends.is_none())
         {
             stretch.ends = Some(at);
+            if stretch.begins < at {
+                self.last_pass = Some((stretch.begins, at));
+            }
+            stretch.spans.retain(|span| span.from_ms < at_ms - 1.0);
             stretch
                 .targets
                 .retain(|target| target.wanted.at_ms < at_ms - 1.0);
@@ -212,7 +243,12 @@ impl Hearing {
 
     fn drop_empty(&mut self) {
         self.stretches
-            .retain(|stretch| stretch.ends.is_none() || !stretch.targets.is_empty());
+            .retain(|stretch| stretch.ends.is_none() || !stretch.is_empty());
+    }
+
+    /// Where the last pass began and ended that was to be played.
+    pub(super) fn last_pass(&self) -> Option<(Frame, Frame)> {
+        self.last_pass
     }
 
     /// Whether a pass that is over waits for its verdicts.
@@ -245,6 +281,9 @@ impl Hearing {
     fn judge(&mut self, stretch: Stretch, rules: &Rules) -> Option<Done> {
         let ends_ms = stretch.ends.map_or(0.0, |ends| self.ms(ends));
         let own = stretch.targets.len();
+        if own == 0 {
+            return self.count(stretch, rules);
+        }
         let first = stretch.targets.first().map(|target| &target.wanted)?;
         self.forget_before(first.at_ms - BEFORE_MS);
         let next = self.stretches.front().filter(|next| {
@@ -294,6 +333,26 @@ impl Hearing {
             stretch,
             judged,
             heard,
+            choice: None,
+        })
+    }
+
+    /// Counts what was chosen in a pass that asks for no notes.
+    fn count(&mut self, stretch: Stretch, rules: &Rules) -> Option<Done> {
+        let (from_ms, to_ms) = (self.ms(stretch.begins), self.ms(stretch.ends?));
+        self.forget_before(from_ms - BEFORE_MS);
+        let chosen = choice(
+            &stretch.spans,
+            &self.notes,
+            rules.grace_ms,
+            rules.confidence,
+        );
+        self.forget_before(to_ms - BEFORE_MS);
+        (chosen.notes > 0).then(|| Done {
+            stretch,
+            judged: Judged::default(),
+            heard: Vec::new(),
+            choice: Some(chosen),
         })
     }
 }

@@ -7,6 +7,7 @@
 //! voice cannot disagree.
 
 pub mod action;
+mod choice;
 mod clocked;
 mod core;
 mod course;
@@ -29,11 +30,13 @@ mod show;
 mod steps;
 mod summary;
 mod timeline;
+mod tuning;
 
 pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};
 pub use action::{Action, Moment};
+pub use choice::Choice;
 pub use course::{Loop, Standing};
-pub use event::{Effect, Event, Judgement, Record, Recorded, Saved, Saying, What};
+pub use event::{Effect, Event, Judgement, Record, Recorded, Replay, Saved, Saying, What};
 pub use footmap::{FootMap, FootState};
 pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
 pub use hearing::Sounded;

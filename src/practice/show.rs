@@ -23,6 +23,9 @@ pub(super) fn page(core: &Core) -> Page {
         let (items, chosen) = menu.lines();
         return Page::Menu { items, chosen };
     }
+    if let Some(tuning) = core.tuning.as_ref().filter(|_| core.is_tuning()) {
+        return Page::Tuning(tuning.page(&core.settings.neck, core.settings.names));
+    }
     match &core.take {
         Some(take) => playing_page(core, take),
         None => resting_page(core),

@@ -1,5 +1,6 @@
 //! What a round of playing comes to, in a few calm words: no scores. Only what helps to hear it next time.
 
+use super::choice::Choice;
 use super::hearing::is_right;
 use super::judge::{Judged, Outcome, Timing, Verdict};
 
@@ -17,6 +18,7 @@ pub(super) struct Summary {
     of: Option<(String, u32)>,
     verdicts: Vec<(Verdict, String)>,
     offset_ms: f64,
+    chosen: Option<Choice>,
 }
 
 /// The most verdicts that are kept for a summary.
@@ -38,10 +40,25 @@ impl Summary {
         self.verdicts.extend(new);
     }
 
+    /// Takes what was chosen in the newest pass.
+    pub(super) fn choose(&mut self, stage: &str, round: u32, choice: Choice) {
+        *self = Summary {
+            of: Some((stage.to_string(), round)),
+            chosen: Some(choice),
+            ..Summary::default()
+        };
+    }
+
     /// The lines for a stage's round; empty where nothing was heard.
     pub(super) fn lines(&self, stage: &str, round: u32) -> Vec<String> {
         let about_this = |(name, at): &(String, u32)| name == stage && *at == round;
-        if !self.of.as_ref().is_some_and(about_this) || self.verdicts.is_empty() {
+        if !self.of.as_ref().is_some_and(about_this) {
+            return Vec::new();
+        }
+        if let Some(choice) = &self.chosen {
+            return chosen_lines(choice);
+        }
+        if self.verdicts.is_empty() {
             return Vec::new();
         }
         let mut lines = vec![self.notes_line()];
@@ -148,6 +165,33 @@ impl Summary {
             ms if ms <= -SITS_MS => Some(format!("sits {:.0} ms ahead", -ms)),
             _ => None,
         }
+    }
+}
+
+/// What was chosen, counted in words.
+fn chosen_lines(choice: &Choice) -> Vec<String> {
+    let off = match (choice.off_beats, choice.notes) {
+        (0, _) => "all on the beat",
+        (off, notes) if 3 * off < notes => "mostly on the beat",
+        (off, notes) if 3 * off > 2 * notes => "mostly off the beat",
+        _ => "on the beat and off",
+    };
+    vec![
+        format!(
+            "{}, {}",
+            counted(choice.degrees.len(), "degree"),
+            counted(choice.octaves, "octave")
+        ),
+        format!("{}, {off}", counted(choice.orders, "beginning")),
+    ]
+}
+
+fn counted(count: usize, what: &str) -> String {
+    match count {
+        0 => format!("no {what}"),
+        1 => format!("one {what}"),
+        2..=12 => format!("{} {what}s", NUMBERS[count - 2]),
+        _ => format!("many {what}s"),
     }
 }
 
@@ -268,6 +312,32 @@ mod tests {
             let starts = sentence.starts_with(apart) || told[0].starts_with("all");
             assert!(starts && !sentence.contains("Gm6"), "{sentence}");
             assert!(summary.lines("roots", 2).is_empty() && summary.lines("thirds", 1).is_empty());
+        }
+    }
+
+    #[test]
+    fn a_free_round_is_counted_in_words() {
+        let choice = |off_beats: usize| Choice {
+            notes: 12,
+            degrees: ["1", "b3", "5"].map(String::from).to_vec(),
+            octaves: 2,
+            beats: 5,
+            off_beats,
+            orders: 1,
+        };
+        for (off_beats, how) in [
+            (0, "all on the beat"),
+            (3, "mostly on the beat"),
+            (6, "on the beat and off"),
+            (9, "mostly off the beat"),
+        ] {
+            let mut summary = Summary::default();
+            summary.choose("free", 0, choice(off_beats));
+            let lines = [
+                "three degrees, two octaves".to_string(),
+                format!("one beginning, {how}"),
+            ];
+            assert_eq!(summary.lines("free", 0), lines);
         }
     }
 

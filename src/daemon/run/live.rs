@@ -190,6 +190,7 @@ impl Live {
                     message,
                 });
             }
+            Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
             Input::Heard(sounded) => {
                 let at = self.audio.now();
                 let what = What::Heard(sounded);
@@ -289,6 +290,7 @@ impl Live {
     fn tend_ear(&mut self) {
         self.hearing
             .listen_for_voice(self.rig.core.listens_to_voice());
+        self.hearing.tell_readings(self.rig.core.is_tuning());
     }
 
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
@@ -383,6 +385,9 @@ impl Live {
         }
         if self.begun_at.is_none() && self.rig.core.foot_state() == FootState::CountingIn {
             self.begun_at = Some(now);
+        }
+        for replay in std::mem::take(&mut self.outcome.replays) {
+            self.hearing.play_back(replay);
         }
         self.write_lines();
         if let Some(saved) = self.outcome.saved.take() {

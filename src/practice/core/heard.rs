@@ -1,22 +1,38 @@
 //! What the ear tells, put beside what the plan asked for: verdicts, and the summary of a round.
 
+use crate::chart::LapChord;
 use crate::display::Phase;
 use crate::drill::{Advance, StringRule};
+use crate::practice::choice::{Choice, Span};
 use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
-use crate::practice::event::{Effect, Judgement, Record, Recorded, Saying};
+use crate::practice::event::{Effect, Judgement, Record, Recorded, Replay, Saying};
 use crate::practice::hearing::{Done, Sounded, Stretch, Target};
 use crate::practice::judge::Wanted;
-use crate::practice::judge_plan::{Asked, wanted_of};
+use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
 use crate::practice::timeline::Segment;
+use crate::practice::tuning::Tuning;
 use crate::practice::{show, steps};
 use crate::speech::PhraseSet;
-use crate::time::Tick;
+use crate::time::{Frame, Tick};
 
 impl Core {
     /// Takes in what the ear tells.
     pub(in crate::practice) fn sounded(&mut self, sounded: Sounded) {
+        if let Sounded::Reading { hz } = sounded {
+            let is_tuning = self.is_tuning();
+            let a4_hz = self.settings.a4_hz;
+            if self
+                .tuning
+                .as_mut()
+                .filter(|_| is_tuning)
+                .is_some_and(|tuning| tuning.heard(hz, a4_hz))
+            {
+                self.refresh();
+            }
+            return;
+        }
         self.hearing.sounded(sounded);
         let stage = self.standing.stage_of(&self.material);
         if self.is_held() && stage.advance == Advance::Right {
@@ -59,6 +75,10 @@ impl Core {
         let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
         let (material, standing) = (&pass.material, &pass.standing);
         let stage = standing.stage_of(material);
+        let timing = (segment, from, until);
+        if stage.is_open_choice() {
+            return self.chosen_in(timing).filter(|_| phase == Phase::Play);
+        }
         let asked = Asked {
             material,
             fixed: stage.string == StringRule::Same && phase == Phase::Play,
@@ -93,6 +113,44 @@ impl Core {
             round: standing.round(material),
             sung: phase == Phase::Sing,
             targets: found.into_iter().map(target).collect(),
+            spans: Vec::new(),
+            begins: timeline.frame(segment.start()),
+            ends: None,
+        })
+    }
+
+    /// The chords of a bar over which the player chooses.
+    fn chosen_in(&self, (segment, from, until): (&Segment, Tick, Tick)) -> Option<Stretch> {
+        let timeline = &self.take.as_ref()?.timeline;
+        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let pass = &segment.pass;
+        let within = from - segment.origin..until - segment.origin;
+        let span = |chord: &LapChord| {
+            let context = pass.material.contexts.get(chord.form_chord)?;
+            let beat = pass.lap.bars.get(chord.bar)?.meter.count_ticks();
+            Some(Span {
+                from_ms: ms(chord.start),
+                to_ms: ms(chord.start + chord.len),
+                beat_ms: ms(chord.start + beat) - ms(chord.start),
+                degrees: names(context, context.root()?).map(|(degree, _)| degree),
+            })
+        };
+        let begins = pass
+            .lap
+            .chords
+            .iter()
+            .filter(|chord| within.contains(&chord.start));
+        let spans: Vec<Span> = begins.filter_map(span).collect();
+        let standing = &pass.standing;
+        (!spans.is_empty()).then(|| Stretch {
+            key: (self.takes, segment.origin),
+            stage: standing.stage_of(&pass.material).name.clone(),
+            pass: standing.pass + 1,
+            round: standing.round(&pass.material),
+            sung: false,
+            targets: Vec::new(),
+            spans,
+            begins: timeline.frame(segment.start()),
             ends: None,
         })
     }
@@ -116,7 +174,11 @@ impl Core {
             stretch,
             judged,
             heard,
+            choice,
         } = done;
+        if let Some(choice) = choice {
+            return self.tell_choice(&stretch, choice);
+        }
         let mut symbols = Vec::with_capacity(judged.verdicts.len());
         for (verdict, heard) in judged.verdicts.iter().zip(heard) {
             let place = verdict
@@ -152,6 +214,57 @@ impl Core {
             .add(&stretch.stage, stretch.round, &judged, symbols);
         self.say_summary();
         self.refresh();
+    }
+
+    fn tell_choice(&mut self, stretch: &Stretch, choice: Choice) {
+        self.hearing
+            .summary
+            .choose(&stretch.stage, stretch.round, choice.clone());
+        self.out.push(Effect::Record(Record {
+            frame: stretch.ends.unwrap_or(self.now),
+            tick: None,
+            bar: None,
+            section: show::section_name(&self.material, &self.standing),
+            stage: stretch.stage.clone(),
+            pass: stretch.pass,
+            what: Recorded::Choice(Box::new(choice)),
+        }));
+        self.say_summary();
+        self.refresh();
+    }
+
+    /// What was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
+    /// nothing plays.
+    pub(in crate::practice) fn play_back(&mut self, stamp: Frame) {
+        let Some((from, to)) = self.hearing.last_pass() else {
+            return;
+        };
+        let at = match &self.take {
+            Some(take) => {
+                let now = take.timeline.tick(self.earliest(stamp));
+                let segment = take.timeline.segment_at(now);
+                segment.map_or(self.earliest(stamp), |segment| {
+                    take.timeline.frame(segment.end())
+                })
+            }
+            None => self.earliest(stamp),
+        };
+        self.cue_ids += 1;
+        let id = self.cue_ids;
+        self.out.push(Effect::PlayBack(Replay { id, from, to, at }));
+    }
+
+    /// The page for tuning, or back from it.
+    pub(in crate::practice) fn tune(&mut self) {
+        self.tuning = match self.tuning {
+            Some(_) => None,
+            None => Some(Tuning::default()),
+        };
+    }
+
+    /// Whether readings of the pitch are asked for.
+    pub fn is_tuning(&self) -> bool {
+        self.tuning.is_some() && self.take.is_none()
     }
 
     /// In the breath, if wished, in one sentence: where it ends before the next notes are named.
@@ -190,13 +303,7 @@ impl Core {
         }));
     }
 
-    fn record_heard(
-        &mut self,
-        stretch: &Stretch,
-        place: &Target,
-        frame: crate::time::Frame,
-        what: Recorded,
-    ) {
+    fn record_heard(&mut self, stretch: &Stretch, place: &Target, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
             frame,
             tick: Some(place.tick),

@@ -85,6 +85,7 @@ impl Core {
             Sounded::Began { onset, .. } => onset,
             Sounded::Ended { off } => off,
             Sounded::Upto { frame } => frame,
+            Sounded::Reading { .. } => return,
         };
         if let Some((onset, midi, confidence)) = self.finding.sounding
             && until >= onset.plus_ms(MEANT_MS, self.settings.rate)
@@ -102,7 +103,7 @@ impl Core {
                 ..
             } => self.finding.sounding = Some((onset, midi, confidence)),
             Sounded::Ended { .. } => self.finding.sounding = None,
-            Sounded::Upto { .. } => {}
+            Sounded::Upto { .. } | Sounded::Reading { .. } => {}
         }
     }
 

@@ -67,6 +67,7 @@ impl Core {
         self.takes += 1;
         self.finding = Default::default();
         if starts {
+            self.tuning = None;
             self.hearing.take_begins();
         }
     }
