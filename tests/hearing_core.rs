@@ -127,7 +127,7 @@ fn verdicts_are_given_where_something_was_asked_for() {
     );
     assert_eq!(summary(&room), ["roots", "listen again to the root of Em7"]);
     // The round that comes says nothing of this one.
-    listen(&mut room, 66.5, &[]);
+    listen(&mut room, 74.5, &[]);
     assert_eq!(verdicts(&room).len(), 4);
     assert_eq!(summary(&room), ["roots", "section A"]);
 }
