@@ -80,8 +80,7 @@ impl Live {
     /// Everything put together; nothing runs yet.
     pub fn new(
         rig: Rig,
-        audio: Audio,
-        hearing: Hearing,
+        (audio, hearing): (Audio, Hearing),
         inputs: Inputs,
         screens: Screens,
         server: Option<Server>,

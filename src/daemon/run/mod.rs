@@ -108,7 +108,15 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
         place: (!args.fresh).then_some(place),
     };
     let hearing = Hearing::start(&config, inputs.sender());
-    let mut live = Live::new(rig, audio, hearing, inputs, screens, server, events, limits);
+    let mut live = Live::new(
+        rig,
+        (audio, hearing),
+        inputs,
+        screens,
+        server,
+        events,
+        limits,
+    );
     for (title, lines) in messages {
         live.message(title, lines);
     }
