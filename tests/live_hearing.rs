@@ -67,7 +67,7 @@ fn rendered(dir: &Path, case: &Case) -> Vec<Value> {
     events(&log)
 }
 
-/// One run: the event log, and the xruns that the server and the player saw.
+/// One run: the event log, and the xruns that the server and the player saw from the count on.
 fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, u64) {
     let _server = Server::start(RATE, PERIOD);
     let home = dir.join(format!("home-{run}"));
@@ -93,13 +93,18 @@ fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, 
     );
     daemon.wait_for_port("underfoot:guitar_in");
     let guitarist = Guitarist::start(sound);
-    let (mut xruns, mut silent) = (0, 0);
+    let (mut xruns, mut silent, mut before) = (0, 0, None);
     let whole = Duration::from_secs_f64(case.seconds + 60.0);
     within(whole, || {
         let status = daemon.status();
-        if let Some(status) = &status {
-            let unheard = status["counters"]["unheard_blocks"].as_u64().unwrap_or(0);
-            xruns = xruns.max(status["jack"]["xruns"].as_u64().unwrap_or(0) + unheard);
+        if let Some(status) = status
+            .as_ref()
+            .filter(|status| status["state"] != "stopped")
+        {
+            let counters = &status["counters"];
+            let lost = |value: &Value| value.as_u64().unwrap_or(0);
+            let now = lost(&status["jack"]["xruns"]) + lost(&counters["unheard_blocks"]);
+            xruns = now.saturating_sub(*before.get_or_insert(now));
         }
         std::thread::sleep(Duration::from_millis(400));
         // A busy daemon may miss a question, one that has ended misses all.

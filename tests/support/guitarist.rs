@@ -54,7 +54,7 @@ impl Guitarist {
         Guitarist { client }
     }
 
-    /// How many cycles did not follow on the one before, and whether anything was played.
+    /// How many cycles since the count did not follow on the one before, and whether anything was played.
     pub fn finish(self) -> (u32, bool) {
         let (_, _, hands) = self.client.deactivate().expect("a running server");
         (hands.gaps, hands.began.is_some())
@@ -64,7 +64,9 @@ impl Guitarist {
 impl ProcessHandler for Hands {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let now = scope.last_frame_time();
-        self.gaps += u32::from(self.next.is_some_and(|next| next != now));
+        // What is lost before the count is nobody's loss.
+        let lost = self.began.is_some() && self.next.is_some_and(|next| next != now);
+        self.gaps += u32::from(lost);
         self.next = Some(now.wrapping_add(scope.n_frames()));
         let wide = self
             .last
