@@ -53,7 +53,8 @@ mod tests {
             Shown(u64, &'static str),
         }
         use Do::{Shown, Turned};
-        let cases: &[(&str, &[Do], &[(u64, bool)])] = &[
+        type Case<'a> = (&'a str, &'a [Do], &'a [(u64, bool)]);
+        let cases: &[Case<'_>] = &[
             ("one", &[Turned(1, 10), Shown(1, "a")], &[(10, false)]),
             (
                 "twice the same",

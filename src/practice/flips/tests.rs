@@ -42,7 +42,8 @@ fn the_page_turns_where_the_eye_can_spare_it() {
     let (none, one, late): (&[f64], &[f64], &[f64]) = (&[], &[0.0], &[3.0]);
     let run: &[f64] = &[1.0, 1.5, 2.0];
     let full: &[f64] = &[0.0, 0.5, 1.0, 1.5, 2.0, 2.5];
-    let cases: &[(&str, f64, &[(f64, &[f64])], [f64; 3])] = &[
+    type Case<'a> = (&'a str, f64, &'a [(f64, &'a [f64])], [f64; 3]);
+    let cases: &[Case<'_>] = &[
         // From the change on the eye is on the new chord: a place there moves the turn to the next beat.
         ("on one", 120.0, &[(4.0, one); 4], [0.0, 5.0, 9.0]),
         ("nothing to play", 120.0, &[(4.0, none); 4], [0.0, 4.0, 8.0]),
