@@ -54,6 +54,13 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Export(args) => commands::export(&args),
         Command::Learn(args) => commands::learn(&args),
         Command::Listen(args) => commands::listen(&args),
+        #[cfg(feature = "jack")]
+        Command::Calibrate(args) => run::calibrate(&args, &variable),
+        #[cfg(not(feature = "jack"))]
+        Command::Calibrate(_) => Err(Failure::new(
+            exit::UNAVAILABLE,
+            "this underfoot was built without JACK: there is nothing to measure",
+        )),
         Command::Status(args) => commands::status(&args, &variable),
         Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
         Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),

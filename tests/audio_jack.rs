@@ -247,11 +247,15 @@ fn a_taken_name_gets_a_suffix_and_none_connects_nothing() {
 fn patterns_choose_the_playback_ports() {
     isolated("patterns_choose_the_playback_ports", || {
         let _server = Server::start(48_000, 256);
-        let patterns = vec![
-            "system:playback_2".to_string(),
-            "system:playback_1".to_string(),
-        ];
-        let chosen = config(Autoconnect::Patterns(patterns));
+        let to = |pattern: &str| vec![pattern.to_string()];
+        let chosen = config(Autoconnect::Named {
+            ports: vec![
+                ("out_l", to("system:playback_2")),
+                ("out_r", to("system:playback_1")),
+                ("guitar_in", to("system:capture_2")),
+            ],
+            others_physical: false,
+        });
         let (device, _end) = JackDevice::open(&chosen, Frame(0), make).expect("a device");
         let listing = std::process::Command::new("jack_lsp")
             .arg("-c")
@@ -265,6 +269,10 @@ fn patterns_choose_the_playback_ports() {
         );
         assert!(
             connected("underfoot:out_r", "system:playback_1"),
+            "{listing}"
+        );
+        assert!(
+            connected("underfoot:guitar_in", "system:capture_2"),
             "{listing}"
         );
         assert_eq!(device.close(), Ok(()));

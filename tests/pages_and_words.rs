@@ -70,6 +70,7 @@ fn lines(chart: &Chart, drill: &Drill, stage: usize, qpm: f64, cache: &Path) -> 
         length: Length::Seconds(19.0 * 4.0 * 60.0 / qpm),
         blocks: vec![512],
         voice: Box::new(AtOnce::new(speaker)),
+        guitar: None,
     };
     let rendered = render(core, job, 1, &mut Silence).expect("a rendering");
     let parse = |line: &String| serde_json::from_str(line).expect("a JSON line");

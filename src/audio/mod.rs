@@ -17,6 +17,7 @@ pub mod smf;
 pub mod soundfont;
 mod synth;
 mod take;
+mod tap;
 mod tones;
 mod voices;
 pub mod wav;
@@ -26,6 +27,7 @@ pub use played::{MidiSink, Played};
 pub use player::{BLOCK_FRAMES, Outputs, Player, Prepared};
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
+pub use tap::{TAP_FRAMES, Tap, TapEnd, Tapped, tap};
 
 use crate::clock::{ClockMessage, ClockState};
 use crate::time::{Bar, Frame, Part, Tick, UsPerQuarter};

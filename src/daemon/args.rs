@@ -38,6 +38,8 @@ pub enum Command {
     Learn(LearnArgs),
     /// Name the notes of a recording, as the live box hears them
     Listen(ListenArgs),
+    /// Measure how long the way from the outputs to the guitar's input is, and print the line for the configuration
+    Calibrate(CalibrateArgs),
     /// Ask the running daemon how it is
     Status(StatusArgs),
     /// MIDI clock: what the box makes of one
@@ -246,6 +248,9 @@ pub struct RenderArgs {
         default_value = "64"
     )]
     pub block: Vec<usize>,
+    /// What a player played to it, from the first count on: heard and judged as live (WAV, at --rate)
+    #[arg(long, value_name = "FILE.wav")]
+    pub guitar: Option<PathBuf>,
     /// Leave the voice out
     #[arg(long)]
     pub silent_voice: bool,
@@ -318,6 +323,11 @@ fn concert_pitch(text: &str) -> Result<f64, String> {
     within(text, 380.0..=480.0, "Hz")
 }
 
+/// A level that a click may have.
+fn click_level(text: &str) -> Result<f64, String> {
+    within(text, -60.0..=-1.0, "dB")
+}
+
 /// Where something begins in a recording.
 fn offset(text: &str) -> Result<f64, String> {
     within(text, -3_600.0..=14_400.0, "seconds")
@@ -365,6 +375,23 @@ pub struct LearnArgs {
     /// A line of the board's own pins that is wired to a switch (may be given several times)
     #[arg(long, value_name = "NAME")]
     pub line: Vec<String>,
+}
+
+/// Arguments of `calibrate`.
+#[derive(Debug, Args)]
+pub struct CalibrateArgs {
+    /// The configuration; without it the usual places are looked through
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// How many clicks to play
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u32).range(2..=64))]
+    pub clicks: u32,
+    /// How loud they are, in dB under full scale. Begin soft; no ear near the loudspeaker
+    #[arg(long, value_name = "DB", default_value_t = -20.0, value_parser = click_level, allow_negative_numbers = true)]
+    pub level: f64,
+    /// One JSON object
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `status`.

@@ -7,6 +7,7 @@ mod audio;
 mod clock;
 mod display;
 mod foot;
+mod hearing;
 mod overlay;
 
 pub use audio::{Audio, CueTo, Levels, PORTS};
@@ -15,6 +16,7 @@ pub use display::{Display, Screen, ScreenKind};
 pub use foot::{
     Foot, GpioSwitch, LampAt, LampPlace, MidiBinding, MidiControl, PedalKey, Protocol, Serial,
 };
+pub use hearing::{Ear, Judging};
 pub use overlay::{Directories, Overlay, config_places};
 
 use crate::chart::habits;
@@ -50,6 +52,10 @@ pub struct Config {
     pub speech: Speech,
     /// How practising goes.
     pub practice: Practice,
+    /// What listens.
+    pub ear: Ear,
+    /// When a note is right.
+    pub judging: Judging,
     /// Where good teachers differ on the notes of a chord.
     pub harmony: Habits,
     /// Where things are kept.
@@ -129,6 +135,8 @@ impl Default for Config {
                 tempo_step_qpm: 4.0,
                 rest_after_min: 25,
             },
+            ear: Ear::default(),
+            judging: Judging::default(),
             harmony: Habits::default(),
             paths: Paths::default(),
             cautions: Vec::new(),
@@ -206,6 +214,8 @@ fn read_with(reader: &Reader<'_>) -> Config {
         display: display::read(reader, view.table("display"), usual.display),
         speech: read_speech(view.table("speech"), usual.speech),
         practice: read_practice(view.table("practice"), usual.practice),
+        ear: hearing::read_ear(view.table("ear")),
+        judging: hearing::read_judging(view.table("judging")),
         harmony: habits(view.table("harmony")),
         paths: read_paths(view.table("paths")),
         cautions,
@@ -315,7 +325,7 @@ mod tests {
         [[foot.pedal]]\nswitch = 1\ndevice = \"x\"\nkey = \"KEY_A\"\n[[foot.gpio]]\nswitch = 1\nline = \"x\"\n\
         [[foot.lamp]]\nshows = \"beat\"\nline = \"x\"\n\
         [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
-        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[harmony]\n[paths]\n";
+        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[ear]\n[judging]\n[harmony]\n[paths]\n";
 
     #[test]
     fn a_teacher_s_habits_are_read() {

@@ -1,7 +1,7 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::practice::{Record, Recorded};
+use crate::practice::{Record, Recorded, Timing};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
@@ -108,7 +108,14 @@ impl EventLog {
             pass: record.pass,
         };
         let mut line = self.line(record.frame, record.tick, &position);
-        self.positions.push_back((record.frame, position));
+        // Verdicts come late, and stand where their notes were asked for.
+        let is_late = matches!(
+            record.what,
+            Recorded::Verdict(_) | Recorded::Choice(_) | Recorded::Judged { .. }
+        );
+        if !is_late {
+            self.positions.push_back((record.frame, position));
+        }
         if self.positions.len() > POSITIONS {
             self.positions.pop_front();
         }
@@ -263,6 +270,41 @@ impl EventLog {
             Recorded::Take { starts } => {
                 put("kind", json!("take"));
                 put("take", json!(if *starts { "start" } else { "stop" }));
+            }
+            Recorded::Verdict(verdict) => {
+                put("kind", json!("verdict"));
+                put("index", json!(verdict.index));
+                put("degree", json!(verdict.degree));
+                put("want", json!(verdict.want));
+                put("got", json!(verdict.got));
+                put("got_degree", json!(verdict.got_degree));
+                put("cents", json!(verdict.cents));
+                put("late_ms", json!(verdict.late_ms));
+                put("result", json!(verdict.outcome.name()));
+                put("time", json!(verdict.timing.map(Timing::name)));
+                put("found", json!(verdict.found));
+                put("heard_frame", frame(verdict.heard));
+            }
+            Recorded::Choice(choice) => {
+                put("kind", json!("choice"));
+                put("notes", json!(choice.notes));
+                put("degrees", json!(choice.degrees));
+                put("octaves", json!(choice.octaves));
+                put("beats", json!(choice.beats));
+                put("off_beats", json!(choice.off_beats));
+                put("orders", json!(choice.orders));
+            }
+            Recorded::Judged {
+                targets,
+                right,
+                offset_ms,
+                tuning_cents,
+            } => {
+                put("kind", json!("judged"));
+                put("targets", json!(targets));
+                put("right", json!(right));
+                put("offset_ms", json!(offset_ms));
+                put("tuning_cents", json!(tuning_cents));
             }
         }
     }

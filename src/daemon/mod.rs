@@ -6,6 +6,7 @@ pub mod config;
 pub mod events;
 pub mod files;
 mod fit;
+pub mod hearing;
 pub mod render;
 pub mod rig;
 #[cfg(feature = "jack")]

@@ -4,13 +4,16 @@
 //! renders. The size of the blocks it renders in changes nothing.
 
 use super::events::{EventLog, Line};
+use super::hearing::Listener;
 use super::rig::{Outcome, Rig, Voice};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
 use crate::display::Page;
+use crate::listen::Instrument;
 use crate::pedal::Edge;
-use crate::practice::{Action, Core, Event, What};
+use crate::practice::{Action, Core, Event, Sounded, What};
 use crate::time::Frame;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
 /// sub-blocks.
@@ -41,6 +44,42 @@ pub struct Job {
     pub blocks: Vec<usize>,
     /// Who speaks.
     pub voice: Box<dyn Voice>,
+    /// Who plays.
+    pub guitar: Option<Guitar>,
+}
+
+/// A player who was recorded.
+pub struct Guitar {
+    /// One channel from the first count on; after its end there is silence.
+    pub sound: Vec<f32>,
+    /// Who listens.
+    pub listener: Listener,
+    /// What is listened for where nothing is to be sung.
+    pub instrument: Instrument,
+}
+
+impl Guitar {
+    /// What was played between two frames, if they lie in the recording.
+    fn between(&self, from: Frame, to: Frame) -> Option<Arc<[f32]>> {
+        let index = |frame: Frame| frame.0.checked_sub(BASE.0).map(|index| index as usize);
+        let sound = self.sound.get(index(from)?..index(to)?)?;
+        Some(sound.into())
+    }
+
+    /// Listens to what was played beside a block that begins on `at`.
+    fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<Sounded> {
+        let mut heard = Vec::new();
+        self.listener.listen_for(match core.listens_to_voice() {
+            true => Instrument::Voice,
+            false => self.instrument,
+        });
+        let from = (at - BASE.0) as usize;
+        let sample = |index: usize| self.sound.get(index).copied().unwrap_or(0.0);
+        let sound: Vec<f32> = (from..from + left.len()).map(sample).collect();
+        let band: Vec<f32> = left.iter().zip(right).map(|(l, r)| l + r).collect();
+        self.listener.push(Frame(at), &sound, &band, &mut heard);
+        heard
+    }
 }
 
 /// Where sound goes, block by block.
@@ -112,6 +151,7 @@ pub fn render(
         length,
         blocks,
         voice,
+        mut guitar,
     } = job;
     let rate = prepared.rate;
     for edge in &mut foot {
@@ -169,6 +209,22 @@ pub fn render(
         for played in sink.played.drain(..) {
             rig.played(played, &mut outcome);
             rendered.played.push(played);
+        }
+        if let Some(guitar) = &mut guitar {
+            let heard = guitar.hear(at, &left[..frames], &right[..frames], &rig.core);
+            let end = Frame(at + frames as u64);
+            for sounded in heard {
+                let what = What::Heard(sounded);
+                rig.handle(Event { at: end, what }, &mut outcome);
+            }
+        }
+        for replay in std::mem::take(&mut outcome.replays) {
+            let samples = guitar
+                .as_ref()
+                .and_then(|guitar| guitar.between(replay.from, replay.to));
+            if let Some(samples) = samples {
+                rig.play_back(replay, samples);
+            }
         }
         at += frames as u64;
     }

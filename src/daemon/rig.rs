@@ -1,12 +1,13 @@
 //! Core and player put together: what both the offline renderer and the daemon do with effects.
 
 use super::events::{EventLog, Line};
-use crate::audio::{Command, Cue, Notice, Played, PlayerEnd};
+use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
-use crate::practice::{Core, Effect, Event, Recorded, Saved, Saying, What};
+use crate::practice::{Core, Effect, Event, Recorded, Replay, Saved, Saying, What};
 use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 /// Phrases that wait for their clips at the most.
 const ASKED: usize = 64;
@@ -81,6 +82,8 @@ pub struct Outcome {
     pub lines: Vec<Line>,
     /// The newest place to come back to.
     pub saved: Option<Saved>,
+    /// Stretches of what was heard that are to be played back.
+    pub replays: Vec<Replay>,
 }
 
 /// The core with the control side of a player.
@@ -226,6 +229,7 @@ impl Rig {
                 outcome.lines.extend(self.log.record(&record));
             }
             Effect::Save(saved) => outcome.saved = Some(saved),
+            Effect::PlayBack(replay) => outcome.replays.push(replay),
         }
     }
 
@@ -270,6 +274,18 @@ impl Rig {
             };
             self.unsent.push_back(Command::Cue(Box::new(cue)));
         }
+    }
+
+    /// Plays back what was heard.
+    pub fn play_back(&mut self, replay: Replay, samples: Arc<[f32]>) {
+        let form = CueForm::Full;
+        let cue = Cue {
+            id: replay.id,
+            choices: [CueChoice { form, samples }].into_iter().collect(),
+            windows: Default::default(),
+            now: Some(replay.at),
+        };
+        self.send(Command::Cue(Box::new(cue)));
     }
 
     /// Sends a command that does not come from the core.

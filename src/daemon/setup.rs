@@ -62,6 +62,9 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         habits: config.harmony.clone(),
         rest_after_min: config.practice.rest_after_min,
         spoken: config.speech.when,
+        rules: config.judging.rules.clone(),
+        a4_hz: config.audio.a4_hz,
+        spoken_summary: config.judging.spoken,
         map: config.foot.map.clone(),
         switches: config.foot.switches.clone(),
     }
@@ -110,6 +113,15 @@ pub fn prepared(
             CueTo::Outputs => true,
             CueTo::Cue => false,
         },
+    }
+}
+
+/// What the ear is to listen to.
+pub fn ear(config: &Config, rate: u32) -> crate::listen::Setup {
+    crate::listen::Setup {
+        rate,
+        instrument: config.ear.instrument,
+        a4_hz: config.audio.a4_hz as f32,
     }
 }
 

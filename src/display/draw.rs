@@ -4,7 +4,7 @@ use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_fit, draw_in, wrap};
 use super::layout::{Arrangement, Panel, print};
 use super::neck;
-use super::page::{BreathePage, Page, PracticePage, SetOnPage};
+use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage};
 use super::practice;
 use super::set::draw_large;
 
@@ -50,6 +50,7 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
         Page::Menu { items, chosen } => sheet.menu(items, *chosen),
         Page::Message { title, lines } => sheet.message(title, lines, first),
         Page::Learn { switch, seen } => sheet.learn(switch, seen.as_deref()),
+        Page::Tuning(page) => sheet.tuning(page),
         Page::ClockLost {
             source,
             doing,
@@ -234,6 +235,36 @@ impl Sheet<'_> {
                 kind.draw(self.bitmap, text, MARGIN, y, true);
             }
         }
+    }
+
+    /// The note on the left, what it lacks below, and on the right a plumb line: the weight hangs where the pitch is, as
+    /// far off the middle as 50 cents reach to the edge.
+    fn tuning(&mut self, page: &TuningPage) {
+        let (h, line) = (self.whole.h, self.line_h());
+        let room = h - line - 3;
+        self.strip_at(&page.words(), h - line - 1, Align::Left);
+        let left = Area::new(0, 0, self.whole.w / 3, room);
+        draw_fit(
+            self.bitmap,
+            &page.note,
+            left.inset(MARGIN, 2),
+            room,
+            Align::Left,
+            true,
+        );
+        let field = Area::new(self.whole.w / 3, 2, self.whole.w * 2 / 3 - MARGIN, room - 4);
+        let middle = field.x + field.w / 2;
+        for end in [field.y, field.bottom() - 3] {
+            self.bitmap.fill(Area::new(middle, end, 1, 3), true);
+        }
+        let Some(cents) = page.cents else { return };
+        let reach = field.w / 2 - 4;
+        let x = middle + cents.clamp(-50, 50) * reach / 50;
+        let weight = (field.h / 3).max(4);
+        let top = field.y + (field.h - weight) / 2;
+        self.bitmap.fill(Area::new(x - 3, top, 7, weight), true);
+        self.bitmap
+            .fill(Area::new(x, field.y + 4, 1, top - field.y - 4), true);
     }
 
     fn paused(&mut self, section: &str, stage: &str, bar: u32, tempo: u32) {

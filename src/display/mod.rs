@@ -21,4 +21,5 @@ pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_mark, degree_word, note_name};
 pub use page::{
     ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
+    TuningPage,
 };

@@ -67,6 +67,8 @@ pub enum Page {
         /// What was last seen, if anything.
         seen: Option<String>,
     },
+    /// Tuning.
+    Tuning(TuningPage),
     /// The external clock is gone.
     ClockLost {
         /// Which source.
@@ -80,7 +82,7 @@ pub enum Page {
 
 impl Page {
     /// What kind of page it is, in a word: `ready`, `count-in`, `practice`, `breathe`, `paused`, `menu`, `message`,
-    /// `learn`, `clock-lost`. Names files and log lines.
+    /// `learn`, `tuning`, `clock-lost`. Names files and log lines.
     pub fn kind(&self) -> &'static str {
         match self {
             Page::Ready { .. } => "ready",
@@ -91,7 +93,34 @@ impl Page {
             Page::Menu { .. } => "menu",
             Page::Message { .. } => "message",
             Page::Learn { .. } => "learn",
+            Page::Tuning(_) => "tuning",
             Page::ClockLost { .. } => "clock-lost",
+        }
+    }
+}
+
+/// The page for tuning.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct TuningPage {
+    /// The note that is meant; empty before anything was heard.
+    pub note: String,
+    /// The open string that is meant, from 1, the highest; none: another note.
+    pub string: Option<u8>,
+    /// How far above the note it sounds, in cents.
+    pub cents: Option<i32>,
+}
+
+impl TuningPage {
+    /// What stands below the note.
+    pub fn words(&self) -> String {
+        let string = self
+            .string
+            .map_or(String::new(), |string| format!("string {string}, "));
+        match self.cents {
+            None => "play one string".to_string(),
+            Some(-2..=2) => format!("{string}in tune"),
+            Some(cents) if cents < 0 => format!("{string}{} cents low", -cents),
+            Some(cents) => format!("{string}{cents} cents high"),
         }
     }
 }

@@ -43,6 +43,7 @@ impl Drill {
                 breathe_bars: 0,
             },
             pulse: true,
+            silence: false,
         };
         Drill {
             title: "just play".to_string(),
@@ -392,6 +393,8 @@ pub struct Stage {
     pub cycle: Cycle,
     /// `false`: out of time, one chord held until the foot (or until it was right).
     pub pulse: bool,
+    /// Whether the band leaves a silence between the chord and the figure, so that it is heard before it is played.
+    pub silence: bool,
 }
 
 impl Stage {

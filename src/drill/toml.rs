@@ -77,6 +77,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
             .table("cycle")
             .map_or_else(Cycle::default, |cycle| read_cycle(&cycle)),
         pulse,
+        silence: view.boolean("silence").unwrap_or(false),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
         view.reader.fault(

@@ -3,7 +3,8 @@
 //! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
 //! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
 //! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`), rises of the spectrum
-//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them (`notes`; of a voice, `sung`).
+//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them
+//! (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
 
 mod band;
 mod begin;
@@ -14,8 +15,12 @@ mod notes;
 mod onset;
 mod pitch;
 mod setup;
+mod stream;
 mod sung;
+mod way_round;
 
 pub use ear::{Ear, Found, Reading};
 pub use notes::Heard;
 pub use setup::{Instrument, Setup};
+pub use stream::Stream;
+pub use way_round::{Match, WayRound, agree, find, sweep};

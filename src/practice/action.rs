@@ -68,6 +68,10 @@ pub enum Action {
     SayAgain,
     /// The stage's cycle begins again with its listening pass.
     ListenBack,
+    /// What was played in the last pass, once more with the next.
+    PlayBack,
+    /// The page for tuning, or back from it.
+    Tune,
     /// Model tones on or off.
     ModelTones,
     /// The band louder.
@@ -102,7 +106,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 33] = {
+    pub const ALL: [(Action, &'static str, Moment); 35] = {
         use Action::*;
         use Moment::*;
         [
@@ -126,6 +130,8 @@ impl Action {
             (LastTime, "last time", SectionEnd),
             (SayAgain, "say again", Now),
             (ListenBack, "listen back", SectionEnd),
+            (PlayBack, "play back", Now),
+            (Tune, "tune", Now),
             (ModelTones, "model tones", NextBar),
             (Louder, "louder", Now),
             (Softer, "softer", Now),

@@ -190,6 +190,8 @@ impl Core {
         };
         take.timeline.follow(tick, frame, self.tempo);
         take.begin_at(frame);
+        self.hearing.cut(frame);
+        self.new_take(true);
         self.take = Some(take);
         self.clocked.since = Some(frame);
         self.now = self.now.max(frame);

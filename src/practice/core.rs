@@ -2,6 +2,7 @@
 //! the daemon and the offline renderer come to the same music.
 mod clockwork;
 mod cues;
+mod heard;
 mod log;
 
 use self::cues::Handed;
@@ -9,14 +10,18 @@ use self::log::Done;
 use super::doing::Reloading;
 
 use super::course::Standing;
+use super::doing::Finding;
 use super::event::{Effect, Event, Saved, What};
 use super::footmap::{FootMap, FootState};
 use super::gesture::{Gestures, SwitchSettings};
+use super::hearing::Hearing;
+use super::judge::Rules;
 use super::material::Material;
 use super::menu::Menu;
 use super::pass::{Pass, Playing};
 use super::plan::{Cursor, Take};
 use super::show;
+use super::tuning::Tuning;
 use crate::audio::{Command, Level};
 use crate::chart::Chart;
 use crate::clock::tap::TapTempo;
@@ -56,6 +61,12 @@ pub struct Settings {
     pub habits: Habits,
     /// What is said at all.
     pub spoken: Spoken,
+    /// When a note is right.
+    pub rules: Rules,
+    /// The A above middle C in Hz, for tuning.
+    pub a4_hz: f64,
+    /// Whether the summary of a round is spoken, too.
+    pub spoken_summary: bool,
     /// What the switches do.
     pub map: FootMap,
     /// The switches.
@@ -164,6 +175,13 @@ pub struct Core {
     /// Whether a take was stopped in the middle.
     pub(super) paused_bar: Option<u32>,
     pub(super) clocked: super::clocked::Clocked,
+    pub(super) hearing: Hearing,
+    /// What is found of a stage out of time.
+    pub(super) finding: Finding,
+    /// Set while the page for tuning stands.
+    pub(super) tuning: Option<Tuning>,
+    /// Takes begun, jumps included: times of one say nothing in another.
+    pub(super) takes: u32,
     pub(super) out: Vec<Effect>,
 }
 
@@ -235,6 +253,10 @@ impl Core {
             passes_begun: 0,
             paused_bar: None,
             clocked: super::clocked::Clocked::default(),
+            hearing: Hearing::new(settings.rate),
+            finding: Finding::default(),
+            tuning: None,
+            takes: 0,
             out: Vec::new(),
             settings,
             library,
@@ -268,8 +290,11 @@ impl Core {
                 self.message = Some(Page::Message { title, lines });
                 self.refresh();
             }
+            What::Heard(sounded) => self.sounded(sounded),
             What::Tick => {}
         }
+        self.judge_due();
+        self.go_on_when_found();
         self.keep_home();
         effects.append(&mut self.out);
     }

@@ -11,6 +11,7 @@ mod tempo;
 mod transport;
 mod voice;
 
+pub(super) use self::held::Finding;
 pub(super) use self::reload::Reloading;
 use super::action::Action;
 use super::core::Core;
@@ -35,6 +36,8 @@ impl Core {
             Action::MutePart(part) => self.mute(part, stamp),
             Action::ModelTones => self.switch_model(stamp),
             Action::SayAgain => self.say_again(stamp),
+            Action::PlayBack => self.play_back(stamp),
+            Action::Tune => self.tune(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
             Action::TopOfSectionNow => self.top_now(stamp),

@@ -5,6 +5,7 @@
 //! values are common practice, without a published source, and all of them settings ([`Rules`]).
 
 use super::judge_match::{Pair, pair};
+use std::collections::VecDeque;
 
 /// When a note is in time, right, or counted.
 #[derive(Debug, Clone, PartialEq)]
@@ -123,6 +124,20 @@ pub enum Outcome {
     NotJudged,
 }
 
+impl Outcome {
+    /// The word for it in lines that programs read.
+    pub fn name(self) -> &'static str {
+        match self {
+            Outcome::Right => "right",
+            Outcome::Octave => "octave",
+            Outcome::Wrong => "wrong",
+            Outcome::Missed => "missed",
+            Outcome::Other => "other",
+            Outcome::NotJudged => "not judged",
+        }
+    }
+}
+
 /// How it stood in time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Timing {
@@ -134,6 +149,18 @@ pub enum Timing {
     Late,
     /// Brought forward over the change of chord.
     Pushed,
+}
+
+impl Timing {
+    /// The word for it in lines that programs read.
+    pub fn name(self) -> &'static str {
+        match self {
+            Timing::InTime => "in time",
+            Timing::Early => "early",
+            Timing::Late => "late",
+            Timing::Pushed => "pushed",
+        }
+    }
 }
 
 /// A verdict.
@@ -183,12 +210,40 @@ const FEWEST: usize = 4;
 /// Three notes within this are a strum.
 const STRUM_MS: f64 = 60.0;
 
+/// How a player stood in time and in tune so far in a take: a few notes alone say little.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Bearing {
+    late_ms: VecDeque<f64>,
+    cents: VecDeque<f64>,
+}
+
+/// How many notes a bearing keeps.
+const KEPT: usize = 32;
+
+fn keep(kept: &mut VecDeque<f64>, new: &[f64]) {
+    kept.extend(new.iter().copied());
+    kept.drain(..kept.len().saturating_sub(KEPT));
+}
+
 /// Judges `played` against `wanted`, both in the order of time.
 pub fn judge(wanted: &[Wanted], played: &[Played], rules: &Rules) -> Judged {
-    let tuning_cents = tuning(played, rules);
+    judge_on(wanted, played, rules, &mut Bearing::default())
+}
+
+/// Judges a stretch of a take that goes on: offset and tuning also go by what was played before, and what was played
+/// here is kept in mind.
+pub fn judge_on(
+    wanted: &[Wanted],
+    played: &[Played],
+    rules: &Rules,
+    bearing: &mut Bearing,
+) -> Judged {
+    keep(&mut bearing.cents, &sure_cents(played, rules));
+    let tuning_cents = tuning(&bearing.cents, rules);
     let mut notes: Vec<Note> = notes(played, tuning_cents, rules);
     let first = pair(wanted, &notes, rules);
-    let offset_ms = steady_offset(wanted, &notes, &first, rules);
+    keep(&mut bearing.late_ms, &latenesses(wanted, &notes, &first));
+    let offset_ms = steady_offset(&bearing.late_ms, rules);
     notes.iter_mut().for_each(|note| note.at_ms -= offset_ms);
     let pairs = pair(wanted, &notes, rules);
     Judged {
@@ -217,11 +272,15 @@ impl Note {
     }
 }
 
-fn tuning(played: &[Played], rules: &Rules) -> f64 {
+fn sure_cents(played: &[Played], rules: &Rules) -> Vec<f64> {
     let sure = played
         .iter()
         .filter(|note| note.confidence >= rules.confidence);
-    let mut cents: Vec<f64> = sure.map(|note| note.cents).collect();
+    sure.map(|note| note.cents).collect()
+}
+
+fn tuning(cents: &VecDeque<f64>, rules: &Rules) -> f64 {
+    let mut cents: Vec<f64> = cents.iter().copied().collect();
     if cents.len() < FEWEST {
         return 0.0;
     }
@@ -286,11 +345,15 @@ pub(super) fn lateness(wanted: &Wanted, at_ms: f64) -> f64 {
     at_ms - at_ms.clamp(wanted.at_ms, wanted.at_last_ms.max(wanted.at_ms))
 }
 
-fn steady_offset(wanted: &[Wanted], notes: &[Note], pairs: &[Pair], rules: &Rules) -> f64 {
+/// How late the right notes are that were not brought forward on purpose.
+fn latenesses(wanted: &[Wanted], notes: &[Note], pairs: &[Pair]) -> Vec<f64> {
     let on = pairs.iter().filter(|pair| pair.right && !pair.pushed);
-    let mut late: Vec<f64> = on
-        .map(|pair| lateness(&wanted[pair.wanted], notes[pair.note].at_ms))
-        .collect();
+    on.map(|pair| lateness(&wanted[pair.wanted], notes[pair.note].at_ms))
+        .collect()
+}
+
+fn steady_offset(late_ms: &VecDeque<f64>, rules: &Rules) -> f64 {
+    let mut late: Vec<f64> = late_ms.iter().copied().collect();
     if late.len() < FEWEST {
         return 0.0;
     }

@@ -3,10 +3,12 @@
 use super::judge::Wanted;
 use super::{Material, Standing};
 use crate::band::{swings, swung_ride};
+use crate::chart::{Lap, LapChord};
 use crate::display::Phase;
-use crate::drill::{LapChordView, LayOut, StringRule, lay_out};
+use crate::drill::{LapChordView, LayOut, StringRule, TargetNote, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
+use std::ops::Range;
 
 /// The take of one stage: where it loops, how fast, how long.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,24 +63,65 @@ pub fn wanted_in(material: &Material, plan: &TakePlan) -> Vec<Wanted> {
 fn of_pass(material: &Material, standing: &Standing, origin: Tick, plan: &TakePlan) -> Vec<Wanted> {
     let stage = standing.stage_of(material);
     let lap = standing.lap(material);
-    let view = |chord: &crate::chart::LapChord| LapChordView {
+    let view = |chord: &LapChord| LapChordView {
         start: chord.start,
         len: chord.len,
         meter: lap.bars[chord.bar].meter,
         context: &material.contexts[chord.form_chord],
     };
     let views: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
-    let asked = LayOut {
-        chords: &views,
-        pass: standing.pass,
-        seed: plan.seed,
+    let targets = lay_out(
+        stage,
+        &LayOut {
+            chords: &views,
+            pass: standing.pass,
+            seed: plan.seed,
+        },
+    );
+    let asked = Asked {
+        material,
+        fixed: stage.string == StringRule::Same,
+        lap: &lap,
+        targets: &targets,
+        tempo: plan.tempo,
     };
+    let all = Tick(i64::MIN)..Tick(i64::MAX);
+    let found = wanted_of(&asked, all, &|tick| plan.tempo.ms(origin + tick));
+    found.into_iter().map(|(_, wanted)| wanted).collect()
+}
+
+/// What a pass asks for.
+pub(super) struct Asked<'a> {
+    pub(super) material: &'a Material,
+    /// Whether the octave counts.
+    pub(super) fixed: bool,
+    pub(super) lap: &'a Lap,
+    /// A set for each chord of the lap.
+    pub(super) targets: &'a [TargetSet],
+    pub(super) tempo: UsPerQuarter,
+}
+
+/// The notes of a pass whose places lie within some ticks of its lap, with their places; `ms` gives the time of a tick
+/// of the lap.
+pub(super) fn wanted_of(
+    asked: &Asked<'_>,
+    within: Range<Tick>,
+    ms: &dyn Fn(Tick) -> f64,
+) -> Vec<(Tick, Wanted)> {
+    let Asked {
+        material,
+        lap,
+        tempo,
+        ..
+    } = *asked;
     let mut wanted = Vec::new();
-    for (set, (chord, view)) in lay_out(stage, &asked)
-        .iter()
-        .zip(lap.chords.iter().zip(&views))
-    {
-        let Some(root) = view.context.root() else {
+    for (set, chord) in asked.targets.iter().zip(&lap.chords) {
+        let here = |note: &&TargetNote| within.contains(&note.at);
+        let context = &material.contexts[chord.form_chord];
+        let Some(root) = context
+            .root()
+            .filter(|_| set.notes.iter().any(|note| here(&note)))
+        else {
             continue;
         };
         let bit = |class: u8| 1_u16 << class;
@@ -86,29 +129,29 @@ fn of_pass(material: &Material, standing: &Standing, origin: Tick, plan: &TakePl
             .notes
             .iter()
             .fold(0, |set, note| set | bit(note.pitch.class()));
-        for note in &set.notes {
+        for note in set.notes.iter().filter(here) {
             let bar = lap
                 .bars
                 .partition_point(|bar| bar.start <= note.at)
                 .saturating_sub(1);
             let bar = lap.bars[bar];
             let in_bar = note.at - bar.start;
-            let last = bar.start + ride_place(material, in_bar, bar.meter, plan.tempo);
-            let ms = |tick: Tick| plan.tempo.ms(origin + tick);
-            wanted.push(Wanted {
+            let last = bar.start + ride_place(material, in_bar, bar.meter, tempo);
+            let found = Wanted {
                 chord: chord.form_chord,
                 degree: note.degree.to_string(),
                 note: note.pitch.to_string(),
                 midi: note.midi,
-                fixed: stage.string == StringRule::Same,
+                fixed: asked.fixed,
                 at_ms: ms(note.at),
                 at_last_ms: ms(last.max(note.at)),
                 on_change: note.at == chord.start,
-                beat_ms: plan.tempo.ms(bar.meter.beat_ticks()),
+                beat_ms: ms(note.at + bar.meter.beat_ticks()) - ms(note.at),
                 until_ms: ms(chord.start + chord.len),
                 set: classes,
-                names: names(view.context, root),
-            });
+                names: names(context, root),
+            };
+            wanted.push((note.at, found));
         }
     }
     wanted
@@ -124,7 +167,7 @@ fn ride_place(material: &Material, in_bar: Tick, meter: Meter, tempo: UsPerQuart
 }
 
 /// What each pitch class is called over a chord: as its scale names it, else in the usual way.
-fn names(context: &ChordInContext, root: Pitch) -> [(String, String); 12] {
+pub(super) fn names(context: &ChordInContext, root: Pitch) -> [(String, String); 12] {
     const USUAL: [(u8, i8); 12] = [
         (1, 0),
         (2, -1),

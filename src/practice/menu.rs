@@ -7,7 +7,7 @@ use crate::time::{Frame, Part};
 const IDLE_S: u64 = 8;
 
 /// The items and what they do; `None` leaves.
-const ITEMS: [(&str, Option<Action>); 16] = [
+const ITEMS: [(&str, Option<Action>); 18] = [
     ("next stage", Some(Action::NextStage)),
     ("previous stage", Some(Action::PreviousStage)),
     ("next section", Some(Action::NextSection)),
@@ -23,6 +23,8 @@ const ITEMS: [(&str, Option<Action>); 16] = [
     ("mute bass", Some(Action::MutePart(Part::Bass))),
     ("mute drums", Some(Action::MutePart(Part::Drums))),
     ("model tones", Some(Action::ModelTones)),
+    ("play back", Some(Action::PlayBack)),
+    ("tune", Some(Action::Tune)),
     ("back", None),
 ];
 

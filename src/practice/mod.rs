@@ -7,6 +7,7 @@
 //! voice cannot disagree.
 
 pub mod action;
+mod choice;
 mod clocked;
 mod core;
 mod course;
@@ -16,6 +17,7 @@ mod event;
 mod flips;
 pub mod footmap;
 pub mod gesture;
+mod hearing;
 mod judge;
 mod judge_match;
 mod judge_plan;
@@ -26,14 +28,19 @@ mod plan;
 mod room;
 mod show;
 mod steps;
+mod summary;
 mod timeline;
+mod tuning;
 
 pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};
 pub use action::{Action, Moment};
+pub use choice::Choice;
 pub use course::{Loop, Standing};
-pub use event::{Effect, Event, Record, Recorded, Saved, Saying, What};
+pub use event::{Effect, Event, Judgement, Record, Recorded, Replay, Saved, Saying, What};
 pub use footmap::{FootMap, FootState};
 pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
+pub use hearing::Sounded;
+pub use judge::{Bearing, judge_on};
 pub use judge::{Judged, Outcome, Played, Rules, Timing, Verdict, Wanted, judge};
 pub use judge_plan::{TakePlan, wanted_in};
 pub use material::Material;

@@ -1,6 +1,7 @@
 //! One pass, written out: its lap, target sets and notes.
 
 mod count_in;
+mod silence;
 
 use super::course::distinct_chords;
 use super::{Material, Standing};
@@ -117,7 +118,10 @@ impl Pass {
             learning: is_learning(stage),
             last_time,
         };
-        let notes = unmuted(band::play(&score), playing);
+        let mut notes = unmuted(band::play(&score), playing);
+        if stage.silence {
+            notes = silence::keep_silence(notes, &lap, &targets);
+        }
         let kind = PassKind::Music(standing.phase(material));
         Pass {
             kind,

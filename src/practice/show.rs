@@ -23,6 +23,9 @@ pub(super) fn page(core: &Core) -> Page {
         let (items, chosen) = menu.lines();
         return Page::Menu { items, chosen };
     }
+    if let Some(tuning) = core.tuning.as_ref().filter(|_| core.is_tuning()) {
+        return Page::Tuning(tuning.page(&core.settings.neck, core.settings.names));
+    }
     match &core.take {
         Some(take) => playing_page(core, take),
         None => resting_page(core),
@@ -149,6 +152,15 @@ fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
         "section {}",
         section_name(&core.material, &upper.pass.standing)
     ));
+    if !core.hearing.is_waiting() {
+        let standing = &upper.pass.standing;
+        let round = standing.round(&upper.pass.material);
+        let told = core.hearing.summary.lines(&lines[0], round);
+        if !told.is_empty() {
+            lines.truncate(1);
+            lines.extend(told);
+        }
+    }
     let rest_after = u64::from(core.settings.rest_after_min);
     if rest_after > 0 && core.minutes() >= rest_after {
         lines.push(format!("{} minutes: rest your hands", core.minutes()));

@@ -22,6 +22,9 @@ const BLOCKS: usize = 7_500;
 /// The most that the callback may cost as a multiple of the bare synthesizer: median, 99th percentile, worst.
 const LIMITS: [f64; 3] = [1.15, 1.3, 2.0];
 
+/// The most that handing the guitar's sound to the ear may make of it.
+const HEARD_LIMIT: f64 = 1.1;
+
 /// One block of either; callgrind counts inside this function and writes a file after each call.
 #[unsafe(no_mangle)]
 #[inline(never)]
@@ -62,6 +65,85 @@ fn player() {
         };
         measured_block(&mut (&mut body as &mut dyn FnMut(&mut [[f32; BLOCK]; 3])));
     }
+}
+
+/// The player and the way of the guitar's sound to the ear, as the callback does both.
+fn heard() {
+    let Rig {
+        mut player,
+        end: _end,
+        mut tape,
+        ..
+    } = playing();
+    let (mut tap, mut tapped) = underfoot::audio::tap(RATE);
+    let guitar = strings(BLOCKS * BLOCK);
+    for block in 0..BLOCKS {
+        let at = Frame((block * BLOCK) as u64);
+        let guitar = &guitar[block * BLOCK..][..BLOCK];
+        let mut body = |buffers: &mut [[f32; BLOCK]; 3]| {
+            let [left, right, cue] = buffers;
+            let out = Outputs {
+                left: &mut *left,
+                right: &mut *right,
+                cue,
+            };
+            player.render(at, out, &mut tape);
+            tap.push(at, guitar, left, right);
+        };
+        measured_block(&mut (&mut body as &mut dyn FnMut(&mut [[f32; BLOCK]; 3])));
+        assert!(tapped.pop().is_some());
+    }
+}
+
+/// A string struck twice a second, another each time.
+fn strings(frames: usize) -> Vec<f32> {
+    let sample = |n: usize| {
+        let (stroke, t) = (n / 24_000, (n % 24_000) as f32 / RATE as f32);
+        let hz = 110.0 * 2f32.powf((stroke * 5 % 24) as f32 / 12.0);
+        let partial = |h: f32| (std::f32::consts::TAU * hz * h * t).sin() / h;
+        0.2 * (-4.0 * t).exp() * (1..6).map(|h| partial(h as f32)).sum::<f32>()
+    };
+    (0..frames).map(sample).collect()
+}
+
+/// What the ear's thread costs: seconds of processor time for a second of sound, with the band beside it.
+fn ear() -> f64 {
+    let mut rig = playing();
+    let seconds = 10;
+    rig.until(seconds * u64::from(RATE), BLOCK);
+    let guitar = strings(rig.left.len());
+    let band: Vec<f32> = rig
+        .left
+        .iter()
+        .zip(&rig.right)
+        .map(|(l, r)| l + r)
+        .collect();
+    let sound: Vec<f32> = guitar
+        .iter()
+        .zip(&band)
+        .map(|(g, b)| g + 0.05 * b)
+        .collect();
+    let setup = underfoot::listen::Setup {
+        rate: RATE,
+        instrument: underfoot::listen::Instrument::Guitar,
+        a4_hz: 440.0,
+    };
+    let mut listener = underfoot::daemon::hearing::Listener::new(setup, 0);
+    let mut told = Vec::new();
+    let used = || {
+        let time = rustix::time::clock_gettime(rustix::time::ClockId::ThreadCPUTime);
+        time.tv_sec as f64 + time.tv_nsec as f64 / 1e9
+    };
+    let before = used();
+    for (block, (sound, band)) in sound.chunks(BLOCK).zip(band.chunks(BLOCK)).enumerate() {
+        let at = Frame((block * BLOCK) as u64);
+        listener.push(at, sound, band, &mut told);
+    }
+    let notes = told
+        .iter()
+        .filter(|told| matches!(told, underfoot::practice::Sounded::Began { .. }));
+    assert!(notes.count() >= 15, "the ear heard nothing");
+    (used() - before) / seconds as f64
 }
 
 fn bare() {
@@ -141,10 +223,12 @@ fn main() {
     match std::env::args().nth(1).as_deref() {
         Some("player") => return player(),
         Some("bare") => return bare(),
+        Some("heard") => return heard(),
         _ => {}
     }
     let directory = tempfile::tempdir().expect("a temporary directory");
-    let [player, bare] = ["player", "bare"].map(|what| counted(what, directory.path()));
+    let [player, bare, heard] =
+        ["player", "bare", "heard"].map(|what| counted(what, directory.path()));
     let mut within = true;
     let percentile =
         |counts: &[u64], part: f64| counts[((counts.len() - 1) as f64 * part) as usize];
@@ -160,5 +244,17 @@ fn main() {
             "{name:16} callback {ours:>8}  bare synth {theirs:>8}  ratio {ratio:.3} (at most {limit})"
         );
     }
+    for (name, part) in [("median", 0.5), ("99th percentile", 0.99)] {
+        let (with, without) = (percentile(&heard, part), percentile(&player, part));
+        let ratio = with as f64 / without as f64;
+        within &= ratio <= HEARD_LIMIT;
+        println!(
+            "{name:16} with guitar {with:>8}  callback {without:>8}  ratio {ratio:.3} (at most {HEARD_LIMIT})"
+        );
+    }
+    println!(
+        "the ear's thread: {:.4} s of processor time for a second of sound",
+        ear()
+    );
     assert!(within, "the callback costs too much");
 }

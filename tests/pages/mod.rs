@@ -311,6 +311,14 @@ pub fn all() -> Vec<(&'static str, Page)> {
             },
         ),
         (
+            "tuning",
+            Page::Tuning(underfoot::display::TuningPage {
+                note: "B♭".into(),
+                string: Some(5),
+                cents: Some(-12),
+            }),
+        ),
+        (
             "clock-lost",
             Page::ClockLost {
                 source: "band".into(),

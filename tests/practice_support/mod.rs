@@ -19,8 +19,8 @@ use underfoot::fretboard::Neck;
 use underfoot::harmony::Habits;
 use underfoot::pedal::Edge;
 use underfoot::practice::{
-    Action, Core, Effect, Event, FootMap, Library, Record, Recorded, Saved, Settings, Spoken,
-    SwitchSettings, What,
+    Action, Core, Effect, Event, FootMap, Library, Record, Recorded, Replay, Saved, Settings,
+    Spoken, SwitchSettings, What,
 };
 use underfoot::time::{Frame, Part, Tick, UsPerQuarter};
 
@@ -89,6 +89,9 @@ pub fn settings(switches: usize) -> Settings {
         rest_after_min: 25,
         habits: Habits::default(),
         spoken: Spoken::Drill,
+        rules: Default::default(),
+        spoken_summary: false,
+        a4_hz: 440.0,
         map: FootMap::standard(switches),
         switches: vec![SwitchSettings::default(); switches],
     }
@@ -133,6 +136,7 @@ pub struct Room {
     pub records: Vec<Record>,
     pub pages: Vec<(u64, Page)>,
     pub saved: Option<Saved>,
+    pub replays: Vec<Replay>,
     /// The words as they sounded: frame, text; a cue that was hushed while it sounded is in `hushed` too.
     pub said: Vec<(u64, u64, String)>,
     pub hushed: Vec<(u64, String)>,
@@ -170,6 +174,7 @@ impl Room {
             records: Vec::new(),
             pages: Vec::new(),
             saved: None,
+            replays: Vec::new(),
             said: Vec::new(),
             hushed: Vec::new(),
             cue_ends: Vec::new(),
@@ -204,6 +209,7 @@ impl Room {
                 Effect::Record(record) => self.records.push(record),
                 Effect::Save(saved) => self.saved = Some(saved),
                 Effect::Prepare(_) => {}
+                Effect::PlayBack(replay) => self.replays.push(replay),
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {

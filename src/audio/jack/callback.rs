@@ -1,7 +1,7 @@
 //! JACK's callbacks: as little as can be around the player.
 
 use super::shared::{Shared, widen};
-use crate::audio::{MidiSink, Outputs, Played, Player};
+use crate::audio::{MidiSink, Outputs, Played, Player, Tap};
 use crate::time::Frame;
 use jack::{
     AudioIn, AudioOut, Client, ClientStatus, Control, Frames, MidiIn, MidiOut, MidiWriter,
@@ -25,6 +25,8 @@ pub(super) struct Callback {
     shared: Arc<Shared>,
     /// What was played, for the event log; a full queue loses it, counted.
     played: Producer<Played>,
+    /// The guitar's sound, for the ear.
+    tap: Tap,
     base: u64,
     /// JACK's last 32-bit frame and the wide one.
     last: Option<(u32, u64)>,
@@ -37,12 +39,14 @@ impl Callback {
         base: Frame,
         shared: Arc<Shared>,
         played: Producer<Played>,
+        tap: Tap,
     ) -> Callback {
         Callback {
             ports,
             player,
             shared,
             played,
+            tap,
             base: base.0,
             last: None,
         }
@@ -104,12 +108,16 @@ impl ProcessHandler for Callback {
             shared: &self.shared,
             played: &mut self.played,
         };
+        let left = self.ports.out_l.as_mut_slice(scope);
+        let right = self.ports.out_r.as_mut_slice(scope);
         let outputs = Outputs {
-            left: self.ports.out_l.as_mut_slice(scope),
-            right: self.ports.out_r.as_mut_slice(scope),
+            left: &mut *left,
+            right: &mut *right,
             cue: self.ports.cue.as_mut_slice(scope),
         };
         self.player.render(frame, outputs, &mut midi);
+        let guitar = self.ports.guitar_in.as_slice(scope);
+        self.tap.push(frame, guitar, left, right);
         if let Ok(cycle) = scope.cycle_times() {
             self.shared.publish(frame, cycle.current_usecs);
         }

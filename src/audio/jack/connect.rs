@@ -11,9 +11,14 @@ pub enum Autoconnect {
     Physical,
     /// Nothing.
     None,
-    /// The band's left, right and the cue to the playback ports whose full names match these regular
-    /// expressions (extended POSIX, as the server reads them), in this order; inputs as with `Physical`.
-    Patterns(Vec<String>),
+    /// Our ports by name, each to the ports whose full names match one of its regular expressions (extended POSIX, as
+    /// the server reads them).
+    Named {
+        /// The ports and their expressions.
+        ports: Vec<(&'static str, Vec<String>)>,
+        /// Whether the ports that are not named are connected as with `Physical`.
+        others_physical: bool,
+    },
 }
 
 /// The physical playback channels, in order.
@@ -26,42 +31,87 @@ fn audio_ports(client: &Client, pattern: Option<&str>, flags: PortFlags) -> Vec<
     in_order(client.ports(pattern, Some(&kind), flags))
 }
 
-/// Connects; gives what was refused.
-pub(super) fn connect(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<String> {
-    let playback = match autoconnect {
-        Autoconnect::None => return Vec::new(),
-        Autoconnect::Physical => physical_playback(client),
-        Autoconnect::Patterns(patterns) => patterns
-            .iter()
-            .filter(|pattern| !pattern.contains('\0'))
-            .flat_map(|pattern| audio_ports(client, Some(pattern), PortFlags::IS_INPUT))
-            .filter(|port| !port.starts_with(&format!("{name}:")))
-            .collect(),
-    };
-    let capture = audio_ports(client, None, PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT);
-    let midi_kind = MidiIn::default().jack_port_type().to_string();
-    let physical_out = PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT;
-    let midi = client.ports(None, Some(&midi_kind), physical_out);
+fn midi_ports(client: &Client, pattern: Option<&str>, flags: PortFlags) -> Vec<String> {
+    let kind = MidiIn::default().jack_port_type().to_string();
+    client.ports(pattern, Some(&kind), flags)
+}
 
-    let own = |port: &str| format!("{name}:{port}");
-    let mut wanted = Vec::new();
-    if let Some(left) = playback.first() {
-        wanted.push((own("out_l"), left.clone()));
-        wanted.push((own("out_r"), playback.get(1).unwrap_or(left).clone()));
-    }
-    if let Some(cue) = playback.get(2) {
-        wanted.push((own("cue"), cue.clone()));
-    }
-    wanted.extend(
-        capture
-            .first()
-            .map(|guitar| (guitar.clone(), own("guitar_in"))),
-    );
-    wanted.extend(midi.into_iter().map(|source| (source, own("midi_in"))));
+/// Connects the ports of ours that are there; gives what was refused.
+pub(super) fn connect(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<String> {
+    let wanted = match autoconnect {
+        Autoconnect::None => Vec::new(),
+        Autoconnect::Physical => physical(client),
+        Autoconnect::Named {
+            ports,
+            others_physical,
+        } => {
+            let mut wanted = if *others_physical {
+                physical(client)
+            } else {
+                Vec::new()
+            };
+            for (port, patterns) in ports {
+                wanted.retain(|(ours, _)| ours != port);
+                wanted.extend(matching(client, name, port, patterns));
+            }
+            wanted
+        }
+    };
     wanted
         .into_iter()
-        .filter_map(|(from, to)| refusal(client, &from, &to))
+        .filter_map(|(port, other)| {
+            let own = format!("{name}:{port}");
+            client.port_by_name(&own)?;
+            match is_input(port) {
+                true => refusal(client, &other, &own),
+                false => refusal(client, &own, &other),
+            }
+        })
         .collect()
+}
+
+fn is_input(port: &str) -> bool {
+    matches!(port, "guitar_in" | "midi_in")
+}
+
+/// Our ports and what they are connected to by what it is.
+fn physical(client: &Client) -> Vec<(&'static str, String)> {
+    let playback = physical_playback(client);
+    let sources = PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT;
+    let mut wanted = Vec::new();
+    if let Some(left) = playback.first() {
+        wanted.push(("out_l", left.clone()));
+        wanted.push(("out_r", playback.get(1).unwrap_or(left).clone()));
+    }
+    wanted.extend(playback.get(2).map(|cue| ("cue", cue.clone())));
+    let guitar = audio_ports(client, None, sources).into_iter().next();
+    wanted.extend(guitar.map(|guitar| ("guitar_in", guitar)));
+    let midi = midi_ports(client, None, sources);
+    wanted.extend(midi.into_iter().map(|source| ("midi_in", source)));
+    wanted
+}
+
+/// What a port of ours is connected to by name; never to ourselves.
+fn matching(
+    client: &Client,
+    name: &str,
+    port: &'static str,
+    patterns: &[String],
+) -> Vec<(&'static str, String)> {
+    let flags = match is_input(port) {
+        true => PortFlags::IS_OUTPUT,
+        false => PortFlags::IS_INPUT,
+    };
+    let own = format!("{name}:");
+    let found = patterns
+        .iter()
+        .filter(|pattern| !pattern.contains('\0'))
+        .flat_map(|pattern| match port.starts_with("midi") {
+            true => midi_ports(client, Some(pattern), flags),
+            false => audio_ports(client, Some(pattern), flags),
+        });
+    let others = found.filter(|other| !other.starts_with(&own));
+    others.map(|other| (port, other)).collect()
 }
 
 fn refusal(client: &Client, from: &str, to: &str) -> Option<String> {

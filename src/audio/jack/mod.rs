@@ -9,12 +9,14 @@
 
 mod callback;
 mod connect;
+mod echo;
 mod shared;
 
 pub use connect::Autoconnect;
+pub use echo::{Echo, echo};
 pub use shared::{ClockPoint, widen};
 
-use super::{Played, Player, PlayerEnd, SynthError};
+use super::{Played, Player, PlayerEnd, SynthError, TapEnd};
 use crate::time::Frame;
 use callback::{Callback, Notifications, Ports};
 use jack::{AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut};
@@ -100,6 +102,7 @@ pub struct JackDevice {
     info: ServerInfo,
     latency: LatencyPorts,
     played: rtrb::Consumer<Played>,
+    tap: Option<TapEnd>,
     autoconnect: Autoconnect,
     last_beat: u32,
     last_beat_at: Instant,
@@ -148,14 +151,7 @@ impl JackDevice {
         base: Frame,
         make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError> + Send + 'static,
     ) -> Result<(JackDevice, PlayerEnd), JackError> {
-        let name = &config.name;
-        if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
-            return Err(JackError::BadName(name.clone()));
-        }
-        let server = std::env::var("JACK_DEFAULT_SERVER").unwrap_or_else(|_| "default".into());
-        if *name == server {
-            return Err(JackError::ServersName(server));
-        }
+        check_name(&config.name)?;
         let config = config.clone();
         with_deadline("opening the client", DEADLINE, move || {
             open_now(&config, base, make)
@@ -236,6 +232,11 @@ impl JackDevice {
         self.played.pop().ok()
     }
 
+    /// The end of the queue that the guitar's sound comes out of, once.
+    pub fn take_tap(&mut self) -> Option<TapEnd> {
+        self.tap.take()
+    }
+
     /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
     /// connections and the block size; read it again after [`JackDevice::take_graph_changed`].
     pub fn output_latency_frames(&self) -> u32 {
@@ -297,17 +298,35 @@ impl Drop for JackDevice {
     }
 }
 
+fn check_name(name: &str) -> Result<(), JackError> {
+    if name.is_empty() || name.len() > NAME_BYTES || name.contains([':', '\0']) {
+        return Err(JackError::BadName(name.to_string()));
+    }
+    let server = std::env::var("JACK_DEFAULT_SERVER").unwrap_or_else(|_| "default".into());
+    if *name == server {
+        return Err(JackError::ServersName(server));
+    }
+    Ok(())
+}
+
+/// Joins the server; never starts one.
+fn join(name: &str) -> Result<Client, JackError> {
+    check_name(name)?;
+    let joined = Client::new(name, ClientOptions::NO_START_SERVER);
+    let (client, _) = joined.map_err(|error| match error {
+        jack::Error::LibraryError(why) => JackError::NoLibrary(why),
+        jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
+        other => refused(other),
+    })?;
+    Ok(client)
+}
+
 fn open_now(
     config: &JackConfig,
     base: Frame,
     make: impl FnOnce(&ServerInfo) -> Result<(Player, PlayerEnd), SynthError>,
 ) -> Result<(JackDevice, PlayerEnd), JackError> {
-    let (client, _) =
-        Client::new(&config.name, ClientOptions::NO_START_SERVER).map_err(|error| match error {
-            jack::Error::LibraryError(why) => JackError::NoLibrary(why),
-            jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
-            other => refused(other),
-        })?;
+    let client = join(&config.name)?;
     let info = ServerInfo {
         name: client.name().to_string(),
         rate: client.sample_rate(),
@@ -329,7 +348,8 @@ fn open_now(
     let (player, end) = make(&info)?;
     let shared = Arc::new(Shared::new(info.rate));
     let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
-    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in);
+    let (tap, tap_end) = super::tap(info.rate);
+    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in, tap);
     let notifications = Notifications::new(Arc::clone(&shared));
     let client = client
         .activate_async(notifications, callback)
@@ -340,6 +360,7 @@ fn open_now(
         info,
         latency,
         played,
+        tap: Some(tap_end),
         autoconnect: config.autoconnect.clone(),
         last_beat: 0,
         last_beat_at: Instant::now(),

@@ -26,9 +26,9 @@ const CHART: [&str; 9] = [
 /// Those of a drill.
 const DRILL: [&str; 2] = ["title", "stage"];
 /// Those of a configuration.
-const CONFIG: [&str; 12] = [
+const CONFIG: [&str; 14] = [
     "charts", "drill", "seed", "audio", "levels", "foot", "display", "speech", "practice", "paths",
-    "harmony", "neck",
+    "ear", "harmony", "judging", "neck",
 ];
 
 /// What a file with these bytes at its start is.

@@ -89,6 +89,24 @@ fn band_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
     Ok((0..count).map(sample).collect())
 }
 
+/// A recording as it is, one channel.
+///
+/// # Errors
+/// When it cannot be read, or has another rate (65).
+pub(super) fn recording_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
+    let mut recording = Recording::open(path)?;
+    if recording.rate != rate {
+        let (name, has) = (&recording.name, recording.rate);
+        let text = format!("{name}: {has} frames a second; the rendering has {rate} (--rate)");
+        return Err(Failure::new(exit::DATA, text));
+    }
+    let (mut sound, mut block) = (Vec::new(), Vec::with_capacity(BLOCK));
+    while recording.next(&mut block)? {
+        sound.extend_from_slice(&block);
+    }
+    Ok(sound)
+}
+
 /// What the ear told.
 #[derive(Default)]
 struct Told {

@@ -85,29 +85,9 @@ impl Task {
     }
 }
 
-fn result(outcome: Outcome) -> &'static str {
-    match outcome {
-        Outcome::Right => "right",
-        Outcome::Octave => "octave",
-        Outcome::Wrong => "wrong",
-        Outcome::Missed => "missed",
-        Outcome::Other => "other",
-        Outcome::NotJudged => "not judged",
-    }
-}
-
-fn timing(timing: Timing) -> &'static str {
-    match timing {
-        Timing::InTime => "in time",
-        Timing::Early => "early",
-        Timing::Late => "late",
-        Timing::Pushed => "pushed",
-    }
-}
-
 fn line(verdict: &Verdict, json: bool) -> String {
-    let result = result(verdict.outcome);
-    let timing = verdict.timing.map(timing);
+    let result = verdict.outcome.name();
+    let timing = verdict.timing.map(Timing::name);
     if json {
         return json!({
             "kind": "verdict",

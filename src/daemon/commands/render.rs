@@ -7,7 +7,8 @@ use crate::audio::smf::SmfRecorder;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, WholeFile, exit};
-use crate::daemon::render::{self, Job, Length, Rendered};
+use crate::daemon::hearing::Listener;
+use crate::daemon::render::{self, Guitar, Job, Length, Rendered};
 use crate::daemon::rig::AtOnce;
 use crate::daemon::{script, setup, targets as listing};
 use crate::display::screens::png_bytes;
@@ -58,6 +59,11 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     } else {
         Speaker::new(&setup::speech(&config, Some(&cache)))
     };
+    let guitar = args
+        .guitar
+        .as_deref()
+        .map(|path| guitar(path, args.rate, &config))
+        .transpose()?;
     let job = Job {
         prepared: setup::prepared(&config, font, args.rate, 2),
         foot: edges.unwrap_or_default(),
@@ -66,6 +72,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
             .map_or(Length::Passes(args.passes.max(1)), Length::Seconds),
         blocks: args.block.clone(),
         voice: Box::new(AtOnce::new(speaker)),
+        guitar,
     };
     let mut wavs = WavFiles::create(args)?;
     let seed = config.seed;
@@ -73,6 +80,16 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     wavs.finish()?;
     write_rendered(args, &config, &rendered)
+}
+
+/// What a player played, and the ear for it.
+fn guitar(path: &Path, rate: u32, config: &Config) -> Result<Guitar, Failure> {
+    let latency = config.ear.latency_ms * f64::from(rate) / 1000.0;
+    Ok(Guitar {
+        sound: super::listen::recording_at(path, rate)?,
+        listener: Listener::new(setup::ear(config, rate), latency.round() as i64),
+        instrument: config.ear.instrument,
+    })
 }
 
 fn check_render(args: &RenderArgs) -> Result<(), Failure> {

@@ -11,7 +11,7 @@ use crate::pedal::midi::{Control, ControlKind, MidiEdges};
 #[cfg(feature = "serial")]
 use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
 use crate::pedal::source::SourceThread;
-use crate::practice::Action;
+use crate::practice::{Action, Replay, Sounded};
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
@@ -35,6 +35,10 @@ pub enum Input {
     End,
     /// A device's state changed, with the last error.
     Device(String, DeviceState, Option<String>),
+    /// The ear tells.
+    Heard(Sounded),
+    /// What was heard, to be played back.
+    PlayedBack(Replay, Arc<[f32]>),
     /// A screen has shown a page: its number, the screen, and when.
     Shown(u64, String, Instant),
 }

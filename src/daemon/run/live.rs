@@ -6,6 +6,7 @@ use super::super::rig::{Outcome, Rig};
 use super::super::state;
 use super::super::status::{Server, Status};
 use super::awaited::Awaited;
+use super::hearing::Hearing;
 use super::inputs::{Input, Inputs};
 use super::screens::Screens;
 use super::supervise::{Audio, Change};
@@ -56,6 +57,7 @@ pub struct Limits {
 pub struct Live {
     rig: Rig,
     audio: Audio,
+    hearing: Hearing,
     inputs: Inputs,
     screens: Screens,
     server: Option<Server>,
@@ -77,7 +79,7 @@ impl Live {
     /// Everything put together; nothing runs yet.
     pub fn new(
         rig: Rig,
-        audio: Audio,
+        (audio, hearing): (Audio, Hearing),
         inputs: Inputs,
         screens: Screens,
         server: Option<Server>,
@@ -87,6 +89,7 @@ impl Live {
         Live {
             rig,
             audio,
+            hearing,
             inputs,
             screens,
             server,
@@ -142,6 +145,7 @@ impl Live {
             }
             let now = self.audio.now();
             self.take_notices(now);
+            self.tend_ear();
             self.begin_script();
             self.play_script(now);
             self.rig.handle(
@@ -183,6 +187,12 @@ impl Live {
                     source,
                     message,
                 });
+            }
+            Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
+            Input::Heard(sounded) => {
+                let at = self.audio.now();
+                let what = What::Heard(sounded);
+                self.rig.handle(Event { at, what }, &mut self.outcome);
             }
             Input::End => self.inputs.ask_to_end(),
             Input::Device(name, device, error) => self.device(name, device, error),
@@ -263,8 +273,18 @@ impl Live {
         Ok(())
     }
 
+    /// Tells the ear what the core asks for.
+    fn tend_ear(&mut self) {
+        self.hearing
+            .listen_for_voice(self.rig.core.listens_to_voice());
+        self.hearing.tell_readings(self.rig.core.is_tuning());
+    }
+
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {
         self.rig.new_player(end, rate);
+        if let Some(tap) = self.audio.take_tap() {
+            self.hearing.listen_to(tap, rate);
+        }
         self.rig
             .send(Command::Follow(self.limits.clock.follow.clone()));
         self.rig.send(Command::Lead(self.limits.clock.send));
@@ -347,6 +367,9 @@ impl Live {
         if self.begun_at.is_none() && self.rig.core.foot_state() == FootState::CountingIn {
             self.begun_at = Some(now);
         }
+        for replay in std::mem::take(&mut self.outcome.replays) {
+            self.hearing.play_back(replay);
+        }
         self.write_lines();
         if let Some(saved) = self.outcome.saved.take() {
             self.unsaved = Some((saved, Instant::now()));
@@ -393,12 +416,18 @@ impl Live {
 
     fn publish(&mut self) {
         self.published = Instant::now();
+        if let Some(frames) = self.audio.way_round_frames() {
+            self.hearing.set_latency(frames);
+        }
         let devices = self
             .devices
             .iter()
             .map(|(name, (device, error))| (name.clone(), *device, error.clone()))
             .collect();
-        let mut counters = vec![("late_edges", self.late_edges)];
+        let mut counters = vec![
+            ("late_edges", self.late_edges),
+            ("unheard_blocks", self.hearing.lost()),
+        ];
         if let Some(end) = &self.rig.end {
             counters.extend(end.counters().all());
             counters.push(("refused_commands", u64::from(end.refused())));

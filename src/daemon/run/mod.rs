@@ -6,6 +6,8 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 mod awaited;
+mod calibrate;
+mod hearing;
 mod inputs;
 mod live;
 mod screens;
@@ -21,6 +23,8 @@ use super::{setup, state, status};
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 use crate::time::Frame;
+pub use calibrate::calibrate;
+use hearing::Hearing;
 use inputs::Inputs;
 use live::{Limits, Live};
 use screens::Screens;
@@ -104,7 +108,16 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
         clock: config.clock.clone(),
         place: (!args.fresh).then_some(place),
     };
-    let mut live = Live::new(rig, audio, inputs, screens, server, events, limits);
+    let hearing = Hearing::start(&config, inputs.sender());
+    let mut live = Live::new(
+        rig,
+        (audio, hearing),
+        inputs,
+        screens,
+        server,
+        events,
+        limits,
+    );
     for (title, lines) in messages {
         live.message(title, lines);
     }

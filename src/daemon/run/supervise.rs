@@ -1,11 +1,11 @@
 //! The audio server: absent, retrying, present. It is looked for as long as the daemon lives.
 
-use super::super::config::{Config, CueTo};
+use super::super::config::{Config, CueTo, PORTS};
 use super::super::setup;
 use super::super::status::JackStatus;
 use super::{FIRST_FRAME, RATE_AT_REST};
 use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
-use crate::audio::{Played, Player, PlayerEnd};
+use crate::audio::{Played, Player, PlayerEnd, TapEnd};
 use crate::time::Frame;
 use rustysynth::SoundFont;
 use std::sync::Arc;
@@ -47,6 +47,25 @@ impl Now {
         }
         let back = (self.at.duration_since(instant).as_secs_f64() * rate) as u64;
         Frame(self.frame.0.saturating_sub(back))
+    }
+}
+
+/// How the server is joined.
+pub(super) fn jack_config(config: &Config) -> JackConfig {
+    let audio = &config.audio;
+    let named = PORTS.into_iter().zip(audio.connect.iter().cloned());
+    let ports: Vec<_> = named.filter(|(_, patterns)| !patterns.is_empty()).collect();
+    let autoconnect = match (ports.is_empty(), audio.autoconnect) {
+        (true, true) => Autoconnect::Physical,
+        (true, false) => Autoconnect::None,
+        (false, others_physical) => Autoconnect::Named {
+            ports,
+            others_physical,
+        },
+    };
+    JackConfig {
+        name: audio.client.clone(),
+        autoconnect,
     }
 }
 
@@ -136,6 +155,20 @@ impl Audio {
         self.device.as_mut()?.played()
     }
 
+    /// The queue of the guitar's sound of a device that has just come.
+    pub fn take_tap(&mut self) -> Option<TapEnd> {
+        self.device.as_mut()?.take_tap()
+    }
+
+    /// The way from an output round to the guitar's input in frames: what the server knows of, and what was measured
+    /// beyond. It changes with the connections.
+    pub fn way_round_frames(&self) -> Option<i64> {
+        let device = self.device.as_ref()?;
+        let known = device.output_latency_frames() + device.input_latency_frames();
+        let beyond = self.config.ear.latency_ms * f64::from(device.info().rate) / 1000.0;
+        Some(i64::from(known) + beyond.round() as i64)
+    }
+
     /// Looks after the device: call it every few milliseconds.
     pub fn look(&mut self) -> Option<Change> {
         let at = Instant::now();
@@ -177,23 +210,7 @@ impl Audio {
     }
 
     fn open(&mut self, at: Instant) -> Option<Change> {
-        let audio = &self.config.audio;
-        let asked = audio
-            .connect
-            .iter()
-            .take(3)
-            .flatten()
-            .cloned()
-            .collect::<Vec<_>>();
-        let autoconnect = match (asked.is_empty(), audio.autoconnect) {
-            (false, _) => Autoconnect::Patterns(asked),
-            (true, true) => Autoconnect::Physical,
-            (true, false) => Autoconnect::None,
-        };
-        let jack = JackConfig {
-            name: audio.client.clone(),
-            autoconnect,
-        };
+        let jack = jack_config(&self.config);
         let (config, font) = (self.config.clone(), self.font.clone());
         // Frames go on from here, with room for what the opening takes.
         let base = Frame(self.now().0 + 1);

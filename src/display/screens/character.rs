@@ -113,6 +113,7 @@ fn lines_of(page: &Page, columns: usize) -> Vec<String> {
         Page::Learn { switch, seen } => {
             vec![format!("press {switch}"), seen.clone().unwrap_or_default()]
         }
+        Page::Tuning(page) => vec![page.note.clone(), page.words()],
         Page::ClockLost { source, below, .. } => {
             let mut lines = vec![format!("no clock {source}")];
             lines.extend(practice(below, columns));

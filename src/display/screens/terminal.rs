@@ -154,6 +154,7 @@ pub fn in_words(page: &Page) -> String {
             }
             text
         }
+        Page::Tuning(page) => format!("tuning: {} {}", page.note, page.words()),
         Page::Learn { switch, seen } => match seen {
             Some(seen) => format!("press the switch for {switch}; seen: {seen}"),
             None => format!("press the switch for {switch}"),

@@ -101,6 +101,7 @@ impl Core {
             self.reload_landed();
         }
         self.record(at, Recorded::Bar);
+        self.ask_for_bar(at);
         if pass.kind == PassKind::CountIn {
             return;
         }
@@ -188,6 +189,12 @@ impl Core {
             applied: applied.flatten(),
         };
         self.record_on(stamp, what);
+        if self.is_tuning() && action != Some(Action::Tune) {
+            // A press leads back from tuning; it should not also start the band.
+            self.tuning = None;
+            self.refresh();
+            return;
+        }
         if self.message.take().is_some() {
             // A press first clears a message; it should not also start the band.
             self.refresh();

@@ -12,6 +12,8 @@ use crate::time::Frame;
 impl Core {
     pub(in crate::practice) fn audio_lost(&mut self, why: String) {
         self.lost = Some(why);
+        self.hearing.cut(self.now);
+        self.judge_now();
         self.refresh();
     }
 
@@ -23,6 +25,9 @@ impl Core {
         if rate != self.settings.rate || at < lost_at {
             self.gestures = Gestures::new(&self.settings.switches, rate);
             self.taps = TapTempo::new(rate);
+        }
+        if rate != self.settings.rate || at < lost_at {
+            self.hearing.restart(rate);
         }
         self.settings.rate = rate;
         self.now = at;
@@ -51,6 +56,7 @@ impl Core {
         };
         let first = segment.bar_start(bar);
         // The take was only interrupted: it goes on, so nothing is recorded as started.
+        self.new_take(false);
         let mut resumed = Take::new(cursor, self.begins(at, first));
         resumed.extend(first, self.tempo, &self.playing);
         resumed.settle();

@@ -3,8 +3,30 @@
 use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::course::distinct_chords;
+use crate::practice::event::{Judgement, Recorded};
+use crate::practice::hearing::Sounded;
+use crate::practice::judge::Outcome;
+use crate::practice::judge_plan::names;
 use crate::practice::plan::Cursor;
 use crate::time::{Frame, Tick};
+
+/// A note that was meant lasts at least so long.
+const MEANT_MS: f64 = 120.0;
+/// The chord stays for so long after it was right, so that it is heard.
+const RING_MS: f64 = 1200.0;
+
+/// How far the player is with a chord out of time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(in crate::practice) struct Finding {
+    /// Notes of the figure that were found, one after the other.
+    found: usize,
+    /// How often all of them were.
+    times: u32,
+    /// The note that sounds and may still be a slip: where it began, its key, how sure it is.
+    sounding: Option<(Frame, u8, f32)>,
+    /// When the next chord comes.
+    goes_on: Option<Frame>,
+}
 
 impl Core {
     pub(in crate::practice) fn is_held(&self) -> bool {
@@ -53,6 +75,98 @@ impl Core {
         // What is armed (a section, a key) is not lost with the chord.
         if let Some(armed) = armed {
             self.arm_all(armed.actions, stamp);
+        }
+    }
+
+    /// Out of time the ear decides when it goes on: when the notes of the figure were found in their order, as often
+    /// as the stage has passes. A wrong note takes nothing away.
+    pub(in crate::practice) fn heard_out_of_time(&mut self, sounded: Sounded) {
+        let until = match sounded {
+            Sounded::Began { onset, .. } => onset,
+            Sounded::Ended { off } => off,
+            Sounded::Upto { frame } => frame,
+            Sounded::Reading { .. } => return,
+        };
+        if let Some((onset, midi, confidence)) = self.finding.sounding
+            && until >= onset.plus_ms(MEANT_MS, self.settings.rate)
+        {
+            self.finding.sounding = None;
+            if confidence >= self.settings.rules.confidence {
+                self.found_out_of_time(onset, midi);
+            }
+        }
+        match sounded {
+            Sounded::Began {
+                onset,
+                midi,
+                confidence,
+                ..
+            } => self.finding.sounding = Some((onset, midi, confidence)),
+            Sounded::Ended { .. } => self.finding.sounding = None,
+            Sounded::Upto { .. } | Sounded::Reading { .. } => {}
+        }
+    }
+
+    fn found_out_of_time(&mut self, onset: Frame, midi: u8) {
+        let Some(segment) = self.take.as_ref().and_then(|take| {
+            let now = take.timeline.tick(self.now);
+            take.timeline.segment_at(now).cloned()
+        }) else {
+            return;
+        };
+        let pass = &segment.pass;
+        let notes = pass.targets.first().map_or(&[][..], |set| &set.notes[..]);
+        let (Some(want), Some(context)) = (notes.get(self.finding.found), pass.context(0)) else {
+            return;
+        };
+        let Some(root) = context.root().filter(|_| self.finding.goes_on.is_none()) else {
+            return;
+        };
+        let (degree, note) = names(context, root)[usize::from(midi % 12)].clone();
+        let is_right = midi % 12 == want.midi % 12;
+        let judgement = Judgement {
+            index: pass.lap.chords.first().map_or(0, |chord| chord.form_chord),
+            degree: Some(want.degree.to_string()),
+            want: Some(want.pitch.to_string()),
+            got: Some(note),
+            got_degree: Some(degree),
+            cents: None,
+            late_ms: None,
+            outcome: if is_right {
+                Outcome::Right
+            } else {
+                Outcome::Wrong
+            },
+            timing: None,
+            found: false,
+            heard: Some(onset),
+        };
+        let whole = notes.len();
+        self.record_on(onset, Recorded::Verdict(Box::new(judgement)));
+        if !is_right {
+            return;
+        }
+        self.finding.found += 1;
+        if self.finding.found == whole {
+            self.finding.found = 0;
+            self.finding.times += 1;
+        }
+        let stage = self.standing.stage_of(&self.material);
+        if self.finding.times >= stage.passes.max(1) {
+            self.finding.goes_on = Some(onset.plus_ms(RING_MS, self.settings.rate));
+        }
+    }
+
+    /// What was right has rung: the next chord.
+    pub(in crate::practice) fn go_on_when_found(&mut self) {
+        if self.finding.goes_on.is_none_or(|at| self.now < at) {
+            return;
+        }
+        self.finding = Finding::default();
+        if self.is_held() {
+            self.next_held(Action::NextStage, self.now);
+            self.bind_switches();
+            self.acknowledge();
         }
     }
 }

@@ -32,6 +32,8 @@ impl Core {
     /// the first full bar is tick 0 and the count-in comes before.
     pub(in crate::practice) fn launch(&mut self, cursor: Cursor, at: Frame, first: Option<Tick>) {
         let starts = self.take.is_none();
+        self.hearing.cut(at);
+        self.new_take(starts);
         let first = first.unwrap_or_else(|| {
             let counting = cursor.count_in.map(|pickup| {
                 let (material, standing) = (&cursor.material, cursor.standing.clone());
@@ -57,6 +59,16 @@ impl Core {
             self.announced = None;
             self.began = self.began.or(Some(at));
             self.record(first, Recorded::Take { starts: true });
+        }
+    }
+
+    /// Times of the take before, or of before a jump, say nothing in the one that begins.
+    pub(in crate::practice) fn new_take(&mut self, starts: bool) {
+        self.takes += 1;
+        self.finding = Default::default();
+        if starts {
+            self.tuning = None;
+            self.hearing.take_begins();
         }
     }
 
@@ -108,6 +120,7 @@ impl Core {
             return;
         };
         let tick = take.timeline.tick(at);
+        self.hearing.cut(at);
         self.epoch = take.epoch();
         self.paused_bar = self.where_now().1;
         self.record(tick, Recorded::Take { starts: false });

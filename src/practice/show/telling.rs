@@ -35,6 +35,7 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
         Page::Paused { .. } => ("paused", Vec::new(), Vec::new(), ""),
         Page::Menu { .. } => ("menu", Vec::new(), Vec::new(), ""),
         Page::Message { .. } => ("message", Vec::new(), Vec::new(), ""),
+        Page::Tuning(_) => ("tuning", Vec::new(), Vec::new(), ""),
         Page::Learn { .. } => ("learn", Vec::new(), Vec::new(), ""),
         Page::ClockLost { .. } => ("clock lost", Vec::new(), Vec::new(), ""),
     };

@@ -1,0 +1,317 @@
+//! What the ear tells, put beside what the plan asked for: verdicts, and the summary of a round.
+
+use crate::chart::LapChord;
+use crate::display::Phase;
+use crate::drill::{Advance, StringRule};
+use crate::practice::choice::{Choice, Span};
+use crate::practice::core::{Core, Spoken};
+use crate::practice::cues;
+use crate::practice::event::{Effect, Judgement, Record, Recorded, Replay, Saying};
+use crate::practice::hearing::{Done, Sounded, Stretch, Target};
+use crate::practice::judge::Wanted;
+use crate::practice::judge_plan::{Asked, names, wanted_of};
+use crate::practice::pass::PassKind;
+use crate::practice::timeline::Segment;
+use crate::practice::tuning::Tuning;
+use crate::practice::{show, steps};
+use crate::speech::PhraseSet;
+use crate::time::{Frame, Tick};
+
+impl Core {
+    /// Takes in what the ear tells.
+    pub(in crate::practice) fn sounded(&mut self, sounded: Sounded) {
+        if let Sounded::Reading { hz } = sounded {
+            let is_tuning = self.is_tuning();
+            let a4_hz = self.settings.a4_hz;
+            if self
+                .tuning
+                .as_mut()
+                .filter(|_| is_tuning)
+                .is_some_and(|tuning| tuning.heard(hz, a4_hz))
+            {
+                self.refresh();
+            }
+            return;
+        }
+        self.hearing.sounded(sounded);
+        let stage = self.standing.stage_of(&self.material);
+        if self.is_held() && stage.advance == Advance::Right {
+            self.heard_out_of_time(sounded);
+        }
+    }
+
+    /// Whether the player is asked to sing now.
+    pub fn listens_to_voice(&self) -> bool {
+        self.take.is_some() && self.standing.phase(&self.material) == Phase::Sing
+    }
+
+    /// A bar begins: what falls into it is asked for from now on, on the frames where it sounds.
+    pub(in crate::practice) fn ask_for_bar(&mut self, at: Tick) {
+        let Some(take) = &self.take else { return };
+        let Some(here) = take.timeline.segment_at(at) else {
+            return;
+        };
+        let bar = here.bar_at(at);
+        let until = here.bar_start(bar + 1).min(here.end());
+        let asked: Vec<Stretch> = take
+            .timeline
+            .segments()
+            .filter_map(|segment| self.asked_in(segment, at, until))
+            .collect();
+        let key = (self.takes, here.origin);
+        let begins = take.timeline.frame(here.start());
+        self.hearing.end_before(key, begins);
+        asked
+            .into_iter()
+            .for_each(|stretch| self.hearing.ask(stretch));
+    }
+
+    fn asked_in(&self, segment: &Segment, from: Tick, until: Tick) -> Option<Stretch> {
+        let pass = &segment.pass;
+        let PassKind::Music(phase @ (Phase::Play | Phase::Sing)) = pass.kind else {
+            return None;
+        };
+        let timeline = &self.take.as_ref()?.timeline;
+        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let (material, standing) = (&pass.material, &pass.standing);
+        let stage = standing.stage_of(material);
+        let timing = (segment, from, until);
+        if stage.is_open_choice() {
+            return self.chosen_in(timing).filter(|_| phase == Phase::Play);
+        }
+        let asked = Asked {
+            material,
+            fixed: stage.string == StringRule::Same && phase == Phase::Play,
+            lap: &pass.lap,
+            targets: &pass.targets,
+            tempo: pass.tempo,
+        };
+        // A place before the lap (a push) belongs to the pass, but not beyond the bars that are played.
+        let last = segment.end() - segment.origin;
+        let within = from - segment.origin..(until - segment.origin).min(last);
+        let mut found = wanted_of(&asked, within, &ms);
+        if found.is_empty() {
+            return None;
+        }
+        found.sort_by_key(|(tick, _)| *tick);
+        let target = |(tick, wanted): (Tick, Wanted)| {
+            let tick = segment.origin + tick;
+            let (section, bar) = show::place_at(self, tick);
+            let context = material.contexts.get(wanted.chord);
+            Target {
+                symbol: context.map(show::symbol_text).unwrap_or_default(),
+                wanted,
+                tick,
+                bar,
+                section,
+            }
+        };
+        Some(Stretch {
+            key: (self.takes, segment.origin),
+            stage: stage.name.clone(),
+            pass: standing.pass + 1,
+            round: standing.round(material),
+            sung: phase == Phase::Sing,
+            targets: found.into_iter().map(target).collect(),
+            spans: Vec::new(),
+            begins: timeline.frame(segment.start()),
+            ends: None,
+        })
+    }
+
+    /// The chords of a bar over which the player chooses.
+    fn chosen_in(&self, (segment, from, until): (&Segment, Tick, Tick)) -> Option<Stretch> {
+        let timeline = &self.take.as_ref()?.timeline;
+        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let pass = &segment.pass;
+        let within = from - segment.origin..until - segment.origin;
+        let span = |chord: &LapChord| {
+            let context = pass.material.contexts.get(chord.form_chord)?;
+            let beat = pass.lap.bars.get(chord.bar)?.meter.count_ticks();
+            Some(Span {
+                from_ms: ms(chord.start),
+                to_ms: ms(chord.start + chord.len),
+                beat_ms: ms(chord.start + beat) - ms(chord.start),
+                degrees: names(context, context.root()?).map(|(degree, _)| degree),
+            })
+        };
+        let begins = pass
+            .lap
+            .chords
+            .iter()
+            .filter(|chord| within.contains(&chord.start));
+        let spans: Vec<Span> = begins.filter_map(span).collect();
+        let standing = &pass.standing;
+        (!spans.is_empty()).then(|| Stretch {
+            key: (self.takes, segment.origin),
+            stage: standing.stage_of(&pass.material).name.clone(),
+            pass: standing.pass + 1,
+            round: standing.round(&pass.material),
+            sung: false,
+            targets: Vec::new(),
+            spans,
+            begins: timeline.frame(segment.start()),
+            ends: None,
+        })
+    }
+
+    /// Judges the passes that are over and heard.
+    pub(in crate::practice) fn judge_due(&mut self) {
+        while let Some(done) = self.hearing.judge_due(self.now, &self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    /// Judges all that is over; the audio clock is gone.
+    pub(in crate::practice) fn judge_now(&mut self) {
+        while let Some(done) = self.hearing.judge_now(&self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    fn tell(&mut self, done: Done) {
+        let Done {
+            stretch,
+            judged,
+            heard,
+            choice,
+        } = done;
+        if let Some(choice) = choice {
+            return self.tell_choice(&stretch, choice);
+        }
+        let mut symbols = Vec::with_capacity(judged.verdicts.len());
+        for (verdict, heard) in judged.verdicts.iter().zip(heard) {
+            let place = verdict
+                .target
+                .or_else(|| {
+                    let targets = &stretch.targets;
+                    let after = targets.partition_point(|t| t.wanted.at_ms <= verdict.at_ms + 1.0);
+                    after.checked_sub(1)
+                })
+                .and_then(|index| stretch.targets.get(index));
+            let Some(place) = place else { continue };
+            symbols.push(place.symbol.clone());
+            let at = self.hearing.frame_of(verdict.at_ms);
+            let judgement = Judgement::of(verdict, heard);
+            self.record_heard(&stretch, place, at, Recorded::Verdict(Box::new(judgement)));
+        }
+        let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
+        let right = targets
+            .clone()
+            .filter(|verdict| verdict.outcome == super::super::Outcome::Right)
+            .count();
+        let what = Recorded::Judged {
+            targets: targets.count(),
+            right,
+            offset_ms: judged.offset_ms,
+            tuning_cents: judged.tuning_cents,
+        };
+        if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
+            self.record_heard(&stretch, last, ends, what);
+        }
+        self.hearing
+            .summary
+            .add(&stretch.stage, stretch.round, &judged, symbols);
+        self.say_summary();
+        self.refresh();
+    }
+
+    fn tell_choice(&mut self, stretch: &Stretch, choice: Choice) {
+        self.hearing
+            .summary
+            .choose(&stretch.stage, stretch.round, choice.clone());
+        self.out.push(Effect::Record(Record {
+            frame: stretch.ends.unwrap_or(self.now),
+            tick: None,
+            bar: None,
+            section: show::section_name(&self.material, &self.standing),
+            stage: stretch.stage.clone(),
+            pass: stretch.pass,
+            what: Recorded::Choice(Box::new(choice)),
+        }));
+        self.say_summary();
+        self.refresh();
+    }
+
+    /// What was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
+    /// nothing plays.
+    pub(in crate::practice) fn play_back(&mut self, stamp: Frame) {
+        let Some((from, to)) = self.hearing.last_pass() else {
+            return;
+        };
+        let at = match &self.take {
+            Some(take) => {
+                let now = take.timeline.tick(self.earliest(stamp));
+                let segment = take.timeline.segment_at(now);
+                segment.map_or(self.earliest(stamp), |segment| {
+                    take.timeline.frame(segment.end())
+                })
+            }
+            None => self.earliest(stamp),
+        };
+        self.cue_ids += 1;
+        let id = self.cue_ids;
+        self.out.push(Effect::PlayBack(Replay { id, from, to, at }));
+    }
+
+    /// The page for tuning, or back from it.
+    pub(in crate::practice) fn tune(&mut self) {
+        self.tuning = match self.tuning {
+            Some(_) => None,
+            None => Some(Tuning::default()),
+        };
+    }
+
+    /// Whether readings of the pitch are asked for.
+    pub fn is_tuning(&self) -> bool {
+        self.tuning.is_some() && self.take.is_none()
+    }
+
+    /// In the breath, if wished, in one sentence: where it ends before the next notes are named.
+    fn say_summary(&mut self) {
+        let is_silent = !self.settings.spoken_summary || self.settings.spoken == Spoken::Asked;
+        if is_silent || self.hearing.is_waiting() || !self.standing.breathing {
+            return;
+        }
+        let Some(take) = &self.take else { return };
+        let now = take.timeline.tick(self.now);
+        let Some(segment) = take.timeline.segment_at(now) else {
+            return;
+        };
+        let standing = &segment.pass.standing;
+        let stage = &standing.stage_of(&segment.pass.material).name;
+        let round = standing.round(&segment.pass.material);
+        let Some(sentence) = self.hearing.summary.sentence(stage, round) else {
+            return;
+        };
+        let counts = steps::counts(&take.timeline);
+        let before = counts.partition_point(|count| *count < segment.end());
+        let Some(until) = before.checked_sub(2).map(|index| counts[index]) else {
+            return;
+        };
+        let ms = |tick| take.ms(tick);
+        let phrases = PhraseSet::plain(sentence);
+        let planned = cues::announcement(phrases, &take.steps, &counts, now, until, &ms);
+        let Some(cue) = planned else { return };
+        let id = self.await_cue(cue.phrases.clone(), cue.limit, Some(cue.deadline), None);
+        self.out.push(Effect::Say(Saying {
+            id,
+            phrases: cue.phrases,
+            limit: cue.limit,
+            windows: cue.windows,
+            now: None,
+        }));
+    }
+
+    fn record_heard(&mut self, stretch: &Stretch, place: &Target, frame: Frame, what: Recorded) {
+        self.out.push(Effect::Record(Record {
+            frame,
+            tick: Some(place.tick),
+            bar: place.bar,
+            section: place.section.clone(),
+            stage: stretch.stage.clone(),
+            pass: stretch.pass,
+            what,
+        }));
+    }
+}

@@ -1,0 +1,378 @@
+//! What was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio
+//! clock, told in milliseconds.
+
+use super::choice::{Choice, Span, choice};
+use super::judge::{Bearing, Judged, Outcome, Played, Rules, Verdict, Wanted, judge_on};
+use super::summary::Summary;
+use crate::time::{Frame, Tick};
+use std::collections::VecDeque;
+
+/// What the ear tells the core.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Sounded {
+    /// A note has its name.
+    Began {
+        /// Where it began, as the player meant it: all latency is taken out.
+        onset: Frame,
+        /// The nearest MIDI note.
+        midi: u8,
+        /// How far above it, -50 to 50.
+        cents: f32,
+        /// How sure the ear is, 0 to 1.
+        confidence: f32,
+    },
+    /// The note that was named last ended.
+    Ended {
+        /// Where.
+        off: Frame,
+    },
+    /// The pitch as it sounds, told now and then where it is asked for; none: nothing clear.
+    Reading {
+        /// In Hz.
+        hz: Option<f32>,
+    },
+    /// Everything before this frame has been listened to.
+    Upto {
+        /// The frame.
+        frame: Frame,
+    },
+}
+
+/// Notes that are kept until they are judged; a hand is never as quick.
+const MOST_NOTES: usize = 4096;
+/// Passes that can wait to be judged.
+const MOST_STRETCHES: usize = 16;
+/// A pass is judged without the ear's word for having heard all of it after so long: the ear is gone.
+const GIVE_UP_MS: f64 = 3000.0;
+/// Notes this long before the first place belong to nothing.
+const BEFORE_MS: f64 = 1000.0;
+
+/// A note that is asked for, and where it stands in the music.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Target {
+    pub(super) wanted: Wanted,
+    pub(super) tick: Tick,
+    pub(super) bar: Option<u32>,
+    pub(super) section: String,
+    /// Its chord's symbol.
+    pub(super) symbol: String,
+}
+
+/// What one pass asks for.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Stretch {
+    /// Its take, and where its lap begins in it.
+    pub(super) key: (u32, Tick),
+    /// The stage's name, its pass from 1, its round of the cycle.
+    pub(super) stage: String,
+    pub(super) pass: u32,
+    pub(super) round: u32,
+    /// Whether it is sung.
+    pub(super) sung: bool,
+    pub(super) targets: Vec<Target>,
+    /// The chords over which the player chooses.
+    pub(super) spans: Vec<Span>,
+    /// Where it began.
+    pub(super) begins: Frame,
+    /// Where it ended.
+    pub(super) ends: Option<Frame>,
+}
+
+impl Stretch {
+    fn is_empty(&self) -> bool {
+        self.targets.is_empty() && self.spans.is_empty()
+    }
+}
+
+/// A pass with its verdicts.
+pub(super) struct Done {
+    pub(super) stretch: Stretch,
+    pub(super) judged: Judged,
+    /// When each verdict's note was heard.
+    pub(super) heard: Vec<Option<Frame>>,
+    /// What was played where the stage leaves the choice.
+    pub(super) choice: Option<Choice>,
+}
+
+/// Everything heard and asked for that is not judged yet.
+#[derive(Debug)]
+pub(super) struct Hearing {
+    rate: u32,
+    notes: Vec<Played>,
+    stretches: VecDeque<Stretch>,
+    upto: Frame,
+    bearing: Bearing,
+    /// Where the last pass began and ended that was to be played.
+    last_pass: Option<(Frame, Frame)>,
+    pub(super) summary: Summary,
+}
+
+impl Hearing {
+    pub(super) fn new(rate: u32) -> Hearing {
+        Hearing {
+            rate,
+            notes: Vec::new(),
+            stretches: VecDeque::new(),
+            upto: Frame(0),
+            bearing: Bearing::default(),
+            last_pass: None,
+            summary: Summary::default(),
+        }
+    }
+
+    pub(super) fn ms(&self, frame: Frame) -> f64 {
+        frame.0 as f64 * 1000.0 / f64::from(self.rate)
+    }
+
+    /// The frame of a time.
+    pub(super) fn frame_of(&self, ms: f64) -> Frame {
+        Frame((ms * f64::from(self.rate) / 1000.0).round().max(0.0) as u64)
+    }
+
+    /// Another clock: what was heard before cannot be put beside what comes.
+    pub(super) fn restart(&mut self, rate: u32) {
+        *self = Hearing {
+            summary: std::mem::take(&mut self.summary),
+            ..Hearing::new(rate)
+        };
+    }
+
+    /// A take begins: how the player stood in the last one says nothing any more.
+    pub(super) fn take_begins(&mut self) {
+        self.bearing = Bearing::default();
+    }
+
+    /// Takes in what the ear tells.
+    pub(super) fn sounded(&mut self, sounded: Sounded) {
+        match sounded {
+            Sounded::Began {
+                onset,
+                midi,
+                cents,
+                confidence,
+            } => {
+                let note = Played {
+                    onset_ms: self.ms(onset),
+                    off_ms: None,
+                    midi,
+                    cents: f64::from(cents),
+                    confidence,
+                };
+                if self.stretches.is_empty() || self.notes.len() >= MOST_NOTES {
+                    self.forget_before(note.onset_ms - 2.0 * BEFORE_MS);
+                }
+                if self.notes.len() < MOST_NOTES {
+                    let at = self
+                        .notes
+                        .partition_point(|before| before.onset_ms <= note.onset_ms);
+                    self.notes.insert(at, note);
+                }
+            }
+            Sounded::Ended { off } => {
+                let off_ms = self.ms(off);
+                if let Some(last) = self.notes.last_mut() {
+                    last.off_ms = Some(off_ms.max(last.onset_ms));
+                }
+            }
+            Sounded::Reading { .. } => {}
+            Sounded::Upto { frame } => self.upto = self.upto.max(frame),
+        }
+    }
+
+    fn forget_before(&mut self, ms: f64) {
+        self.notes.retain(|note| note.onset_ms >= ms);
+    }
+
+    /// Asks for some notes of the pass that `like` describes.
+    pub(super) fn ask(&mut self, like: Stretch) {
+        let known = self
+            .stretches
+            .iter_mut()
+            .find(|stretch| stretch.key == like.key && stretch.ends.is_none());
+        match known {
+            Some(stretch) => {
+                // A bar may be served twice where the plan grew with it.
+                let last = stretch.targets.last().map(|target| target.tick);
+                let new = like.targets.into_iter();
+                let new = new.filter(|target| last.is_none_or(|last| target.tick > last));
+                stretch.targets.extend(new);
+                let last = stretch.spans.last().map(|span| span.from_ms);
+                let new = like.spans.into_iter();
+                let new = new.filter(|span| last.is_none_or(|last| span.from_ms > last + 1.0));
+                stretch.spans.extend(new);
+            }
+            None => {
+                if self.stretches.len() == MOST_STRETCHES {
+                    self.stretches.pop_front();
+                }
+                self.stretches.push_back(like);
+            }
+        }
+    }
+
+    /// Passes of this take whose lap began before `origin` end on `at`.
+    pub(super) fn end_before(&mut self, key: (u32, Tick), at: Frame) {
+        for stretch in &mut self.stretches {
+            if stretch.key.0 == key.0 && stretch.key.1 < key.1 && stretch.ends.is_none() {
+                stretch.ends = Some(at);
+                self.last_pass = Some((stretch.begins, at));
+            }
+        }
+        self.drop_empty();
+    }
+
+    /// Everything that is asked for from `at` on is not asked for any more; what came before is to be judged.
+    pub(super) fn cut(&mut self, at: Frame) {
+        let at_ms = self.ms(at);
+        for stretch in self
+            .stretches
+            .iter_mut()
+            .filter(|stretch| stretch.ends.is_none())
+        {
+            stretch.ends = Some(at);
+            if stretch.begins < at {
+                self.last_pass = Some((stretch.begins, at));
+            }
+            stretch.spans.retain(|span| span.from_ms < at_ms - 1.0);
+            stretch
+                .targets
+                .retain(|target| target.wanted.at_ms < at_ms - 1.0);
+        }
+        self.drop_empty();
+    }
+
+    fn drop_empty(&mut self) {
+        self.stretches
+            .retain(|stretch| stretch.ends.is_none() || !stretch.is_empty());
+    }
+
+    /// Where the last pass began and ended that was to be played.
+    pub(super) fn last_pass(&self) -> Option<(Frame, Frame)> {
+        self.last_pass
+    }
+
+    /// Whether a pass that is over waits for its verdicts.
+    pub(super) fn is_waiting(&self) -> bool {
+        self.stretches.iter().any(|stretch| stretch.ends.is_some())
+    }
+
+    /// The next pass that can be judged by `now`, with its verdicts; a pass in which nothing was heard has none: the
+    /// player rested, or no guitar is there.
+    pub(super) fn judge_due(&mut self, now: Frame, rules: &Rules) -> Option<Done> {
+        while let Some(front) = self.stretches.front() {
+            let due_ms = due_ms(front, self.ms(front.ends?), rules);
+            let heard = self.ms(self.upto) >= due_ms;
+            if !heard && self.ms(now) < due_ms + GIVE_UP_MS {
+                return None;
+            }
+            let stretch = self.stretches.pop_front()?;
+            if let Some(done) = self.judge(stretch, rules) {
+                return Some(done);
+            }
+        }
+        None
+    }
+
+    /// Judges everything that is over, whether the ear is done with it or not.
+    pub(super) fn judge_now(&mut self, rules: &Rules) -> Option<Done> {
+        self.judge_due(Frame(u64::MAX / 2), rules)
+    }
+
+    fn judge(&mut self, stretch: Stretch, rules: &Rules) -> Option<Done> {
+        let ends_ms = stretch.ends.map_or(0.0, |ends| self.ms(ends));
+        let own = stretch.targets.len();
+        if own == 0 {
+            return self.count(stretch, rules);
+        }
+        let first = stretch.targets.first().map(|target| &target.wanted)?;
+        self.forget_before(first.at_ms - BEFORE_MS);
+        let next = self.stretches.front().filter(|next| {
+            next.key.0 == stretch.key.0 && next.sung == stretch.sung && !next.targets.is_empty()
+        });
+        // What comes next is there to take its own notes: a push over the seam is not a stranger.
+        let ahead = next.map_or(&[][..], |next| &next.targets);
+        let near = |target: &&Target| target.wanted.at_ms < ends_ms + 2.0 * target.wanted.beat_ms;
+        let all = stretch.targets.iter().chain(ahead.iter().filter(near));
+        let wanted: Vec<Wanted> = all.map(|target| target.wanted.clone()).collect();
+        let until_ms = wanted[wanted.len() - 1].at_ms.max(ends_ms) + 2.0 * first.beat_ms;
+        let count = self.notes.partition_point(|note| note.onset_ms <= until_ms);
+        let here = |note: &Played| note.onset_ms < ends_ms + rules.late_times * rules.early_ms.1;
+        if !self.notes[..count].iter().any(here) {
+            return None;
+        }
+        let rules = match stretch.sung {
+            true => Rules {
+                cents: rules.cents.max(VOICE_CENTS),
+                ..rules.clone()
+            },
+            false => rules.clone(),
+        };
+        let mut judged = judge_on(&wanted, &self.notes[..count], &rules, &mut self.bearing);
+        judged.verdicts.retain(|verdict| match verdict.target {
+            Some(target) => target < own,
+            None => verdict.at_ms < ends_ms,
+        });
+        // Whatever stands before the next place and is not its own is done with.
+        let used: Vec<usize> = judged
+            .verdicts
+            .iter()
+            .filter_map(|verdict| verdict.played)
+            .collect();
+        let heard = |verdict: &Verdict| {
+            let note = &self.notes[verdict.played?];
+            Some(self.frame_of(note.onset_ms))
+        };
+        let heard = judged.verdicts.iter().map(heard).collect();
+        let push_ms = rules.push_beats * first.beat_ms;
+        let mut index = 0;
+        self.notes.retain(|note| {
+            index += 1;
+            !used.contains(&(index - 1)) && note.onset_ms >= ends_ms - push_ms.max(BEFORE_MS)
+        });
+        Some(Done {
+            stretch,
+            judged,
+            heard,
+            choice: None,
+        })
+    }
+
+    /// Counts what was chosen in a pass that asks for no notes.
+    fn count(&mut self, stretch: Stretch, rules: &Rules) -> Option<Done> {
+        let (from_ms, to_ms) = (self.ms(stretch.begins), self.ms(stretch.ends?));
+        self.forget_before(from_ms - BEFORE_MS);
+        let chosen = choice(
+            &stretch.spans,
+            &self.notes,
+            rules.grace_ms,
+            rules.confidence,
+        );
+        self.forget_before(to_ms - BEFORE_MS);
+        (chosen.notes > 0).then(|| Done {
+            stretch,
+            judged: Judged::default(),
+            heard: Vec::new(),
+            choice: Some(chosen),
+        })
+    }
+}
+
+/// A voice may be so far off.
+const VOICE_CENTS: f64 = 60.0;
+/// A note has its name so long after its beginning: a string, a voice.
+const NAMED_MS: (f64, f64) = (300.0, 500.0);
+
+/// When the last note that may belong to a pass has its name.
+fn due_ms(stretch: &Stretch, ends_ms: f64, rules: &Rules) -> f64 {
+    let last = stretch.targets.last().map_or(ends_ms, |target| {
+        let late = 2.0 * rules.window_ms(target.wanted.beat_ms).1;
+        target.wanted.at_last_ms + late + rules.offset_ms
+    });
+    let named = if stretch.sung { NAMED_MS.1 } else { NAMED_MS.0 };
+    last.max(ends_ms) + named
+}
+
+/// Whether a verdict says that the note was there.
+pub(super) fn is_right(verdict: &Verdict) -> bool {
+    verdict.outcome == Outcome::Right
+}
