@@ -1,10 +1,12 @@
-//! Tap tempo, and the MIDI clock: follower, messages, traces.
+//! Tap tempo; the MIDI clock: follower, messages, traces; the map from other clocks to frames.
 
 mod follower;
+pub mod map;
 mod message;
 pub mod tap;
 pub mod trace;
 mod tracker;
+pub mod transport;
 mod window;
 
 pub use follower::{Change, ClockState, Follower, Oddities, PlayedTick, TICKS_PER_QUARTER};

@@ -112,7 +112,7 @@ mod keys {
 mod midi {
     use super::{Pressed, Sender, Sources};
     use crate::midi::MidiMessage;
-    use crate::pedal::alsa::listen_to_all;
+    use crate::pedal::midi_port::listen_to_all;
     use crate::pedal::midi::Control;
 
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {

@@ -1,0 +1,233 @@
+//! Our clock on a MIDI port of ALSA: each message goes out when what belongs to it leaves the converter.
+//!
+//! The player gives the messages out a cycle before they sound, through a queue. One thread waits for the time of each;
+//! another looks for the port, which may come and go.
+
+use super::now::Now;
+use crate::audio::jack::Led;
+use crate::clock::ClockMessage;
+use crate::device::DeviceState;
+use crate::pedal::midi_port::{CLIENT, LOOK_EVERY, is_there, named};
+use crate::pedal::source::{SourceThread, monotonic, pause};
+use midir::{MidiOutput, MidiOutputConnection};
+use rtrb::Consumer;
+use std::collections::VecDeque;
+use std::io;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, MutexGuard};
+use std::time::Duration;
+
+/// From one look for messages to the next, and the longest sleep before one: well below a block that anybody plays with.
+const SLICE: Duration = Duration::from_millis(1);
+
+/// The port's connection, while there is one.
+type Shared = Arc<Mutex<Option<MidiOutputConnection>>>;
+
+/// Sends our clock, until dropped.
+pub struct Lead {
+    players: Sender<Option<Consumer<Led>>>,
+    delay_us: Arc<AtomicU64>,
+    _sender: SourceThread,
+    _port: SourceThread,
+}
+
+impl Lead {
+    /// Sends to the port whose name contains `name`; `tell` hears how it is.
+    ///
+    /// # Errors
+    /// When the system gives no thread.
+    pub fn start(
+        name: String,
+        now: Arc<Now>,
+        tell: impl FnMut(DeviceState, Option<String>) + Send + 'static,
+    ) -> io::Result<Lead> {
+        let connection = Shared::default();
+        let (players, received) = channel();
+        let delay_us = Arc::new(AtomicU64::new(0));
+        let mut sending = Sending {
+            players: received,
+            player: None,
+            now,
+            delay_us: Arc::clone(&delay_us),
+            waiting: VecDeque::new(),
+            plays: false,
+            connection: Arc::clone(&connection),
+        };
+        let mut port = Port {
+            name,
+            tell,
+            connection,
+            open: None,
+            told: None,
+        };
+        Ok(Lead {
+            players,
+            delay_us,
+            _sender: SourceThread::start("clock out", move |stop| sending.run(stop))?,
+            _port: SourceThread::start("clock port", move |stop| port.run(stop))?,
+        })
+    }
+
+    /// A new player gives out the clock, or none does any more.
+    pub fn player(&self, led: Option<Consumer<Led>>) {
+        // The thread lives as long as this.
+        let _ = self.players.send(led);
+    }
+
+    /// How long after the start of its frame a message goes out.
+    pub fn set_delay(&self, delay: Duration) {
+        let us = delay.as_micros().min(u128::from(u64::MAX)) as u64;
+        self.delay_us.store(us, Ordering::Relaxed);
+    }
+}
+
+struct Sending {
+    players: Receiver<Option<Consumer<Led>>>,
+    player: Option<Consumer<Led>>,
+    now: Arc<Now>,
+    delay_us: Arc<AtomicU64>,
+    waiting: VecDeque<Led>,
+    /// Start or Continue went out, Stop did not.
+    plays: bool,
+    connection: Shared,
+}
+
+impl Sending {
+    fn run(&mut self, stop: &AtomicBool) {
+        while !stop.load(Ordering::Relaxed) {
+            while let Ok(player) = self.players.try_recv() {
+                // What the one before still had is over, and so is what it played.
+                self.end();
+                self.player = player;
+            }
+            while let Some(led) = self.player.as_mut().and_then(|player| player.pop().ok()) {
+                self.waiting.push_back(led);
+            }
+            if !self.send_next() {
+                std::thread::sleep(SLICE);
+            }
+        }
+        self.end();
+    }
+
+    /// Sends the next message if its time comes within a slice.
+    fn send_next(&mut self) -> bool {
+        let Some(&(frame, message)) = self.waiting.front() else {
+            return false;
+        };
+        let delay = Duration::from_micros(self.delay_us.load(Ordering::Relaxed));
+        let due = self.now.time_of(frame) + delay;
+        let wait = due.saturating_sub(monotonic());
+        if wait > SLICE {
+            return false;
+        }
+        std::thread::sleep(wait);
+        self.waiting.pop_front();
+        self.send(message);
+        true
+    }
+
+    fn end(&mut self) {
+        self.waiting.clear();
+        if self.plays {
+            self.send(ClockMessage::Stop);
+        }
+    }
+
+    fn send(&mut self, message: ClockMessage) {
+        match message {
+            ClockMessage::Start | ClockMessage::Continue => self.plays = true,
+            ClockMessage::Stop => self.plays = false,
+            ClockMessage::Tick | ClockMessage::Position(_) => {}
+        }
+        let (bytes, count) = message.to_bytes();
+        if let Some(connection) = whole(&self.connection).as_mut()
+            && let Err(error) = connection.send(&bytes[..count])
+        {
+            log::debug!("clock port: {error}");
+        }
+    }
+}
+
+struct Port<T> {
+    name: String,
+    tell: T,
+    connection: Shared,
+    /// The id of the port that is connected.
+    open: Option<String>,
+    told: Option<(DeviceState, Option<String>)>,
+}
+
+impl<T: FnMut(DeviceState, Option<String>)> Port<T> {
+    fn run(&mut self, stop: &AtomicBool) {
+        let mut watch = None;
+        while !stop.load(Ordering::Relaxed) {
+            self.look(&mut watch);
+            pause(LOOK_EVERY, stop);
+        }
+    }
+
+    /// Is the port still there, or there again?
+    fn look(&mut self, watch: &mut Option<MidiOutput>) {
+        if watch.is_none() {
+            match client() {
+                Ok(output) => *watch = Some(output),
+                Err(reason) => return self.tell(DeviceState::Absent, Some(reason)),
+            }
+        }
+        let Some(output) = watch.as_ref() else { return };
+        let found = named(output, &self.name);
+        if found.as_ref().map(|(_, id)| id) == self.open.as_ref() && self.open.is_some() {
+            return;
+        }
+        let was_open = self.open.take().is_some();
+        *whole(&self.connection) = None;
+        let Some((name, id)) = found else {
+            return match was_open {
+                true => self.tell(DeviceState::Retrying, Some("the port is gone".into())),
+                false => {
+                    let reason = format!("no MIDI port is named \"{}\"", self.name);
+                    self.tell(DeviceState::Absent, Some(reason));
+                }
+            };
+        };
+        match connect(&id) {
+            Ok(connection) => {
+                *whole(&self.connection) = Some(connection);
+                self.open = Some(id);
+                self.tell(DeviceState::Present, None);
+            }
+            Err(error) => self.tell(DeviceState::Retrying, Some(format!("{name}: {error}"))),
+        }
+    }
+
+    /// Tells a state once, not at each look.
+    fn tell(&mut self, state: DeviceState, reason: Option<String>) {
+        let now = Some((state, reason.clone()));
+        if self.told != now {
+            self.told = now;
+            (self.tell)(state, reason);
+        }
+    }
+}
+
+fn client() -> Result<MidiOutput, String> {
+    is_there()?;
+    MidiOutput::new(CLIENT).map_err(|error| format!("no ALSA sequencer: {error}"))
+}
+
+fn connect(id: &str) -> Result<MidiOutputConnection, String> {
+    let output = client()?;
+    let port = output
+        .find_port_by_id(id)
+        .ok_or_else(|| "it went again".to_string())?;
+    output
+        .connect(&port, "clock out")
+        .map_err(|error| error.to_string())
+}
+
+/// What is behind the lock is whole after every write.
+fn whole(shared: &Shared) -> MutexGuard<'_, Option<MidiOutputConnection>> {
+    shared.lock().unwrap_or_else(|broken| broken.into_inner())
+}
