@@ -50,6 +50,8 @@ pub enum Action {
     ThisSpot,
     /// The top of this section is now: for rehearsal.
     TopOfSectionNow,
+    /// The section begins with the next bar: for rehearsal, where the others play it from there.
+    SectionFromHere,
     /// A bar back: the others are a bar behind.
     BarBack,
     /// A bar on: the others are a bar ahead.
@@ -102,7 +104,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 33] = {
+    pub const ALL: [(Action, &'static str, Moment); 34] = {
         use Action::*;
         use Moment::*;
         [
@@ -116,6 +118,7 @@ impl Action {
             (WholeForm, "whole form", SectionEnd),
             (ThisSpot, "this spot", NextBar),
             (TopOfSectionNow, "top of section now", Now),
+            (SectionFromHere, "section from here", NextBar),
             (BarBack, "bar back", Now),
             (BarOn, "bar on", Now),
             // Each tap counts by its press edge; the tempo itself changes at the next bar line.

@@ -111,13 +111,8 @@ pub(super) fn read(view: Option<TableView<'_, '_>>) -> Clock {
     clock
 }
 
-/// A part of a port's name; an empty one would be any port's.
+/// A part of a port's name; an empty one would be any port's, and is none.
 fn port(view: &TableView<'_, '_>, key: &'static str) -> Option<String> {
-    let text = view.string(key)?;
-    if text.value.trim().is_empty() {
-        let rule = format!("{key}: a part of the port's name must stand there (see aconnect -l)");
-        view.reader.fault(text.span.start, rule);
-        return None;
-    }
-    Some(text.value.to_string())
+    let text = view.string(key)?.value.trim();
+    (!text.is_empty()).then(|| text.to_string())
 }
