@@ -1,6 +1,8 @@
 //! With the band's clock, live: an independent master (`jack_midi_clock`, Debian package jack-midi-clock) drives the
 //! daemon, and an independent receiver (`jack_mclk_dump`, the same package) follows ours.
 //!
+//! The server's transport has a master of its own (`jack_transport` of Debian's jackd2).
+//!
 //! `UNDERFOOT_CLOCK_SECONDS` makes the leading part longer (600 in the longer tier).
 #![cfg(all(feature = "jack", feature = "serial"))]
 // Runs programs against a real server.
@@ -221,6 +223,71 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
             assert_eq!(upto(notes), upto(held));
         },
     );
+}
+
+/// The transport rolls at 100 quarters a minute, kept by another program: the frames of our own clock's ticks.
+fn follow_transport() -> Option<Vec<u64>> {
+    let dir = tempfile::tempdir().expect("a directory");
+    let _server = Server::start(44_100, 512);
+    let config = "[clock]\nfollow = [\"transport\"]\nsend = true\n";
+    let daemon = start(dir.path(), config, &[]);
+    let tape = Tape::start(1);
+    tape.listen("underfoot:midi_out", 1);
+    let mut master = Command::new("jack_transport")
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("jack_transport (Debian package jackd2)");
+    let mut says = master.stdin.take().expect("its input");
+    let mut say = |words: &str| {
+        says.write_all(words.as_bytes())
+            .expect("a program that reads")
+    };
+    let _master = Program(master);
+    say("tempo 100\nmaster\n");
+    // A master without a tempo of its own counts from its first roll.
+    std::thread::sleep(Duration::from_millis(300));
+    say("play\n");
+    daemon.wait_for_status(10, |status| status["state"] == "playing");
+    let told = daemon.wait_for_status(10, |status| status["clock"]["state"] == "locked");
+    assert_eq!(told["clock"]["source"], "transport");
+    let near = |status: &Value| {
+        status["bpm"]
+            .as_f64()
+            .is_some_and(|bpm| (bpm - 100.0).abs() < 0.5)
+    };
+    daemon.wait_for_status(5, near);
+    std::thread::sleep(Duration::from_secs(3));
+    say("stop\n");
+    daemon.wait_for_status(5, |status| status["state"] != "playing");
+    drop(daemon);
+    let (noted, gaps) = tape.finish();
+    let ticks = ticks(&noted, 1);
+    println!(
+        "{} ticks of the transport's tempo, {gaps} gaps",
+        ticks.len()
+    );
+    (gaps == 0).then_some(ticks)
+}
+
+#[test]
+fn the_transport_is_followed() {
+    isolated("the_transport_is_followed", || {
+        let Some(ticks) = undisturbed(follow_transport) else {
+            return;
+        };
+        // 44,100 frames a second, 40 ticks a second.
+        let tick = 1_102.5;
+        assert!(ticks.len() > 100, "{}", ticks.len());
+        let mean = (ticks[ticks.len() - 1] - ticks[0]) as f64 / (ticks.len() - 1) as f64;
+        assert!((mean / tick - 1.0).abs() < 0.001, "{mean}");
+        // That master rounds its place to 1,920ths of a beat: 14 frames.
+        for pair in ticks.windows(2) {
+            let off = (pair[1] - pair[0]) as f64 - tick;
+            assert!(off.abs() < 20.0, "{off}: {ticks:?}");
+        }
+    });
 }
 
 /// Leads for so many seconds: the frames of our ticks, and what the receiver made of them.

@@ -166,7 +166,8 @@ impl Following {
     pub(crate) fn take_tick(&mut self, at: Frame) -> Option<(Beat, PlayedTick)> {
         let due = self.follower.next_tick()?;
         let played = if at > self.frame_of(due) {
-            self.follower.take_tick_at(self.seconds(at) + self.ahead_s())?
+            self.follower
+                .take_tick_at(self.seconds(at) + self.ahead_s())?
         } else {
             self.follower.take_tick()?
         };
@@ -273,7 +274,9 @@ impl Following {
     /// Moves to what is asked: at once while nothing runs, else so slowly that it is not heard.
     fn come_nearer(&mut self) {
         let of_source = self.active.and_then(|active| {
-            let number = ClockSource::ALL.iter().position(|source| *source == active)?;
+            let number = ClockSource::ALL
+                .iter()
+                .position(|source| *source == active)?;
             self.asked.get(number).copied()
         });
         let by_hand = self.settings.latency_ms * f64::from(self.rate) / 1000.0;

@@ -131,8 +131,7 @@ impl Offsets {
             ((weights * xy_sum - x_sum * y_sum) / spread).clamp(-MOST_DRIFT, MOST_DRIFT)
         };
         self.at_us = last.source_us;
-        self.ahead_us =
-            last.server_us - last.source_us + (y_sum - self.drift * x_sum) / weights;
+        self.ahead_us = last.server_us - last.source_us + (y_sum - self.drift * x_sum) / weights;
     }
 }
 
@@ -234,7 +233,10 @@ mod tests {
             (48_000, 0.0, 0),
         ] {
             let mut map = ClockMap::new(Frame(7), 0.0, 8_000);
-            map.measure(pair(10_144_000.0, 10_000_000.0), point(480_000, 10_000_000, rate));
+            map.measure(
+                pair(10_144_000.0, 10_000_000.0),
+                point(480_000, 10_000_000, rate),
+            );
             assert_eq!(map.frame_at(us), Frame(frame), "{rate} {us}");
             assert_eq!(map.rate(), rate);
         }
@@ -247,11 +249,20 @@ mod tests {
         // A cycle alone says nothing: whose clock it counts is not known yet.
         map.cycle(point(5, 5, 44_100));
         assert_eq!(map.frame_at(2_500_000.0), Frame(25_000));
-        map.measure(pair(3_000_000.0, 77_000_000.0), point(100_000, 77_000_000, 44_100));
+        map.measure(
+            pair(3_000_000.0, 77_000_000.0),
+            point(100_000, 77_000_000, 44_100),
+        );
         map.cycle(point(100_441, 77_010_000, 44_100));
-        assert_eq!((map.frame_at(3_010_000.0), map.has_server()), (Frame(100_441), true));
+        assert_eq!(
+            (map.frame_at(3_010_000.0), map.has_server()),
+            (Frame(100_441), true)
+        );
         map.leave(3_100_000.0);
-        assert_eq!((map.frame_at(3_100_000.0), map.has_server()), (Frame(104_410), false));
+        assert_eq!(
+            (map.frame_at(3_100_000.0), map.has_server()),
+            (Frame(104_410), false)
+        );
         assert_eq!(map.frame_at(4_100_000.0), Frame(148_510));
     }
 
@@ -277,7 +288,9 @@ mod tests {
     #[test]
     fn a_clock_that_was_set_is_believed_with_the_next_reading() {
         let mut offsets = Offsets::default();
-        (0..5).for_each(|second| offsets.measure(pair(f64::from(second) * 1e6, f64::from(second) * 1e6)));
+        (0..5).for_each(|second| {
+            offsets.measure(pair(f64::from(second) * 1e6, f64::from(second) * 1e6))
+        });
         offsets.measure(pair(5e6, 3_605e6));
         assert_eq!(offsets.server_us(5.5e6), Some(3_605.5e6));
         offsets.measure(pair(1e6, 9e6));

@@ -128,7 +128,9 @@ impl TransportClock {
             self.stop(at, tell);
         }
         // A song goes on with a sixteenth: the position has no smaller unit.
-        let sixteenth = (line.tick / TICKS_PER_SIXTEENTH as f64 - JUST).ceil().max(0.0) as i64;
+        let sixteenth = (line.tick / TICKS_PER_SIXTEENTH as f64 - JUST)
+            .ceil()
+            .max(0.0) as i64;
         if sixteenth == 0 {
             tell(at, ClockMessage::Start);
         } else {
@@ -158,10 +160,16 @@ mod tests {
     fn told(cycles: &str) -> String {
         let mut clock = TransportClock::default();
         let cycles = cycles.split_whitespace().enumerate().map(|(number, word)| {
-            let song = word.parse().ok().map(|quarters| SongPlace { quarters, qpm: 120.0 });
+            let song = word.parse().ok().map(|quarters| SongPlace {
+                quarters,
+                qpm: 120.0,
+            });
             let at = Frame(number as u64 * 1_000);
             let mut words = Vec::new();
-            let cycle = TransportCycle { rolls: word != "-", song };
+            let cycle = TransportCycle {
+                rolls: word != "-",
+                song,
+            };
             clock.cycle((at, 1_000), RATE, cycle, &mut |frame, message| {
                 let word = match message {
                     ClockMessage::Tick => "t".to_string(),
@@ -186,7 +194,10 @@ mod tests {
             ("0 ? 0.0833333 ? ?", "start0,t0 t0 t0 t0 t0"),
             ("? ? ?", "  "),
             // Moved while it rolls: to a sixteenth, and between two of them (17/4 is the 17th).
-            ("0 0.0416667 4 4.0416667", "start0,t0 t0 stop0,@160,go0,t0 t0"),
+            (
+                "0 0.0416667 4 4.0416667",
+                "start0,t0 t0 stop0,@160,go0,t0 t0",
+            ),
             ("4.2083333 4.25 4.2916667", "@170,go0 t0 t0"),
             // Half a tick on: the next sixteenth is a quarter of a second away.
             ("0.0208333 0.0625 0.1041667", "@10,go0  "),

@@ -1,9 +1,9 @@
 //! What MIDI ports of the ALSA sequencer say: foot boards, and clocks.
 
+use super::DeviceState;
 use super::midi::{Control, MidiEdges};
 use super::midi_port::{Ears, listen};
 use super::source::{Clock, Levels, SourceThread};
-use super::DeviceState;
 use crate::clock::ClockMessage;
 use crate::midi::MidiMessage;
 use crate::time::Frame;
@@ -110,7 +110,6 @@ impl<T: FnMut(ClockPortEvent)> Ears for Master<T> {
         }
     }
 }
-
 
 #[cfg(test)]
 mod tests {

@@ -196,11 +196,7 @@ impl SerialPedal {
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn start(
-        settings: SerialSettings,
-        clock: Clock,
-        sink: Sink,
-    ) -> io::Result<SerialPedal> {
+    pub fn start(settings: SerialSettings, clock: Clock, sink: Sink) -> io::Result<SerialPedal> {
         let stop = Arc::new(AtomicBool::new(false));
         let garbage = Arc::new(AtomicU64::new(0));
         let mut worker = Worker {

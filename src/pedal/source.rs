@@ -193,7 +193,9 @@ pub fn monotonic() -> Duration {
 /// How long ago a kernel stamp (CLOCK_MONOTONIC) was; at most a second, for no source is later than that.
 #[cfg(any(feature = "evdev", feature = "gpio"))]
 pub fn age_of(stamp: Duration) -> Duration {
-    monotonic().saturating_sub(stamp).min(Duration::from_secs(1))
+    monotonic()
+        .saturating_sub(stamp)
+        .min(Duration::from_secs(1))
 }
 
 /// The stamps of a source with a clock of its own: each message arrives late by what it waited, so the least lateness seen is

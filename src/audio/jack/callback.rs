@@ -112,7 +112,9 @@ impl MidiSink for Out<'_> {
         if self.writer.write(&message).is_err() {
             self.shared.count_lost_midi();
         }
-        if let (Some(leads), Some(message)) = (&mut self.leads, ClockMessage::from_bytes(whole(&bytes))) {
+        if let (Some(leads), Some(message)) =
+            (&mut self.leads, ClockMessage::from_bytes(whole(&bytes)))
+        {
             let at = Frame(self.frame.0 + u64::from(offset_frames));
             if leads.push((at, message)).is_err() {
                 self.shared.count_lost_midi();

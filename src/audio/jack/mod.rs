@@ -260,7 +260,11 @@ impl JackDevice {
     pub fn clock_latency_frames(&self) -> Option<u32> {
         let client = self.client.as_ref()?.as_client();
         let kind = MidiIn::default().jack_port_type().to_string();
-        let physical = client.ports(None, Some(&kind), PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT);
+        let physical = client.ports(
+            None,
+            Some(&kind),
+            PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT,
+        );
         let is_outside = physical
             .iter()
             .any(|name| self.latency.midi.is_connected_to(name).unwrap_or(false));

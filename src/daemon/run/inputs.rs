@@ -143,11 +143,7 @@ impl Inputs {
     }
 
     #[cfg(feature = "serial")]
-    fn open_line(
-        &self,
-        settings: SerialSettings,
-        clock: &Clock,
-    ) -> Option<SerialPedal> {
+    fn open_line(&self, settings: SerialSettings, clock: &Clock) -> Option<SerialPedal> {
         let sender = self.sender.clone();
         let name = settings.path.clone();
         let sink = Box::new(move |event: SerialEvent| {
@@ -234,11 +230,7 @@ fn control(control: MidiControl, channel: Option<u8>) -> Control {
 struct RawTerminal;
 
 impl RawTerminal {
-    fn enter(
-        sender: SyncSender<Input>,
-        clock: Clock,
-        names: &[char],
-    ) -> Option<RawTerminal> {
+    fn enter(sender: SyncSender<Input>, clock: Clock, names: &[char]) -> Option<RawTerminal> {
         use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
         crossterm::terminal::enable_raw_mode().ok()?;
         let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);

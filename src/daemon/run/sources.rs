@@ -134,7 +134,12 @@ fn ports(
             controls: super::inputs::controls(config),
         };
         let name = format!("MIDI port {port}");
-        started.push(start(settings, levels(name), Arc::clone(clock), Arc::clone(lost)));
+        started.push(start(
+            settings,
+            levels(name),
+            Arc::clone(clock),
+            Arc::clone(lost),
+        ));
     }
 }
 
@@ -174,17 +179,16 @@ fn clocks(
         };
         let _ = sender.try_send(input);
     };
-    started.push(start_clock(port.clone(), Arc::clone(clock), Arc::clone(lost), tell));
+    started.push(start_clock(
+        port.clone(),
+        Arc::clone(clock),
+        Arc::clone(lost),
+        tell,
+    ));
 }
 
 #[cfg(not(feature = "midi-alsa"))]
-fn clocks(
-    config: &Config,
-    _: &SyncSender<Input>,
-    _: &Clock,
-    _: &Arc<AtomicU64>,
-    _: &mut Started,
-) {
+fn clocks(config: &Config, _: &SyncSender<Input>, _: &Clock, _: &Arc<AtomicU64>, _: &mut Started) {
     if config.clock.midi.is_some() || config.clock.send_to.is_some() {
         log::warn!("this underfoot was built without MIDI ports of ALSA");
     }

@@ -103,7 +103,9 @@ impl Audio {
         };
         let seconds = |frames: f64| frames.max(0.0) / f64::from(device.info().rate);
         let known_s = seconds(f64::from(device.buffer_frames())) + KNOWN_AFTER_S;
-        lead.set_delay(Duration::from_secs_f64(seconds(latency_frames).max(known_s)));
+        lead.set_delay(Duration::from_secs_f64(
+            seconds(latency_frames).max(known_s),
+        ));
     }
 
     /// The clock that sources stamp with.
