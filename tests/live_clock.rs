@@ -268,7 +268,11 @@ fn follow_transport() -> Option<Vec<u64>> {
         "{} ticks of the transport's tempo, {gaps} gaps",
         ticks.len()
     );
-    (gaps == 0).then_some(ticks)
+    // A client that comes may cost a cycle; then it still may be that all is well.
+    let even = ticks
+        .windows(2)
+        .all(|pair| (pair[1] - pair[0]).abs_diff(1_102) <= 20);
+    (gaps == 0 || even).then_some(ticks)
 }
 
 #[test]

@@ -3,6 +3,8 @@
 mod follower;
 pub mod map;
 mod message;
+mod numbering;
+mod steps;
 pub mod tap;
 pub mod trace;
 mod tracker;

@@ -6,15 +6,11 @@
 //! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
 //! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
 
-use super::window::{KEPT, Line, Sample, Sums, Window};
+use super::numbering::{LEARNING, PERIODS_S, numbered};
+use super::steps::{EXPECTED_SCATTER, LEAST_SCATTER_S, Steps};
+use super::window::{KEPT, Line, Sample, Window};
 use arrayvec::ArrayVec;
 
-/// Seconds between ticks at 300 and at 20 quarters a minute, with a little room at both ends.
-const PERIODS_S: (f64, f64) = (60.0 / 24.0 / 330.0, 60.0 / 24.0 / 18.0);
-/// The least scatter that is believed of a source, in seconds.
-const LEAST_SCATTER_S: f64 = 0.000_15;
-/// The scatter that is expected before any was seen, in seconds, and how many ticks that counts for.
-const EXPECTED_SCATTER: (f64, f64) = (0.001, 4.0);
 /// The loop opens when the last ticks are off the line by so many times what is expected.
 const GATE: f64 = 5.0;
 /// A single tick counts for at most so many times the scatter: one that is late tells little.
@@ -25,25 +21,22 @@ const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
 const FEWEST_BEFORE: f64 = 8.0;
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
 const ODDITY: f64 = 5.0;
-/// The same while nothing else is known than the distances.
-const ODDITY_AT_FIRST: f64 = 3.2;
 /// A tick far off costs at most this.
 const FAR: f64 = 14.0;
-/// So few ticks are numbered by the distances between them alone.
-const LEARNING: usize = 12;
-/// No clock is taken for more even than this part of a period, while it is learned.
-const EVEN: f64 = 0.01;
 /// The first tick of a song may be so far off the line that was known before, in seconds, and be averaged.
 const MEET_S: f64 = 0.001_5;
 /// Two ticks nearer than this are one until the tempo is known, in seconds.
 const TWIN_S: f64 = 0.006;
-/// Where every tick comes in a pair from the start, it may be a doubled slow clock or a bunched fast one. Above
-/// this tempo it is taken for doubled.
-const PAIRED_QPM: f64 = 200.0;
 /// Ticks from which the kind of master is told.
 const KIND: usize = 256;
 /// As many are enough for a first judgement.
 const KIND_FEW: usize = 64;
+/// Before that, with so many ticks, a master walks whose ticks are off their line so many times more (in squares) than
+/// its steps are off each other. On a grid it is half as much; on a walk a fifteenth for each tick.
+const WALK_MORE: f64 = 1.25;
+const KIND_AT_FIRST: std::ops::Range<usize> = 20..128;
+/// Steps that scatter less do not walk, in seconds.
+const WALK_S: f64 = 0.000_3;
 
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,6 +98,8 @@ pub(super) struct Tracker {
     near: [f32; KIND],
     far: [f32; KIND],
     seen: usize,
+    /// The kind was told from the first ticks, and may be taken back.
+    early: bool,
     odd: u32,
 }
 
@@ -119,6 +114,7 @@ impl Tracker {
             near: [0.0; KIND],
             far: [0.0; KIND],
             seen: 0,
+            early: false,
             odd: 0,
         }
     }
@@ -128,7 +124,7 @@ impl Tracker {
         self.window.clear();
         (self.grid, self.line, self.kind) = (None, None, Kind::Scatters);
         self.raw.clear();
-        (self.seen, self.odd) = (0, 0);
+        (self.seen, self.early, self.odd) = (0, false, 0);
     }
 
     /// The line; none before two ticks.
@@ -357,7 +353,7 @@ impl Tracker {
         let before = self.newest().map_or(0, |(index, _)| index);
         self.number_last(count);
         self.window.forget(count);
-        (self.kind, self.seen) = (Kind::Scatters, 0);
+        (self.kind, self.seen, self.early) = (Kind::Scatters, 0, false);
         self.fit();
         let after = self.newest().map_or(0, |(index, _)| index);
         match after - before {
@@ -383,19 +379,17 @@ impl Tracker {
                 (line.at(0.0), line.slope, doubt, slope)
             }
             Kind::Walks => {
-                let (mean, step) = self.steps();
-                return self.set(
-                    Grid {
-                        index: newest.index,
-                        at_s: newest.at_s,
-                        period_s: mean,
-                        scatter_s: step,
-                        doubt_s: step,
-                        doubt_period: step / (self.window.open() as f64).sqrt() / mean,
-                        count: self.window.open(),
-                    },
-                    line,
-                );
+                let steps = Steps::of(&self.window);
+                let grid = Grid {
+                    index: newest.index,
+                    at_s: newest.at_s,
+                    period_s: steps.period_s,
+                    scatter_s: steps.scatter_s,
+                    doubt_s: steps.scatter_s,
+                    doubt_period: steps.doubt_s / steps.period_s,
+                    count: self.window.open(),
+                };
+                return self.set(grid, line);
             }
         };
         let grid = Grid {
@@ -415,28 +409,6 @@ impl Tracker {
         if is_sane && grid.at_s.is_finite() {
             (self.grid, self.line) = (Some(grid), Some(line));
         }
-    }
-
-    /// The mean and the scatter of the steps from tick to tick over the window.
-    fn steps(&self) -> (f64, f64) {
-        let open = self.window.open();
-        let (Some(first), Some(last)) =
-            (self.window.get(open.saturating_sub(1)), self.window.get(0))
-        else {
-            return (0.02, 1.0);
-        };
-        let ticks = (last.index - first.index).max(1) as f64;
-        let mean = (last.at_s - first.at_s) / ticks;
-        let squares: f64 = (1..open)
-            .filter_map(|back| {
-                let (new, old) = (self.window.get(back - 1)?, self.window.get(back)?);
-                let steps = (new.index - old.index) as f64;
-                Some((new.at_s - old.at_s - steps * mean).powi(2))
-            })
-            .sum();
-        let (expected, weight) = EXPECTED_SCATTER;
-        let variance = (squares + weight * expected * expected) / (ticks - 1.0 + weight);
-        (mean, variance.sqrt().max(LEAST_SCATTER_S))
     }
 
     // --- opening
@@ -534,7 +506,10 @@ impl Tracker {
         (self.near[slot], self.far[slot]) = (near, far);
         self.seen += 1;
         let known = self.seen.min(KIND);
-        if known < KIND_FEW || !self.seen.is_multiple_of(4) {
+        if known < KIND_FEW {
+            return self.guess();
+        }
+        if !self.seen.is_multiple_of(4) {
             return;
         }
         let (near, far) = (median(&self.near, known), median(&self.far, known));
@@ -546,11 +521,30 @@ impl Tracker {
                 // What looked like changes of tempo was the walk: all of it counts.
                 self.window.reopen(KEPT, true);
             }
-            Kind::Walks if known == KIND && ratio < 1.5 => {
-                self.kind = Kind::Scatters;
+            Kind::Walks if self.early && ratio > limit => self.early = false,
+            Kind::Walks if (known == KIND || self.early) && ratio < 1.5 => {
+                (self.kind, self.early) = (Kind::Scatters, false);
                 self.window.reopen(96, true);
             }
             _ => {}
+        }
+    }
+}
+
+impl Tracker {
+    /// The kind by the first ticks, while no change of tempo was seen among them.
+    fn guess(&mut self) {
+        let count = self.window.len();
+        let whole = self.window.open() == count && KIND_AT_FIRST.contains(&count);
+        let (all, []) = self.window.sums(&[]);
+        let (Some(line), true, Kind::Scatters) = (all.line(), whole, self.kind) else {
+            return;
+        };
+        let steps = Steps::of(&self.window).scatter_s;
+        let (squares, n) = self.window.scatter(&line);
+        if steps > WALK_S && squares / (n - 2.0).max(1.0) > WALK_MORE * steps * steps {
+            (self.kind, self.early) = (Kind::Walks, true);
+            self.window.reopen(KEPT, true);
         }
     }
 }
@@ -560,70 +554,4 @@ fn median(values: &[f32; KIND], known: usize) -> f32 {
     let sorted = &mut sorted[..known];
     let middle = known / 2;
     *sorted.select_nth_unstable_by(middle, f32::total_cmp).1
-}
-
-/// The numbers of a few ticks by the distances between them, the first 0, and whether each is left aside. Of all
-/// readings the likeliest is taken: how even the ticks then are against how many were lost or doubled.
-fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
-    let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    if are_paired(&gaps) {
-        // Of pairs those count that agree with the very first tick.
-        return (0..times.len() as i64)
-            .map(|index| (index, index % 2 != 0))
-            .collect();
-    }
-    let spans = times.windows(3).map(|three| (three[2] - three[0]) / 2.0);
-    let periods = gaps.iter().copied().chain(spans);
-    let usable = periods.filter(|period| *period > PERIODS_S.0 * 0.6);
-    let readings = usable.map(|period| read(times, period));
-    let best = readings.min_by(|a, b| a.1.total_cmp(&b.1));
-    best.map_or_else(
-        || {
-            (0..times.len() as i64)
-                .map(|index| (index, false))
-                .collect()
-        },
-        |(numbers, _)| numbers,
-    )
-}
-
-/// The numbers of ticks `period` apart, and how unlikely that is.
-fn read(times: &[f64], period: f64) -> (ArrayVec<(i64, bool), LEARNING>, f64) {
-    let mut numbers: ArrayVec<(i64, bool), LEARNING> = ArrayVec::new();
-    let (mut index, mut last, mut oddities) = (0, times.first().copied().unwrap_or(0.0), 0);
-    let mut window = Sums::default();
-    for (count, at_s) in times.iter().enumerate() {
-        let step = ((at_s - last) / period).round() as i64;
-        let twin = count > 0 && step == 0;
-        if !twin {
-            (index, last) = (index + step, *at_s);
-            window.add(index as f64, at_s - times[0]);
-        }
-        oddities += if twin { 1 } else { (step - 1).max(0) };
-        let _ = numbers.try_push((index, twin));
-    }
-    let Some(line) = window.line().filter(|line| line.slope > 0.0) else {
-        return (numbers, f64::MAX);
-    };
-    let squares = times.iter().zip(&numbers).filter(|(_, (_, twin))| !twin);
-    let squares: f64 = squares
-        .map(|(at_s, (index, _))| (at_s - times[0] - line.at(*index as f64)).powi(2))
-        .sum();
-    let free = (line.n - 2.0).max(0.0);
-    let scatter = squares / free.max(1.0) / line.slope.powi(2) + EVEN * EVEN;
-    (
-        numbers,
-        free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64,
-    )
-}
-
-/// Whether ticks come in pairs, two at a time, and rather a fast clock bunched than a slow one doubled.
-fn are_paired(gaps: &[f64]) -> bool {
-    let most = gaps.iter().copied().fold(0.0, f64::max);
-    let alternate = gaps
-        .windows(2)
-        .all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
-    let pairs = gaps.len() / 2 * 2;
-    let period = gaps[..pairs].iter().sum::<f64>() / pairs.max(1) as f64;
-    gaps.len() >= 3 && alternate && 60.0 / (24.0 * period) <= PAIRED_QPM
 }

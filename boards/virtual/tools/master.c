@@ -2,7 +2,7 @@
  * MIDI clock on a raw MIDI device, to the MIDI 1.0 specification and nothing else:
  *
  *   master send DEVICE QPM SECONDS [start]   24 ticks a quarter note; with "start" a Start before the first
- *   master listen DEVICE SECONDS             what comes: Starts, Stops, ticks, quarter notes a minute, and the longest and
+ *   master listen DEVICE SECONDS             what comes: Starts, Stops, ticks, quarter notes a minute (after a bar), and the longest and
  *                                            shortest time between two ticks in microseconds
  */
 #include <fcntl.h>
@@ -12,6 +12,9 @@
 #include <string.h>
 #include <time.h>
 #include <unistd.h>
+
+/* From this tick on the tempo is measured: a bar of four quarters, in which who follows may come nearer. */
+#define SETTLED 97
 
 static double now(void)
 {
@@ -73,14 +76,14 @@ static int listen_to(const char *device, double seconds)
 			if (ticks++) {
 				longest = at - last > longest ? at - last : longest;
 				shortest = at - last < shortest ? at - last : shortest;
-			} else {
-				first = at;
 			}
+			if (ticks == SETTLED)
+				first = at;
 			last = at;
 		}
 	}
 	printf("starts %d stops %d ticks %ld qpm %.3f longest %.0f shortest %.0f\n", starts, stops, ticks,
-	       ticks > 1 ? 60 * (ticks - 1) / (24 * (last - first)) : 0, longest * 1e6, shortest * 1e6);
+	       ticks > SETTLED ? 60 * (ticks - SETTLED) / (24 * (last - first)) : 0, longest * 1e6, shortest * 1e6);
 	return 0;
 }
 
