@@ -34,6 +34,7 @@ const KIND_FEW: usize = 64;
 /// Before that, with so many ticks, a master walks whose ticks are off their line so many times more (in squares) than
 /// its steps are off each other. On a grid it is half as much; on a walk a fifteenth for each tick.
 const WALK_MORE: f64 = 1.25;
+/// So many ticks are the first.
 const KIND_AT_FIRST: std::ops::Range<usize> = 20..128;
 /// Steps that scatter less do not walk, in seconds.
 const WALK_S: f64 = 0.000_3;
