@@ -92,10 +92,9 @@ fn middle_of_edges(values: &mut [f32]) -> Option<(f64, f64)> {
     }
     let median = f64::from(median(values));
     let mut off: ArrayVec<f32, KEPT> = ArrayVec::new();
-    let apart = values
-        .iter()
-        .map(|value| (f64::from(*value) - median).abs() as f32);
-    apart.for_each(|apart| drop(off.try_push(apart)));
+    for value in values.iter() {
+        let _ = off.try_push((f64::from(*value) - median).abs() as f32);
+    }
     let usual = f64::from(self::median(&mut off));
     if usual < COARSE_S {
         return None;
