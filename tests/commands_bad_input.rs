@@ -143,6 +143,19 @@ fn files_that_are_no_text_of_ours() {
         b"# one\ntitle = \"Caf\xe9\"\n[[section]]\n",
     )
     .unwrap();
+    fs::write(at.join("sheet.musicxml"), "\n<?xml version=\"1.0\"?>\n").unwrap();
+    fs::write(at.join("sheet.mxl"), b"PK\x03\x04\xff\x00").unwrap();
+    fs::write(at.join("sheet.mid"), b"MThd\x00\x00\x00\x06").unwrap();
+    let score = |name: &str| {
+        format!(
+            "{name}: a score, not a file of ours: \"underfoot import {name} -o chart.toml\" makes a chart of it"
+        )
+    };
+    let scores = ["sheet.musicxml", "sheet.mxl", "sheet.mid"];
+    for name in scores {
+        refused(at, &["check", name], 65, &score(name));
+        refused(at, &["targets", name], 65, &score(name));
+    }
     let cases = [
         (
             "folder",

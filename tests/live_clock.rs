@@ -17,12 +17,11 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
 use std::time::Duration;
+use support::calm::{Disturbed, strict, undisturbed};
 use support::daemon::{Daemon, events};
 use support::jackd::{Server, isolated, within};
 use support::tape::{Noted, Tape};
 
-/// Runs in which the server lost cycles say nothing: they are repeated.
-const ATTEMPTS: usize = 4;
 /// A tick at 120 quarters a minute and 48,000 frames a second.
 const TICK: u64 = 1_000;
 const CHART: &str = "title = \"Clockwork Lane\"\ntempo = 120\nfeel = \"straight\"\nform = [\"A\", \"B\"]\n\
@@ -94,9 +93,8 @@ fn numbers(lines: &[Value], kind: &str, key: &str) -> Vec<u64> {
 }
 
 /// Plays to the master; a foot moves on to the next section now and then, the cable may be pulled. Gives how far (in
-/// frames) each section lay from the master's bar, and the notes; nothing if the server lost cycles and something is
-/// amiss.
-fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Notes)> {
+/// frames) each section lay from the master's bar, and the notes.
+fn rehearse(seconds: u64, advances: usize, pull: bool) -> Result<(Vec<i64>, Notes), Disturbed> {
     let dir = tempfile::tempdir().expect("a directory");
     let _server = Server::start(48_000, 1_024);
     let (mut foot, line) = TTYPort::pair().expect("a pseudo terminal");
@@ -172,24 +170,10 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Option<(Vec<i64>, Note
         sections.len(),
         notes.len()
     );
-    (gaps == 0 || far == 0).then_some((sections, notes))
-}
-
-fn undisturbed<T>(mut run: impl FnMut() -> Option<T>) -> Option<T> {
-    let found = (1..=ATTEMPTS).find_map(|attempt| {
-        let found = run();
-        if found.is_none() {
-            println!("attempt {attempt}: the server lost cycles");
-        }
-        found
-    });
-    if found.is_none() {
-        // The longer tier wants figures; before every change a busy machine is no fault of the change.
-        let wanted = std::env::var("UNDERFOOT_CLOCK_SECONDS").is_ok();
-        assert!(!wanted, "the server lost cycles in every attempt");
-        println!("this machine is too busy: nothing was measured");
+    match far {
+        0 => Ok((sections, notes)),
+        _ => Err(Disturbed::by(gaps, format!("{far} sections off their bar"))),
     }
-    found
 }
 
 #[test]
@@ -201,7 +185,9 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
             // Presses drift against the bars, and two in one bar are one advance less: some more than fifty.
             let advances = if long { 60 } else { 5 };
             let seconds = 2 * advances as u64 + 8;
-            let Some((sections, notes)) = undisturbed(|| rehearse(seconds, advances, false)) else {
+            let Some((sections, notes)) =
+                undisturbed("rehearsal", || rehearse(seconds, advances, false))
+            else {
                 return;
             };
             let near = sections.iter().filter(|off| off.abs() <= 48).count();
@@ -211,7 +197,9 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
             );
             assert!(sections.len() * 6 >= advances * 5, "{sections:?}");
             assert_eq!(near, sections.len(), "{sections:?}");
-            let Some((_, held)) = undisturbed(|| rehearse(seconds, advances, true)) else {
+            let Some((_, held)) =
+                undisturbed("a pulled cable", || rehearse(seconds, advances, true))
+            else {
                 return;
             };
             let until = 2.0 * seconds as f64 - 4.0;
@@ -228,7 +216,7 @@ fn the_master_s_bars_are_ours_and_a_pulled_cable_changes_no_note() {
 
 /// The transport rolls at 93.75 quarters a minute, kept by another program: the frames of our own clock's ticks. That
 /// program counts whole 1,920ths of a beat each cycle; at this tempo they are 64, at others it is slower than it says.
-fn follow_transport() -> Option<Vec<u64>> {
+fn follow_transport() -> Result<Vec<u64>, Disturbed> {
     let dir = tempfile::tempdir().expect("a directory");
     let _server = Server::start(48_000, 1_024);
     let config = "[clock]\nfollow = [\"transport\"]\nsend = true\n";
@@ -274,13 +262,16 @@ fn follow_transport() -> Option<Vec<u64>> {
     let even = ticks
         .windows(2)
         .all(|pair| (pair[1] - pair[0]).abs_diff(1_280) <= 5);
-    (gaps == 0 || even).then_some(ticks)
+    match even {
+        true => Ok(ticks),
+        false => Err(Disturbed::by(gaps, "ticks off the transport's".into())),
+    }
 }
 
 #[test]
 fn the_transport_is_followed() {
     isolated("the_transport_is_followed", || {
-        let Some(ticks) = undisturbed(follow_transport) else {
+        let Some(ticks) = undisturbed("the transport", follow_transport) else {
             return;
         };
         // 48,000 frames a second, 37.5 ticks.
@@ -296,7 +287,7 @@ fn the_transport_is_followed() {
 }
 
 /// Leads for so many seconds: the frames of our ticks, and what the receiver made of them.
-fn lead(period: u32, seconds: u64) -> Option<(Vec<u64>, String)> {
+fn lead(period: u32, seconds: u64) -> Result<(Vec<u64>, String), Disturbed> {
     let dir = tempfile::tempdir().expect("a directory");
     let _server = Server::start(48_000, period);
     std::fs::write(dir.path().join("foot.txt"), "").expect("a file");
@@ -316,7 +307,10 @@ fn lead(period: u32, seconds: u64) -> Option<(Vec<u64>, String)> {
     let even = ticks
         .windows(2)
         .all(|pair| (pair[1] - pair[0]).abs_diff(TICK) <= 1);
-    (gaps == 0 || even).then_some((ticks, dump))
+    match even {
+        true => Ok((ticks, dump)),
+        false => Err(Disturbed::by(gaps, "ticks off their frames".into())),
+    }
 }
 
 #[test]
@@ -328,11 +322,14 @@ fn our_ticks_are_on_their_frames() {
         let only: Option<u32> = std::env::var("UNDERFOOT_CLOCK_PERIOD")
             .ok()
             .and_then(|text| text.parse().ok());
-        for period in [64, 1_024] {
+        // Small blocks want a machine that does nothing else.
+        let periods: &[u32] = if strict() { &[64, 1_024] } else { &[1_024] };
+        for &period in periods {
             if only.is_some_and(|only| only != period) {
                 continue;
             }
-            let Some((ticks, dump)) = undisturbed(|| lead(period, asked.unwrap_or(5))) else {
+            let Some((ticks, dump)) = undisturbed("leading", || lead(period, asked.unwrap_or(5)))
+            else {
                 continue;
             };
             let steps: Vec<u64> = ticks.windows(2).map(|pair| pair[1] - pair[0]).collect();
@@ -374,7 +371,7 @@ fn held(tempos: &[Tempo], later: f64) -> (f64, f64) {
 
 /// Follows the master, whose steps scatter by so many per cent, for so many seconds: what we believed and what the
 /// receiver did, tick by tick.
-fn follow_scattered(level: &str, seconds: u64) -> Option<(Vec<Tempo>, Vec<Tempo>)> {
+fn follow_scattered(level: &str, seconds: u64) -> Result<(Vec<Tempo>, Vec<Tempo>), Disturbed> {
     let dir = tempfile::tempdir().expect("a directory");
     let _server = Server::start(48_000, 1_024);
     let daemon = start(dir.path(), "[clock]\nfollow = [\"jack\"]\n", &[]);
@@ -407,8 +404,8 @@ fn follow_scattered(level: &str, seconds: u64) -> Option<(Vec<Tempo>, Vec<Tempo>
         })
         .collect();
     // The last line may be cut off.
-    let ticks = ticks.get(..ticks.len().saturating_sub(1))?;
-    let first = ticks.first()?.0;
+    let ticks = &ticks[..ticks.len().saturating_sub(1)];
+    let first = ticks.first().map_or(0, |(frame, _)| *frame);
     let seconds_of = |frame: u64| (frame - first) as f64 / 48_000.0;
     let theirs = ticks
         .iter()
@@ -440,7 +437,16 @@ fn follow_scattered(level: &str, seconds: u64) -> Option<(Vec<Tempo>, Vec<Tempo>
         "-J {level}: {} ticks, {gaps} gaps, the daemon is off its replay by {daemon_off:.3}",
         ticks.len()
     );
-    (gaps == 0).then_some((ours, theirs.collect()))
+    // What lost cycles did to the master is none of its scatter.
+    let most = TICK * (100 + level.parse::<u64>().unwrap_or(0)) / 100 + 2;
+    let whole = ticks.windows(2).all(|pair| {
+        let step = pair[1].0 - pair[0].0;
+        (2 * TICK - most..=most).contains(&step)
+    });
+    match whole && ticks.len() as u64 > 40 * seconds {
+        true => Ok((ours, theirs.collect())),
+        false => Err(Disturbed::by(gaps, "the master lost ticks".into())),
+    }
 }
 
 #[test]
@@ -454,7 +460,9 @@ fn a_scattered_master_is_known_better_than_by_the_receiver() {
             let levels = if long { &all[..] } else { &all[2..3] };
             let (seconds, later) = if long { (60, 20.0) } else { (8, 5.0) };
             for (level, asked) in levels {
-                let Some((ours, theirs)) = undisturbed(|| follow_scattered(level, seconds)) else {
+                let Some((ours, theirs)) =
+                    undisturbed("a scattered master", || follow_scattered(level, seconds))
+                else {
                     continue;
                 };
                 let (from, worst) = held(&ours, later);

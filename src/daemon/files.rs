@@ -97,9 +97,14 @@ fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, String> {
 /// What [`start_of`] read, as text.
 ///
 /// # Errors
-/// When it is too large or no text.
+/// When it is a score, too large, or no text.
 pub fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, String> {
     let name = path.display();
+    if is_score(&bytes) {
+        return Err(format!(
+            "{name}: a score, not a file of ours: \"underfoot import {name} -o chart.toml\" makes a chart of it"
+        ));
+    }
     if bytes.len() as u64 > LARGEST_BYTES {
         return Err(format!("{name}: larger than 1 MiB: not a file of ours"));
     }
@@ -112,6 +117,13 @@ pub fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, String> {
             + 1;
         format!("{name}:{line}: no UTF-8 text (byte {at} of the file)")
     })
+}
+
+/// Whether a file is a score that can be imported: XML, an archive, a MIDI file. No file of ours begins like them.
+pub fn is_score(bytes: &[u8]) -> bool {
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let first = bytes.trim_ascii_start();
+    first.starts_with(b"<") || bytes.starts_with(b"PK\x03\x04") || bytes.starts_with(b"MThd")
 }
 
 /// Reads a file with a parser of ours.

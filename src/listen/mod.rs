@@ -3,7 +3,7 @@
 //! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
 //! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
 //! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`), rises of the spectrum
-//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them (`notes`).
+//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them (`notes`; of a voice, `sung`).
 
 mod band;
 mod begin;
@@ -14,6 +14,7 @@ mod notes;
 mod onset;
 mod pitch;
 mod setup;
+mod sung;
 
 pub use ear::{Ear, Found, Reading};
 pub use notes::Heard;

@@ -3,6 +3,7 @@
 use super::ear::{Found, Reading};
 use super::pitch::Look;
 use super::setup::{Habits, Setup};
+use super::sung::Sung;
 
 /// A note that was heard. Frames count from the first sample.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,10 +43,10 @@ pub(super) struct Hop {
 
 /// Something that began and has no name yet.
 #[derive(Debug, Clone, Copy)]
-struct Pending {
-    onset: u64,
-    known: u64,
-    loudest_db: f32,
+pub(super) struct Pending {
+    pub(super) onset: u64,
+    pub(super) known: u64,
+    pub(super) loudest_db: f32,
     stands_out_db: f32,
     hops: u32,
     hz_sum: f32,
@@ -54,7 +55,7 @@ struct Pending {
 }
 
 impl Pending {
-    fn new(onset: u64, known: u64) -> Pending {
+    pub(super) fn new(onset: u64, known: u64) -> Pending {
         Pending {
             onset,
             known,
@@ -69,6 +70,14 @@ impl Pending {
 
     fn hz(&self) -> f32 {
         self.hz_sum / self.hops.max(1) as f32
+    }
+
+    /// Its level goes on, whatever its pitch is.
+    pub(super) fn hear(&mut self, hop: &Hop) {
+        self.loudest_db = self.loudest_db.max(hop.power_db);
+        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
+        self.hops += 1;
+        self.clarity_sum += hop.pitch.clarity;
     }
 
     fn add(&mut self, hop: &Hop) {
@@ -88,8 +97,8 @@ impl Pending {
 
 /// A note that has a name and sounds.
 #[derive(Debug, Clone, Copy)]
-struct Sounding {
-    hz: f32,
+pub(super) struct Sounding {
+    pub(super) hz: f32,
     level_db: f32,
     weak_hops: u32,
 }
@@ -100,15 +109,18 @@ const DIP_HOPS: usize = 24;
 /// What was heard so far.
 #[derive(Debug)]
 pub(super) struct Notes {
-    a4: f32,
-    rate: f32,
+    pub(super) a4: f32,
+    pub(super) rate: f32,
     hop: f32,
     habits: Habits,
     player_db: f32,
-    pending: Option<Pending>,
+    pub(super) pending: Option<Pending>,
     changing: Option<Pending>,
-    sounding: Option<Sounding>,
-    last_onset: u64,
+    pub(super) sounding: Option<Sounding>,
+    pub(super) last_onset: u64,
+    /// A voice's readings, and what may come to be a note without a beginning.
+    pub(super) sung: Sung,
+    pub(super) swelling: Pending,
     last_hz: f32,
     stable_hops: u32,
     armed: bool,
@@ -181,6 +193,8 @@ impl Notes {
             changing: None,
             sounding: None,
             last_onset: 0,
+            sung: Sung::new(),
+            swelling: Pending::new(0, 0),
             last_hz: 0.0,
             stable_hops: 0,
             armed: true,
@@ -227,8 +241,12 @@ impl Notes {
     pub(super) fn step(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
         self.begin(hop, out);
         self.read(hop, out);
-        self.name(hop, out);
-        self.change(hop, out);
+        if self.habits.swings {
+            self.follow_voice(hop, out);
+        } else {
+            self.name(hop, out);
+            self.change(hop, out);
+        }
         self.end(hop, out);
     }
 
@@ -243,16 +261,24 @@ impl Notes {
             return;
         }
         self.armed = false;
-        if let Some(before) = self
-            .pending
-            .filter(|before| before.hops >= self.hops(self.habits.name_ms))
-        {
-            self.give_name(before, hop, out);
+        if let Some((before, hz)) = self.nearly_named() {
+            self.give_name(before, hz, hop, out);
         }
         self.last_onset = hop.began;
+        self.sung.forget();
         self.pending = Some(Pending::new(hop.began, hop.at));
         self.changing = None;
         self.stable_hops = 0;
+    }
+
+    /// What began before and has been heard long enough for a name, though not long enough to be sure.
+    fn nearly_named(&self) -> Option<(Pending, f32)> {
+        let before = self.pending?;
+        if self.habits.swings {
+            return Some((before, self.hz_of(self.sung.newest()?)));
+        }
+        let heard = before.hops >= self.hops(self.habits.name_ms);
+        heard.then_some((before, before.newest_hz))
     }
 
     /// Whether the sound has dipped and come back within 30 ms.
@@ -296,7 +322,7 @@ impl Notes {
         };
         let look = &hop.pitch;
         pending.loudest_db = pending.loudest_db.max(hop.power_db);
-        let unclear = self.stable_hops == 0 && !self.habits.swings;
+        let unclear = self.stable_hops == 0;
         let clear_away =
             look.clarity > CLEAR && cents(look.hz, pending.hz()).abs() > self.habits.agree_cents;
         if unclear || clear_away {
@@ -310,24 +336,36 @@ impl Notes {
         let settled = look.clarity > STRING_CLARITY && age_ms > self.habits.wait_ms;
         if agreed && (settled || age_ms > self.habits.late_ms) {
             self.pending = None;
-            self.give_name(pending, hop, out);
+            self.give_name(pending, pending.newest_hz, hop, out);
         } else {
-            self.pending = (age_ms < GIVE_UP_MS.max(2.0 * self.habits.late_ms)).then_some(pending);
+            self.pending = Some(pending);
+            self.forget_nameless(hop.at);
         }
     }
 
-    fn give_name(&mut self, note: Pending, hop: &Hop, out: &mut impl FnMut(Found)) {
+    /// What began and found no name is given up.
+    pub(super) fn forget_nameless(&mut self, at: u64) {
+        let most = GIVE_UP_MS.max(2.0 * self.habits.late_ms);
+        let began = self.pending.map(|pending| at.saturating_sub(pending.onset));
+        if began.is_some_and(|age| self.ms(age) >= most) {
+            self.pending = None;
+        }
+    }
+
+    /// Names what began, at `hz`, if it is loud enough for the player's.
+    pub(super) fn give_name(
+        &mut self,
+        note: Pending,
+        hz: f32,
+        hop: &Hop,
+        out: &mut impl FnMut(Found),
+    ) {
         if !self.loud_enough(note.loudest_db) || note.stands_out_db < STANDS_OUT_DB {
             return;
         }
         if self.sounding.is_some() {
             out(Found::Ended { off: note.onset });
         }
-        let hz = if self.habits.swings {
-            note.hz()
-        } else {
-            note.newest_hz
-        };
         let midi = 69.0 + 12.0 * (hz / self.a4).log2();
         let above = note.loudest_db - self.player_db;
         // Up at once, down slowly: a soft note does not open the gate for the band.
@@ -348,23 +386,18 @@ impl Notes {
         }));
     }
 
-    /// A note without a stroke of its own: a hammer-on, a slide, the next note of a voice, or its first one, which may
-    /// swell out of nothing.
+    /// A note without a stroke of its own: a hammer-on, a slide.
     fn change(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let swells = self.habits.swings && self.sounding.is_none();
-        if self.pending.is_some() || (self.sounding.is_none() && !swells) {
+        let Some(Sounding { hz, level_db, .. }) = self.sounding else {
+            return;
+        };
+        if self.pending.is_some() {
             return;
         }
         let look = &hop.pitch;
-        let (hz, level_db) = self
-            .sounding
-            .map_or((0.0, -120.0), |note| (note.hz, note.level_db));
         let away = cents(look.hz, hz).abs() > self.habits.change_cents;
         if self.stable_hops < 1 || !away || look.clarity < self.habits.change_clarity {
-            // A choir is unclear now and then.
-            if !self.habits.swings || look.clarity > CLEAR {
-                self.changing = None;
-            }
+            self.changing = None;
             return;
         }
         let mut next = self.changing.unwrap_or(Pending::new(hop.at, hop.at));
@@ -381,7 +414,7 @@ impl Notes {
             self.changing = None;
             self.last_onset = next.onset;
             next.known = hop.at;
-            self.give_name(next, hop, out);
+            self.give_name(next, next.newest_hz, hop, out);
         } else {
             self.changing = Some(next);
         }
@@ -392,9 +425,11 @@ impl Notes {
         let Some(note) = &mut self.sounding else {
             return;
         };
-        let weak = hop.pitch.clarity < END_CLARITY
-            || hop.power_db < note.level_db - END_DB
-            || hop.power_db < SILENCE_DB;
+        let unclear = match self.habits.swings {
+            true => self.sung.newest().is_none(),
+            false => hop.pitch.clarity < END_CLARITY,
+        };
+        let weak = unclear || hop.power_db < note.level_db - END_DB || hop.power_db < SILENCE_DB;
         note.weak_hops = if weak { note.weak_hops + 1 } else { 0 };
         if note.weak_hops > most {
             self.sounding = None;

@@ -32,32 +32,27 @@ impl Instrument {
 
     pub(super) fn habits(self) -> Habits {
         match self {
-            Instrument::Guitar | Instrument::Bass => Habits {
-                agree_cents: 50.0,
-                change_cents: 70.0,
-                change_ms: 37.0,
-                name_ms: 21.0,
-                wait_ms: 40.0,
-                late_ms: 110.0,
-                change_clarity: 0.9,
-                swings: false,
-            },
+            Instrument::Guitar | Instrument::Bass => STRING,
             Instrument::Voice => Habits {
-                agree_cents: 120.0,
-                change_cents: 80.0,
-                change_ms: 120.0,
-                name_ms: 200.0,
-                wait_ms: 280.0,
                 late_ms: 330.0,
-                change_clarity: CLEAR_VOICE,
                 swings: true,
+                ..STRING
             },
         }
     }
 }
 
-/// A choir repeats less well than one voice.
-const CLEAR_VOICE: f32 = 0.76;
+/// A plucked string.
+const STRING: Habits = Habits {
+    agree_cents: 50.0,
+    change_cents: 70.0,
+    change_ms: 37.0,
+    name_ms: 21.0,
+    wait_ms: 40.0,
+    late_ms: 110.0,
+    change_clarity: 0.9,
+    swings: false,
+};
 
 /// How long and how well readings must agree.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -76,8 +71,8 @@ pub(super) struct Habits {
     pub(super) late_ms: f32,
     /// ... and repeats so well.
     pub(super) change_clarity: f32,
-    /// Whether a note swings round its pitch, so that its mean is meant; else its newest readings are the truest, for
-    /// they are the furthest from the stroke.
+    /// Whether a note swings round its pitch, so that the middle of a swing is meant; else its newest readings are the
+    /// truest, for they are the furthest from the stroke.
     pub(super) swings: bool,
 }
 

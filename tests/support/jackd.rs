@@ -8,10 +8,13 @@
 #![allow(clippy::disallowed_methods)]
 
 use std::process::{Child, Command, Stdio};
+use std::sync::{Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
 const INSIDE: &str = "UNDERFOOT_TEST_INSIDE";
 const SERVER_NAME: &str = "underfoot-test";
+/// One server at a time: two would take each other's cycles.
+static ALONE: Mutex<()> = Mutex::new(());
 
 /// Runs `body` in this process if it is the inner one, else this test (`name`, its full path) in an inner
 /// process. Needs `unshare` (util-linux) and unprivileged user namespaces or root.
@@ -19,6 +22,7 @@ pub fn isolated(name: &str, body: impl FnOnce()) {
     if std::env::var(INSIDE).is_ok() {
         return body();
     }
+    let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
     let program = std::env::current_exe().expect("the test binary");
     let script = "mount -t tmpfs none /dev/shm && exec \"$0\" \"$@\"";
     // Where it may be had, real-time priority, as a practising box has it: a busy machine then keeps up.

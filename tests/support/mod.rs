@@ -1,6 +1,7 @@
 //! What several tests share: bars written as lines, and a sink that keeps the MIDI.
 #![allow(dead_code)]
 
+pub mod calm;
 pub mod daemon;
 pub mod jackd;
 #[cfg(feature = "jack")]

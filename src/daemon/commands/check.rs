@@ -95,7 +95,7 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
             format!("good (foot script, {})", count(steps.len(), "edge"))
         }
         Kind::Config => return check_config(path, &text, good),
-        Kind::SoundFont | Kind::Empty => {
+        Kind::SoundFont | Kind::Score | Kind::Empty => {
             let rule =
                 "empty: no chart (which begins with title = \"...\"), drill or configuration";
             return Err(data(format!("{name}: {rule}")));

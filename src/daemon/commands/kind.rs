@@ -1,5 +1,6 @@
 //! What a file is, told by what stands in it.
 
+use crate::daemon::files::is_score;
 use crate::fault::nearest;
 use std::path::Path;
 use toml::de::DeTable;
@@ -12,6 +13,8 @@ pub(super) enum Kind {
     Config,
     Foot,
     SoundFont,
+    /// What `import` reads.
+    Score,
     /// Nothing stands in it.
     Empty,
 }
@@ -36,6 +39,9 @@ pub(super) fn kind(path: &Path, bytes: &[u8]) -> Kind {
     };
     if bytes.starts_with(b"RIFF") || named("sf2") {
         return Kind::SoundFont;
+    }
+    if is_score(bytes) {
+        return Kind::Score;
     }
     let text = String::from_utf8_lossy(bytes);
     if text.trim().is_empty() {
@@ -121,6 +127,9 @@ mod tests {
             ("-4 1 dwon", Kind::Foot),
             ("1 = 2", Kind::Config),
             ("RIFF\0\0", Kind::SoundFont),
+            ("\u{feff}\n<?xml version='1.0'?>", Kind::Score),
+            ("PK\u{3}\u{4}", Kind::Score),
+            ("MThd", Kind::Score),
         ];
         for (text, expected) in cases {
             assert_eq!(kind(Path::new("x"), text.as_bytes()), expected, "{text:?}");
