@@ -17,6 +17,8 @@ const EDGES_FROM: usize = 20;
 /// Farther from the middle than so many median deviations lies no step between two edges (they lie at two of them),
 /// not counting a few that something else disturbed.
 const BEYOND: f64 = 2.6;
+/// Nor is one so many times farther from the next than they are on average (by chance once in e to the so many).
+const GAP: f32 = 8.0;
 /// Part of the steps that may lie there, besides one.
 const DISTURBED: f64 = 0.01;
 /// So many median deviations from the middle the edges must lie. Two for even scatter, one where there are but two
@@ -84,41 +86,56 @@ impl Steps {
 }
 
 /// The middle of the two edges between which the values lie evenly, and how far it may be off; none where they have no
-/// edges.
+/// edges. The values come back in order.
 fn middle_of_edges(values: &mut [f32]) -> Option<(f64, f64)> {
     let count = values.len();
     if count < EDGES_FROM {
         return None;
     }
-    let median = f64::from(median(values));
-    let mut off: ArrayVec<f32, KEPT> = ArrayVec::new();
-    for value in values.iter() {
-        let _ = off.try_push((f64::from(*value) - median).abs() as f32);
-    }
-    let usual = f64::from(self::median(&mut off));
+    values.sort_unstable_by(f32::total_cmp);
+    let median = values.get(count / 2).copied()?;
+    let usual = median_deviation(values, median);
     if usual < COARSE_S {
         return None;
     }
-    let (mut low, mut high, mut sum, mut inside) = (f64::MAX, f64::MIN, 0.0, 0.0);
-    for value in values.iter().map(|value| f64::from(*value)) {
-        if (value - median).abs() <= BEYOND * usual {
-            (low, high) = (low.min(value), high.max(value));
-            (sum, inside) = (sum + value, inside + 1.0);
-        }
-    }
-    let beyond = count as f64 - inside;
+    let inside = without_disturbed(values, median, (BEYOND * usual) as f32);
+    let (low, high) = (f64::from(*inside.first()?), f64::from(*inside.last()?));
+    let kept = inside.len() as f64;
+    let mean = inside.iter().map(|value| f64::from(*value)).sum::<f64>() / kept;
     let (middle, edge) = (low.midpoint(high), (high - low) / 2.0);
     // Of even scatter the standard deviation is the edge by the root of three.
-    let error_of_mean = edge / (3.0 * inside).sqrt();
-    let fits = beyond <= 1.0 + DISTURBED * count as f64
+    let error_of_mean = edge / (3.0 * kept).sqrt();
+    let fits = count as f64 - kept <= 1.0 + DISTURBED * count as f64
         && EDGES_AT.contains(&(edge / usual))
-        && (sum / inside - middle).abs() <= AGREE * error_of_mean;
-    fits.then_some((middle, std::f64::consts::SQRT_2 * edge / inside))
+        && (mean - middle).abs() <= AGREE * error_of_mean;
+    fits.then_some((middle, std::f64::consts::SQRT_2 * edge / kept))
 }
 
-fn median(values: &mut [f32]) -> f32 {
-    let middle = values.len() / 2;
-    *values.select_nth_unstable_by(middle, f32::total_cmp).1
+/// The median of how far ordered values are from their median.
+fn median_deviation(values: &[f32], median: f32) -> f64 {
+    let mut off: ArrayVec<f32, KEPT> = ArrayVec::new();
+    for value in values {
+        let _ = off.try_push((value - median).abs());
+    }
+    let middle = off.len() / 2;
+    f64::from(*off.select_nth_unstable_by(middle, f32::total_cmp).1)
+}
+
+/// Of ordered values those that nothing disturbed: no farther from the median than `beyond`, and none at an end with a
+/// gap to the next that even scatter would hardly have.
+fn without_disturbed(values: &[f32], median: f32, beyond: f32) -> &[f32] {
+    let first = values.partition_point(|value| *value < median - beyond);
+    let last = values.partition_point(|value| *value <= median + beyond);
+    let mut inside = values.get(first..last).unwrap_or_default();
+    while let [low, second, .., before, high] = inside {
+        let usual = GAP * (before - second) / inside.len() as f32;
+        inside = match () {
+            () if second - low > usual => &inside[1..],
+            () if high - before > usual => &inside[..inside.len() - 1],
+            () => break,
+        };
+    }
+    inside
 }
 
 #[cfg(test)]
@@ -151,7 +168,7 @@ mod tests {
                 (0.001 * (part / (1.0 - part)).ln()) as f32
             })
             .collect();
-        let disturbed = shifted(0.0).chain([0.04, -0.02]).collect::<Vec<f32>>();
+        let disturbed = shifted(0.0).chain([0.04, -0.002_2]).collect::<Vec<f32>>();
         for (what, mut values, middle_ms) in [
             ("even", shifted(0.0).collect::<Vec<f32>>(), Some(0.0)),
             ("even, to one side", shifted(0.5).collect(), Some(0.5)),
