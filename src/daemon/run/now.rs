@@ -57,6 +57,7 @@ impl Now {
     }
 
     /// When a frame begins, on CLOCK_MONOTONIC.
+    #[cfg(feature = "midi-alsa")]
     pub fn time_of(&self, frame: Frame) -> Duration {
         Duration::from_secs_f64(whole(&self.map).us_at(frame).max(0.0) / 1e6)
     }

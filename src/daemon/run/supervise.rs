@@ -95,6 +95,14 @@ impl Audio {
     #[cfg(not(feature = "midi-alsa"))]
     pub fn lead(&mut self, _: &SyncSender<Input>) {}
 
+    /// The thread that sends has the clock of the player that is now.
+    #[cfg(feature = "midi-alsa")]
+    fn hand_over_clock(&mut self) {
+        if let (Some(lead), Some(device)) = (&self.lead, &mut self.device) {
+            lead.player(device.take_led());
+        }
+    }
+
     /// A message goes out when its frame leaves the converter, but not before it can be known.
     #[cfg(feature = "midi-alsa")]
     fn delay_lead(&self, latency_frames: f64) {
@@ -216,11 +224,7 @@ impl Audio {
             Player::new(prepared)
         });
         match opened {
-            Ok((mut device, end)) => {
-                #[cfg(feature = "midi-alsa")]
-                if let Some(lead) = &self.lead {
-                    lead.player(device.take_led());
-                }
+            Ok((device, end)) => {
                 let rate = device.info().rate;
                 log::info!(
                     "jack: connected as {} at {rate} Hz, {} frames",
@@ -229,6 +233,8 @@ impl Audio {
                 );
                 self.device = Some(device);
                 (self.wait, self.told) = (RETRY.0, None);
+                #[cfg(feature = "midi-alsa")]
+                self.hand_over_clock();
                 Some(Change::Came(end, rate))
             }
             Err(JackError::Hung(what)) => Some(self.hang(what)),
