@@ -1,6 +1,7 @@
 //! Tap tempo; the MIDI clock: follower, messages, traces; the map from other clocks to frames.
 
 mod follower;
+mod kind;
 pub mod map;
 mod message;
 mod numbering;

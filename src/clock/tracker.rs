@@ -6,9 +6,10 @@
 //! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
 //! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
 
+use super::kind::{Kind, KindWatch};
 use super::numbering::{LEARNING, PERIODS_S, numbered};
 use super::steps::{EXPECTED_SCATTER, LEAST_SCATTER_S, Steps};
-use super::window::{KEPT, Line, Sample, Window};
+use super::window::{Line, Sample, Window};
 use arrayvec::ArrayVec;
 
 /// The loop opens when the last ticks are off the line by so many times what is expected.
@@ -27,18 +28,6 @@ const FAR: f64 = 14.0;
 const MEET_S: f64 = 0.001_5;
 /// Two ticks nearer than this are one until the tempo is known, in seconds.
 const TWIN_S: f64 = 0.006;
-/// Ticks from which the kind of master is told.
-const KIND: usize = 256;
-/// As many are enough for a first judgement.
-const KIND_FEW: usize = 64;
-/// Before that, with so many ticks, a master walks whose ticks are off their line so many times more (in squares) than
-/// its steps are off each other. On a grid it is half as much; on a walk a fifteenth for each tick.
-const WALK_MORE: f64 = 1.25;
-/// So many ticks are the first.
-const KIND_AT_FIRST: std::ops::Range<usize> = 20..128;
-/// Steps that scatter less do not walk, in seconds.
-const WALK_S: f64 = 0.000_3;
-
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -77,31 +66,15 @@ impl Grid {
     }
 }
 
-/// How the master is unsteady.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    /// Around an even grid.
-    Scatters,
-    /// From tick to tick.
-    Walks,
-}
-
 /// Follows the ticks.
 #[derive(Debug, Clone)]
 pub(super) struct Tracker {
     window: Window,
     grid: Option<Grid>,
     line: Option<Line>,
-    kind: Kind,
+    kinds: KindWatch,
     /// When the last bytes came, twins too: the raw distances.
     raw: ArrayVec<f64, LEARNING>,
-    /// Second differences over 1 and over 8 ticks, the last ones, unsigned.
-    near: [f32; KIND],
-    far: [f32; KIND],
-    seen: usize,
-    /// The kind was told from the first ticks, and may be taken back.
-    early: bool,
-    odd: u32,
 }
 
 impl Tracker {
@@ -110,22 +83,17 @@ impl Tracker {
             window: Window::new(),
             grid: None,
             line: None,
-            kind: Kind::Scatters,
+            kinds: KindWatch::new(),
             raw: ArrayVec::new(),
-            near: [0.0; KIND],
-            far: [0.0; KIND],
-            seen: 0,
-            early: false,
-            odd: 0,
         }
     }
 
     /// Forgets all.
     pub(super) fn clear(&mut self) {
         self.window.clear();
-        (self.grid, self.line, self.kind) = (None, None, Kind::Scatters);
+        (self.grid, self.line) = (None, None);
         self.raw.clear();
-        (self.seen, self.early, self.odd) = (0, false, 0);
+        self.kinds.clear();
     }
 
     /// The line; none before two ticks.
@@ -166,7 +134,9 @@ impl Tracker {
         let index = newest + step;
         let odd = self.is_odd(at_s, index);
         self.window.push(Sample { index, at_s, odd });
-        self.watch();
+        if let Some(count) = self.kinds.look(&self.window) {
+            self.window.reopen(count, true);
+        }
         self.fit();
         if self.grid.is_some() {
             self.open_if_needed();
@@ -278,7 +248,7 @@ impl Tracker {
         };
         let allowed = candidates.into_iter().filter(|step| *step >= 0);
         let best = allowed.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
-        let walks = self.kind == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
+        let walks = self.kinds.kind() == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
         match best.unwrap_or(1) {
             _ if walks && at_s - newest_s > 0.3 * grid.period_s => 1,
             step => step,
@@ -291,7 +261,7 @@ impl Tracker {
             return 1.0;
         };
         let on = (index - grid.index) as f64;
-        match self.kind {
+        match self.kinds.kind() {
             Kind::Scatters => grid.scatter_s * (1.0 + line.variance(on)).sqrt(),
             Kind::Walks => grid.scatter_s * (1.0 + on.abs()).sqrt(),
         }
@@ -300,7 +270,7 @@ impl Tracker {
     fn is_odd(&self, at_s: f64, index: i64) -> bool {
         let Some(grid) = &self.grid else { return false };
         let off = (at_s - grid.time_of(index)).abs();
-        off > 5.0 * self.expected(index) && self.kind == Kind::Scatters
+        off > 5.0 * self.expected(index) && self.kinds.kind() == Kind::Scatters
     }
 
     /// Of two ticks with one number the one nearer to the line counts.
@@ -332,7 +302,7 @@ impl Tracker {
             let mean = (last[count - 1] - last[0]) / steps;
             let off = (mean / grid.period_s - 1.0).abs();
             // The scatter of one step, and of the mean of them.
-            let (usual, apart) = match self.kind {
+            let (usual, apart) = match self.kinds.kind() {
                 Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
                 Kind::Walks => (grid.scatter_s, steps.sqrt()),
             };
@@ -354,7 +324,7 @@ impl Tracker {
         let before = self.newest().map_or(0, |(index, _)| index);
         self.number_last(count);
         self.window.forget(count);
-        (self.kind, self.seen, self.early) = (Kind::Scatters, 0, false);
+        self.kinds.clear();
         self.fit();
         let after = self.newest().map_or(0, |(index, _)| index);
         match after - before {
@@ -373,7 +343,7 @@ impl Tracker {
         let (expected, weight) = EXPECTED_SCATTER;
         let variance = (sum + weight * expected * expected) / ((n - 2.0).max(0.0) + weight);
         let scatter = variance.sqrt().max(LEAST_SCATTER_S);
-        let (at, period, doubt, doubt_period) = match self.kind {
+        let (at, period, doubt, doubt_period) = match self.kinds.kind() {
             Kind::Scatters => {
                 let doubt = scatter * line.variance(0.0).sqrt();
                 let slope = scatter * line.slope_variance().sqrt();
@@ -415,7 +385,7 @@ impl Tracker {
     // --- opening
 
     fn open_if_needed(&mut self) {
-        let breach = match self.kind {
+        let breach = match self.kinds.kind() {
             Kind::Scatters => self.breach(),
             Kind::Walks => self.breach_of_steps(),
         };
@@ -487,72 +457,4 @@ impl Tracker {
         }
         worst.map(|(_, span)| span)
     }
-
-    // --- what kind of master it is
-
-    /// Second differences tell a walk from a scatter: those over 8 ticks are as large as those over 1 on a
-    /// grid (variance 6 each), on a walk eight times so (16 and 2). Medians, so that a jump of the tempo does
-    /// not count.
-    fn watch(&mut self) {
-        let back = |count: usize| self.window.get(count);
-        let bend = |span: usize| {
-            let (a, b, c) = (back(0)?, back(span)?, back(2 * span)?);
-            let even = a.index - b.index == span as i64 && b.index - c.index == span as i64;
-            even.then_some((a.at_s - 2.0 * b.at_s + c.at_s).abs() as f32)
-        };
-        let (Some(near), Some(far)) = (bend(1), bend(8)) else {
-            return;
-        };
-        let slot = self.seen % KIND;
-        (self.near[slot], self.far[slot]) = (near, far);
-        self.seen += 1;
-        let known = self.seen.min(KIND);
-        if known < KIND_FEW {
-            return self.guess();
-        }
-        if !self.seen.is_multiple_of(4) {
-            return;
-        }
-        let (near, far) = (median(&self.near, known), median(&self.far, known));
-        let ratio = (f64::from(far) / f64::from(near).max(0.000_4)).powi(2);
-        let limit = if known < KIND { 4.0 } else { 2.5 };
-        match self.kind {
-            Kind::Scatters if ratio > limit => {
-                self.kind = Kind::Walks;
-                // What looked like changes of tempo was the walk: all of it counts.
-                self.window.reopen(KEPT, true);
-            }
-            Kind::Walks if self.early && ratio > limit => self.early = false,
-            Kind::Walks if (known == KIND || self.early) && ratio < 1.5 => {
-                (self.kind, self.early) = (Kind::Scatters, false);
-                self.window.reopen(96, true);
-            }
-            _ => {}
-        }
-    }
-}
-
-impl Tracker {
-    /// The kind by the first ticks, while no change of tempo was seen among them.
-    fn guess(&mut self) {
-        let count = self.window.len();
-        let whole = self.window.open() == count && KIND_AT_FIRST.contains(&count);
-        let (all, []) = self.window.sums(&[]);
-        let (Some(line), true, Kind::Scatters) = (all.line(), whole, self.kind) else {
-            return;
-        };
-        let steps = Steps::of(&self.window).scatter_s;
-        let (squares, n) = self.window.scatter(&line);
-        if steps > WALK_S && squares / (n - 2.0).max(1.0) > WALK_MORE * steps * steps {
-            (self.kind, self.early) = (Kind::Walks, true);
-            self.window.reopen(KEPT, true);
-        }
-    }
-}
-
-fn median(values: &[f32; KIND], known: usize) -> f32 {
-    let mut sorted = *values;
-    let sorted = &mut sorted[..known];
-    let middle = known / 2;
-    *sorted.select_nth_unstable_by(middle, f32::total_cmp).1
 }
