@@ -299,6 +299,14 @@ fn the_transport_is_followed() {
     });
 }
 
+/// Without what a lost cycle did to the first or the last tick.
+fn between_even_steps(ticks: &[u64]) -> &[u64] {
+    let even = |pair: &[u64]| (pair[1] - pair[0]).abs_diff(TICK) <= 1;
+    let first = ticks.windows(2).position(even).unwrap_or(0);
+    let last = ticks.windows(2).rposition(even).unwrap_or(0);
+    &ticks[first..=last + 1]
+}
+
 /// Leads for so many seconds: the frames of our ticks, and what the receiver made of them.
 fn lead(period: u32, seconds: u64) -> Result<(Vec<u64>, String), Disturbed> {
     let dir = tempfile::tempdir().expect("a directory");
@@ -317,11 +325,15 @@ fn lead(period: u32, seconds: u64) -> Result<(Vec<u64>, String), Disturbed> {
     let (noted, gaps) = tape.finish();
     let dump = std::fs::read_to_string(dir.path().join("dump")).unwrap_or_default();
     let ticks = ticks(&noted, 1);
-    let even = ticks
-        .windows(2)
-        .all(|pair| (pair[1] - pair[0]).abs_diff(TICK) <= 1);
-    match even {
-        true => Ok((ticks, dump)),
+    let steps = ticks.windows(2).map(|pair| pair[1] - pair[0]);
+    let off = steps.filter(|step| step.abs_diff(TICK) > 1).count();
+    println!(
+        "{period} frames: {} ticks, {off} steps off by more than a frame, {gaps} gaps",
+        ticks.len()
+    );
+    // What falls into a lost cycle comes when that is over: a tick or two, and as many steps and one more.
+    match off <= 4 * gaps as usize {
+        true => Ok((between_even_steps(&ticks).to_vec(), dump)),
         false => Err(Disturbed::by(gaps, "ticks off their frames".into())),
     }
 }
@@ -353,10 +365,15 @@ fn our_ticks_are_on_their_frames() {
                 dump.lines().last()
             );
             assert!((mean / TICK as f64 - 1.0).abs() < 0.000_1, "{mean}");
+            // None is missing or came twice, and none is early: the last has the number that it should have.
+            let place = |number: usize| ticks[0] + number as u64 * TICK;
+            let last = ticks.len() - 1;
             assert!(
-                steps.iter().all(|step| step.abs_diff(TICK) <= 1),
-                "a tick is missing or off its frame"
+                ticks[last].abs_diff(place(last)) <= TICK / 2,
+                "a tick is missing, or came twice"
             );
+            let on_time = |(number, at): (usize, &u64)| at + 2 >= place(number);
+            assert!(ticks.iter().enumerate().all(on_time), "a tick is early");
             // The receiver counts what it saw: "... 120.00 BPM" a tick.
             assert!(
                 dump.lines().count() > 24,
