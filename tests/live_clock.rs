@@ -488,7 +488,7 @@ fn a_scattered_master_is_known_better_than_by_the_receiver() {
             // Its scatter, from when on the tempo is to be held, in seconds.
             let all = [("0", 0.1), ("5", 0.8), ("10", 2.5), ("20", 5.0)];
             let levels = if long { &all[..] } else { &all[2..3] };
-            let (seconds, later) = if long { (60, 20.0) } else { (8, 5.0) };
+            let (seconds, later) = if long { (60, 20.0) } else { (9, 6.0) };
             for (level, asked) in levels {
                 let Some((ours, theirs)) =
                     undisturbed("a scattered master", || follow_scattered(level, seconds))
@@ -501,9 +501,10 @@ fn a_scattered_master_is_known_better_than_by_the_receiver() {
                     "-J {level}: held from {from:.2} s (asked {asked}), worst later {worst:.3} %; \
                  the receiver {their_from:.2} s, {their_worst:.3} %"
                 );
-                // A run is one throw of many dice; what is asked is met by most, twice as much by all but a few.
-                assert!(from <= 2.0 * asked, "-J {level}: held from {from} s");
-                let most = if long { their_worst / 2.0 } else { 0.5 };
+                // A run is one throw of many dice: what is asked is met by most, three times as much by all but one in a
+                // hundred (see clock_traces.rs).
+                assert!(from <= 3.0 * asked, "-J {level}: held from {from} s");
+                let most = if long { their_worst / 2.0 } else { 0.6 };
                 assert!(worst <= most + 0.005, "-J {level}: {worst} %");
             }
         },
