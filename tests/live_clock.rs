@@ -120,6 +120,8 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Result<(Vec<i64>, Note
     daemon.wait_for_status(10, |status| status["state"] == "playing");
     // In the middle of each bar, by the server's time: where it loses cycles the bars come later, too.
     let first = u64::from(tape.transport_frame()) / BAR + 1;
+    // The cable is out for two bars in the middle, and the foot goes on.
+    let out = first + advances as u64 / 2;
     for bar in first..first + advances as u64 {
         let middle = bar * BAR + BAR * 2 / 5;
         let there = || u64::from(tape.transport_frame()) >= middle;
@@ -130,12 +132,13 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Result<(Vec<i64>, Note
         foot.write_all(b"down 1\n").expect("a line");
         std::thread::sleep(Duration::from_millis(60));
         foot.write_all(b"up 1\n").expect("a line");
-    }
-    if pull {
-        tape.patch(cable.0, cable.1, false);
-        daemon.wait_for_status(2, |status| status["clock"]["state"] == "holding");
-        std::thread::sleep(Duration::from_secs(3));
-        tape.patch(cable.0, cable.1, true);
+        if pull && bar == out {
+            tape.patch(cable.0, cable.1, false);
+            daemon.wait_for_status(2, |status| status["clock"]["state"] == "holding");
+        }
+        if pull && bar == out + 2 {
+            tape.patch(cable.0, cable.1, true);
+        }
     }
     let log = dir.path().join("events.jsonl");
     let enough = within(Duration::from_secs(seconds + 30), || {
