@@ -3,8 +3,12 @@
 //! stands on the page max(2 beats, 1.2 s) before its change; no word ends later than max(1 beat, 0.6 s)
 //! before it; up to 100 quarters a minute each bar-long chord gets its notes spoken in a stage's first pass.
 
-#![allow(clippy::disallowed_methods)] // Tests read the files that are shipped, and how thorough to be.
+#![allow(clippy::disallowed_methods)] // Asks how thorough to be.
 
+#[path = "support/demo.rs"]
+mod demo;
+
+use demo::{CHARTS, DRILLS, read};
 use serde_json::Value;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
@@ -19,19 +23,6 @@ use underfoot::practice::{Core, Library};
 use underfoot::speech::Speaker;
 
 const RATE: u32 = 16_000;
-const CHARTS: [&str; 4] = [
-    "ferry-at-six",
-    "gasworks-corner",
-    "nine-lanterns",
-    "tram-to-the-salt-pans",
-];
-const DRILLS: [&str; 5] = [
-    "first-evening",
-    "guide-tones",
-    "roots",
-    "three-notes",
-    "ladder",
-];
 const TEMPI: [f64; 11] = [
     40.0, 60.0, 80.0, 100.0, 120.0, 140.0, 160.0, 180.0, 200.0, 240.0, 280.0,
 ];
@@ -45,12 +36,12 @@ impl SoundSink for Silence {
 }
 
 fn chart(name: &str) -> Chart {
-    let text = std::fs::read_to_string(format!("configs/charts/{name}.toml")).expect("a chart");
+    let text = read("charts", name);
     Chart::read(&Source { name, text: &text }).expect("a chart without fault")
 }
 
 fn drill(name: &str) -> Drill {
-    let text = std::fs::read_to_string(format!("configs/drills/{name}.toml")).expect("a drill");
+    let text = read("drills", name);
     Drill::read(&Source { name, text: &text }).expect("a drill without fault")
 }
 
@@ -173,7 +164,8 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
     let drills: Vec<Drill> = all.iter().map(|name| drill(name)).collect();
     let can_speak = Speaker::new(&setup::speech(&Config::default(), None)).can_speak();
     println!("quarters a minute: full, short, none of the chords of the first passes");
-    let mut faults = Vec::new();
+    let mut faults: Vec<String> = Vec::new();
+    let mut pages = 0;
     for qpm in TEMPI {
         let mut forms: BTreeMap<String, usize> = BTreeMap::new();
         let mut changes = 0;
@@ -186,24 +178,15 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
             for (drill, stage) in staged {
                 let lines = lines(&chart, drill, stage, qpm, cache.path());
                 changes += chord_changes(&lines).len();
-                let pages = late_pages(&lines, qpm);
-                faults.extend(
-                    pages
-                        .iter()
-                        .map(|late| format!("{qpm} {name} {stage}: late page: {late}")),
-                );
-                let words = late_words(&lines, qpm);
-                faults.extend(
-                    words
-                        .iter()
-                        .map(|late| format!("{qpm} {name} {stage}: late word: {late}")),
-                );
+                let place = format!("{qpm} {name}, {} {stage}", drill.title);
+                pages += of_kind(&lines, "page").len();
+                let late = late_pages(&lines, qpm).into_iter();
+                faults.extend(late.map(|late| format!("{place}: late page: {late}")));
+                let late = late_words(&lines, qpm).into_iter();
+                faults.extend(late.map(|late| format!("{place}: late word: {late}")));
                 for (form, bar_long, text) in named(&lines) {
                     if can_speak && qpm <= 100.0 && bar_long && form != "full" {
-                        faults.push(format!(
-                            "{qpm} {name}, {} {stage}: not spoken: {text}",
-                            drill.title
-                        ));
+                        faults.push(format!("{place}: not spoken: {text}"));
                     }
                     *forms.entry(form).or_default() += 1;
                 }
@@ -218,6 +201,12 @@ fn no_page_is_late_and_no_word_at_any_tempo() {
         );
         assert!(changes > 50, "too little was played to judge by");
     }
+    let count = |what: &str| faults.iter().filter(|fault| fault.contains(what)).count();
+    println!(
+        "{pages} pages: {} chords late, {} words late",
+        count("late page"),
+        count("late word")
+    );
     assert!(
         faults.is_empty(),
         "{} faults:\n{}",

@@ -1,10 +1,13 @@
 //! What holds whatever the foot does: random presses over the demo charts and drills, through the core and a real
 //! player in virtual time. The laws are those of any accompanist who keeps time, no source.
-// Reads the demo charts and drills.
+// Asks how many cases to try.
 #![allow(clippy::disallowed_methods)]
 
+#[path = "support/demo.rs"]
+mod demo;
 mod practice_support;
 
+use demo::{CHARTS, DRILLS, read};
 use practice_support::*;
 use proptest::prelude::*;
 use std::sync::OnceLock;
@@ -12,26 +15,7 @@ use underfoot::audio::Played;
 use underfoot::practice::{Library, Recorded};
 use underfoot::time::{Part, Tick};
 
-const CHARTS: [&str; 4] = [
-    "ferry-at-six",
-    "gasworks-corner",
-    "nine-lanterns",
-    "tram-to-the-salt-pans",
-];
-const DRILLS: [&str; 5] = [
-    "first-evening",
-    "guide-tones",
-    "ladder",
-    "roots",
-    "three-notes",
-];
-
-fn read(kind: &str, name: &str) -> String {
-    let root = env!("CARGO_MANIFEST_DIR");
-    std::fs::read_to_string(format!("{root}/configs/{kind}/{name}.toml")).expect("a demo file")
-}
-
-fn demo(chart: usize, drill: usize) -> Library {
+fn demo_library(chart: usize, drill: usize) -> Library {
     static ALL: OnceLock<(Vec<String>, Vec<String>)> = OnceLock::new();
     let (charts, drills) = ALL.get_or_init(|| {
         (
@@ -49,7 +33,7 @@ fn demo(chart: usize, drill: usize) -> Library {
 fn room(chart: usize, drill: usize) -> Room {
     let mut settings = settings(2);
     settings.tempo_per_cent = 200.0;
-    Room::new(demo(chart, drill), settings)
+    Room::new(demo_library(chart, drill), settings)
 }
 
 /// What waits for the section's end, and what leaves the bars in their order.

@@ -38,6 +38,15 @@ struct Position {
     pass: u32,
 }
 
+/// A page that turned, as a screen has it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Seen {
+    /// The frame of the line that told of it.
+    pub page: Frame,
+    /// A newer page was shown in its place.
+    pub overtaken: bool,
+}
+
 /// A line and the frame it belongs to.
 pub type Line = (i64, String);
 
@@ -74,12 +83,16 @@ impl EventLog {
         (!std::mem::replace(&mut self.headed, true)).then(|| self.head(seed))
     }
 
-    /// The line that tells when a recorded page was really to be seen on a screen.
-    pub fn shown(&self, at: Frame, page: Frame, screen: &str) -> Line {
+    /// The line that tells when a recorded page was really to be seen on a screen; one that a newer page
+    /// overtook on its way was not.
+    pub fn shown(&self, at: Frame, screen: &str, seen: Seen) -> Line {
         let mut line = self.line(at, None, &Position::default());
         line.insert("kind".into(), json!("shown"));
         line.insert("screen".into(), json!(screen));
-        line.insert("page_frame".into(), json!(self.told(page)));
+        line.insert("page_frame".into(), json!(self.told(seen.page)));
+        if seen.overtaken {
+            line.insert("overtaken".into(), json!(true));
+        }
         (self.order(at), Value::Object(line).to_string())
     }
 

@@ -150,7 +150,7 @@ pub fn render(
         while pumped < at + frames as u64 {
             pump(&mut rig, Frame(pumped), &mut foot, &mut state, &mut outcome);
             for (page, turned) in outcome.pages.drain(..) {
-                if turned {
+                if turned.is_some() {
                     rendered.pages.push((Frame(pumped - BASE.0), page));
                 }
             }

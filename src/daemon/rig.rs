@@ -5,6 +5,7 @@ use crate::audio::{Command, Cue, Notice, Played, PlayerEnd};
 use crate::display::Page;
 use crate::practice::{Core, Effect, Event, Recorded, Saved, Saying, What};
 use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
+use crate::time::Frame;
 use std::collections::VecDeque;
 
 /// Phrases that wait for their clips at the most.
@@ -73,8 +74,9 @@ impl Voice for SpeakerThread {
 /// What comes out besides sound.
 #[derive(Debug, Default)]
 pub struct Outcome {
-    /// Pages to show, oldest first; the last is the one that stands. `true`: the page turned (it is recorded).
-    pub pages: Vec<(Page, bool)>,
+    /// Pages to show, oldest first; the last is the one that stands. Where the page turned: the frame of the line
+    /// that tells of it.
+    pub pages: Vec<(Page, Option<Frame>)>,
     /// Lines of the event log.
     pub lines: Vec<Line>,
     /// The newest place to come back to.
@@ -192,7 +194,7 @@ impl Rig {
     }
 
     /// Takes in what the player reports.
-    pub fn notices(&mut self, at: crate::time::Frame, outcome: &mut Outcome) {
+    pub fn notices(&mut self, at: Frame, outcome: &mut Outcome) {
         while let Some(notice) = self.end.as_mut().and_then(PlayerEnd::notice) {
             self.handle(
                 Event {
@@ -212,14 +214,14 @@ impl Rig {
     fn carry_out(&mut self, effect: Effect, outcome: &mut Outcome) {
         match effect {
             Effect::Audio(command) => self.unsent.push_back(command),
-            Effect::Show(page) => outcome.pages.push((page, false)),
+            Effect::Show(page) => outcome.pages.push((page, None)),
             Effect::Say(saying) => self.say(saying),
             Effect::Prepare(phrases) => self.voice.prepare(phrases),
             Effect::Record(record) => {
                 if matches!(record.what, Recorded::Page { .. })
                     && let Some(last) = outcome.pages.last_mut()
                 {
-                    last.1 = true;
+                    last.1 = Some(record.frame);
                 }
                 outcome.lines.extend(self.log.record(&record));
             }

@@ -5,40 +5,18 @@
 //! page turns on a beat, never within 200 ms of a place nor in the last 150 ms before a change; the set that
 //! is to be played next is the large one, and two that are both still needed are equal.
 
-use super::pass::PassKind;
-use super::steps::Step;
+mod units;
+
+pub use self::units::{Unit, units};
 use crate::display::Large;
 use crate::time::Tick;
 
-/// Chords shorter than this are shown in groups.
-pub const GROUP_BELOW_MS: f64 = 1200.0;
-/// The most chords in a group.
-pub const GROUP_CHORDS: usize = 4;
 /// The least time a set stands on the page before its change, besides two beats.
 pub const AHEAD_MS: f64 = 1200.0;
 /// The page does not turn this near to a place.
 const PLACE_GUARD_MS: f64 = 200.0;
 /// The page does not turn this shortly before a change.
 const CHANGE_GUARD_MS: f64 = 150.0;
-
-/// What is shown as one: a chord, a group of short chords, a count-in or a breath.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Unit {
-    /// The steps it is made of.
-    pub first: usize,
-    /// The step after its last.
-    pub after: usize,
-    /// Where it starts.
-    pub start: Tick,
-    /// Where its last chord starts.
-    pub last_start: Tick,
-    /// Where it ends.
-    pub end: Tick,
-    /// Its places.
-    pub places: Vec<Tick>,
-    /// A breath: the summary stands there until the next set must.
-    pub is_breath: bool,
-}
 
 /// The page turns: from `at` on it shows `units[unit]` above and the next unit below.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,52 +27,6 @@ pub struct Flip {
     pub unit: usize,
     /// Which is large.
     pub large: Large,
-}
-
-/// Puts steps together to units. `ms` gives the time of a tick.
-pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
-    let mut units: Vec<Unit> = Vec::new();
-    let mut grouped = 0;
-    let lasts_short =
-        |step: &Step| step.chord.is_some() && ms(step.end) - ms(step.start) < GROUP_BELOW_MS;
-    for (index, step) in steps.iter().enumerate() {
-        let is_short = lasts_short(step);
-        // A lone short chord that must be on the page before the one ahead of it sounds stands with that one.
-        let is_alone = !steps.get(index + 1).is_some_and(lasts_short);
-        let crowded = units.last().is_some_and(|unit| {
-            let beat_ms = ms(unit.start + step.pass_count()) - ms(unit.start);
-            let is_chord = steps[unit.first].chord.is_some() && unit.after - unit.first == 1;
-            is_chord && ms(unit.end) - ms(unit.start) <= AHEAD_MS.max(2.0 * beat_ms) + 1.0
-        });
-        let join = is_short
-            && ((1..GROUP_CHORDS).contains(&grouped) || (grouped == 0 && crowded && is_alone));
-        if join && grouped == 0 {
-            grouped = 1;
-        }
-        match units.last_mut().filter(|_| join) {
-            Some(unit) => {
-                unit.after = index + 1;
-                unit.last_start = step.start;
-                unit.end = step.end;
-                unit.places.extend(&step.places);
-                grouped += 1;
-            }
-            None => {
-                let places = step.places.clone();
-                units.push(Unit {
-                    first: index,
-                    after: index + 1,
-                    start: step.start,
-                    last_start: step.start,
-                    end: step.end,
-                    places,
-                    is_breath: step.pass.kind == PassKind::Breathe,
-                });
-                grouped = usize::from(is_short);
-            }
-        }
-    }
-    units
 }
 
 /// Works out the page turns. `counts` are the beats of the plan; `beat_ms` is the length of one.
@@ -191,37 +123,70 @@ impl<'a> Desk<'a> {
         &self.counts[first.min(after)..after]
     }
 
+    /// The middles of beats.
+    fn half_beats_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
+        let first = self.counts.partition_point(|count| *count < from);
+        let after = self.counts.partition_point(|count| *count <= to);
+        let first = first.saturating_sub(1);
+        let around = first..(after + 1).min(self.counts.len()).max(first);
+        let middles = self.counts[around]
+            .windows(2)
+            .map(|pair| Tick((pair[0].0 + pair[1].0) / 2));
+        middles.filter(|at| (from..=to).contains(at)).collect()
+    }
+
     /// When unit `index` comes onto the page (below), given when the page before it was turned.
+    ///
+    /// Late is never; a chord that has not begun yet stays on the page, and so does a set up to its last place
+    /// as long as there is a moment that is not near a place; on a beat rather than between two.
     fn entry(&self, index: usize, page_before: Tick) -> Tick {
-        let upper = &self.units[index - 1];
-        let deadline = self.deadline(index);
-        let leaving = self.units[index - 2]
+        let (leaving, upper) = (&self.units[index - 2], &self.units[index - 1]);
+        let latest = self.deadline(index).min(upper.end);
+        let begun = Tick(page_before.max(leaving.last_start).0 + 1);
+        let from = leaving
             .places
             .iter()
             .max()
-            .copied()
-            .unwrap_or(page_before);
-        let from = page_before.max(leaving);
-        let latest = deadline.min(upper.end);
-        let at_ease = self.beats_in(from.max(upper.start), latest);
-        if let Some(at) = at_ease.iter().find(|at| self.is_permitted(**at)) {
-            return *at;
+            .map_or(begun, |last| begun.max(*last));
+        let at_ease = from.max(upper.start);
+        let permitted = |at: &Tick| self.is_permitted(*at);
+        let (beats, half_beats) = (
+            self.beats_in(from, latest),
+            self.half_beats_in(from, latest),
+        );
+        for moments in [beats, &half_beats] {
+            let eased = moments.iter().filter(|at| **at >= at_ease);
+            let found = eased.copied().find(permitted);
+            if let Some(at) = found.or_else(|| moments.iter().copied().rfind(permitted)) {
+                return at;
+            }
         }
-        let beats = self.beats_in(from, latest);
-        if let Some(at) = beats.iter().rev().find(|at| self.is_permitted(**at)) {
-            return *at;
+        // Between places that follow each other closely there are moments that are not quite as clear.
+        let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
+        let clearest = |moments: &[Tick]| {
+            let from_the_last = moments.iter().copied().rev();
+            from_the_last.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)))
+        };
+        let mut clearer = [clearest(beats), clearest(&half_beats)]
+            .into_iter()
+            .flatten();
+        if let Some(at) = clearer.find(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0) {
+            return at;
         }
-        // No beat keeps all the rules: being late is worse than leaving a set before its last place, and that
-        // is worse than turning near a place. A chord that has not sounded yet stays on the page.
-        let sounded = self.units[index - 2].last_start;
-        let earlier = self.beats_in(page_before.max(sounded), latest);
-        if let Some(at) = earlier.iter().rev().find(|at| self.is_permitted(**at)) {
-            return *at;
+        let earlier = self.beats_in(begun, latest);
+        if let Some(at) = earlier.iter().copied().rfind(permitted) {
+            return at;
         }
-        let clear = |at: &&Tick| self.distance_to_places((self.ms)(**at));
-        let beats = if beats.is_empty() { earlier } else { beats };
-        let clearest = beats.iter().max_by(|a, b| clear(a).total_cmp(&clear(b)));
-        clearest.copied().unwrap_or(latest.max(page_before))
+        let eased = self.beats_in(at_ease, latest);
+        let nearest = clearest(eased)
+            .or_else(|| clearest(beats))
+            .or_else(|| clearest(earlier));
+        let between = || self.half_beats_in(begun, latest).last().copied();
+        let late = || self.beats_in(begun, upper.end).first().copied();
+        nearest
+            .or_else(between)
+            .or_else(late)
+            .unwrap_or(upper.end.max(page_before))
     }
 
     /// The summary stands until the set after the breath is due.
@@ -288,3 +253,6 @@ impl<'a> Desk<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -292,9 +292,12 @@ impl Take {
         let ms = |tick: Tick| ms_of(timeline, origin, rate, tick);
         let counts = steps::counts(&self.timeline);
         self.steps = steps::steps(&self.timeline);
+        let on_page = self.shown.and_then(|shown| self.units.get(shown.unit));
+        let on_page = on_page.map(|unit| unit.start);
         self.units = flips::units(&self.steps, &ms);
         self.flips = flips::flips(&self.units, &counts, &ms);
         self.cues = target_cues(&self.steps, &counts, self.names, &ms);
+        let overdue = self.keep_shown(on_page);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
         for segment in self.timeline.segments() {
             agenda.extend(
@@ -319,9 +322,24 @@ impl Take {
         let all_cues = self.cues.iter().chain(&self.announcements).enumerate();
         agenda.extend(all_cues.map(|(index, cue)| (cue.hand_over, Due::Cue(index))));
         agenda.retain(|(at, _)| *at > self.done);
+        agenda.extend(overdue.map(|index| (Tick(self.done.0 + 1), Due::Flip(index))));
         agenda.sort();
         agenda.reverse();
         self.agenda = agenda;
+    }
+
+    /// Finds the unit that stands on the page (it began on `on_page`) among the new ones: they are counted from
+    /// where the plan begins, which moves on. Gives the turn that should have come by now, if the new plan has
+    /// one.
+    fn keep_shown(&mut self, on_page: Option<Tick>) -> Option<usize> {
+        let (shown, start) = (self.shown.as_mut()?, on_page?);
+        shown.unit = self
+            .units
+            .partition_point(|unit| unit.start <= start)
+            .saturating_sub(1);
+        let past = self.flips.partition_point(|flip| flip.at <= self.done);
+        let due = past.checked_sub(1)?;
+        (self.flips[due].unit > shown.unit).then_some(due)
     }
 
     /// The cue that `Due::Cue(index)` means.

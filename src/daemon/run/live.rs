@@ -5,6 +5,7 @@ use super::super::files::{Failure, exit};
 use super::super::rig::{Outcome, Rig};
 use super::super::state;
 use super::super::status::{Server, Status};
+use super::awaited::Awaited;
 use super::inputs::{Input, Inputs};
 use super::screens::Screens;
 use super::supervise::{Audio, Change};
@@ -38,8 +39,6 @@ const SCRIPT_AHEAD_MS: f64 = 60.0;
 const WARM_UP: Duration = Duration::from_secs(10);
 /// A lost take goes on this long after the server came back.
 const RESUME_AFTER_MS: f64 = 150.0;
-/// Pages whose showing is still to be told.
-const PAGES_AWAITED: usize = 64;
 
 /// What bounds a run.
 pub struct Limits {
@@ -66,7 +65,7 @@ pub struct Live {
     script: VecDeque<Edge>,
     begun_at: Option<Frame>,
     devices: BTreeMap<String, (DeviceState, Option<String>)>,
-    awaited_pages: VecDeque<(u64, Frame)>,
+    awaited: Awaited,
     unsaved: Option<(Saved, Instant)>,
     published: Instant,
     late_edges: u64,
@@ -99,7 +98,7 @@ impl Live {
             script: VecDeque::new(),
             begun_at: None,
             devices: BTreeMap::new(),
-            awaited_pages: VecDeque::new(),
+            awaited: Awaited::default(),
             unsaved: None,
             published: Instant::now(),
             late_edges: 0,
@@ -128,7 +127,7 @@ impl Live {
         let clock = self.audio.clock();
         self.inputs.stamp_with(clock);
         let page = self.rig.core.page();
-        self.outcome.pages.push((page, true));
+        self.outcome.pages.push((page, None));
         tell_systemd(&[sd_notify::NotifyState::Ready]);
         loop {
             let patience = match self.rig.end {
@@ -225,25 +224,14 @@ impl Live {
         self.devices.insert(name, (device, error));
     }
 
-    /// Tells when a recorded page was really to be seen.
+    /// Tells when the recorded pages were really to be seen.
     fn shown(&mut self, id: u64, screen: &str, at: Instant) {
-        while self
-            .awaited_pages
-            .front()
-            .is_some_and(|(awaited, _)| *awaited < id)
-        {
-            self.awaited_pages.pop_front();
+        let at = self.audio.frame_at(at);
+        for seen in self.awaited.seen(id, screen) {
+            self.outcome
+                .lines
+                .push(self.rig.log.shown(at, screen, seen));
         }
-        let Some((_, page)) = self
-            .awaited_pages
-            .front()
-            .copied()
-            .filter(|(awaited, _)| *awaited == id)
-        else {
-            return;
-        };
-        let line = self.rig.log.shown(self.audio.frame_at(at), page, screen);
-        self.outcome.lines.push(line);
     }
 
     fn audio_changed(&mut self, change: Change) -> Result<(), Failure> {
@@ -362,17 +350,11 @@ impl Live {
 
     fn hand_on(&mut self, now: Frame) {
         let pages = std::mem::take(&mut self.outcome.pages);
-        for (index, (page, turned)) in pages.iter().enumerate() {
-            // Of several pages at one time only the last can be seen; those that were turned to are told.
-            if *turned || index + 1 == pages.len() {
-                let id = self.screens.show(page);
-                if *turned {
-                    if self.awaited_pages.len() == PAGES_AWAITED {
-                        self.awaited_pages.pop_front();
-                    }
-                    self.awaited_pages.push_back((id, self.rig.core.now()));
-                }
-            }
+        // Of several pages at one time only the last can be seen.
+        if let Some((page, _)) = pages.last() {
+            let id = self.screens.show(page);
+            let turned = pages.iter().filter_map(|(_, turned)| *turned);
+            turned.for_each(|frame| self.awaited.turned(id, frame));
         }
         if self.begun_at.is_none() && self.rig.core.foot_state() == FootState::CountingIn {
             self.begun_at = Some(now);

@@ -5,6 +5,7 @@
 // Threads, clocks, files and signals: this is the shell around the pure core.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+mod awaited;
 mod inputs;
 #[cfg(feature = "midi-alsa")]
 mod lead;
