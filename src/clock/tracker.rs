@@ -22,6 +22,8 @@ const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
 const FEWEST_BEFORE: f64 = 8.0;
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
 const ODDITY: f64 = 5.0;
+/// So many periods without a tick are a silence.
+const SILENCE: f64 = 4.0;
 /// A tick far off costs at most this.
 const FAR: f64 = 14.0;
 /// The first tick of a song may be so far off the line that was known before, in seconds, and be averaged.
@@ -246,7 +248,13 @@ impl Tracker {
             let twin = if step == 0 { ODDITY } else { 0.0 };
             (off * off / 2.0).min(FAR + off.abs().min(1e6) * 1e-3) + lost + twin
         };
-        let allowed = candidates.into_iter().filter(|step| *step >= 0);
+        // After a silence only its length tells how many were lost: who comes back may have another phase.
+        let least = if at_s - newest_s > SILENCE * grid.period_s {
+            (near - 1).max(1)
+        } else {
+            0
+        };
+        let allowed = candidates.into_iter().filter(|step| *step >= least);
         let best = allowed.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
         let walks = self.kinds.kind() == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
         match best.unwrap_or(1) {

@@ -2,7 +2,7 @@
  * MIDI clock on a raw MIDI device, to the MIDI 1.0 specification and nothing else:
  *
  *   master send DEVICE QPM SECONDS [start]   24 ticks a quarter note; with "start" a Start before the first
- *   master listen DEVICE SECONDS             what comes: Starts, Stops, ticks, quarter notes a minute (after a bar), and the longest and
+ *   master listen DEVICE SECONDS             what comes: Starts, Continues, Stops, ticks, quarter notes a minute (after a bar), and the longest and
  *                                            shortest time between two ticks in microseconds
  */
 #include <fcntl.h>
@@ -51,7 +51,7 @@ static int listen_to(const char *device, double seconds)
 {
 	int fd = open(device, O_RDONLY | O_NONBLOCK);
 	double until = now() + seconds, first = 0, last = 0, longest = 0, shortest = 1e9;
-	int starts = 0, stops = 0;
+	int starts = 0, goes = 0, stops = 0;
 	long ticks = 0;
 
 	if (fd < 0) {
@@ -70,6 +70,7 @@ static int listen_to(const char *device, double seconds)
 			double at = now();
 
 			starts += bytes[n] == 0xfa;
+			goes += bytes[n] == 0xfb;
 			stops += bytes[n] == 0xfc;
 			if (bytes[n] != 0xf8)
 				continue;
@@ -82,7 +83,7 @@ static int listen_to(const char *device, double seconds)
 			last = at;
 		}
 	}
-	printf("starts %d stops %d ticks %ld qpm %.3f longest %.0f shortest %.0f\n", starts, stops, ticks,
+	printf("starts %d goes %d stops %d ticks %ld qpm %.3f longest %.0f shortest %.0f\n", starts, goes, stops, ticks,
 	       ticks > SETTLED ? 60 * (ticks - SETTLED) / (24 * (last - first)) : 0, longest * 1e6, shortest * 1e6);
 	return 0;
 }

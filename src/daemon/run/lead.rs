@@ -5,10 +5,11 @@
 
 use super::now::Now;
 use crate::audio::jack::Led;
-use crate::clock::ClockMessage;
+use crate::clock::{ClockMessage, TICKS_PER_QUARTER};
 use crate::device::DeviceState;
 use crate::pedal::midi_port::{CLIENT, LOOK_EVERY, is_there, named};
 use crate::pedal::source::{SourceThread, monotonic, pause};
+use arrayvec::ArrayVec;
 use midir::{MidiOutput, MidiOutputConnection};
 use rtrb::Consumer;
 use std::collections::VecDeque;
@@ -20,6 +21,9 @@ use std::time::Duration;
 
 /// From one look for messages to the next, and the longest sleep before one: well below a block that anybody plays with.
 const SLICE: Duration = Duration::from_millis(1);
+
+/// Ticks to a sixteenth, the unit of Song Position Pointer (MIDI 1.0).
+const TICKS_PER_SIXTEENTH: u32 = TICKS_PER_QUARTER as u32 / 4;
 
 /// The port's connection, while there is one.
 type Shared = Arc<Mutex<Option<MidiOutputConnection>>>;
@@ -43,6 +47,7 @@ impl Lead {
         tell: impl FnMut(DeviceState, Option<String>) + Send + 'static,
     ) -> io::Result<Lead> {
         let connection = Shared::default();
+        let is_new = Arc::new(AtomicBool::new(false));
         let (players, received) = channel();
         let delay_us = Arc::new(AtomicU64::new(0));
         let mut sending = Sending {
@@ -51,13 +56,15 @@ impl Lead {
             now,
             delay_us: Arc::clone(&delay_us),
             waiting: VecDeque::new(),
-            plays: false,
+            song: Song::default(),
             connection: Arc::clone(&connection),
+            is_new: Arc::clone(&is_new),
         };
         let mut port = Port {
             name,
             tell,
             connection,
+            is_new,
             open: None,
             told: None,
         };
@@ -82,15 +89,48 @@ impl Lead {
     }
 }
 
+/// Where the song is for whoever hears us.
+#[derive(Debug, Default)]
+struct Song {
+    /// Start or Continue went out, Stop did not.
+    plays: bool,
+    /// The next tick, from the song's beginning.
+    next: u32,
+}
+
+impl Song {
+    /// What goes out for a message; to who has only come, with a tick that begins a sixteenth, where the song is. Whether
+    /// that was told.
+    fn told(&mut self, message: ClockMessage, is_new: bool) -> (ArrayVec<ClockMessage, 3>, bool) {
+        let mut all = ArrayVec::new();
+        let begins = self.next.is_multiple_of(TICKS_PER_SIXTEENTH);
+        let joins = is_new && self.plays && begins && message == ClockMessage::Tick;
+        if joins {
+            let sixteenths = (self.next / TICKS_PER_SIXTEENTH).min(0x3fff) as u16;
+            all.extend([ClockMessage::Position(sixteenths), ClockMessage::Continue]);
+        }
+        all.push(message);
+        match message {
+            ClockMessage::Start => (self.plays, self.next) = (true, 0),
+            ClockMessage::Continue => self.plays = true,
+            ClockMessage::Stop => self.plays = false,
+            ClockMessage::Position(at) => self.next = u32::from(at) * TICKS_PER_SIXTEENTH,
+            ClockMessage::Tick => self.next += u32::from(self.plays),
+        }
+        // Who is there at Start or Continue, or while nothing plays, knows all that there is to know.
+        (all, joins || message != ClockMessage::Tick || !self.plays)
+    }
+}
+
 struct Sending {
     players: Receiver<Option<Consumer<Led>>>,
     player: Option<Consumer<Led>>,
     now: Arc<Now>,
     delay_us: Arc<AtomicU64>,
     waiting: VecDeque<Led>,
-    /// Start or Continue went out, Stop did not.
-    plays: bool,
+    song: Song,
     connection: Shared,
+    is_new: Arc<AtomicBool>,
 }
 
 impl Sending {
@@ -130,22 +170,26 @@ impl Sending {
 
     fn end(&mut self) {
         self.waiting.clear();
-        if self.plays {
+        if self.song.plays {
             self.send(ClockMessage::Stop);
         }
     }
 
     fn send(&mut self, message: ClockMessage) {
-        match message {
-            ClockMessage::Start | ClockMessage::Continue => self.plays = true,
-            ClockMessage::Stop => self.plays = false,
-            ClockMessage::Tick | ClockMessage::Position(_) => {}
+        let is_new = self.is_new.load(Ordering::Relaxed);
+        let (all, is_told) = self.song.told(message, is_new);
+        if is_new && is_told {
+            self.is_new.store(false, Ordering::Relaxed);
         }
-        let (bytes, count) = message.to_bytes();
-        if let Some(connection) = whole(&self.connection).as_mut()
-            && let Err(error) = connection.send(&bytes[..count])
-        {
-            log::debug!("clock port: {error}");
+        let mut connection = whole(&self.connection);
+        let Some(connection) = connection.as_mut() else {
+            return;
+        };
+        for message in all {
+            let (bytes, count) = message.to_bytes();
+            if let Err(error) = connection.send(&bytes[..count]) {
+                log::debug!("clock port: {error}");
+            }
         }
     }
 }
@@ -154,6 +198,8 @@ struct Port<T> {
     name: String,
     tell: T,
     connection: Shared,
+    /// Set when who is connected does not know where the song is.
+    is_new: Arc<AtomicBool>,
     /// The id of the port that is connected.
     open: Option<String>,
     told: Option<(DeviceState, Option<String>)>,
@@ -195,6 +241,7 @@ impl<T: FnMut(DeviceState, Option<String>)> Port<T> {
         match connect(&id) {
             Ok(connection) => {
                 *whole(&self.connection) = Some(connection);
+                self.is_new.store(true, Ordering::Relaxed);
                 self.open = Some(id);
                 self.tell(DeviceState::Present, None);
             }
@@ -230,4 +277,34 @@ fn connect(id: &str) -> Result<MidiOutputConnection, String> {
 /// What is behind the lock is whole after every write.
 fn whole(shared: &Shared) -> MutexGuard<'_, Option<MidiOutputConnection>> {
     shared.lock().unwrap_or_else(|broken| broken.into_inner())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn who_comes_in_the_middle_is_told_where_the_song_is() {
+        use ClockMessage::{Continue, Position, Start, Stop, Tick};
+        let mut song = Song::default();
+        let mut told = |message, is_new| {
+            let (all, is_told) = song.told(message, is_new);
+            (all.to_vec(), is_told)
+        };
+        // While nothing plays there is nothing to tell.
+        assert_eq!(told(Tick, true), (vec![Tick], true));
+        assert_eq!(told(Start, true), (vec![Start], true));
+        for _ in 0..9 {
+            assert_eq!(told(Tick, false), (vec![Tick], false));
+        }
+        // Ticks 9 to 11 lie inside a sixteenth; with 12 begins the third.
+        for _ in 9..12 {
+            assert_eq!(told(Tick, true), (vec![Tick], false));
+        }
+        assert_eq!(told(Tick, true), (vec![Position(2), Continue, Tick], true));
+        assert_eq!(told(Stop, false), (vec![Stop], true));
+        assert_eq!(told(Position(64), false), (vec![Position(64)], true));
+        assert_eq!(told(Continue, false), (vec![Continue], true));
+        assert_eq!(told(Tick, true), (vec![Position(64), Continue, Tick], true));
+    }
 }
