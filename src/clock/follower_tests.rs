@@ -228,9 +228,9 @@ fn who_comes_back_with_another_phase_is_met_at_the_nearest_tick() {
         let out = song(&format!("start 96x20 wait:{wait} 192x20"), 16);
         for pair in out.windows(2) {
             let (step, next) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
-            // No jump: a fifth of a tick at the most, while the new line is rough.
+            // No jump: a third of a tick at the most, while the new line is rough.
             assert!(
-                next == 1 && (15.9..24.1).contains(&step),
+                next == 1 && (13.0..27.0).contains(&step),
                 "{wait}: {pair:?}"
             );
         }
