@@ -29,6 +29,7 @@ fn config(autoconnect: Autoconnect) -> JackConfig {
     JackConfig {
         name: "underfoot".into(),
         autoconnect,
+        leads: false,
     }
 }
 
@@ -56,7 +57,8 @@ fn bars_begun(end: &mut PlayerEnd, count: usize) -> Vec<u64> {
 
 fn now(device: &JackDevice) -> u64 {
     let clock = device.clock().expect("a cycle has run");
-    clock.frame_at(device.time_us()).0
+    let us = device.time_us().saturating_sub(clock.usecs);
+    clock.frame.0 + us * u64::from(clock.rate) / 1_000_000
 }
 
 #[test]

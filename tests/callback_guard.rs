@@ -21,6 +21,7 @@ use underfoot::audio::{
     ClockSource, Command, Cue, CueChoice, CueForm, FollowSettings, Level, MidiSink, Outputs,
     Player, PlayerEnd, Tap, TapEnd, tap,
 };
+use underfoot::clock::transport::{SongPlace, TransportCycle};
 use underfoot::time::{Frame, Part, Tick};
 
 static ALLOCATIONS: AtomicUsize = AtomicUsize::new(0);
@@ -254,6 +255,16 @@ impl Minute {
                     self.player.midi_in(Frame(at), &[0xfa]);
                 }
             }
+            // The transport rolls besides.
+            let place = SongPlace {
+                quarters: self.at as f64 / 24_000.0,
+                qpm: 120.0,
+            };
+            let cycle = TransportCycle {
+                rolls: self.at / 480_000 % 2 == 1,
+                song: (size != 37).then_some(place),
+            };
+            self.player.transport(Frame(self.at), size as u32, cycle);
             let [left, right, cue] = &mut self.buffers;
             let out = Outputs {
                 left: &mut left[..size],

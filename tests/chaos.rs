@@ -156,7 +156,7 @@ impl Chaos {
             SourceEvent::State(state, _) => to.lock().unwrap().push(("line".into(), state)),
             SourceEvent::Edge(edge) => panic!("nonsense became {edge:?}"),
         });
-        let mut line = Levels::new(Arc::new(|| Frame(BASE)), RATE, sink);
+        let mut line = Levels::new(Arc::new(|_: Duration| Frame(BASE)), sink);
         line.tell(DeviceState::Present, None);
         Chaos {
             dice: Dice(seed),

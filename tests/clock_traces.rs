@@ -459,16 +459,18 @@ fn a_cable_pulled_for_three_seconds() {
 
 #[test]
 fn a_phase_that_walks() {
-    // Each step is off by up to so much of a tick, for good: only the tempo can be held. Asked for is half of what an
-    // independent receiver (jack_mclk_dump, x42/jack_midi_clock) showed: 1.15, 2.3 and 4.6 %.
-    for (what, part, worst) in [
-        ("walks by 5 %", 0.05, 0.575),
-        ("walks by 10 %", 0.1, 1.15),
-        ("walks by 20 %", 0.2, 2.3),
+    // Each step is off by up to so much of a tick, for good: only the tempo can be held. An independent receiver
+    // (jack_mclk_dump, x42/jack_midi_clock) was off by 1.15, 2.3 and 4.6 % at the worst, and the mean of all steps is held
+    // from 3.6, 12 and 49 s on for 95 of 100 masters (by simulation). The edges of the steps tell more.
+    for (what, part, held_s, worst) in [
+        ("walks by 5 %", 0.05, 2.5, 0.1),
+        ("walks by 10 %", 0.1, 3.5, 0.2),
+        ("walks by 20 %", 0.2, 5.0, 0.4),
     ] {
         let asked = Asked {
             what,
             times: (0.0, 20.0),
+            held_s: Some(held_s),
             worst_percent: Some(worst),
             ..ANY
         };

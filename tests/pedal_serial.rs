@@ -34,8 +34,10 @@ fn start(
 ) -> (SerialPedal, Receiver<(Instant, SerialEvent)>) {
     let (send, events) = channel();
     let began = Instant::now();
-    let clock =
-        Arc::new(move || Frame((began.elapsed().as_secs_f64() * f64::from(RATE)) as u64 + 1));
+    let clock = Arc::new(move |age: Duration| {
+        let since = began.elapsed().saturating_sub(age);
+        Frame((since.as_secs_f64() * f64::from(RATE)) as u64 + 1)
+    });
     let settings = SerialSettings {
         path: path.to_string(),
         baud,
@@ -45,7 +47,7 @@ fn start(
         // The test may have ended.
         let _ = send.send((Instant::now(), event));
     };
-    let pedal = SerialPedal::start(settings, clock, RATE, Box::new(sink)).unwrap();
+    let pedal = SerialPedal::start(settings, clock, Box::new(sink)).unwrap();
     (pedal, events)
 }
 

@@ -56,9 +56,10 @@ const MOVES: [&str; 17] = [
     "louder",
     "say again",
 ];
-const JUMPS: [&str; 8] = [
+const JUMPS: [&str; 9] = [
     "this spot",
     "top of section now",
+    "section from here",
     "bar back",
     "bar on",
     "stop",

@@ -1,7 +1,9 @@
 //! The clock that the player follows: which source, what came from it, and when its next tick sounds.
 
+use super::BLOCK_FRAMES;
 use super::queue::Queues;
-use super::{ClockSource, FollowSettings, Notice};
+use super::{AheadFrames, ClockSource, FollowSettings, Notice};
+use crate::clock::transport::{TransportClock, TransportCycle};
 use crate::clock::{Change, ClockMessage, ClockState, Follower, PlayedTick, TICKS_PER_QUARTER};
 use crate::time::{Frame, PPQ, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
@@ -12,6 +14,8 @@ const WAITING: usize = 256;
 const SILENT_S: f64 = 1.0;
 /// Holding on by the internal clock, in quarter notes: a day at 300 a minute.
 const FOR_EVER: u32 = 432_000;
+/// How fast the way that sound takes is made up for while a take runs, in parts of the time.
+const CREEP: f64 = 0.01;
 /// Our ticks to a tick of MIDI clock.
 pub(crate) const CLOCK_TICK: i64 = PPQ / TICKS_PER_QUARTER;
 
@@ -46,6 +50,10 @@ pub(crate) struct Following {
     told: (ClockState, Option<ClockSource>),
     rate: u32,
     lost: u32,
+    transport: TransportClock,
+    /// How much sooner than the stamps ours sound, in frames: what is asked for each source, and now.
+    asked: AheadFrames,
+    ahead: f64,
 }
 
 impl Following {
@@ -60,6 +68,9 @@ impl Following {
             told: (ClockState::Waiting, None),
             rate,
             lost: 0,
+            transport: TransportClock::default(),
+            asked: AheadFrames::default(),
+            ahead: 0.0,
         }
     }
 
@@ -75,9 +86,28 @@ impl Following {
         self.settings = settings;
     }
 
+    /// How much sooner than each source's stamps ours sound, in frames.
+    pub(crate) fn set_ahead(&mut self, ahead: AheadFrames) {
+        self.asked = ahead;
+    }
+
+    /// Whether a source is among those that are followed.
+    pub(crate) fn follows(&self, source: ClockSource) -> bool {
+        self.settings.order.contains(&source)
+    }
+
+    /// What the server's transport says of the frames from `at` on.
+    pub(crate) fn transport(&mut self, at: Frame, frames: u32, cycle: TransportCycle) {
+        let (mut clock, rate) = (std::mem::take(&mut self.transport), self.rate);
+        clock.cycle((at, frames), rate, cycle, &mut |at, message| {
+            self.push(at, ClockSource::Transport, message);
+        });
+        self.transport = clock;
+    }
+
     /// Takes a message in, to be looked at on its frame.
     pub(crate) fn push(&mut self, at: Frame, source: ClockSource, message: ClockMessage) {
-        if !self.settings.order.contains(&source) {
+        if !self.follows(source) {
             return;
         }
         let index = self.waiting.partition_point(|(other, _, _)| *other <= at);
@@ -131,10 +161,17 @@ impl Following {
         self.follower.message(at_s, message)
     }
 
-    /// Takes the tick that [`Following::next`] told.
-    pub(crate) fn take_tick(&mut self) -> Option<(Beat, PlayedTick)> {
-        let played = self.follower.take_tick()?;
-        Some((self.beat(&played), played))
+    /// Takes the tick that [`Following::next`] told; it sounds on `at`, later than it was due where it was known too
+    /// late.
+    pub(crate) fn take_tick(&mut self, at: Frame) -> Option<(Beat, PlayedTick)> {
+        let due = self.follower.next_tick()?;
+        let played = if at > self.frame_of(due) {
+            self.follower
+                .take_tick_at(self.seconds(at) + self.ahead_s())?
+        } else {
+            self.follower.take_tick()?
+        };
+        Some((self.beat(&played, at), played))
     }
 
     /// The song begins with the take's `tick` on `at`, because the foot says so. None where no clock ticks.
@@ -142,7 +179,8 @@ impl Following {
         if self.active.is_none() || self.is_silent(at) {
             return None;
         }
-        self.follower.begin_here(self.seconds(at), 0)?;
+        self.follower
+            .begin_here(self.seconds(at) + self.ahead_s(), 0)?;
         self.offset = tick;
         let period_s = self.follower.period_s()?;
         Some(Beat {
@@ -160,8 +198,8 @@ impl Following {
 
     /// Time passes.
     pub(crate) fn pass(&mut self, at: Frame) -> Option<Change> {
-        let at_s = self.seconds(at);
-        let change = self.follower.pass(at_s);
+        self.come_nearer();
+        let change = self.follower.pass(self.seconds(at));
         if self.is_silent(at) && !self.follower.runs() {
             self.active = None;
         }
@@ -212,11 +250,12 @@ impl Following {
         if takes_over {
             self.follower.reset();
             self.active = Some(source);
+            self.come_nearer();
         }
         takes_over
     }
 
-    fn beat(&self, played: &PlayedTick) -> Beat {
+    fn beat(&self, played: &PlayedTick, at: Frame) -> Beat {
         let next_s = self.follower.next_tick();
         let usual = self
             .follower
@@ -226,19 +265,43 @@ impl Following {
         // A catch-up step stays a playable tempo.
         let step_s = step_s.clamp(usual * 0.5, usual * 2.0);
         Beat {
-            frame: self.frame_of(played.at_s),
+            frame: at,
             tick: Tick(played.tick * CLOCK_TICK) + self.offset,
             tempo: tempo_of(step_s),
         }
     }
 
-    /// A frame of a message on the follower's time: earlier by what it takes to be heard.
-    fn seconds(&self, at: Frame) -> f64 {
-        at.0 as f64 / f64::from(self.rate) - self.settings.latency_ms / 1000.0
+    /// Moves to what is asked: at once while nothing runs, else so slowly that it is not heard.
+    fn come_nearer(&mut self) {
+        let of_source = self.active.and_then(|active| {
+            let number = ClockSource::ALL
+                .iter()
+                .position(|source| *source == active)?;
+            self.asked.get(number).copied()
+        });
+        let by_hand = self.settings.latency_ms * f64::from(self.rate) / 1000.0;
+        let off = of_source.unwrap_or(0.0) + by_hand - self.ahead;
+        let most = if self.follower.runs() {
+            CREEP * BLOCK_FRAMES as f64
+        } else {
+            f64::INFINITY
+        };
+        self.ahead += off.clamp(-most, most);
     }
 
+    fn ahead_s(&self) -> f64 {
+        self.ahead / f64::from(self.rate)
+    }
+
+    /// A frame on the follower's time.
+    fn seconds(&self, at: Frame) -> f64 {
+        at.0 as f64 / f64::from(self.rate)
+    }
+
+    /// The frame on which what the master means for `at_s` sounds: earlier by what it takes to be heard.
     fn frame_of(&self, at_s: f64) -> Frame {
-        Frame((at_s.max(0.0) * f64::from(self.rate)).round() as u64)
+        let frame = at_s * f64::from(self.rate) - self.ahead;
+        Frame(frame.max(0.0).round() as u64)
     }
 }
 

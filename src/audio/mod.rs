@@ -101,6 +101,9 @@ pub enum Command {
         /// What it says.
         message: ClockMessage,
     },
+    /// How much sooner than each source's stamps ours sound from now on. A change while a clock drives the take is
+    /// made little by little.
+    ClockAhead(AheadFrames),
     /// The bars with which a song begins that the master starts at its beginning, so that they sound with its
     /// first tick. They take the place of those that were sent before.
     Home {
@@ -123,15 +126,21 @@ pub enum ClockSource {
     Jack,
     /// A serial line with MIDI.
     Serial,
+    /// A MIDI port of ALSA.
+    Midi,
+    /// The server's transport.
+    Transport,
     /// Our own tempo: what goes on when the others are gone.
     Internal,
 }
 
 impl ClockSource {
     /// Every source.
-    pub const ALL: [ClockSource; 3] = [
+    pub const ALL: [ClockSource; 5] = [
         ClockSource::Jack,
         ClockSource::Serial,
+        ClockSource::Midi,
+        ClockSource::Transport,
         ClockSource::Internal,
     ];
 
@@ -140,6 +149,8 @@ impl ClockSource {
         match self {
             ClockSource::Jack => "jack",
             ClockSource::Serial => "serial",
+            ClockSource::Midi => "midi",
+            ClockSource::Transport => "transport",
             ClockSource::Internal => "internal",
         }
     }
@@ -153,9 +164,13 @@ pub struct FollowSettings {
     /// For how many quarter notes the last tempo goes on when ticks stay away; for ever where the order names
     /// the internal clock.
     pub hold_quarters: u32,
-    /// How much sooner than the master's ticks ours sound, in ms.
+    /// How much sooner than the master's ticks ours sound, in ms, besides what [`Command::ClockAhead`] says.
     pub latency_ms: f64,
 }
+
+/// By how many frames our ticks are to be earlier than a source's stamps, so that both are heard together: what the
+/// way of its ticks in and of our sound out takes. In the order of [`ClockSource::ALL`].
+pub type AheadFrames = [f64; ClockSource::ALL.len()];
 
 /// What has a level of its own.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

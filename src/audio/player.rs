@@ -17,6 +17,7 @@ use super::synth::{Band, Synth, SynthError, SynthMaker};
 use super::take::{Bars, Take};
 use super::voices::Voices;
 use super::{ClockSource, Cue, Level, MidiSink, Notice};
+use crate::clock::transport::TransportCycle;
 use crate::clock::{Change, ClockMessage};
 use crate::time::{Frame, Tick};
 use arrayvec::ArrayVec;
@@ -219,6 +220,16 @@ impl Player {
             bytes,
             len: message.len() as u8,
         });
+    }
+
+    /// Whether [`Player::transport`] is of use.
+    pub fn follows_transport(&self) -> bool {
+        self.following.follows(ClockSource::Transport)
+    }
+
+    /// What the server's transport says of the `frames` frames from `at` on.
+    pub fn transport(&mut self, at: Frame, frames: u32, cycle: TransportCycle) {
+        self.following.transport(at, frames, cycle);
     }
 
     /// Tells, and lets go of what sounds as MIDI: on the block's last frame, because offsets never go down.

@@ -155,6 +155,7 @@ impl Follower {
         self.position = 0;
         self.sounded = None;
         self.last_tick_s = None;
+        (self.now_s, self.stamp_s) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
     }
 
     /// Takes a message that came at `at_s`. The ticks due before must have been taken; where the box plays ahead,
@@ -324,7 +325,13 @@ impl Follower {
 
     /// Takes the next tick, which sounds at the time that [`Follower::next_tick`] told.
     pub fn take_tick(&mut self) -> Option<PlayedTick> {
-        let (tick, at_s) = self.next()?;
+        self.take_tick_at(f64::NEG_INFINITY)
+    }
+
+    /// The same where it can sound at `at_s` only, later than it should; the next ones catch up.
+    pub fn take_tick_at(&mut self, at_s: f64) -> Option<PlayedTick> {
+        let (tick, due_s) = self.next()?;
+        let at_s = at_s.max(due_s);
         self.advance(at_s);
         let sounded = self.sounded.as_mut()?;
         sounded.index += 1;

@@ -220,3 +220,27 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn who_comes_back_with_another_phase_is_met_at_the_nearest_tick() {
+    // Ticks of 20 ms stay away for about a second; then a master with some other phase goes on.
+    for wait in 1_000..1_020 {
+        let out = song(&format!("start 96x20 wait:{wait} 192x20"), 16);
+        for pair in out.windows(2) {
+            let (step, next) = (pair[1].0 - pair[0].0, pair[1].1 - pair[0].1);
+            // No jump: a third of a tick at the most, while the new line is rough.
+            assert!(
+                next == 1 && (13.0..27.0).contains(&step),
+                "{wait}: {pair:?}"
+            );
+        }
+        // All told: 288 ticks came, and about as many as fit into the silence were played.
+        let last = out.last().map_or(0, |(_, tick)| *tick);
+        let fitting = 95 + (f64::from(wait) / 20.0).round() as i64 + 192;
+        let held = 16 * 24;
+        assert!(
+            (last - held - fitting).abs() <= 1,
+            "{wait}: {last} {fitting}"
+        );
+    }
+}

@@ -6,15 +6,12 @@
 //! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
 //! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
 
-use super::window::{KEPT, Line, Sample, Sums, Window};
+use super::kind::{Kind, KindWatch};
+use super::numbering::{LEARNING, PERIODS_S, numbered};
+use super::steps::{EXPECTED_SCATTER, LEAST_SCATTER_S, Steps};
+use super::window::{Line, Sample, Window};
 use arrayvec::ArrayVec;
 
-/// Seconds between ticks at 300 and at 20 quarters a minute, with a little room at both ends.
-const PERIODS_S: (f64, f64) = (60.0 / 24.0 / 330.0, 60.0 / 24.0 / 18.0);
-/// The least scatter that is believed of a source, in seconds.
-const LEAST_SCATTER_S: f64 = 0.000_15;
-/// The scatter that is expected before any was seen, in seconds, and how many ticks that counts for.
-const EXPECTED_SCATTER: (f64, f64) = (0.001, 4.0);
 /// The loop opens when the last ticks are off the line by so many times what is expected.
 const GATE: f64 = 5.0;
 /// A single tick counts for at most so many times the scatter: one that is late tells little.
@@ -25,26 +22,14 @@ const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
 const FEWEST_BEFORE: f64 = 8.0;
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
 const ODDITY: f64 = 5.0;
-/// The same while nothing else is known than the distances.
-const ODDITY_AT_FIRST: f64 = 3.2;
+/// So many periods without a tick are a silence.
+const SILENCE: f64 = 4.0;
 /// A tick far off costs at most this.
 const FAR: f64 = 14.0;
-/// So few ticks are numbered by the distances between them alone.
-const LEARNING: usize = 12;
-/// No clock is taken for more even than this part of a period, while it is learned.
-const EVEN: f64 = 0.01;
 /// The first tick of a song may be so far off the line that was known before, in seconds, and be averaged.
 const MEET_S: f64 = 0.001_5;
 /// Two ticks nearer than this are one until the tempo is known, in seconds.
 const TWIN_S: f64 = 0.006;
-/// Where every tick comes in a pair from the start, it may be a doubled slow clock or a bunched fast one. Above
-/// this tempo it is taken for doubled.
-const PAIRED_QPM: f64 = 200.0;
-/// Ticks from which the kind of master is told.
-const KIND: usize = 256;
-/// As many are enough for a first judgement.
-const KIND_FEW: usize = 64;
-
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -83,29 +68,15 @@ impl Grid {
     }
 }
 
-/// How the master is unsteady.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Kind {
-    /// Around an even grid.
-    Scatters,
-    /// From tick to tick.
-    Walks,
-}
-
 /// Follows the ticks.
 #[derive(Debug, Clone)]
 pub(super) struct Tracker {
     window: Window,
     grid: Option<Grid>,
     line: Option<Line>,
-    kind: Kind,
+    kinds: KindWatch,
     /// When the last bytes came, twins too: the raw distances.
     raw: ArrayVec<f64, LEARNING>,
-    /// Second differences over 1 and over 8 ticks, the last ones, unsigned.
-    near: [f32; KIND],
-    far: [f32; KIND],
-    seen: usize,
-    odd: u32,
 }
 
 impl Tracker {
@@ -114,21 +85,17 @@ impl Tracker {
             window: Window::new(),
             grid: None,
             line: None,
-            kind: Kind::Scatters,
+            kinds: KindWatch::new(),
             raw: ArrayVec::new(),
-            near: [0.0; KIND],
-            far: [0.0; KIND],
-            seen: 0,
-            odd: 0,
         }
     }
 
     /// Forgets all.
     pub(super) fn clear(&mut self) {
         self.window.clear();
-        (self.grid, self.line, self.kind) = (None, None, Kind::Scatters);
+        (self.grid, self.line) = (None, None);
         self.raw.clear();
-        (self.seen, self.odd) = (0, 0);
+        self.kinds.clear();
     }
 
     /// The line; none before two ticks.
@@ -169,7 +136,9 @@ impl Tracker {
         let index = newest + step;
         let odd = self.is_odd(at_s, index);
         self.window.push(Sample { index, at_s, odd });
-        self.watch();
+        if let Some(count) = self.kinds.look(&self.window) {
+            self.window.reopen(count, true);
+        }
         self.fit();
         if self.grid.is_some() {
             self.open_if_needed();
@@ -279,9 +248,15 @@ impl Tracker {
             let twin = if step == 0 { ODDITY } else { 0.0 };
             (off * off / 2.0).min(FAR + off.abs().min(1e6) * 1e-3) + lost + twin
         };
-        let allowed = candidates.into_iter().filter(|step| *step >= 0);
+        // After a silence only its length tells how many were lost: who comes back may have another phase.
+        let least = if at_s - newest_s > SILENCE * grid.period_s {
+            (near - 1).max(1)
+        } else {
+            0
+        };
+        let allowed = candidates.into_iter().filter(|step| *step >= least);
         let best = allowed.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
-        let walks = self.kind == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
+        let walks = self.kinds.kind() == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
         match best.unwrap_or(1) {
             _ if walks && at_s - newest_s > 0.3 * grid.period_s => 1,
             step => step,
@@ -294,7 +269,7 @@ impl Tracker {
             return 1.0;
         };
         let on = (index - grid.index) as f64;
-        match self.kind {
+        match self.kinds.kind() {
             Kind::Scatters => grid.scatter_s * (1.0 + line.variance(on)).sqrt(),
             Kind::Walks => grid.scatter_s * (1.0 + on.abs()).sqrt(),
         }
@@ -303,7 +278,7 @@ impl Tracker {
     fn is_odd(&self, at_s: f64, index: i64) -> bool {
         let Some(grid) = &self.grid else { return false };
         let off = (at_s - grid.time_of(index)).abs();
-        off > 5.0 * self.expected(index) && self.kind == Kind::Scatters
+        off > 5.0 * self.expected(index) && self.kinds.kind() == Kind::Scatters
     }
 
     /// Of two ticks with one number the one nearer to the line counts.
@@ -335,7 +310,7 @@ impl Tracker {
             let mean = (last[count - 1] - last[0]) / steps;
             let off = (mean / grid.period_s - 1.0).abs();
             // The scatter of one step, and of the mean of them.
-            let (usual, apart) = match self.kind {
+            let (usual, apart) = match self.kinds.kind() {
                 Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
                 Kind::Walks => (grid.scatter_s, steps.sqrt()),
             };
@@ -357,7 +332,7 @@ impl Tracker {
         let before = self.newest().map_or(0, |(index, _)| index);
         self.number_last(count);
         self.window.forget(count);
-        (self.kind, self.seen) = (Kind::Scatters, 0);
+        self.kinds.clear();
         self.fit();
         let after = self.newest().map_or(0, |(index, _)| index);
         match after - before {
@@ -376,26 +351,24 @@ impl Tracker {
         let (expected, weight) = EXPECTED_SCATTER;
         let variance = (sum + weight * expected * expected) / ((n - 2.0).max(0.0) + weight);
         let scatter = variance.sqrt().max(LEAST_SCATTER_S);
-        let (at, period, doubt, doubt_period) = match self.kind {
+        let (at, period, doubt, doubt_period) = match self.kinds.kind() {
             Kind::Scatters => {
                 let doubt = scatter * line.variance(0.0).sqrt();
                 let slope = scatter * line.slope_variance().sqrt();
                 (line.at(0.0), line.slope, doubt, slope)
             }
             Kind::Walks => {
-                let (mean, step) = self.steps();
-                return self.set(
-                    Grid {
-                        index: newest.index,
-                        at_s: newest.at_s,
-                        period_s: mean,
-                        scatter_s: step,
-                        doubt_s: step,
-                        doubt_period: step / (self.window.open() as f64).sqrt() / mean,
-                        count: self.window.open(),
-                    },
-                    line,
-                );
+                let steps = Steps::of(&self.window);
+                let grid = Grid {
+                    index: newest.index,
+                    at_s: newest.at_s,
+                    period_s: steps.period_s,
+                    scatter_s: steps.scatter_s,
+                    doubt_s: steps.scatter_s,
+                    doubt_period: steps.doubt_s / steps.period_s,
+                    count: self.window.open(),
+                };
+                return self.set(grid, line);
             }
         };
         let grid = Grid {
@@ -417,32 +390,10 @@ impl Tracker {
         }
     }
 
-    /// The mean and the scatter of the steps from tick to tick over the window.
-    fn steps(&self) -> (f64, f64) {
-        let open = self.window.open();
-        let (Some(first), Some(last)) =
-            (self.window.get(open.saturating_sub(1)), self.window.get(0))
-        else {
-            return (0.02, 1.0);
-        };
-        let ticks = (last.index - first.index).max(1) as f64;
-        let mean = (last.at_s - first.at_s) / ticks;
-        let squares: f64 = (1..open)
-            .filter_map(|back| {
-                let (new, old) = (self.window.get(back - 1)?, self.window.get(back)?);
-                let steps = (new.index - old.index) as f64;
-                Some((new.at_s - old.at_s - steps * mean).powi(2))
-            })
-            .sum();
-        let (expected, weight) = EXPECTED_SCATTER;
-        let variance = (squares + weight * expected * expected) / (ticks - 1.0 + weight);
-        (mean, variance.sqrt().max(LEAST_SCATTER_S))
-    }
-
     // --- opening
 
     fn open_if_needed(&mut self) {
-        let breach = match self.kind {
+        let breach = match self.kinds.kind() {
             Kind::Scatters => self.breach(),
             Kind::Walks => self.breach_of_steps(),
         };
@@ -514,116 +465,4 @@ impl Tracker {
         }
         worst.map(|(_, span)| span)
     }
-
-    // --- what kind of master it is
-
-    /// Second differences tell a walk from a scatter: those over 8 ticks are as large as those over 1 on a
-    /// grid (variance 6 each), on a walk eight times so (16 and 2). Medians, so that a jump of the tempo does
-    /// not count.
-    fn watch(&mut self) {
-        let back = |count: usize| self.window.get(count);
-        let bend = |span: usize| {
-            let (a, b, c) = (back(0)?, back(span)?, back(2 * span)?);
-            let even = a.index - b.index == span as i64 && b.index - c.index == span as i64;
-            even.then_some((a.at_s - 2.0 * b.at_s + c.at_s).abs() as f32)
-        };
-        let (Some(near), Some(far)) = (bend(1), bend(8)) else {
-            return;
-        };
-        let slot = self.seen % KIND;
-        (self.near[slot], self.far[slot]) = (near, far);
-        self.seen += 1;
-        let known = self.seen.min(KIND);
-        if known < KIND_FEW || !self.seen.is_multiple_of(4) {
-            return;
-        }
-        let (near, far) = (median(&self.near, known), median(&self.far, known));
-        let ratio = (f64::from(far) / f64::from(near).max(0.000_4)).powi(2);
-        let limit = if known < KIND { 4.0 } else { 2.5 };
-        match self.kind {
-            Kind::Scatters if ratio > limit => {
-                self.kind = Kind::Walks;
-                // What looked like changes of tempo was the walk: all of it counts.
-                self.window.reopen(KEPT, true);
-            }
-            Kind::Walks if known == KIND && ratio < 1.5 => {
-                self.kind = Kind::Scatters;
-                self.window.reopen(96, true);
-            }
-            _ => {}
-        }
-    }
-}
-
-fn median(values: &[f32; KIND], known: usize) -> f32 {
-    let mut sorted = *values;
-    let sorted = &mut sorted[..known];
-    let middle = known / 2;
-    *sorted.select_nth_unstable_by(middle, f32::total_cmp).1
-}
-
-/// The numbers of a few ticks by the distances between them, the first 0, and whether each is left aside. Of all
-/// readings the likeliest is taken: how even the ticks then are against how many were lost or doubled.
-fn numbered(times: &[f64]) -> ArrayVec<(i64, bool), LEARNING> {
-    let gaps: ArrayVec<f64, LEARNING> = times.windows(2).map(|pair| pair[1] - pair[0]).collect();
-    if are_paired(&gaps) {
-        // Of pairs those count that agree with the very first tick.
-        return (0..times.len() as i64)
-            .map(|index| (index, index % 2 != 0))
-            .collect();
-    }
-    let spans = times.windows(3).map(|three| (three[2] - three[0]) / 2.0);
-    let periods = gaps.iter().copied().chain(spans);
-    let usable = periods.filter(|period| *period > PERIODS_S.0 * 0.6);
-    let readings = usable.map(|period| read(times, period));
-    let best = readings.min_by(|a, b| a.1.total_cmp(&b.1));
-    best.map_or_else(
-        || {
-            (0..times.len() as i64)
-                .map(|index| (index, false))
-                .collect()
-        },
-        |(numbers, _)| numbers,
-    )
-}
-
-/// The numbers of ticks `period` apart, and how unlikely that is.
-fn read(times: &[f64], period: f64) -> (ArrayVec<(i64, bool), LEARNING>, f64) {
-    let mut numbers: ArrayVec<(i64, bool), LEARNING> = ArrayVec::new();
-    let (mut index, mut last, mut oddities) = (0, times.first().copied().unwrap_or(0.0), 0);
-    let mut window = Sums::default();
-    for (count, at_s) in times.iter().enumerate() {
-        let step = ((at_s - last) / period).round() as i64;
-        let twin = count > 0 && step == 0;
-        if !twin {
-            (index, last) = (index + step, *at_s);
-            window.add(index as f64, at_s - times[0]);
-        }
-        oddities += if twin { 1 } else { (step - 1).max(0) };
-        let _ = numbers.try_push((index, twin));
-    }
-    let Some(line) = window.line().filter(|line| line.slope > 0.0) else {
-        return (numbers, f64::MAX);
-    };
-    let squares = times.iter().zip(&numbers).filter(|(_, (_, twin))| !twin);
-    let squares: f64 = squares
-        .map(|(at_s, (index, _))| (at_s - times[0] - line.at(*index as f64)).powi(2))
-        .sum();
-    let free = (line.n - 2.0).max(0.0);
-    let scatter = squares / free.max(1.0) / line.slope.powi(2) + EVEN * EVEN;
-    (
-        numbers,
-        free / 2.0 * scatter.ln() + ODDITY_AT_FIRST * oddities as f64,
-    )
-}
-
-/// Whether ticks come in pairs, two at a time, and rather a fast clock bunched than a slow one doubled.
-fn are_paired(gaps: &[f64]) -> bool {
-    let most = gaps.iter().copied().fold(0.0, f64::max);
-    let alternate = gaps
-        .windows(2)
-        .all(|two| (two[0] < 0.3 * most) != (two[1] < 0.3 * most));
-    let pairs = gaps.len() / 2 * 2;
-    let period = gaps[..pairs].iter().sum::<f64>() / pairs.max(1) as f64;
-    gaps.len() >= 3 && alternate && 60.0 / (24.0 * period) <= PAIRED_QPM
 }

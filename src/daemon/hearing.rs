@@ -5,14 +5,16 @@ use crate::practice::Sounded;
 use crate::time::Frame;
 use std::sync::Arc;
 
-/// How much of what was heard is kept, in seconds: about six megabytes a half minute, at 48,000 frames a second.
+/// How much of what was heard is kept, in seconds: three megabytes a half minute, at 48,000 frames a second.
 const KEPT_S: u64 = 90;
+/// The greatest sample in 16 bits.
+const FULL: f32 = 32_767.0;
 /// What is played back comes and goes in this time, in ms.
 const FADE_MS: u64 = 10;
 
-/// What was heard last, to be played back; never more than 90 s.
+/// What was heard last, to be played back; never more than 90 s, in 16 bits.
 pub struct Past {
-    kept: Vec<f32>,
+    kept: Vec<i16>,
     /// The frame after the newest sample, and how many of those before it are kept.
     end: u64,
     count: u64,
@@ -23,7 +25,7 @@ impl Past {
     /// Nothing yet; room for what is kept at `rate` frames a second.
     pub fn new(rate: u32) -> Past {
         Past {
-            kept: vec![0.0; (KEPT_S * u64::from(rate)) as usize],
+            kept: vec![0; (KEPT_S * u64::from(rate)) as usize],
             end: 0,
             count: 0,
             fade_frames: (FADE_MS * u64::from(rate) / 1000).max(1),
@@ -48,7 +50,7 @@ impl Past {
 
     fn put(&mut self, sample: f32) {
         let room = self.kept.len() as u64;
-        self.kept[(self.end % room) as usize] = sample;
+        self.kept[(self.end % room) as usize] = (sample * FULL).round() as i16;
         self.end += 1;
         self.count = (self.count + 1).min(room);
     }
@@ -67,7 +69,8 @@ impl Past {
             true => 0.0,
             false => {
                 let fade = (at - from + 1).min(to - at).min(self.fade_frames) as f32;
-                self.kept[(at % room) as usize] * fade / self.fade_frames as f32
+                let sample = f32::from(self.kept[(at % room) as usize]) / FULL;
+                sample * fade / self.fade_frames as f32
             }
         };
         Some((from..to).map(sample).collect())

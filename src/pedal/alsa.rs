@@ -1,28 +1,15 @@
-//! MIDI foot boards through the ALSA sequencer.
-//!
-//! A port is found by a part of its name, for the numbers change. Nobody tells that a port is gone: the list of ports is
-//! looked through twice a second. The driver's callback only puts the message into a queue and wakes our thread.
-
-// An adapter: it has a thread and opens devices.
-#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
+//! What MIDI ports of the ALSA sequencer say: foot boards, and clocks.
 
 use super::DeviceState;
 use super::midi::{Control, MidiEdges};
-use super::source::{Arrivals, Levels, SourceThread};
+use super::midi_port::{Ears, listen};
+use super::source::{Clock, Levels, SourceThread};
+use crate::clock::ClockMessage;
 use crate::midi::MidiMessage;
 use crate::time::Frame;
-use midir::{Ignore, MidiInput, MidiInputConnection};
 use std::io;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::time::{Duration, Instant};
-
-/// From one look at the ports to the next.
-const LOOK_EVERY: Duration = Duration::from_millis(500);
-/// Messages that may wait.
-const QUEUE: usize = 256;
-/// The name under which we are seen.
-const CLIENT: &str = "underfoot";
+use std::sync::atomic::AtomicU64;
 
 /// Which port, and what works which switch.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,228 +20,94 @@ pub struct MidiPortSettings {
     pub controls: Vec<(u8, Control)>,
 }
 
-/// A message on its way from the driver's thread.
-struct Came {
-    stamp_us: u64,
-    arrival_us: u64,
-    arrival: Frame,
-    message: MidiMessage,
-}
-
-/// Listens on a thread of its own, until that is dropped. `clock` is that of `levels`.
+/// Listens to a foot board on a thread of its own, until that is dropped. `clock` is that of `levels`; messages for
+/// which there was no room are counted in `lost`.
 ///
 /// # Errors
 /// When the system gives no thread.
 pub fn start(
     settings: MidiPortSettings,
     levels: Levels,
-    clock: super::source::Clock,
+    clock: Clock,
+    lost: Arc<AtomicU64>,
 ) -> io::Result<SourceThread> {
-    SourceThread::start("midi board", move |stop| {
-        Board {
-            edges: MidiEdges::new(&settings.controls),
-            settings,
-            levels,
-            clock,
-            open: None,
-            lost: Arc::new(AtomicU64::new(0)),
-        }
-        .run(stop);
-    })
+    let board = Board {
+        edges: MidiEdges::new(&settings.controls),
+        levels,
+    };
+    listen("midi board", settings.name, clock, lost, board)
 }
 
-struct Open {
-    /// Dropped to close.
-    _connection: MidiInputConnection<()>,
-    id: String,
-    queue: rtrb::Consumer<Came>,
-    arrivals: Arrivals,
+/// What a clock's port tells.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ClockPortEvent {
+    /// A message of the clock, and the frame on which it was sent.
+    Clock(Frame, ClockMessage),
+    /// The state changed; with the reason where it is not present.
+    State(DeviceState, Option<String>),
+}
+
+/// Listens to a clock on a thread of its own, until that is dropped; `name` is a part of its port's name.
+///
+/// # Errors
+/// When the system gives no thread.
+pub fn start_clock(
+    name: String,
+    clock: Clock,
+    lost: Arc<AtomicU64>,
+    tell: impl FnMut(ClockPortEvent) + Send + 'static,
+) -> io::Result<SourceThread> {
+    let master = Master {
+        tell,
+        last: Frame(0),
+        told: None,
+    };
+    listen("midi clock", name, clock, lost, master)
 }
 
 struct Board {
-    settings: MidiPortSettings,
     edges: MidiEdges,
     levels: Levels,
-    clock: super::source::Clock,
-    open: Option<Open>,
-    /// Messages for which there was no room.
-    lost: Arc<AtomicU64>,
 }
 
-impl Board {
-    fn run(&mut self, stop: &AtomicBool) {
-        let mut watch = None;
-        let mut look_at = Instant::now();
-        while !stop.load(Ordering::Relaxed) {
-            if Instant::now() >= look_at {
-                self.look(&mut watch);
-                look_at = Instant::now() + LOOK_EVERY;
-            }
-            self.take();
-            std::thread::park_timeout(look_at.saturating_duration_since(Instant::now()));
+impl Ears for Board {
+    fn message(&mut self, message: &MidiMessage, at: Frame) {
+        for edge in self.edges.message(message, at) {
+            self.levels.set_at(edge.switch, edge.down, edge.at);
         }
     }
 
-    /// Is the port still there, or there again?
-    fn look(&mut self, watch: &mut Option<MidiInput>) {
-        if watch.is_none() {
-            match client() {
-                Ok(input) => *watch = Some(input),
-                Err(reason) => {
-                    self.lose(DeviceState::Absent, &reason);
-                    return;
-                }
-            }
-        }
-        let Some(input) = watch.as_ref() else { return };
-        let found = ports(input)
-            .into_iter()
-            .find(|(name, _)| name.contains(&self.settings.name));
-        match (found, &self.open) {
-            (Some((_, id)), Some(open)) if open.id == id => {}
-            (Some((name, id)), _) => {
-                // Gone and back under another number between two looks.
-                if self.open.is_some() {
-                    self.lose(DeviceState::Retrying, "it was plugged in anew");
-                }
-                match self.connect(&id) {
-                    Ok(open) => {
-                        self.open = Some(open);
-                        self.levels.tell(DeviceState::Present, None);
-                    }
-                    Err(error) => {
-                        let reason = format!("{name}: {error}");
-                        self.levels.tell(DeviceState::Retrying, Some(reason));
-                    }
-                }
-            }
-            (None, Some(_)) => self.lose(DeviceState::Retrying, "the port is gone"),
-            (None, None) => {
-                let reason = format!("no MIDI port is named \"{}\"", self.settings.name);
-                self.levels.tell(DeviceState::Absent, Some(reason));
-            }
-        }
-    }
-
-    fn connect(&self, id: &str) -> Result<Open, String> {
-        let mut input = client()?;
-        // Clock and sensing are not ignored by default; said outright, because folklore says otherwise.
-        input.ignore(Ignore::None);
-        let port = input
-            .find_port_by_id(id)
-            .ok_or_else(|| "it went again".to_string())?;
-        let (mut to, queue) = rtrb::RingBuffer::new(QUEUE);
-        let (clock, lost) = (Arc::clone(&self.clock), Arc::clone(&self.lost));
-        let thread = std::thread::current();
-        let since = Instant::now();
-        let take = move |stamp_us: u64, bytes: &[u8], (): &mut ()| {
-            let Some(message) = MidiMessage::from_bytes(bytes) else {
-                return;
-            };
-            let arrival = clock();
-            let came = Came {
-                stamp_us,
-                arrival_us: since.elapsed().as_micros() as u64,
-                arrival,
-                message,
-            };
-            if to.push(came).is_err() {
-                lost.fetch_add(1, Ordering::Relaxed);
-            }
-            thread.unpark();
-        };
-        let connection = input
-            .connect(&port, "foot board", take, ())
-            .map_err(|error| error.to_string())?;
-        Ok(Open {
-            _connection: connection,
-            id: id.to_string(),
-            queue,
-            arrivals: Arrivals::default(),
-        })
-    }
-
-    fn take(&mut self) {
-        let rate = self.levels.rate();
-        let Some(open) = &mut self.open else { return };
-        while let Ok(came) = open.queue.pop() {
-            let age = open.arrivals.age(came.stamp_us, came.arrival_us);
-            let at = came.arrival.minus_ms(age.as_secs_f64() * 1000.0, rate);
-            for edge in self.edges.message(&came.message, at) {
-                self.levels.set_at(edge.switch, edge.down, edge.at);
-            }
-        }
-    }
-
-    fn lose(&mut self, state: DeviceState, reason: &str) {
-        self.open = None;
+    fn lost(&mut self) {
         let _ = self.edges.release_all(self.levels.now());
         self.levels.let_go();
-        self.levels.tell(state, Some(reason.to_string()));
+    }
+
+    fn state(&mut self, state: DeviceState, reason: Option<String>) {
+        self.levels.tell(state, reason);
     }
 }
 
-/// A client of the sequencer. The library writes to standard error each time there is none, so the device is tried first.
-fn client() -> Result<MidiInput, String> {
-    const DEVICE: &str = "/dev/snd/seq";
-    std::fs::File::options()
-        .read(true)
-        .write(true)
-        .open(DEVICE)
-        .map_err(|error| format!("no ALSA sequencer: {DEVICE}: {error}"))?;
-    MidiInput::new(CLIENT).map_err(|error| format!("no ALSA sequencer: {error}"))
+struct Master<T> {
+    tell: T,
+    last: Frame,
+    told: Option<(DeviceState, Option<String>)>,
 }
 
-/// Listens to every port; what comes is told with the port's name. Dropping a connection ends it.
-///
-/// # Errors
-/// When there is no sequencer.
-pub fn listen_to_all(
-    heard: impl Fn(&str, &[u8]) + Clone + Send + 'static,
-) -> Result<Vec<(String, MidiInputConnection<()>)>, String> {
-    let watch = client()?;
-    let mut all = Vec::new();
-    for (name, id) in ports(&watch) {
-        let input = client()?;
-        let Some(port) = input.find_port_by_id(&id) else {
-            continue;
-        };
-        let (heard, of) = (heard.clone(), name.clone());
-        let take = move |_: u64, bytes: &[u8], (): &mut ()| heard(&of, bytes);
-        if let Ok(connection) = input.connect(&port, "learn", take, ()) {
-            all.push((name, connection));
+impl<T: FnMut(ClockPortEvent)> Ears for Master<T> {
+    fn message(&mut self, message: &MidiMessage, at: Frame) {
+        if let Some(message) = ClockMessage::from_bytes(message.bytes()) {
+            // What was sent later did not happen before.
+            self.last = self.last.max(at);
+            (self.tell)(ClockPortEvent::Clock(self.last, message));
         }
     }
-    Ok(all)
-}
 
-/// The ports one can listen to, ours left out: name without numbers, and id. In the order of the names.
-fn ports(input: &MidiInput) -> Vec<(String, String)> {
-    let mut ports: Vec<(String, String)> = input
-        .ports()
-        .iter()
-        .filter_map(|port| {
-            let name = input.port_name(port).ok()?;
-            Some((without_numbers(&name).to_string(), port.id()))
-        })
-        .filter(|(name, _)| !name.starts_with(CLIENT))
-        .collect();
-    ports.sort();
-    ports
-}
-
-/// `Foot Board:Foot Board MIDI 1 20:0` without the numbers at its end.
-fn without_numbers(name: &str) -> &str {
-    match name.rsplit_once(' ') {
-        Some((rest, numbers))
-            if numbers.contains(':')
-                && numbers
-                    .bytes()
-                    .all(|byte| byte.is_ascii_digit() || byte == b':') =>
-        {
-            rest
+    fn state(&mut self, state: DeviceState, reason: Option<String>) {
+        let now = Some((state, reason.clone()));
+        if self.told != now {
+            self.told = now;
+            (self.tell)(ClockPortEvent::State(state, reason));
         }
-        _ => name,
     }
 }
 
@@ -263,17 +116,39 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_port_s_name_is_what_does_not_change() {
-        for (name, told) in [
-            (
-                "Foot Board:Foot Board MIDI 1 20:0",
-                "Foot Board:Foot Board MIDI 1",
-            ),
-            ("Foot Board:port 1 128:12", "Foot Board:port 1"),
-            ("plain", "plain"),
-            ("a b:c", "a b:c"),
+    fn a_clock_s_port_tells_its_messages_in_order_and_its_state_once() {
+        let mut told = Vec::new();
+        let mut master = Master {
+            tell: |event| told.push(event),
+            last: Frame(0),
+            told: None,
+        };
+        let message = |bytes: &[u8]| MidiMessage::from_bytes(bytes).unwrap();
+        master.state(DeviceState::Present, None);
+        master.state(DeviceState::Present, None);
+        // All that a clock says (MIDI 1.0: F8, FA, FB, FC, F2), and what it does not.
+        for (bytes, at) in [
+            (&[0xfa][..], 100),
+            (&[0xf8], 90),
+            (&[0x90, 60, 1], 110),
+            (&[0xfe], 120),
+            (&[0xf2, 16, 0], 130),
+            (&[0xfb], 140),
+            (&[0xfc], 150),
         ] {
-            assert_eq!(without_numbers(name), told);
+            master.message(&message(bytes), Frame(at));
         }
+        use ClockMessage::{Continue, Position, Start, Stop, Tick};
+        let messages = [
+            (100, Start),
+            (100, Tick),
+            (130, Position(16)),
+            (140, Continue),
+            (150, Stop),
+        ];
+        let clock = messages.map(|(at, message)| ClockPortEvent::Clock(Frame(at), message));
+        let mut wanted = vec![ClockPortEvent::State(DeviceState::Present, None)];
+        wanted.extend(clock);
+        assert_eq!(told, wanted);
     }
 }

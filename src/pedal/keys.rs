@@ -56,6 +56,11 @@ impl Keys {
         self
     }
 
+    /// The clock runs at another rate from now on, in frames a second.
+    pub fn set_rate(&mut self, rate: u32) {
+        self.rate = rate;
+    }
+
     /// Takes a key event; gives the edges up to and with it. Other keys are none of its business.
     pub fn key(&mut self, key: &KeyEvent, at: Frame) -> ArrayVec<Edge, { SWITCHES + 1 }> {
         let mut edges = ArrayVec::new();

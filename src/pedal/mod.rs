@@ -10,6 +10,8 @@ pub mod gpio;
 pub mod keys;
 pub mod learn;
 pub mod midi;
+#[cfg(feature = "midi-alsa")]
+pub mod midi_port;
 pub mod script;
 #[cfg(feature = "serial")]
 pub mod serial;

@@ -11,6 +11,7 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::midi::{Control, MidiEdges};
+use super::source::Clock;
 use super::{DeviceState, Edge, SWITCHES};
 use crate::clock::ClockMessage;
 use crate::midi::ByteParser;
@@ -19,7 +20,7 @@ use std::io::{self, Read};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long a read waits before it looks whether it is to end.
 const READ_TIMEOUT: Duration = Duration::from_millis(50);
@@ -28,8 +29,8 @@ const PAUSES: (Duration, Duration) = (Duration::from_millis(250), Duration::from
 /// The longest line of our protocol that makes sense, in bytes.
 const LONGEST_LINE: usize = 16;
 /// A MIDI device that sends active sensing does so every 300 ms (MIDI 1.0); after so long without any byte its
-/// cable is gone. In ms.
-const SENSING_MS: f64 = 400.0;
+/// cable is gone.
+const SENSING: Duration = Duration::from_millis(400);
 const ACTIVE_SENSING: u8 = 0xfe;
 
 /// How the board speaks.
@@ -179,8 +180,6 @@ impl Decoder {
     }
 }
 
-/// A clock: the frame of now.
-pub type Clock = Arc<dyn Fn() -> Frame + Send + Sync>;
 /// Where events go; called on the line's thread.
 pub type Sink = Box<dyn FnMut(SerialEvent) + Send>;
 
@@ -193,28 +192,23 @@ pub struct SerialPedal {
 }
 
 impl SerialPedal {
-    /// Starts listening. `rate` is that of the clock, in frames a second.
+    /// Starts listening.
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn start(
-        settings: SerialSettings,
-        clock: Clock,
-        rate: u32,
-        sink: Sink,
-    ) -> io::Result<SerialPedal> {
+    pub fn start(settings: SerialSettings, clock: Clock, sink: Sink) -> io::Result<SerialPedal> {
         let stop = Arc::new(AtomicBool::new(false));
         let garbage = Arc::new(AtomicU64::new(0));
         let mut worker = Worker {
             decoder: Decoder::new(&settings.protocol),
             settings,
             clock,
-            rate,
             sink,
             stop: Arc::clone(&stop),
             garbage: Arc::clone(&garbage),
             told: None,
             last: Frame(0),
+            heard: Instant::now(),
             sensing: false,
         };
         let thread = std::thread::Builder::new()
@@ -247,12 +241,13 @@ struct Worker {
     settings: SerialSettings,
     decoder: Decoder,
     clock: Clock,
-    rate: u32,
     sink: Sink,
     stop: Arc<AtomicBool>,
     garbage: Arc<AtomicU64>,
     told: Option<(DeviceState, Option<String>)>,
     last: Frame,
+    /// When the last byte came.
+    heard: Instant,
     /// The device sends active sensing, so that its silence means something.
     sensing: bool,
 }
@@ -299,8 +294,7 @@ impl Worker {
 
     /// No byte came: is the cable gone?
     fn sense(&mut self) {
-        let silent_since = self.last.plus_ms(SENSING_MS, self.rate);
-        if self.sensing && (self.clock)() > silent_since {
+        if self.sensing && self.heard.elapsed() > SENSING {
             self.sensing = false;
             self.let_go();
             let reason = "its active sensing stopped: is the cable out?";
@@ -310,14 +304,16 @@ impl Worker {
 
     /// The last byte came now, those before it a byte's time earlier each.
     fn take(&mut self, bytes: &[u8]) {
-        let now = (self.clock)();
+        self.heard = Instant::now();
         self.tell(DeviceState::Present, None);
         let midi = matches!(self.decoder, Decoder::Midi(..));
         self.sensing |= midi && bytes.contains(&ACTIVE_SENSING);
-        let byte_ms = 10_000.0 / f64::from(self.settings.baud.max(1));
+        // Ten bits each.
+        let byte_s = 10.0 / f64::from(self.settings.baud.max(1));
         for (index, byte) in bytes.iter().enumerate() {
-            let after = (bytes.len() - 1 - index) as f64;
-            let at = now.minus_ms(after * byte_ms, self.rate).max(self.last);
+            let after_s = (bytes.len() - 1 - index) as f64 * byte_s;
+            let age = self.heard.elapsed() + Duration::from_secs_f64(after_s);
+            let at = self.clock.ago(age).max(self.last);
             self.last = at;
             let sink = &mut self.sink;
             self.decoder.push(*byte, at, &mut *sink);
@@ -327,7 +323,7 @@ impl Worker {
     }
 
     fn let_go(&mut self) {
-        let at = (self.clock)().max(self.last);
+        let at = self.clock.now().max(self.last);
         let sink = &mut self.sink;
         self.decoder
             .release_all(at, &mut |edge| sink(SerialEvent::Edge(edge)));

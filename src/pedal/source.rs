@@ -10,8 +10,25 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-/// A clock: the frame of now.
-pub type Clock = Arc<dyn Fn() -> Frame + Send + Sync>;
+/// What sources stamp with.
+pub trait Stamps: Send + Sync {
+    /// The frame of so long ago.
+    fn ago(&self, age: Duration) -> Frame;
+
+    /// The frame of now.
+    fn now(&self) -> Frame {
+        self.ago(Duration::ZERO)
+    }
+}
+
+impl<F: Fn(Duration) -> Frame + Send + Sync> Stamps for F {
+    fn ago(&self, age: Duration) -> Frame {
+        self(age)
+    }
+}
+
+/// A clock that sources share.
+pub type Clock = Arc<dyn Stamps>;
 /// Where events go; called on the source's thread.
 pub type Sink = Box<dyn FnMut(SourceEvent) + Send>;
 
@@ -84,19 +101,17 @@ pub fn pause(pause: Duration, stop: &AtomicBool) {
 pub struct Levels {
     sink: Sink,
     clock: Clock,
-    rate: u32,
     down: [bool; SWITCHES],
     last: Frame,
     told: Option<(DeviceState, Option<String>)>,
 }
 
 impl Levels {
-    /// Everything up. `rate` is that of the clock, in frames a second.
-    pub fn new(clock: Clock, rate: u32, sink: Sink) -> Levels {
+    /// Everything up.
+    pub fn new(clock: Clock, sink: Sink) -> Levels {
         Levels {
             sink,
             clock,
-            rate,
             down: [false; SWITCHES],
             last: Frame(0),
             told: None,
@@ -105,8 +120,7 @@ impl Levels {
 
     /// A switch is at this level since `age`. Told if it is new.
     pub fn set(&mut self, switch: u8, down: bool, age: Duration) {
-        let now = (self.clock)();
-        let at = now.minus_ms(age.as_secs_f64() * 1000.0, self.rate);
+        let at = self.clock.ago(age);
         self.set_at(switch, down, at);
     }
 
@@ -152,12 +166,7 @@ impl Levels {
 
     /// The frame of now.
     pub fn now(&self) -> Frame {
-        (self.clock)()
-    }
-
-    /// Frames a second.
-    pub fn rate(&self) -> u32 {
-        self.rate
+        self.clock.now()
     }
 }
 
@@ -175,12 +184,18 @@ pub fn held_since_start(down: &[bool; SWITCHES], at_rest: &[bool; SWITCHES]) -> 
     })
 }
 
+/// Now on CLOCK_MONOTONIC, which the kernel stamps with.
+pub fn monotonic() -> Duration {
+    let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
+    Duration::new(now.tv_sec.max(0) as u64, now.tv_nsec.max(0) as u32)
+}
+
 /// How long ago a kernel stamp (CLOCK_MONOTONIC) was; at most a second, for no source is later than that.
 #[cfg(any(feature = "evdev", feature = "gpio"))]
 pub fn age_of(stamp: Duration) -> Duration {
-    let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);
-    let now = Duration::new(now.tv_sec.max(0) as u64, now.tv_nsec.max(0) as u32);
-    now.saturating_sub(stamp).min(Duration::from_secs(1))
+    monotonic()
+        .saturating_sub(stamp)
+        .min(Duration::from_secs(1))
 }
 
 /// The stamps of a source with a clock of its own: each message arrives late by what it waited, so the least lateness seen is
@@ -235,7 +250,10 @@ mod tests {
                 SourceEvent::State(state, _) => state.name().to_string(),
             });
         });
-        let mut levels = Levels::new(Arc::new(|| Frame(1000)), 1000, sink);
+        let mut levels = Levels::new(
+            Arc::new(|age: Duration| Frame(1000 - age.as_millis() as u64)),
+            sink,
+        );
         levels.tell(DeviceState::Present, None);
         levels.tell(DeviceState::Present, None);
         levels.set(1, true, Duration::from_millis(20));

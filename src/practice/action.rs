@@ -50,6 +50,8 @@ pub enum Action {
     ThisSpot,
     /// The top of this section is now: for rehearsal.
     TopOfSectionNow,
+    /// The section begins with the next bar: for rehearsal, where the others play it from there.
+    SectionFromHere,
     /// A bar back: the others are a bar behind.
     BarBack,
     /// A bar on: the others are a bar ahead.
@@ -106,7 +108,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 35] = {
+    pub const ALL: [(Action, &'static str, Moment); 36] = {
         use Action::*;
         use Moment::*;
         [
@@ -120,6 +122,7 @@ impl Action {
             (WholeForm, "whole form", SectionEnd),
             (ThisSpot, "this spot", NextBar),
             (TopOfSectionNow, "top of section now", Now),
+            (SectionFromHere, "section from here", NextBar),
             (BarBack, "bar back", Now),
             (BarOn, "bar on", Now),
             // Each tap counts by its press edge; the tempo itself changes at the next bar line.

@@ -41,6 +41,7 @@ impl Core {
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
             Action::TopOfSectionNow => self.top_now(stamp),
+            Action::SectionFromHere => self.section_from_here(stamp),
             Action::BarBack => self.shift_bar(stamp, 0),
             Action::BarOn => self.shift_bar(stamp, 2),
             Action::NextStage | Action::PreviousStage if self.is_held() => {

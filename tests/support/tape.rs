@@ -77,6 +77,12 @@ impl Tape {
         }
     }
 
+    /// Where the transport is, in frames from its beginning.
+    pub fn transport_frame(&self) -> u32 {
+        let transport = self.client.as_client().transport();
+        transport.query().expect("a transport").pos.frame()
+    }
+
     /// What came, in order, and how many cycles did not follow on the one before.
     pub fn finish(self) -> (Vec<Noted>, u32) {
         let (_, _, ports) = self.client.deactivate().expect("a running server");

@@ -1,11 +1,14 @@
 //! JACK's callbacks: as little as can be around the player.
 
+use super::Led;
 use super::shared::{Shared, widen};
 use crate::audio::{MidiSink, Outputs, Played, Player, Tap};
+use crate::clock::ClockMessage;
+use crate::clock::transport::{SongPlace, TransportCycle};
 use crate::time::Frame;
 use jack::{
     AudioIn, AudioOut, Client, ClientStatus, Control, Frames, MidiIn, MidiOut, MidiWriter,
-    NotificationHandler, Port, PortId, ProcessHandler, ProcessScope, RawMidi,
+    NotificationHandler, Port, PortId, ProcessHandler, ProcessScope, RawMidi, TransportState,
 };
 use rtrb::Producer;
 use std::sync::Arc;
@@ -19,14 +22,21 @@ pub(super) struct Ports {
     pub(super) midi_out: Port<MidiOut>,
 }
 
+/// The ways out of the callback; a full queue loses what it is given, counted.
+pub(super) struct Queues {
+    /// What was played, for the event log.
+    pub(super) played: Producer<Played>,
+    /// The guitar's sound, for the ear.
+    pub(super) tap: Tap,
+    /// Our clock, for a port that is not JACK's.
+    pub(super) leads: Option<Producer<Led>>,
+}
+
 pub(super) struct Callback {
     ports: Ports,
     player: Player,
     shared: Arc<Shared>,
-    /// What was played, for the event log; a full queue loses it, counted.
-    played: Producer<Played>,
-    /// The guitar's sound, for the ear.
-    tap: Tap,
+    queues: Queues,
     base: u64,
     /// JACK's last 32-bit frame and the wide one.
     last: Option<(u32, u64)>,
@@ -38,15 +48,13 @@ impl Callback {
         player: Player,
         base: Frame,
         shared: Arc<Shared>,
-        played: Producer<Played>,
-        tap: Tap,
+        queues: Queues,
     ) -> Callback {
         Callback {
             ports,
             player,
             shared,
-            played,
-            tap,
+            queues,
             base: base.0,
             last: None,
         }
@@ -59,8 +67,32 @@ impl Callback {
     }
 }
 
-/// The band's MIDI into JACK's buffer; what finds no room is counted.
+/// What the transport says of this cycle. To query it is realtime-safe (transport.h).
+fn transport(client: &Client) -> TransportCycle {
+    let Ok(told) = client.transport().query() else {
+        return TransportCycle {
+            rolls: false,
+            song: None,
+        };
+    };
+    let song = told.pos.bbt().map(|bbt| {
+        SongPlace::from_bbt(
+            (bbt.bar as u32, bbt.beat as u32),
+            bbt.tick as f64 / bbt.ticks_per_beat,
+            (bbt.sig_num, bbt.sig_denom),
+            bbt.bpm,
+        )
+    });
+    TransportCycle {
+        rolls: told.state == TransportState::Rolling,
+        song,
+    }
+}
+
+/// The band's MIDI into JACK's buffer, our clock also to another port; what finds no room is counted.
 struct Out<'a> {
+    frame: Frame,
+    leads: Option<&'a mut Producer<Led>>,
     writer: MidiWriter<'a>,
     shared: &'a Shared,
     played: &'a mut Producer<Played>,
@@ -85,6 +117,14 @@ impl MidiSink for Out<'_> {
         if self.writer.write(&message).is_err() {
             self.shared.count_lost_midi();
         }
+        if let (Some(leads), Some(message)) =
+            (&mut self.leads, ClockMessage::from_bytes(whole(&bytes)))
+        {
+            let at = Frame(self.frame.0 + u64::from(offset_frames));
+            if leads.push((at, message)).is_err() {
+                self.shared.count_lost_midi();
+            }
+        }
     }
 
     fn played(&mut self, what: Played) {
@@ -97,16 +137,25 @@ impl MidiSink for Out<'_> {
 impl ProcessHandler for Callback {
     /// Forbidden here and in all it calls: to allocate, free, lock, call the system, log, panic, or give
     /// `Control::Quit`, which would take the client out of the graph without a word.
-    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+    fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
         let frame = self.frame(scope.last_frame_time());
+        if let Ok(cycle) = scope.cycle_times() {
+            self.shared.publish(frame, cycle.current_usecs);
+        }
         for message in self.ports.midi_in.iter(scope) {
             self.player
                 .midi_in(Frame(frame.0 + u64::from(message.time)), message.bytes);
         }
+        if self.player.follows_transport() {
+            let frames = scope.n_frames();
+            self.player.transport(frame, frames, transport(client));
+        }
         let mut midi = Out {
+            frame,
+            leads: self.queues.leads.as_mut(),
             writer: self.ports.midi_out.writer(scope),
             shared: &self.shared,
-            played: &mut self.played,
+            played: &mut self.queues.played,
         };
         let left = self.ports.out_l.as_mut_slice(scope);
         let right = self.ports.out_r.as_mut_slice(scope);
@@ -117,10 +166,7 @@ impl ProcessHandler for Callback {
         };
         self.player.render(frame, outputs, &mut midi);
         let guitar = self.ports.guitar_in.as_slice(scope);
-        self.tap.push(frame, guitar, left, right);
-        if let Ok(cycle) = scope.cycle_times() {
-            self.shared.publish(frame, cycle.current_usecs);
-        }
+        self.queues.tap.push(frame, guitar, left, right);
         self.shared.beat();
         Control::Continue
     }

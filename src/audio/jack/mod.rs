@@ -14,12 +14,17 @@ mod shared;
 
 pub use connect::Autoconnect;
 pub use echo::{Echo, echo};
-pub use shared::{ClockPoint, widen};
+pub use shared::widen;
 
 use super::{Played, Player, PlayerEnd, SynthError, TapEnd};
+use crate::clock::ClockMessage;
+use crate::clock::map::ClockPoint;
 use crate::time::Frame;
-use callback::{Callback, Notifications, Ports};
-use jack::{AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut};
+use callback::{Callback, Notifications, Ports, Queues};
+use jack::{
+    AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut, PortFlags,
+    PortSpec,
+};
 use shared::Shared;
 use std::sync::Arc;
 use std::sync::mpsc::{RecvTimeoutError, sync_channel};
@@ -31,6 +36,8 @@ pub const DEADLINE: Duration = Duration::from_secs(3);
 const STALL: Duration = Duration::from_secs(2);
 /// Notes and bars that can wait to be asked for.
 const PLAYED: usize = 4096;
+/// Messages of our clock that can wait: at 300 a minute more than eight seconds.
+const LED: usize = 1024;
 /// The longest client name: JACK's 64 bytes with the ending zero, less room for a suffix such as "-01".
 pub const NAME_BYTES: usize = 60;
 
@@ -41,7 +48,12 @@ pub struct JackConfig {
     pub name: String,
     /// What to connect to.
     pub autoconnect: Autoconnect,
+    /// Whether our clock is wanted beside the port `midi_out`: [`JackDevice::take_led`] then has it.
+    pub leads: bool,
 }
+
+/// A message of our clock, and the frame on which it was given out.
+pub type Led = (Frame, ClockMessage);
 
 /// Why there is no device.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -103,6 +115,7 @@ pub struct JackDevice {
     latency: LatencyPorts,
     played: rtrb::Consumer<Played>,
     tap: Option<TapEnd>,
+    led: Option<rtrb::Consumer<Led>>,
     autoconnect: Autoconnect,
     last_beat: u32,
     last_beat_at: Instant,
@@ -111,6 +124,7 @@ pub struct JackDevice {
 struct LatencyPorts {
     out: jack::Port<jack::Unowned>,
     guitar: jack::Port<jack::Unowned>,
+    midi: jack::Port<jack::Unowned>,
 }
 
 /// Runs `call` on a thread of its own.
@@ -237,6 +251,28 @@ impl JackDevice {
         self.tap.take()
     }
 
+    /// Our clock, if it was asked for; once.
+    pub fn take_led(&mut self) -> Option<rtrb::Consumer<Led>> {
+        self.led.take()
+    }
+
+    /// Frames from a tick outside to its message on `midi_in`: the longest way in from a physical port. None where
+    /// only programs are connected, whose ticks are of the same cycle as their sound.
+    pub fn clock_latency_frames(&self) -> Option<u32> {
+        let client = self.client.as_ref()?.as_client();
+        let kind = MidiIn::default().jack_port_type().to_string();
+        let physical = client.ports(
+            None,
+            Some(&kind),
+            PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT,
+        );
+        let is_outside = physical
+            .iter()
+            .any(|name| self.latency.midi.is_connected_to(name).unwrap_or(false));
+        let range = self.latency.midi.get_latency_range(LatencyType::Capture);
+        is_outside.then_some(range.1)
+    }
+
     /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
     /// connections and the block size; read it again after [`JackDevice::take_graph_changed`].
     pub fn output_latency_frames(&self) -> u32 {
@@ -344,12 +380,24 @@ fn open_now(
     let latency = LatencyPorts {
         out: ports.out_l.clone_unowned(),
         guitar: ports.guitar_in.clone_unowned(),
+        midi: ports.midi_in.clone_unowned(),
     };
     let (player, end) = make(&info)?;
     let shared = Arc::new(Shared::new(info.rate));
     let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
     let (tap, tap_end) = super::tap(info.rate);
-    let callback = Callback::new(ports, player, base, Arc::clone(&shared), played_in, tap);
+    let (led_in, led) = if config.leads {
+        let (led_in, led) = rtrb::RingBuffer::new(LED);
+        (Some(led_in), Some(led))
+    } else {
+        (None, None)
+    };
+    let queues = Queues {
+        played: played_in,
+        tap,
+        leads: led_in,
+    };
+    let callback = Callback::new(ports, player, base, Arc::clone(&shared), queues);
     let notifications = Notifications::new(Arc::clone(&shared));
     let client = client
         .activate_async(notifications, callback)
@@ -361,6 +409,7 @@ fn open_now(
         latency,
         played,
         tap: Some(tap_end),
+        led,
         autoconnect: config.autoconnect.clone(),
         last_beat: 0,
         last_beat_at: Instant::now(),
@@ -409,6 +458,7 @@ mod tests {
             let config = JackConfig {
                 name: name.to_string(),
                 autoconnect: Autoconnect::None,
+                leads: false,
             };
             let make = |_: &ServerInfo| unreachable!("no player is made");
             let opened = JackDevice::open(&config, Frame(0), make);

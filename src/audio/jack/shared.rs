@@ -1,27 +1,8 @@
 //! What the callback and the control thread share: single values, no lock.
 
+use crate::clock::map::ClockPoint;
 use crate::time::Frame;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
-
-/// A cycle's first frame and its time on JACK's clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ClockPoint {
-    /// The frame.
-    pub frame: Frame,
-    /// Microseconds; which of the system's clocks this counts depends on the server's build.
-    pub usecs: u64,
-    /// Frames a second.
-    pub rate: u32,
-}
-
-impl ClockPoint {
-    /// The frame at a time on JACK's clock; before frame 0: 0.
-    pub fn frame_at(&self, usecs: u64) -> Frame {
-        let apart = i128::from(usecs) - i128::from(self.usecs);
-        let frames = (apart * i128::from(self.rate)).div_euclid(1_000_000);
-        Frame(u64::try_from(i128::from(self.frame.0) + frames).unwrap_or(0))
-    }
-}
 
 /// JACK's 32-bit frame `now`, carried on from `last`, a known 32-bit frame and its wide one. A step back
 /// (the server's counter must not go back, but may) stays at the wide frame.
@@ -149,23 +130,6 @@ mod tests {
             (90, 100, 7, 7),
         ] {
             assert_eq!(widen(now, (last, wide)), expected, "{now} {last}");
-        }
-    }
-
-    #[test]
-    fn a_clock_point_turns_times_into_frames() {
-        let point = ClockPoint {
-            frame: Frame(48_000),
-            usecs: 1_000_000,
-            rate: 48_000,
-        };
-        for (usecs, frame) in [
-            (1_000_000, 48_000),
-            (1_500_000, 72_000),
-            (999_990, 47_999),
-            (0, 0),
-        ] {
-            assert_eq!(point.frame_at(usecs), Frame(frame), "{usecs}");
         }
     }
 

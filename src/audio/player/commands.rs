@@ -54,6 +54,7 @@ impl Player {
                 source,
                 message,
             } => self.following.push(at, source, message),
+            Command::ClockAhead(ahead) => self.following.set_ahead(ahead),
             Command::Home { tick, bars } => {
                 self.home_bars.clear(&mut self.queues);
                 self.home_bars.replace(tick, bars, &mut self.queues);

@@ -26,7 +26,7 @@ impl Player {
     /// The clock that is followed says something, or a tick of it sounds.
     pub(super) fn clock(&mut self, coming: Coming, at: Frame, now: Frame, sink: &mut dyn MidiSink) {
         if coming == Coming::Tick {
-            let Some((beat, played)) = self.following.take_tick() else {
+            let Some((beat, played)) = self.following.take_tick(at) else {
                 return;
             };
             if let Some(take) = &mut self.take {

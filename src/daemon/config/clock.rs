@@ -14,10 +14,14 @@ pub struct Clock {
     pub serial: Option<PathBuf>,
     /// Its bits a second.
     pub baud: u32,
+    /// A part of the name of a MIDI port of ALSA, for the source "midi".
+    pub midi: Option<String>,
     /// Whether comping, bass and drums are mute while a clock is followed.
     pub mute_band: bool,
     /// Whether our takes send MIDI clock.
     pub send: bool,
+    /// A part of the name of a MIDI port of ALSA that it is sent to besides `midi_out`.
+    pub send_to: Option<String>,
 }
 
 impl Default for Clock {
@@ -30,8 +34,10 @@ impl Default for Clock {
             },
             serial: None,
             baud: 31_250,
+            midi: None,
             mute_band: true,
             send: false,
+            send_to: None,
         }
     }
 }
@@ -54,7 +60,7 @@ pub(super) fn read(view: Option<TableView<'_, '_>>) -> Clock {
             None => view.reader.fault(
                 text.span.start,
                 format!(
-                    "follow: \"{}\" is no clock (jack, serial, internal)",
+                    "follow: \"{}\" is no clock (jack, serial, midi, transport, internal)",
                     text.value
                 ),
             ),
@@ -65,6 +71,21 @@ pub(super) fn read(view: Option<TableView<'_, '_>>) -> Clock {
         view.reader.fault(
             view.offset("follow"),
             "follow: \"serial\" needs the line: serial = \"/dev/...\"",
+        );
+    }
+    let midi = port(&view, "midi");
+    if order.contains(&ClockSource::Midi) && midi.is_none() {
+        view.reader.fault(
+            view.offset("follow"),
+            "follow: \"midi\" needs the port: midi = \"a part of its name\"",
+        );
+    }
+    let send = view.boolean("send").unwrap_or(usual.send);
+    let send_to = port(&view, "send_to");
+    if send_to.is_some() && !send {
+        view.reader.fault(
+            view.offset("send_to"),
+            "send_to: nothing is sent without send = true",
         );
     }
     let clock = Clock {
@@ -81,9 +102,17 @@ pub(super) fn read(view: Option<TableView<'_, '_>>) -> Clock {
         baud: view
             .integer("baud", 300..=4_000_000, "bits a second")
             .map_or(usual.baud, |baud| baud as u32),
+        midi,
         mute_band: view.boolean("mute_band").unwrap_or(usual.mute_band),
-        send: view.boolean("send").unwrap_or(usual.send),
+        send,
+        send_to,
     };
     view.finish();
     clock
+}
+
+/// A part of a port's name; an empty one would be any port's, and is none.
+fn port(view: &TableView<'_, '_>, key: &'static str) -> Option<String> {
+    let text = view.string(key)?.value.trim();
+    (!text.is_empty()).then(|| text.to_string())
 }

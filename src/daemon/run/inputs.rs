@@ -3,6 +3,8 @@
 #[cfg(feature = "serial")]
 use super::super::config::Protocol;
 use super::super::config::{Config, MidiControl};
+use super::RATE_AT_REST;
+use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
 use crate::pedal::Edge;
@@ -10,12 +12,12 @@ use crate::pedal::keys::Keys;
 use crate::pedal::midi::{Control, ControlKind, MidiEdges};
 #[cfg(feature = "serial")]
 use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
-use crate::pedal::source::SourceThread;
+use crate::pedal::source::{Clock, SourceThread, Stamps};
 use crate::practice::{Action, Replay, Sounded};
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
@@ -27,8 +29,8 @@ const QUEUE: usize = 1024;
 pub enum Input {
     /// A switch moved.
     Edge(Edge),
-    /// A MIDI clock on a serial line said something.
-    Clock(Frame, ClockMessage),
+    /// A MIDI clock from outside JACK said something.
+    Clock(Frame, ClockSource, ClockMessage),
     /// An action asked for by key.
     Act(Action),
     /// The user asks to end.
@@ -53,6 +55,8 @@ pub struct Inputs {
     serial: Option<SerialPedal>,
     /// Sources with a thread of their own; they end when dropped.
     sources: Vec<SourceThread>,
+    /// MIDI messages of ports for which there was no room.
+    lost_midi: Arc<AtomicU64>,
     #[cfg(feature = "serial")]
     clock_line: Option<SerialPedal>,
     terminal: Option<RawTerminal>,
@@ -83,6 +87,7 @@ impl Inputs {
             #[cfg(feature = "serial")]
             serial: None,
             sources: Vec::new(),
+            lost_midi: Arc::default(),
             #[cfg(feature = "serial")]
             clock_line: None,
             terminal: None,
@@ -98,17 +103,17 @@ impl Inputs {
     }
 
     /// Starts the sources; they stamp with `clock`.
-    pub fn stamp_with(&mut self, clock: Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
-        self.listen_to_line(&clock, rate);
-        self.sources = super::sources::start(&self.config, &self.sender, &clock, rate);
+    pub fn stamp_with(&mut self, clock: Clock) {
+        self.listen_to_line(&clock);
+        self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
             let names = self.config.foot.keys.clone();
-            self.terminal = RawTerminal::enter(self.sender.clone(), clock, rate, &names);
+            self.terminal = RawTerminal::enter(self.sender.clone(), clock, &names);
         }
     }
 
     #[cfg(feature = "serial")]
-    fn listen_to_line(&mut self, clock: &Arc<dyn Fn() -> Frame + Send + Sync>, rate: u32) {
+    fn listen_to_line(&mut self, clock: &Clock) {
         let clock_line = self
             .config
             .clock
@@ -127,7 +132,7 @@ impl Inputs {
             .map(|line| line.port.clone());
         // The foot's line may be the clock's too: a device is opened once.
         let apart = clock_line.filter(|line| foot_line.is_none_or(|foot| *line.path != *foot));
-        self.clock_line = apart.and_then(|settings| self.open_line(settings, clock, rate));
+        self.clock_line = apart.and_then(|settings| self.open_line(settings, clock));
         if let Some(line) = &self.config.foot.serial {
             let settings = SerialSettings {
                 path: line.port.display().to_string(),
@@ -137,35 +142,30 @@ impl Inputs {
                     Protocol::Midi => serial::Protocol::Midi(controls(&self.config)),
                 },
             };
-            self.serial = self.open_line(settings, clock, rate);
+            self.serial = self.open_line(settings, clock);
         }
     }
 
     #[cfg(feature = "serial")]
-    fn open_line(
-        &self,
-        settings: SerialSettings,
-        clock: &Arc<dyn Fn() -> Frame + Send + Sync>,
-        rate: u32,
-    ) -> Option<SerialPedal> {
+    fn open_line(&self, settings: SerialSettings, clock: &Clock) -> Option<SerialPedal> {
         let sender = self.sender.clone();
         let name = settings.path.clone();
         let sink = Box::new(move |event: SerialEvent| {
             let input = match event {
                 SerialEvent::Edge(edge) => Input::Edge(edge),
-                SerialEvent::Clock(at, message) => Input::Clock(at, message),
+                SerialEvent::Clock(at, message) => Input::Clock(at, ClockSource::Serial, message),
                 SerialEvent::State(state, error) => Input::Device(name.clone(), state, error),
             };
             let _ = sender.try_send(input);
         });
-        let opened = SerialPedal::start(settings, Arc::clone(clock), rate, sink);
+        let opened = SerialPedal::start(settings, Arc::clone(clock), sink);
         opened
             .map_err(|error| log::warn!("serial line: {error}"))
             .ok()
     }
 
     #[cfg(not(feature = "serial"))]
-    fn listen_to_line(&mut self, _clock: &Arc<dyn Fn() -> Frame + Send + Sync>, _rate: u32) {
+    fn listen_to_line(&mut self, _clock: &Clock) {
         if self.config.foot.serial.is_some() || self.config.clock.serial.is_some() {
             log::warn!("this underfoot was built without serial lines");
         }
@@ -174,6 +174,11 @@ impl Inputs {
     /// What came in, waiting up to `patience` for the first.
     pub fn wait(&self, patience: Duration) -> Option<Input> {
         self.receiver.recv_timeout(patience).ok()
+    }
+
+    /// MIDI messages of ports for which there was no room.
+    pub fn lost_midi(&self) -> u64 {
+        self.lost_midi.load(Ordering::Relaxed)
     }
 
     /// What else is there.
@@ -229,12 +234,7 @@ fn control(control: MidiControl, channel: Option<u8>) -> Control {
 struct RawTerminal;
 
 impl RawTerminal {
-    fn enter(
-        sender: SyncSender<Input>,
-        clock: Arc<dyn Fn() -> Frame + Send + Sync>,
-        rate: u32,
-        names: &[char],
-    ) -> Option<RawTerminal> {
+    fn enter(sender: SyncSender<Input>, clock: Clock, names: &[char]) -> Option<RawTerminal> {
         use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
         crossterm::terminal::enable_raw_mode().ok()?;
         let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);
@@ -242,7 +242,7 @@ impl RawTerminal {
             let flags = KeyboardEnhancementFlags::REPORT_EVENT_TYPES;
             let _ = crossterm::execute!(std::io::stdout(), PushKeyboardEnhancementFlags(flags));
         }
-        let keys = Keys::new(releases, rate).named(names);
+        let keys = Keys::new(releases, RATE_AT_REST).named(names);
         let read = move || read_keys(&sender, &*clock, keys);
         std::thread::Builder::new()
             .name("keys".into())
@@ -262,7 +262,7 @@ impl Drop for RawTerminal {
     }
 }
 
-fn read_keys(sender: &SyncSender<Input>, clock: &dyn Fn() -> Frame, mut keys: Keys) {
+fn read_keys(sender: &SyncSender<Input>, clock: &dyn Stamps, mut keys: Keys) {
     use crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers};
     loop {
         let patience = Duration::from_millis(if keys.next_deadline().is_some() {
@@ -274,7 +274,8 @@ fn read_keys(sender: &SyncSender<Input>, clock: &dyn Fn() -> Frame, mut keys: Ke
             Ok(is_event) => is_event,
             Err(_) => return,
         };
-        let at = clock();
+        let at = clock.now();
+        keys.set_rate((at.0 - clock.ago(Duration::from_secs(1)).0.min(at.0)) as u32);
         for edge in keys.until(at) {
             let _ = sender.try_send(Input::Edge(edge));
         }

@@ -10,7 +10,7 @@ use super::hearing::Hearing;
 use super::inputs::{Input, Inputs};
 use super::screens::Screens;
 use super::supervise::{Audio, Change};
-use crate::audio::{ClockSource, Command, Level, Notice, PlayerEnd};
+use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::pedal::Edge;
 use crate::pedal::script::Step;
@@ -73,6 +73,8 @@ pub struct Live {
     late_edges: u64,
     /// Since when the phrases of a scripted take are being rendered.
     warming: Option<Instant>,
+    /// How much sooner than each clock's stamps ours sound, as the player was told.
+    ahead: Option<AheadFrames>,
 }
 
 impl Live {
@@ -104,6 +106,7 @@ impl Live {
             published: Instant::now(),
             late_edges: 0,
             warming: None,
+            ahead: None,
         }
     }
 
@@ -125,7 +128,7 @@ impl Live {
     /// When the audio server hangs (69).
     pub fn run(&mut self, reload: &dyn Fn() -> Result<Library, Failure>) -> Result<(), Failure> {
         let clock = self.audio.clock();
-        self.inputs.stamp_with(clock, super::RATE_AT_REST);
+        self.inputs.stamp_with(clock);
         let page = self.rig.core.page();
         self.outcome.pages.push((page, None));
         tell_systemd(&[sd_notify::NotifyState::Ready]);
@@ -180,14 +183,11 @@ impl Live {
                     &mut self.outcome,
                 );
             }
-            Input::Clock(at, message) => {
-                let source = ClockSource::Serial;
-                self.rig.send(Command::Clock {
-                    at,
-                    source,
-                    message,
-                });
-            }
+            Input::Clock(at, source, message) => self.rig.send(Command::Clock {
+                at,
+                source,
+                message,
+            }),
             Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
             Input::Heard(sounded) => {
                 let at = self.audio.now();
@@ -288,6 +288,8 @@ impl Live {
         self.rig
             .send(Command::Follow(self.limits.clock.follow.clone()));
         self.rig.send(Command::Lead(self.limits.clock.send));
+        self.ahead = None;
+        self.tell_ahead();
         let now = self.audio.now();
         let at = now.plus_ms(RESUME_AFTER_MS, rate);
         self.rig.handle(
@@ -297,6 +299,16 @@ impl Live {
             },
             &mut self.outcome,
         );
+    }
+
+    /// The ways in and out change with the connections.
+    fn tell_ahead(&mut self) {
+        let ahead = self.audio.clock_ahead();
+        if ahead.is_some() && ahead != self.ahead {
+            self.ahead = ahead;
+            self.rig
+                .send(Command::ClockAhead(ahead.unwrap_or_default()));
+        }
     }
 
     /// A take with a script begins by itself: when a server and the first phrases are there.
@@ -376,6 +388,7 @@ impl Live {
         }
         self.keep_place(false);
         if self.published.elapsed() >= PUBLISH_EVERY {
+            self.tell_ahead();
             self.publish();
         }
     }
@@ -427,6 +440,7 @@ impl Live {
         let mut counters = vec![
             ("late_edges", self.late_edges),
             ("unheard_blocks", self.hearing.lost()),
+            ("lost_midi", self.inputs.lost_midi()),
         ];
         if let Some(end) = &self.rig.end {
             counters.extend(end.counters().all());

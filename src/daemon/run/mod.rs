@@ -9,7 +9,10 @@ mod awaited;
 mod calibrate;
 mod hearing;
 mod inputs;
+#[cfg(feature = "midi-alsa")]
+mod lead;
 mod live;
+mod now;
 mod screens;
 mod sources;
 mod supervise;
@@ -101,7 +104,8 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
             None
         }
     };
-    let audio = Audio::new(&config, font);
+    let mut audio = Audio::new(&config, font);
+    audio.lead(&inputs.sender());
     let limits = Limits {
         seconds: args.seconds,
         foot,

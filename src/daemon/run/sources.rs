@@ -2,10 +2,13 @@
 
 use super::super::config::Config;
 use super::inputs::Input;
+#[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::pedal::SWITCHES;
 use crate::pedal::source::{Clock, Levels, Sink, SourceEvent, SourceThread};
+#[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::practice::gesture::Polarity;
 use std::sync::Arc;
+use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;
 
 /// Starts them all. One that does not start is told and left out.
@@ -13,7 +16,7 @@ pub fn start(
     config: &Config,
     sender: &SyncSender<Input>,
     clock: &Clock,
-    rate: u32,
+    lost_midi: &Arc<AtomicU64>,
 ) -> Vec<SourceThread> {
     let levels = |name: String| {
         let sender = sender.clone();
@@ -24,12 +27,13 @@ pub fn start(
             };
             let _ = sender.try_send(input);
         });
-        Levels::new(Arc::clone(clock), rate, sink)
+        Levels::new(Arc::clone(clock), sink)
     };
     let mut started = Vec::new();
     pedals(config, &levels, &mut started);
     pins(config, &levels, &mut started);
-    ports(config, &levels, clock, &mut started);
+    ports(config, &levels, clock, lost_midi, &mut started);
+    clocks(config, sender, clock, lost_midi, &mut started);
     let mut sources = Vec::new();
     for source in started {
         match source {
@@ -118,7 +122,13 @@ fn pins(config: &Config, _: &dyn Fn(String) -> Levels, _: &mut Started) {
 }
 
 #[cfg(feature = "midi-alsa")]
-fn ports(config: &Config, levels: &dyn Fn(String) -> Levels, clock: &Clock, started: &mut Started) {
+fn ports(
+    config: &Config,
+    levels: &dyn Fn(String) -> Levels,
+    clock: &Clock,
+    lost: &Arc<AtomicU64>,
+    started: &mut Started,
+) {
     use crate::pedal::alsa::{MidiPortSettings, start};
     for port in &config.foot.midi_ports {
         let settings = MidiPortSettings {
@@ -126,13 +136,62 @@ fn ports(config: &Config, levels: &dyn Fn(String) -> Levels, clock: &Clock, star
             controls: super::inputs::controls(config),
         };
         let name = format!("MIDI port {port}");
-        started.push(start(settings, levels(name), Arc::clone(clock)));
+        started.push(start(
+            settings,
+            levels(name),
+            Arc::clone(clock),
+            Arc::clone(lost),
+        ));
     }
 }
 
 #[cfg(not(feature = "midi-alsa"))]
-fn ports(config: &Config, _: &dyn Fn(String) -> Levels, _: &Clock, _: &mut Started) {
+fn ports(
+    config: &Config,
+    _: &dyn Fn(String) -> Levels,
+    _: &Clock,
+    _: &Arc<AtomicU64>,
+    _: &mut Started,
+) {
     if !config.foot.midi_ports.is_empty() {
+        log::warn!("this underfoot was built without MIDI ports of ALSA");
+    }
+}
+
+/// The clock's port, where it is followed.
+#[cfg(feature = "midi-alsa")]
+fn clocks(
+    config: &Config,
+    sender: &SyncSender<Input>,
+    clock: &Clock,
+    lost: &Arc<AtomicU64>,
+    started: &mut Started,
+) {
+    use crate::audio::ClockSource;
+    use crate::pedal::alsa::{ClockPortEvent, start_clock};
+    let follows = config.clock.follow.order.contains(&ClockSource::Midi);
+    let Some(port) = config.clock.midi.as_ref().filter(|_| follows) else {
+        return;
+    };
+    let (sender, name) = (sender.clone(), format!("clock on {port}"));
+    let tell = move |event| {
+        let input = match event {
+            ClockPortEvent::Clock(at, message) => Input::Clock(at, ClockSource::Midi, message),
+            ClockPortEvent::State(state, reason) => Input::Device(name.clone(), state, reason),
+        };
+        let _ = sender.try_send(input);
+    };
+    started.push(start_clock(
+        port.clone(),
+        Arc::clone(clock),
+        Arc::clone(lost),
+        tell,
+    ));
+}
+
+#[cfg(not(feature = "midi-alsa"))]
+fn clocks(config: &Config, _: &SyncSender<Input>, _: &Clock, _: &Arc<AtomicU64>, _: &mut Started) {
+    if config.clock.midi.is_some() || config.clock.send_to.is_some() {
         log::warn!("this underfoot was built without MIDI ports of ALSA");
     }
 }

@@ -3,19 +3,27 @@
 use super::super::config::{Config, CueTo, PORTS};
 use super::super::setup;
 use super::super::status::JackStatus;
-use super::{FIRST_FRAME, RATE_AT_REST};
+use super::FIRST_FRAME;
+use super::inputs::Input;
+#[cfg(feature = "midi-alsa")]
+use super::lead::Lead;
+use super::now::Now;
 use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
-use crate::audio::{Played, Player, PlayerEnd, TapEnd};
+use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
+use crate::pedal::source::Stamps;
 use crate::time::Frame;
 use rustysynth::SoundFont;
 use std::sync::Arc;
-use std::sync::Mutex;
+use std::sync::mpsc::SyncSender;
 use std::time::{Duration, Instant};
 
 /// The first and the longest wait between two attempts.
 /// Short, so that a server that comes back is found well within a bar; without one an attempt takes no time.
 const RETRY: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(500));
 
+/// What a cycle gives out is seen by other threads so long after the cycle's own length, in seconds.
+#[cfg(feature = "midi-alsa")]
+const KNOWN_AFTER_S: f64 = 0.001;
 const STANDS_STILL: &str = "the audio server stands still";
 
 /// What changed.
@@ -26,28 +34,6 @@ pub enum Change {
     Went(String),
     /// The server hangs: nothing in this process can mend that.
     Hung(String),
-}
-
-/// Frames and the time: read by every source that stamps.
-#[derive(Debug, Clone, Copy)]
-pub struct Now {
-    frame: Frame,
-    at: Instant,
-    rate: u32,
-}
-
-impl Now {
-    /// The frame of an instant.
-    pub fn frame_at(&self, instant: Instant) -> Frame {
-        let rate = f64::from(self.rate);
-        if instant >= self.at {
-            return Frame(
-                self.frame.0 + (instant.duration_since(self.at).as_secs_f64() * rate) as u64,
-            );
-        }
-        let back = (self.at.duration_since(instant).as_secs_f64() * rate) as u64;
-        Frame(self.frame.0.saturating_sub(back))
-    }
 }
 
 /// How the server is joined.
@@ -66,6 +52,7 @@ pub(super) fn jack_config(config: &Config) -> JackConfig {
     JackConfig {
         name: audio.client.clone(),
         autoconnect,
+        leads: config.clock.send && config.clock.send_to.is_some(),
     }
 }
 
@@ -74,7 +61,8 @@ pub struct Audio {
     config: Config,
     font: Option<Arc<SoundFont>>,
     device: Option<JackDevice>,
-    now: Arc<Mutex<Now>>,
+    now: Arc<Now>,
+    last: Frame,
     next_try: Instant,
     wait: Duration,
     told: Option<String>,
@@ -82,67 +70,90 @@ pub struct Audio {
     /// The server was told to stand still; what follows may block for seconds.
     stalled: bool,
     hung: bool,
+    #[cfg(feature = "midi-alsa")]
+    lead: Option<Lead>,
 }
 
 impl Audio {
     /// No device yet.
     pub fn new(config: &Config, font: Option<Arc<SoundFont>>) -> Audio {
-        let at = Instant::now();
-        let now = Now {
-            frame: FIRST_FRAME,
-            at,
-            rate: RATE_AT_REST,
-        };
         Audio {
             config: config.clone(),
             font,
             device: None,
-            now: Arc::new(Mutex::new(now)),
-            next_try: at,
+            now: Arc::new(Now::new()),
+            last: FIRST_FRAME,
+            next_try: Instant::now(),
             wait: RETRY.0,
             told: None,
             xruns_before: 0,
             stalled: false,
             hung: false,
+            #[cfg(feature = "midi-alsa")]
+            lead: None,
         }
     }
 
+    /// Sends our clock to a port of ALSA too, where that is asked for.
+    #[cfg(feature = "midi-alsa")]
+    pub fn lead(&mut self, sender: &SyncSender<Input>) {
+        let asked = &self.config.clock;
+        let Some(port) = asked.send_to.clone().filter(|_| asked.send) else {
+            return;
+        };
+        let (sender, name) = (sender.clone(), format!("clock to {port}"));
+        let tell = move |state, reason| {
+            let _ = sender.try_send(Input::Device(name.clone(), state, reason));
+        };
+        match Lead::start(port, Arc::clone(&self.now), tell) {
+            Ok(lead) => self.lead = Some(lead),
+            Err(error) => log::warn!("no thread for the clock: {error}"),
+        }
+    }
+
+    /// This program was built without MIDI ports of ALSA (which is told where the ports are opened).
+    #[cfg(not(feature = "midi-alsa"))]
+    pub fn lead(&mut self, _: &SyncSender<Input>) {}
+
+    /// The thread that sends has the clock of the player that is now.
+    #[cfg(feature = "midi-alsa")]
+    fn hand_over_clock(&mut self) {
+        if let (Some(lead), Some(device)) = (&self.lead, &mut self.device) {
+            lead.player(device.take_led());
+        }
+    }
+
+    /// A message goes out when its frame leaves the converter, but not before it can be known.
+    #[cfg(feature = "midi-alsa")]
+    fn delay_lead(&self, latency_frames: f64) {
+        let (Some(lead), Some(device)) = (&self.lead, &self.device) else {
+            return;
+        };
+        let seconds = |frames: f64| frames.max(0.0) / f64::from(device.info().rate);
+        let known_s = seconds(f64::from(device.buffer_frames())) + KNOWN_AFTER_S;
+        lead.set_delay(Duration::from_secs_f64(
+            seconds(latency_frames).max(known_s),
+        ));
+    }
+
     /// The clock that sources stamp with.
-    pub fn clock(&self) -> Arc<dyn Fn() -> Frame + Send + Sync> {
-        let now = Arc::clone(&self.now);
-        Arc::new(move || read(&now).frame_at(Instant::now()))
+    pub fn clock(&self) -> Arc<Now> {
+        Arc::clone(&self.now)
     }
 
     /// The frame that is now; the clock of the server where there is one, else it goes on at the last rate.
     pub fn now(&mut self) -> Frame {
-        let at = Instant::now();
-        let last = read(&self.now);
-        let measured = self.device.as_ref().and_then(|device| {
-            let point = device.clock()?;
-            let us = device.time_us().saturating_sub(point.usecs);
-            let frame = point.frame.0 + us * u64::from(point.rate) / 1_000_000;
-            Some(Now {
-                frame: Frame(frame),
-                at,
-                rate: point.rate,
-            })
-        });
-        // Time never goes back, whatever the server's clock does.
-        let mut next = measured.unwrap_or(Now {
-            frame: last.frame_at(at),
-            at,
-            rate: last.rate,
-        });
-        next.frame = next.frame.max(last.frame);
-        if let Ok(mut now) = self.now.lock() {
-            *now = next;
+        if let Some(device) = &self.device {
+            self.now.follow(device);
         }
-        next.frame
+        // Time never goes back, whatever the server's clock does.
+        self.last = self.last.max(self.now.now());
+        self.last
     }
 
     /// The frame of an instant.
     pub fn frame_at(&self, instant: Instant) -> Frame {
-        read(&self.now).frame_at(instant)
+        self.now.frame_at(instant)
     }
 
     /// Frames of a block; 0 without a server.
@@ -192,6 +203,11 @@ impl Audio {
         let Some(device) = self.device.take() else {
             return Change::Went(why.into());
         };
+        self.now.leave();
+        #[cfg(feature = "midi-alsa")]
+        if let Some(lead) = &self.lead {
+            lead.player(None);
+        }
         self.xruns_before += u64::from(device.xruns());
         self.wait = RETRY.0;
         self.next_try = Instant::now();
@@ -234,6 +250,8 @@ impl Audio {
                 );
                 self.device = Some(device);
                 (self.wait, self.told) = (RETRY.0, None);
+                #[cfg(feature = "midi-alsa")]
+                self.hand_over_clock();
                 Some(Change::Came(end, rate))
             }
             Err(JackError::Hung(what)) => Some(self.hang(what)),
@@ -250,6 +268,25 @@ impl Audio {
                 })
             }
         }
+    }
+
+    /// By how many frames ours are to be earlier than each clock's stamps; none without a server. A clock from outside
+    /// is stamped when it happens, and our sound takes its way to the converter. One inside the graph is of the
+    /// same cycle as the sound of its program, which takes the same way.
+    pub fn clock_ahead(&self) -> Option<AheadFrames> {
+        let device = self.device.as_ref()?;
+        let by_hand = self.config.audio.latency_ms * f64::from(device.info().rate) / 1000.0;
+        let out = f64::from(device.output_latency_frames()) + by_hand;
+        let jack = device
+            .clock_latency_frames()
+            .map_or(0.0, |way_in| f64::from(way_in) + out);
+        #[cfg(feature = "midi-alsa")]
+        self.delay_lead(out);
+        Some(ClockSource::ALL.map(|source| match source {
+            ClockSource::Jack => jack,
+            ClockSource::Serial | ClockSource::Midi => out,
+            ClockSource::Transport | ClockSource::Internal => 0.0,
+        }))
     }
 
     /// What `status` tells.
@@ -276,9 +313,4 @@ impl Audio {
             let _ = device.close();
         }
     }
-}
-
-fn read(now: &Mutex<Now>) -> Now {
-    // The value is whole after every write, so what a panicking thread left can be used.
-    *now.lock().unwrap_or_else(|broken| broken.into_inner())
 }

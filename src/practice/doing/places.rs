@@ -1,4 +1,4 @@
-//! Places in the tune: this spot, the top of the section, a bar back or on.
+//! Places in the tune: this spot, the top of the section now or at the next bar, a bar back or on.
 
 use crate::practice::action::Action;
 use crate::practice::core::Core;
@@ -112,6 +112,33 @@ impl Core {
         if last_time {
             self.arm_all(vec![Action::LastTime], stamp);
         }
+    }
+
+    /// The section begins with the next bar: the others play it from there. What is armed comes then, too.
+    pub(in crate::practice) fn section_from_here(&mut self, stamp: Frame) {
+        if self.take.is_none() || self.is_held() {
+            return;
+        }
+        let from = self.tick_of(stamp);
+        let pending = self.unarm(from);
+        let target = match pending {
+            Some(armed) if armed.actions.last() != Some(&Action::LastTime) => armed.target,
+            _ => self.top_of_section(),
+        };
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
+        let cut = take.timeline.bar_line(from);
+        let armed = Armed {
+            what: String::new(),
+            actions: vec![Action::SectionFromHere],
+            cut,
+            instead_of: take.cursor_at(cut),
+            target,
+            before: take.plan(),
+            firm_from: Tick(i64::MAX),
+        };
+        self.arm_at(armed, stamp);
     }
 
     fn top_of_section(&self) -> Cursor {

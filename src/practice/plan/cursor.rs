@@ -110,6 +110,9 @@ pub struct Armed {
 impl Armed {
     /// Whether it is a spot to loop: its bars were chosen at the press, not by where the section ends.
     pub fn is_spot(&self) -> bool {
-        self.actions == [Action::ThisSpot]
+        matches!(
+            self.actions[..],
+            [Action::ThisSpot | Action::SectionFromHere]
+        )
     }
 }
