@@ -312,16 +312,16 @@ fn a_page_for_tuning_stands_where_nothing_plays() {
 
 #[test]
 fn what_was_heard_comes_back_late_by_the_way_round_and_no_more_than_is_kept() {
-    // Each sample says its frame (in thousandths); 100 frames a second, so that 9,000 are kept.
+    // Each sample says its frame (its 10,000th part); 100 frames a second, so that 9,000 are kept.
     let mut past = Past::new(100);
     let sound =
-        |from: u64, to: u64| -> Vec<f32> { (from..to).map(|n| n as f32 / 1000.0).collect() };
+        |from: u64, to: u64| -> Vec<f32> { (from..to).map(|n| n as f32 / 10_000.0).collect() };
     past.push(Frame(1_000), &sound(1_000, 1_500));
     past.push(Frame(1_600), &sound(1_600, 2_000));
     let told = |past: &Past, from: u64, to: u64, late: i64| {
         let samples = past.between(Frame(from), Frame(to), late)?;
         // A fade of one frame leaves all as it was.
-        let frames = |n: &f32| (n * 1000.0).round() as u64;
+        let frames = |n: &f32| (n * 10_000.0).round() as u64;
         Some((
             samples.len(),
             frames(samples.first()?),

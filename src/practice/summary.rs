@@ -122,7 +122,9 @@ impl Summary {
             .take(NAMED)
             .map(|(place, _)| place.as_str())
             .collect();
+        let is_known = |(verdict, _): &(Verdict, String)| verdict.outcome != Outcome::NotJudged;
         match named.len() {
+            0 if !self.targets().any(is_known) => "nothing was heard clearly".to_string(),
             0 => "all of them were there".to_string(),
             _ if places.len() > 2 * NAMED => {
                 format!("listen once more, first to the {}", named[0])
@@ -288,7 +290,7 @@ mod tests {
             (
                 &[("1", "C", NotJudged, InTime)],
                 -15.0,
-                &["all of them were there", "sits 15 ms ahead"],
+                &["nothing was heard clearly", "sits 15 ms ahead"],
             ),
         ];
         for (verdicts, offset_ms, told) in cases {
@@ -309,7 +311,8 @@ mod tests {
             assert_eq!(summary.lines("roots", 1), *told);
             let sentence = summary.sentence("roots", 1).unwrap_or_default();
             let apart = told[0].split(" of ").next().unwrap_or_default();
-            let starts = sentence.starts_with(apart) || told[0].starts_with("all");
+            let is_whole = !told[0].starts_with("listen");
+            let starts = sentence.starts_with(apart) || is_whole;
             assert!(starts && !sentence.contains("Gm6"), "{sentence}");
             assert!(summary.lines("roots", 2).is_empty() && summary.lines("thirds", 1).is_empty());
         }
