@@ -16,6 +16,20 @@ const SERVER_NAME: &str = "underfoot-test";
 /// One server at a time: two would take each other's cycles.
 static ALONE: Mutex<()> = Mutex::new(());
 
+/// How to get name spaces of one's own: anybody where the kernel lets them, root elsewhere, and root in a root directory
+/// that is no mount point.
+const WAYS_APART: [&[&str]; 3] = [
+    &["unshare", "-Urm"],
+    &["unshare", "-m"],
+    &["unshare", "-m", "--propagation", "unchanged"],
+];
+
+/// Whether `true` can be started in this way.
+fn works(way: &[&str]) -> bool {
+    let tried = Command::new(way[0]).args(&way[1..]).arg("true").output();
+    tried.is_ok_and(|tried| tried.status.success())
+}
+
 /// Runs `body` in this process if it is the inner one, else this test (`name`, its full path) in an inner
 /// process. Needs `unshare` (util-linux) and unprivileged user namespaces or root.
 pub fn isolated(name: &str, body: impl FnOnce()) {
@@ -24,20 +38,20 @@ pub fn isolated(name: &str, body: impl FnOnce()) {
     }
     let _alone = ALONE.lock().unwrap_or_else(PoisonError::into_inner);
     let program = std::env::current_exe().expect("the test binary");
-    let script = "mount -t tmpfs none /dev/shm && exec \"$0\" \"$@\"";
+    let script = "mount --make-rprivate /dev 2>/dev/null; mount --make-rprivate /dev/shm 2>/dev/null; \
+                  mount -t tmpfs none /dev/shm && exec \"$0\" \"$@\"";
     // Where it may be had, real-time priority, as a practising box has it: a busy machine then keeps up.
-    let real_time = ["-f", "10"];
-    let may = Command::new("chrt").args(real_time).arg("true").output();
-    let mut command = Command::new("chrt");
-    match may {
-        Ok(done) if done.status.success() => command.args(real_time).arg("unshare"),
-        _ => {
-            command = Command::new("unshare");
-            &mut command
-        }
+    let real_time = ["chrt", "-f", "10"];
+    let mut words: Vec<&str> = if works(&real_time) {
+        real_time.to_vec()
+    } else {
+        Vec::new()
     };
-    let output = command
-        .args(["-Urm", "sh", "-c", script])
+    let apart = WAYS_APART.iter().find(|way| works(way));
+    words.extend(*apart.expect("name spaces: unprivileged ones, or root"));
+    words.extend(["sh", "-c", script]);
+    let output = Command::new(words[0])
+        .args(&words[1..])
         .arg(program)
         .args(["--exact", name, "--nocapture", "--test-threads=1"])
         .envs([
