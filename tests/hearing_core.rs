@@ -77,7 +77,7 @@ fn first_bar_or_none(room: &Room) -> Option<u64> {
 /// The verdicts so far: pass, quarter, note wanted, note heard, result, time.
 fn verdicts(room: &Room) -> Vec<String> {
     let told = |record: &underfoot::practice::Record| match &record.what {
-        Recorded::Verdict(verdict) => {
+        Recorded::Verdict(verdict, _) => {
             let word = |word: &Option<String>| word.clone().unwrap_or("-".into());
             let time = verdict.timing.map_or("-", Timing::name);
             Some(format!(
@@ -137,7 +137,7 @@ fn who_is_not_heard_is_not_bothered() {
     let mut room = room(ROOTS);
     room.handle(What::Act(Action::Start));
     listen(&mut room, 70.0, &[]);
-    let told = |what: &Recorded| matches!(what, Recorded::Verdict(_) | Recorded::Judged { .. });
+    let told = |what: &Recorded| matches!(what, Recorded::Verdict(..) | Recorded::Judged { .. });
     assert!(!room.records.iter().any(|record| told(&record.what)));
     let ear = |page: &Page| matches!(page, Page::Message { .. });
     assert!(!room.pages.iter().any(|(_, page)| ear(page)));

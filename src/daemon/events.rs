@@ -111,7 +111,7 @@ impl EventLog {
         // Verdicts come late, and stand where their notes were asked for.
         let is_late = matches!(
             record.what,
-            Recorded::Verdict(_) | Recorded::Choice(_) | Recorded::Judged { .. }
+            Recorded::Verdict(..) | Recorded::Choice(_) | Recorded::Judged { .. }
         );
         if !is_late {
             self.positions.push_back((record.frame, position));
@@ -271,9 +271,9 @@ impl EventLog {
                 put("kind", json!("take"));
                 put("take", json!(if *starts { "start" } else { "stop" }));
             }
-            Recorded::Verdict(verdict) => {
+            Recorded::Verdict(verdict, heard) => {
                 put("kind", json!("verdict"));
-                put("index", json!(verdict.index));
+                put("index", json!(verdict.chord));
                 put("degree", json!(verdict.degree));
                 put("want", json!(verdict.want));
                 put("got", json!(verdict.got));
@@ -283,7 +283,7 @@ impl EventLog {
                 put("result", json!(verdict.outcome.name()));
                 put("time", json!(verdict.timing.map(Timing::name)));
                 put("found", json!(verdict.found));
-                put("heard_frame", frame(verdict.heard));
+                put("heard_frame", frame(*heard));
             }
             Recorded::Choice(choice) => {
                 put("kind", json!("choice"));

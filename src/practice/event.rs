@@ -4,7 +4,7 @@ use super::Library;
 use super::action::Action;
 use super::choice::Choice;
 use super::hearing::Sounded;
-use super::judge::{Outcome, Timing, Verdict};
+use super::judge::Verdict;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
@@ -219,8 +219,9 @@ pub enum Recorded {
         /// Whether it starts.
         starts: bool,
     },
-    /// What became of a note that was asked for, or of one that was not.
-    Verdict(Box<Judgement>),
+    /// What became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
+    /// it was asked for.
+    Verdict(Box<Verdict>, Option<Frame>),
     /// What was played where the stage leaves the choice.
     Choice(Box<Choice>),
     /// A pass was judged.
@@ -234,50 +235,4 @@ pub enum Recorded {
         /// The tuning that was taken out.
         tuning_cents: f64,
     },
-}
-
-/// A verdict as a line tells it; the line stands where the note was asked for.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Judgement {
-    /// The chord of the form.
-    pub index: usize,
-    /// The degree that was asked for.
-    pub degree: Option<String>,
-    /// The note that was asked for.
-    pub want: Option<String>,
-    /// The note that was heard.
-    pub got: Option<String>,
-    /// Its degree.
-    pub got_degree: Option<String>,
-    /// How far off it was, the take's tuning taken out.
-    pub cents: Option<f64>,
-    /// How late it was, the steady offset taken out; out of time none.
-    pub late_ms: Option<f64>,
-    /// What became of it.
-    pub outcome: Outcome,
-    /// How it stood in time.
-    pub timing: Option<Timing>,
-    /// A wrong note that was put right in time.
-    pub found: bool,
-    /// Where it was heard.
-    pub heard: Option<Frame>,
-}
-
-impl Judgement {
-    /// What a verdict says; `heard`: where its note was heard.
-    pub fn of(verdict: &Verdict, heard: Option<Frame>) -> Judgement {
-        Judgement {
-            index: verdict.chord,
-            degree: verdict.degree.clone(),
-            want: verdict.want.clone(),
-            got: verdict.got.clone(),
-            got_degree: verdict.got_degree.clone(),
-            cents: verdict.cents,
-            late_ms: verdict.late_ms,
-            outcome: verdict.outcome,
-            timing: verdict.timing,
-            found: verdict.found,
-            heard,
-        }
-    }
 }

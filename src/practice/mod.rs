@@ -36,7 +36,7 @@ pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Se
 pub use action::{Action, Moment};
 pub use choice::Choice;
 pub use course::{Loop, Standing};
-pub use event::{Effect, Event, Judgement, Record, Recorded, Replay, Saved, Saying, What};
+pub use event::{Effect, Event, Record, Recorded, Replay, Saved, Saying, What};
 pub use footmap::{FootMap, FootState};
 pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
 pub use hearing::Sounded;

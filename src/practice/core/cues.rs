@@ -3,7 +3,7 @@
 use crate::audio::{Command, CueForm, Notice};
 use crate::practice::core::Awaited;
 use crate::practice::core::{Core, Spoken};
-use crate::practice::cues;
+use crate::practice::cues::{self, PlannedCue};
 use crate::practice::event::{Effect, Recorded, Saying};
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
@@ -39,6 +39,11 @@ impl Core {
             self.not_said(&cue.phrases, Some(cue.deadline), cue.form_chord);
             return;
         }
+        self.say_in_time(cue);
+    }
+
+    /// Hands over a cue that is to sound in one of its windows.
+    pub(in crate::practice) fn say_in_time(&mut self, cue: PlannedCue) {
         let id = self.await_cue(
             cue.phrases.clone(),
             cue.limit,

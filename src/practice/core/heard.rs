@@ -6,7 +6,7 @@ use crate::drill::{Advance, StringRule};
 use crate::practice::choice::{Choice, Span};
 use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
-use crate::practice::event::{Effect, Judgement, Record, Recorded, Replay, Saying};
+use crate::practice::event::{Effect, Record, Recorded, Replay};
 use crate::practice::hearing::{Done, Sounded, Stretch, Target};
 use crate::practice::judge::Wanted;
 use crate::practice::judge_plan::{Asked, names, wanted_of};
@@ -189,11 +189,12 @@ impl Core {
                     after.checked_sub(1)
                 })
                 .and_then(|index| stretch.targets.get(index));
+            // One symbol a verdict, also where a note came before all that was asked for.
+            symbols.push(place.map(|place| place.symbol.clone()).unwrap_or_default());
             let Some(place) = place else { continue };
-            symbols.push(place.symbol.clone());
             let at = self.hearing.frame_of(verdict.at_ms);
-            let judgement = Judgement::of(verdict, heard);
-            self.record_heard(&stretch, place, at, Recorded::Verdict(Box::new(judgement)));
+            let what = Recorded::Verdict(Box::new(verdict.clone()), heard);
+            self.record_heard(&stretch, place, at, what);
         }
         let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
         let right = targets
@@ -293,14 +294,7 @@ impl Core {
         let phrases = PhraseSet::plain(sentence);
         let planned = cues::announcement(phrases, &take.steps, &counts, now, until, &ms);
         let Some(cue) = planned else { return };
-        let id = self.await_cue(cue.phrases.clone(), cue.limit, Some(cue.deadline), None);
-        self.out.push(Effect::Say(Saying {
-            id,
-            phrases: cue.phrases,
-            limit: cue.limit,
-            windows: cue.windows,
-            now: None,
-        }));
+        self.say_in_time(cue);
     }
 
     fn record_heard(&mut self, stretch: &Stretch, place: &Target, frame: Frame, what: Recorded) {

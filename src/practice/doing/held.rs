@@ -3,9 +3,10 @@
 use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::course::distinct_chords;
-use crate::practice::event::{Judgement, Recorded};
+use crate::practice::event::Recorded;
 use crate::practice::hearing::Sounded;
 use crate::practice::judge::Outcome;
+use crate::practice::judge::Verdict;
 use crate::practice::judge_plan::names;
 use crate::practice::plan::Cursor;
 use crate::time::{Frame, Tick};
@@ -124,8 +125,8 @@ impl Core {
         };
         let (degree, note) = names(context, root)[usize::from(midi % 12)].clone();
         let is_right = midi % 12 == want.midi % 12;
-        let judgement = Judgement {
-            index: pass.lap.chords.first().map_or(0, |chord| chord.form_chord),
+        let verdict = Verdict {
+            chord: pass.lap.chords.first().map_or(0, |chord| chord.form_chord),
             degree: Some(want.degree.to_string()),
             want: Some(want.pitch.to_string()),
             got: Some(note),
@@ -139,10 +140,12 @@ impl Core {
             },
             timing: None,
             found: false,
-            heard: Some(onset),
+            target: Some(self.finding.found),
+            played: None,
+            at_ms: 0.0,
         };
         let whole = notes.len();
-        self.record_on(onset, Recorded::Verdict(Box::new(judgement)));
+        self.record_on(onset, Recorded::Verdict(Box::new(verdict), Some(onset)));
         if !is_right {
             return;
         }
