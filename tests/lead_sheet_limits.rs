@@ -4,7 +4,9 @@
 // These tests write files and start the program.
 #![allow(clippy::disallowed_methods)]
 
+use std::path::{Path, PathBuf};
 use std::process::Command;
+use underfoot::chart::{from_midi, from_musicxml};
 
 /// Address space in KiB and processor time in seconds.
 const MEMORY_KIB: u32 = 200 << 10;
@@ -202,4 +204,73 @@ fn a_chart_is_written_whole_or_not_at_all() {
         "{text}"
     );
     assert!(text.contains("#   bar 31: \"maj69\" is no kind"), "{text}");
+}
+
+fn fixtures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/fixtures/leadsheets")
+}
+
+#[test]
+fn hostile_files_are_refused_with_their_reason() {
+    let repeat =
+        |bars: &str| format!("<score-partwise><part id=\"P1\">{bars}</part></score-partwise>");
+    let harmony = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>";
+    let million = repeat(&format!(
+        "<measure number=\"1\">{harmony}<barline><repeat direction=\"backward\" times=\"1000000\"/></barline></measure>"
+    ));
+    let long = repeat(&format!("<measure>{harmony}</measure>").repeat(10_001));
+    let mut entities = String::from("<!DOCTYPE a [<!ENTITY x0 \"boom\">");
+    for level in 1..20 {
+        let inner = format!("&x{};", level - 1).repeat(10);
+        entities += &format!("<!ENTITY x{level} \"{inner}\">");
+    }
+    entities += "]><score-partwise>&x19;</score-partwise>";
+    let sections = repeat(
+        &format!("<measure>{harmony}<direction><direction-type><rehearsal>x</rehearsal></direction-type></direction></measure>").repeat(201),
+    );
+    let ended = repeat(&format!(
+        "<measure><attributes><divisions>1</divisions></attributes>{harmony}<forward><duration>1</duration></forward>\
+         <sound fine=\"yes\" time-only=\"1\"/></measure><measure><forward><duration>4</duration></forward></measure>\
+         <measure><forward><duration>4</duration></forward></measure>"
+    ));
+    let cases: [(Vec<u8>, &str); 11] = [
+        (ended.into_bytes(), "nothing but a pickup"),
+        (
+            million.into_bytes(),
+            "repeats and jumps play more than 10000 bars",
+        ),
+        (
+            long.into_bytes(),
+            "it has 10001 bars, a chart at most 10000",
+        ),
+        (entities.into_bytes(), "declares entities"),
+        (sections.into_bytes(), "make 201 sections"),
+        (
+            std::fs::read(fixtures().join("hostile/zip-bomb.mxl")).unwrap(),
+            "unpacks to more than",
+        ),
+        (
+            std::fs::read(fixtures().join("hostile/many-entries.mxl")).unwrap(),
+            "has 65 entries",
+        ),
+        (b"<score-partwise>".to_vec(), "no well-formed XML"),
+        (b"<html/>".to_vec(), "its root is <html>"),
+        (repeat("<measure/>").into_bytes(), "no chord symbol"),
+        (vec![b' '; (8 << 20) + 1], "larger than 8 MiB"),
+    ];
+    for (bytes, rule) in cases {
+        let told = from_musicxml(&bytes, "t").unwrap_err().to_string();
+        assert!(told.contains(rule), "{told}");
+    }
+    let cases: [(&[u8], &str); 4] = [
+        (b"MThd\0\0\0\x06\0\0\0\x01\xe7\x28", "counts time in frames"),
+        // The corpus' frames-of-none.mid.
+        (b"MThd\0\0\0\x06\0\0\0\x01\x80\0", "counts time in frames"),
+        (b"MThd\0\0\0\x06\0\0\0\x01\x01\xe0", "no chord names"),
+        (b"MThd", "no Standard MIDI File"),
+    ];
+    for (bytes, rule) in cases {
+        let told = from_midi(bytes, "t").unwrap_err().to_string();
+        assert!(told.contains(rule), "{told}");
+    }
 }
