@@ -283,12 +283,12 @@ fn what_the_page_says_of_a_press() {
     #[rustfmt::skip]
     let cases = [
         ("5 next section; 5.2",                  "next section in 3 bars"),
-        ("5 next section; 13",                   "next section in 1 bars"),
+        ("5 next section; 13",                   "next section in 1 bar"),
         ("5 next section; 6 next stage; 6.2",    "next section, next stage in 3 bars"),
         ("5 next section; 17",                   ""),
         ("5 next section; 6 stay here; 6.1",     "stay here "),
         ("5 next section; 6 stay here; 13",      ""),
-        ("5 this spot; 5.2",                     "this spot in 1 bars"),
+        ("5 this spot; 5.2",                     "this spot in 1 bar"),
         ("5 louder; 5.2",                        "louder -17 dB"),
         ("5 mute bass; 5.2",                     "mute bass on"),
         ("5 mute bass; 6 mute bass; 6.2",        "mute bass off"),

@@ -226,7 +226,10 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
 fn armed_line(core: &Core, take: &Take, now: Tick) -> Option<ArmedLine> {
     let armed = take.armed.as_ref().map(|armed| ArmedLine {
         what: armed.what.clone(),
-        when: format!("in {} bars", bars_between(take, now, armed.cut)),
+        when: match bars_between(take, now, armed.cut) {
+            1 => "in 1 bar".to_string(),
+            bars => format!("in {bars} bars"),
+        },
     });
     let done = || {
         let (what, when) = core.just_done()?;
