@@ -5,6 +5,8 @@
 //! the configuration, `audio lost`, `audio back`, `reload`, `edge N down`, `edge N up`, or nothing.
 #![allow(dead_code)]
 
+pub mod heard;
+
 use std::collections::VecDeque;
 use std::sync::Arc;
 use underfoot::audio::{
