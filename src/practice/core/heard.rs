@@ -185,7 +185,7 @@ impl Core {
             .filter(|chord| within.contains(&chord.start));
         let spans: Vec<Span> = begins.filter_map(span).collect();
         let stretch = self.stretch_of(segment)?;
-        (!spans.is_empty()).then(|| Stretch { spans, ..stretch })
+        (!spans.is_empty()).then_some(Stretch { spans, ..stretch })
     }
 
     /// Judges the passes that are over and heard.
