@@ -236,6 +236,28 @@ fn the_last_pass_is_played_back_with_the_next() {
 }
 
 #[test]
+fn a_take_is_kept_when_asked() {
+    let mut room = room(ROOTS);
+    room.handle(What::Act(Action::KeepTake));
+    assert_eq!(room.keeps, []);
+    room.handle(What::Act(Action::Start));
+    listen(&mut room, 10.0, &[]);
+    room.handle(What::Act(Action::KeepTake));
+    listen(&mut room, 12.0, &[]);
+    room.handle(What::Act(Action::Stop));
+    room.seconds(2.0);
+    room.handle(What::Act(Action::KeepTake));
+    // From the first count (two bars before the first full one) to now, and when it is over, to its end.
+    let base = first_bar(&room) as f64;
+    let quarter = |frame: Frame| (frame.0 as f64 - base) / QUARTER as f64;
+    let kept = room.keeps.iter();
+    let kept: Vec<(i64, i64)> = kept
+        .map(|(from, to)| (quarter(*from).round() as i64, quarter(*to).round() as i64))
+        .collect();
+    assert_eq!(kept, [(-8, 10), (-8, 12)]);
+}
+
+#[test]
 fn a_page_for_tuning_stands_where_nothing_plays() {
     let mut room = room(ROOTS);
     room.handle(What::Act(Action::Tune));

@@ -169,6 +169,8 @@ pub struct Core {
     pub(super) last_section: Option<(usize, usize)>,
     /// Whether the stage that plays was announced since the start.
     pub(super) announced: Option<usize>,
+    /// Where the take that plays, or the last one, began and ended.
+    pub(super) last_take: Option<(Frame, Option<Frame>)>,
     /// When the first take since the last long rest began.
     pub(super) began: Option<Frame>,
     pub(super) passes_begun: u32,
@@ -249,6 +251,7 @@ impl Core {
             last_stage: None,
             last_section: None,
             announced: None,
+            last_take: None,
             began: None,
             passes_begun: 0,
             paused_bar: None,

@@ -37,6 +37,7 @@ impl Core {
             Action::ModelTones => self.switch_model(stamp),
             Action::SayAgain => self.say_again(stamp),
             Action::PlayBack => self.play_back(stamp),
+            Action::KeepTake => self.keep_take(),
             Action::Tune => self.tune(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),

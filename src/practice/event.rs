@@ -88,6 +88,8 @@ pub enum Effect {
     Save(Saved),
     /// What was heard is to be played back.
     PlayBack(Replay),
+    /// What was heard from a frame up to another is to become a file.
+    Keep(Frame, Frame),
 }
 
 /// A stretch of what was heard, and when it is to sound on `cue`.

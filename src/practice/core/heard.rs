@@ -306,6 +306,14 @@ impl Core {
         self.out.push(Effect::PlayBack(Replay { id, from, to, at }));
     }
 
+    /// The take that plays, or the last one, is to be kept.
+    pub(in crate::practice) fn keep_take(&mut self) {
+        if let Some((began, ended)) = self.last_take {
+            let until = ended.unwrap_or(self.now);
+            self.out.push(Effect::Keep(began, until));
+        }
+    }
+
     /// The page for tuning, or back from it.
     pub(in crate::practice) fn tune(&mut self) {
         self.tuning = match self.tuning {
