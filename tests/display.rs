@@ -486,7 +486,7 @@ proptest! {
         (page.now, page.next) = sets;
         (page.chord_now, page.chord_next) = (texts[0].clone(), texts[1].clone());
         (page.section, page.stage) = (texts[2].clone(), texts[3].clone());
-        page.next.cells = group.into_iter().map(|(chord, words)| Cell { chord, words }).collect();
+        page.next.cells = group.into_iter().map(|(chord, words)| Cell { chord, words, ..Cell::default() }).collect();
         page.next.current = current;
         page.large = large;
         page.armed = (texts[4].len() > 20).then(|| ArmedLine { what: texts[4].clone(), when: texts[0].clone() });

@@ -6,7 +6,7 @@ use super::layout::{Arrangement, Panel, print};
 use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage};
 use super::practice;
-use super::set::draw_large;
+use super::set::{Reading, draw_large};
 
 /// Draws `page` for `panel`, black and white, nothing moving.
 pub fn draw(page: &Page, panel: Panel) -> Bitmap {
@@ -39,7 +39,9 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             stage,
             ..
         } => sheet.count_in(*count, first, chord, &[section, stage]),
-        Page::Practice(page) => practice::draw(&mut bitmap, page, panel),
+        Page::Practice(page) => {
+            practice::draw(&mut bitmap, page, panel);
+        }
         Page::Breathe(page) => sheet.breathe(page),
         Page::Paused {
             section,
@@ -58,6 +60,17 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
         } => sheet.clock_lost(source, doing, below, panel.arrangement()),
     }
     bitmap
+}
+
+/// How much of its sets a practice page lets the player read on `panel`; other pages have none to lose.
+pub fn reading(page: &Page, panel: Panel) -> Reading {
+    match page {
+        Page::Practice(page) => {
+            let mut bitmap = Bitmap::new(panel.width, panel.height);
+            practice::draw(&mut bitmap, page, panel)
+        }
+        _ => Reading::Whole,
+    }
 }
 
 /// How many wrapped lines a message has on `panel`.

@@ -6,6 +6,7 @@
 mod bitmap;
 mod draw;
 pub mod glyphs;
+mod group;
 mod layout;
 mod naming;
 mod neck;
@@ -14,12 +15,14 @@ mod page;
 mod practice;
 pub mod screens;
 mod set;
+mod words;
 
 pub use bitmap::{Area, Bitmap};
-pub use draw::{draw, draw_from, message_lines, message_rows};
+pub use draw::{draw, draw_from, message_lines, message_rows, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_mark, degree_word, note_name};
 pub use page::{
     ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
     TuningPage,
 };
+pub use set::Reading;

@@ -184,6 +184,8 @@ pub struct Cell {
     pub chord: String,
     /// Its target notes or degree words, in playing order; empty: nothing is given away.
     pub words: Vec<String>,
+    /// Short marks of single words, as in [`SetOnPage::marks`].
+    pub marks: Vec<String>,
 }
 
 /// Which of the two sets is to be played next, and so is large.
@@ -238,8 +240,10 @@ pub struct PracticePage {
     pub stage: String,
     /// Listen, sing, play.
     pub phase: Phase,
-    /// Bar in the section, from 1.
+    /// Bar in the section, from 1; 0: not known.
     pub bar: u32,
+    /// The count that sounds, while the count-in still runs.
+    pub count: Option<u32>,
     /// Bars in the section.
     pub bars: u32,
     /// Beats until the chord changes.

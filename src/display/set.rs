@@ -1,219 +1,170 @@
 //! A target set in an area: its words in playing order as large as they fit.
 
 use super::bitmap::{Area, Bitmap};
-use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_fit, draw_in, wrap};
-use super::page::{Cell, SetOnPage};
+use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in};
+use super::group::{self, draw_cells};
+use super::page::SetOnPage;
+use super::words::{draw_flow, draw_words, flow, least_width, word_gap};
 
 /// From so many words on, the first stands huge and the others beside it.
 const MANY: usize = 4;
+/// Least rows of a set with marks below its words.
+const LEAST_WITH_MARKS_PX: i32 = 26;
+
+/// How much of its sets a page lets the player read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Reading {
+    /// Every word stands there.
+    Whole,
+    /// Every word of the chords that are shown; of a group the last chords are left for later.
+    FewerChords,
+    /// A + stands for words that have no room.
+    Cut,
+}
+
+impl Reading {
+    pub(super) fn of(is_whole: bool) -> Reading {
+        if is_whole {
+            Reading::Whole
+        } else {
+            Reading::Cut
+        }
+    }
+}
 
 /// Draws `set`. Four words and more: the first huge, beside it what is special, below that the others.
-pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) {
+pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> Reading {
     if !set.cells.is_empty() {
-        draw_cells(bitmap, set, area);
-        return;
+        return draw_cells(bitmap, set, area);
     }
     if set.words.len() < MANY {
-        draw_row(bitmap, set, area, most, Align::Middle);
-        return;
+        return draw_row(bitmap, set, area, most, Align::Middle);
     }
-    let first = &set.words[0];
-    let root_cap = most.min(area.h);
-    let room = area.w * 2 / 5;
-    let kind = super::glyphs::fit(first, room, area.h, root_cap).unwrap_or(Type::Small);
-    let left = Area::new(area.x, area.y, kind.width(first).min(room), area.h);
-    draw_in(bitmap, first, left, kind, Align::Left, true);
-    let gap = (kind.cap() / 3).max(3);
-    let right = Area::new(
-        left.right() + gap,
-        area.y,
-        area.right() - left.right() - gap,
-        area.h,
-    );
-    let others = set.words[1..].join(" ");
-    if set.special.is_empty() {
-        let half = set.words.len().div_ceil(2);
-        draw_halves(
-            bitmap,
-            &set.words[1..half].join(" "),
-            &set.words[half..].join(" "),
-            right,
-        );
+    if draw_many(bitmap, set, area, most) {
+        return Reading::Whole;
+    }
+    let words = with_arrows(&set.words, &set.marks);
+    Reading::of(draw_words(bitmap, &words, area, most, Align::Middle))
+}
+
+/// The first word huge and two rows beside it; draws nothing where they do not fit.
+fn draw_many(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> bool {
+    let words = with_arrows(&set.words, &set.marks);
+    let (first, others) = words.split_at(1);
+    let Some(huge) = flow(first, area.w * 2 / 5, area.h, most.min(area.h)) else {
+        return false;
+    };
+    let left = Area::new(area.x, area.y, huge.kind.width(&first[0]), area.h);
+    let gap = (huge.kind.cap() / 3).max(3);
+    let x = left.right() + gap;
+    let h = (area.h - 2) / 2;
+    let upper = Area::new(x, area.y, area.right() - x, h);
+    let lower = Area::new(x, area.bottom() - h, area.right() - x, h);
+    let (above, below) = if set.special.is_empty() {
+        others.split_at(others.len() / 2)
     } else {
-        draw_halves(bitmap, &set.special.join(" "), &others, right);
-    }
+        (&set.special[..], others)
+    };
+    let rows = [above, below].map(|row| flow(row, upper.w, h, h * 9 / 10));
+    let [Some(above_flow), Some(below_flow)] = rows else {
+        return false;
+    };
+    draw_flow(bitmap, first, &huge, left, Align::Left);
+    draw_flow(bitmap, above, &above_flow, upper, Align::Left);
+    draw_flow(bitmap, below, &below_flow, lower, Align::Left);
+    true
 }
 
-fn draw_halves(bitmap: &mut Bitmap, upper: &str, lower: &str, area: Area) {
-    let half = (area.h - 2) / 2;
-    let above = Area::new(area.x, area.y, area.w, half);
-    let below = Area::new(area.x, area.bottom() - half, area.w, half);
-    draw_fit(bitmap, upper, above, half * 9 / 10, Align::Left, true);
-    draw_fit(bitmap, lower, below, half * 9 / 10, Align::Left, true);
+/// The words with an arrow for their mark, where no room is left for the mark below.
+pub(super) fn with_arrows(words: &[String], marks: &[String]) -> Vec<String> {
+    let arrow = |place: usize| match marks.get(place).map(String::as_str) {
+        Some("above") => "↑",
+        Some("under") => "↓",
+        _ => "",
+    };
+    let words = words.iter().enumerate();
+    words
+        .map(|(place, word)| format!("{}{word}", arrow(place)))
+        .collect()
 }
 
-/// Draws the words of `set` in one row, each with its mark below it.
-pub(super) fn draw_row(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32, align: Align) {
+/// Whether the words of a small set fit into `area`.
+pub(super) fn fits(set: &SetOnPage, area: Area) -> bool {
     if !set.cells.is_empty() {
-        draw_cells(bitmap, set, area);
-        return;
+        return group::fits(set, area);
     }
-    if set.words.is_empty() {
-        return;
+    let words = with_arrows(&set.words, &set.marks);
+    flow(&words, area.w, area.h, area.h).is_some()
+}
+
+/// The least columns that a small set needs on `h` rows; none for a group.
+pub(super) fn least_columns(set: &SetOnPage, h: i32) -> i32 {
+    least_width(&with_arrows(&set.words, &set.marks), h)
+}
+
+/// Draws the words of `set` in one row, each with its mark below it; lower than that with arrows; in more lines
+/// where one does not hold them.
+pub(super) fn draw_row(
+    bitmap: &mut Bitmap,
+    set: &SetOnPage,
+    area: Area,
+    most: i32,
+    align: Align,
+) -> Reading {
+    if !set.cells.is_empty() {
+        return draw_cells(bitmap, set, area);
     }
     let marked = set.marks.iter().any(|mark| !mark.is_empty());
+    if marked && area.h >= LEAST_WITH_MARKS_PX && draw_marked(bitmap, set, area, most, align) {
+        return Reading::Whole;
+    }
+    let words = with_arrows(&set.words, &set.marks);
+    Reading::of(draw_words(bitmap, &words, area, most, align))
+}
+
+/// Words with their marks below; draws nothing where they do not fit.
+fn draw_marked(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32, align: Align) -> bool {
     let mark_type = if area.h >= 80 {
         Type::Large(14)
     } else {
         Type::Small
     };
-    let mark_rows = if marked && area.h >= 24 {
-        mark_type.line() + 1
-    } else {
-        0
+    // Two rows of air above the mark.
+    let mark_rows = mark_type.line() + 2;
+    let mark_of = |place: usize| set.marks.get(place).map_or("", String::as_str);
+    let widths = |kind: Type| -> Vec<i32> {
+        let words = set.words.iter().enumerate();
+        words
+            .map(|(place, word)| kind.width(word).max(mark_type.width(mark_of(place))))
+            .collect()
     };
-    let room = Area::new(area.x, area.y, area.w, area.h - mark_rows);
-    let mark_of = |place: usize| -> &str {
-        match set.marks.get(place) {
-            Some(mark) if mark_rows > 0 => mark,
-            _ => "",
-        }
+    let total = |kind: Type| {
+        widths(kind).iter().sum::<i32>() + word_gap(kind) * (set.words.len() as i32 - 1)
     };
-    let Some(kind) = row_type(set, room, most, mark_type, &mark_of) else {
-        draw_wrapped(bitmap, &set.words.join(" "), area, align);
-        return;
-    };
-    let gap = word_gap(kind);
-    let widths: Vec<i32> = set
-        .words
-        .iter()
-        .enumerate()
-        .map(|(place, word)| kind.width(word).max(mark_type.width(mark_of(place))))
-        .collect();
-    let total = widths.iter().sum::<i32>() + gap * (widths.len() as i32 - 1);
-    let height = set
-        .words
-        .iter()
-        .map(|word| kind.height(word))
-        .max()
-        .unwrap_or(0);
-    let mut x = area.x
-        + match align {
-            Align::Left => 0,
-            Align::Middle => (area.w - total).max(0) / 2,
-            Align::Right => (area.w - total).max(0),
-        };
-    let y = room.y + (room.h - height).max(0) / 2;
-    for (place, (word, width)) in set.words.iter().zip(widths).enumerate() {
-        kind.draw(bitmap, word, x + (width - kind.width(word)) / 2, y, true);
-        let below = Area::new(x, y + kind.cap() + 2, width, mark_type.line());
-        draw_in(
-            bitmap,
-            mark_of(place),
-            below,
-            mark_type,
-            Align::Middle,
-            true,
-        );
-        x += width + gap;
-    }
-}
-
-fn word_gap(kind: Type) -> i32 {
-    match kind {
-        Type::Large(cap) => (cap * 9 / 20).max(5),
-        Type::Small => 5,
-    }
-}
-
-fn row_type<'set>(
-    set: &SetOnPage,
-    room: Area,
-    most: i32,
-    mark_type: Type,
-    mark_of: &dyn Fn(usize) -> &'set str,
-) -> Option<Type> {
-    (LEAST_CAP_PX..=most.min(room.h))
+    let height = |kind: Type| set.words.iter().map(|word| kind.height(word)).max();
+    let room_h = area.h - mark_rows;
+    let kind = (LEAST_CAP_PX..=most.min(room_h))
         .rev()
         .map(Type::Large)
         .chain([Type::Small])
-        .find(|kind| {
-            let gaps = word_gap(*kind) * (set.words.len() as i32 - 1);
-            let words: i32 = set
-                .words
-                .iter()
-                .enumerate()
-                .map(|(place, word)| kind.width(word).max(mark_type.width(mark_of(place))))
-                .sum();
-            words + gaps <= room.w && set.words.iter().all(|word| kind.height(word) <= room.h)
-        })
-}
-
-/// Words too long for one line, in small print.
-fn draw_wrapped(bitmap: &mut Bitmap, text: &str, area: Area, align: Align) {
-    let pitch = Type::Small.line();
-    let room = (area.h + 1) / pitch;
-    let mut lines = wrap(text, Type::Small, area.w);
-    if lines.len() as i32 > room {
-        let rest = lines.split_off((room - 1).max(0) as usize);
-        lines.push(rest.join(" "));
-    }
-    let top = area.y + (area.h - lines.len() as i32 * pitch) / 2;
-    for (place, line) in lines.iter().enumerate() {
-        let row = Area::new(area.x, top + place as i32 * pitch, area.w, pitch);
-        draw_in(bitmap, line, row, Type::Small, align, true);
-    }
-}
-
-/// A group of short chords, a cell each, the sounding one inverted; in one row or two, whichever has the larger letters.
-fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) {
-    let count = set.cells.len() as i32;
-    // A word is about as wide as five thirds of its height; the chord below takes a third of the cell.
-    let cap = |columns: i32| {
-        let rows = (count + columns - 1) / columns;
-        (area.w / columns * 3 / 5).min(area.h / rows * 2 / 3)
+        .find(|kind| total(*kind) <= area.w && height(*kind).unwrap_or(0) <= room_h);
+    let Some(kind) = kind else {
+        return false;
     };
-    let two_rows = (count + 1) / 2;
-    let columns = if cap(two_rows) > cap(count) {
-        two_rows
-    } else {
-        count
-    };
-    let rows = (count + columns - 1) / columns;
-    let (cell_w, cell_h) = (area.w / columns, area.h / rows);
-    for (place, cell) in set.cells.iter().enumerate() {
-        let (column, row) = (place as i32 % columns, place as i32 / columns);
-        let whole = Area::new(
-            area.x + column * cell_w,
-            area.y + row * cell_h,
-            cell_w - 1,
-            cell_h,
-        );
-        draw_cell(
-            bitmap,
-            cell,
-            whole.inset((cell_w / 14).max(1), (cell_h / 16).max(1)),
-        );
-        if set.current == Some(place) {
-            bitmap.invert(whole);
-        }
+    let (total, height) = (total(kind), height(kind).unwrap_or(0));
+    let mut x = area.x
+        + match align {
+            Align::Left => 0,
+            Align::Middle => (area.w - total) / 2,
+            Align::Right => area.w - total,
+        };
+    let y = area.y + (room_h - height) / 2;
+    for (place, (word, width)) in set.words.iter().zip(widths(kind)).enumerate() {
+        kind.draw(bitmap, word, x + (width - kind.width(word)) / 2, y, true);
+        let below = Area::new(x, y + height + 2, width, mark_type.line());
+        let mark = mark_of(place);
+        draw_in(bitmap, mark, below, mark_type, Align::Middle, true);
+        x += width + word_gap(kind);
     }
-}
-
-/// The words to play, their chord small below; in a low row whichever there is, the words first.
-fn draw_cell(bitmap: &mut Bitmap, cell: &Cell, area: Area) {
-    let words = cell.words.join(" ");
-    let (words, chord) = match (words.is_empty(), cell.chord.as_str()) {
-        (true, chord) => (chord, ""),
-        (false, chord) => (words.as_str(), chord),
-    };
-    if chord.is_empty() || area.h < 18 {
-        draw_fit(bitmap, words, area, area.h, Align::Middle, true);
-        return;
-    }
-    let below = (area.h * 2 / 7).max(8);
-    let upper = Area::new(area.x, area.y, area.w, area.h - below - 1);
-    let lower = Area::new(area.x, area.bottom() - below, area.w, below);
-    draw_fit(bitmap, words, upper, upper.h, Align::Middle, true);
-    draw_fit(bitmap, chord, lower, below * 6 / 7, Align::Middle, true);
+    true
 }

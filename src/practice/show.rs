@@ -92,18 +92,7 @@ fn playing_page(core: &Core, take: &Take) -> Page {
 
 fn count_in_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
     let upper = &take.steps[unit.first];
-    let lap = &upper.pass.lap;
-    let within = now - upper.origin;
-    let bar = lap
-        .bars
-        .iter()
-        .rev()
-        .find(|bar| bar.start <= within)
-        .or(lap.bars.first());
-    let (count, of) = bar.map_or((1, 4), |bar| {
-        let count = (within - bar.start).0 / bar.meter.count_ticks().0 + 1;
-        (count.max(1) as u32, u32::from(bar.meter.counts()))
-    });
+    let (count, of) = count_at(upper, now);
     let first = take.units.get(1);
     Page::CountIn {
         count,
@@ -122,6 +111,17 @@ fn count_in_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
             .name
             .clone(),
     }
+}
+
+/// The count that sounds in a step's bar, and how many the bar has.
+fn count_at(step: &Step, now: Tick) -> (u32, u32) {
+    let bars = &step.pass.lap.bars;
+    let within = now - step.origin;
+    let bar = bars.iter().rev().find(|bar| bar.start <= within);
+    bar.or(bars.first()).map_or((1, 4), |bar| {
+        let count = (within - bar.start).0 / bar.meter.count_ticks().0 + 1;
+        (count.max(1) as u32, u32::from(bar.meter.counts()))
+    })
 }
 
 fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
@@ -211,6 +211,9 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         stage: standing.stage_of(&core.material).name.clone(),
         phase: standing.phase(&core.material),
         bar: bar.unwrap_or(0),
+        count: sounding
+            .filter(|step| step.pass.kind == PassKind::CountIn)
+            .map(|step| count_at(step, now).0),
         bars: sounding.map_or(0, |step| step.pass.lap.bars.len() as u32),
         beats_to_change: beats_between(take, now, change),
         tempo_qpm: core.tempo.qpm().round() as u32,

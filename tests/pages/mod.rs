@@ -48,6 +48,7 @@ fn group(cells: &[&str], current: Option<usize>) -> SetOnPage {
         Cell {
             chord: parts.next().unwrap_or_default(),
             words: parts.collect(),
+            ..Cell::default()
         }
     };
     SetOnPage {
@@ -72,6 +73,7 @@ fn base() -> PracticePage {
         stage: "thirds".into(),
         phase: Phase::Play,
         bar: 3,
+        count: None,
         bars: 8,
         beats_to_change: 4,
         tempo_qpm: 96,

@@ -38,9 +38,13 @@ pub(super) fn slot(core: &Core, take: &Take, unit: &Unit, now: Tick) -> SetOnPag
             ..set_on_page(step, names)
         };
     }
-    let cell = |step: &Step| Cell {
-        chord: chord_of(step, names),
-        words: set_on_page(step, names).words,
+    let cell = |step: &Step| {
+        let SetOnPage { words, marks, .. } = set_on_page(step, names);
+        Cell {
+            chord: chord_of(step, names),
+            words,
+            marks,
+        }
     };
     SetOnPage {
         cells: steps.iter().map(cell).collect(),
