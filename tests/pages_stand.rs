@@ -6,9 +6,11 @@
 mod demo;
 mod practice_support;
 
-use demo::read;
+use demo::{CHARTS, DRILLS, read};
 use practice_support::*;
-use underfoot::display::Page;
+use std::collections::BTreeMap;
+use underfoot::display::{Bitmap, Page, Panel, PracticePage, Reading, draw, reading};
+use underfoot::drill::PageHelp;
 use underfoot::practice::Recorded;
 
 /// The words of the upper and the lower set.
@@ -84,4 +86,98 @@ fn the_page_changes_only_where_a_line_tells_of_it() {
         pages += room.pages.len();
     }
     assert!(pages > 500, "{pages} pages are too few to judge by");
+}
+
+/// Where an ellipsis of small print stands: three dots alone in a letter's box.
+fn ellipses(bitmap: &Bitmap) -> usize {
+    let (w, h) = (bitmap.width() as i32, bitmap.height() as i32);
+    let is_box = |left: i32, top: i32| {
+        let dots = |lit: bool| {
+            (0..8).all(|y| {
+                (0..5).all(|x| bitmap.get(left + x, top + y) == (lit ^ (y == 5 && x % 2 == 0)))
+            })
+        };
+        dots(false) || dots(true)
+    };
+    let tops = (0..h - 7).flat_map(|top| (0..w - 4).map(move |left| (left, top)));
+    tops.filter(|(left, top)| is_box(*left, *top)).count()
+}
+
+/// What a page says besides its sets, taken away: names may be shortened.
+fn only_sets(page: &PracticePage) -> Page {
+    Page::Practice(Box::new(PracticePage {
+        stage: String::new(),
+        section: String::new(),
+        note: String::new(),
+        bar: 1,
+        beats_to_change: 4,
+        ..page.clone()
+    }))
+}
+
+/// Every shipped drill over every shipped chart: no target note is lost. (Our own rule.)
+#[test]
+fn no_set_is_cut_on_any_page() {
+    let panels = [
+        Panel {
+            panel_mm: Some(61.5),
+            ..Panel::new(128, 64)
+        },
+        Panel {
+            panel_mm: Some(24.4),
+            ..Panel::new(128, 64)
+        },
+        Panel::new(128, 32),
+        Panel::new(256, 64),
+        Panel::new(320, 240),
+    ];
+    let mut seen: BTreeMap<String, Page> = BTreeMap::new();
+    for chart in CHARTS {
+        for drill in DRILLS {
+            let library = library(&[&read("charts", chart)], &read("drills", drill));
+            let stages = library.drill.stages.len();
+            for (stage, page) in
+                (0..stages).flat_map(|stage| [(stage, None), (stage, Some(PageHelp::Degrees))])
+            {
+                let mut library = library.clone();
+                let help = &mut library.drill.stages[stage].help;
+                help.page = page.unwrap_or(help.page);
+                let mut room = Room::new(library, settings(2));
+                room.core.stand(stage, false);
+                room.core.set_start_tempo(280.0);
+                for (_, page) in room.started("34").pages {
+                    if let Page::Practice(page) = page {
+                        let told = format!(
+                            "{:?} {:?} {:?} {} {}",
+                            page.now, page.next, page.large, page.chord_now, page.chord_next
+                        );
+                        seen.entry(told).or_insert_with(|| only_sets(&page));
+                    }
+                }
+            }
+        }
+    }
+    let mut readings: BTreeMap<(usize, Reading), usize> = BTreeMap::new();
+    let mut faults = Vec::new();
+    for (told, page) in &seen {
+        for (at, panel) in panels.iter().enumerate() {
+            let reading = reading(page, *panel);
+            *readings.entry((at, reading)).or_default() += 1;
+            if reading == Reading::Cut || ellipses(&draw(page, *panel)) > 0 {
+                faults.push(format!("{panel:?}: {reading:?} {told}"));
+            }
+        }
+    }
+    println!("{} pages: {readings:?}", seen.len());
+    assert!(
+        seen.len() > 1000,
+        "{} pages are too few to judge by",
+        seen.len()
+    );
+    assert!(
+        faults.is_empty(),
+        "{} faults, first {}",
+        faults.len(),
+        faults[0]
+    );
 }

@@ -1,10 +1,10 @@
 //! A page to pixels.
 
 use super::bitmap::{Area, Bitmap};
-use super::glyphs::{Align, Type, draw_fit, draw_in, wrap};
+use super::glyphs::{Align, Type, draw_fit, draw_in, fit, shorten, wrap};
 use super::layout::{Arrangement, Panel, print};
 use super::neck;
-use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage};
+use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
 use super::practice;
 use super::set::{Reading, draw_large};
 
@@ -29,8 +29,12 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             stage,
             section,
             tempo_qpm,
+            dotted_qpm,
             notes,
-        } => sheet.ready(title, stage, section, *tempo_qpm, notes),
+        } => {
+            let tempo = tempo_parts(*tempo_qpm, *dotted_qpm).join(" ");
+            sheet.ready(title, stage, section, &tempo, notes);
+        }
         Page::CountIn {
             count,
             first,
@@ -48,7 +52,11 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             stage,
             bar,
             tempo_qpm,
-        } => sheet.paused(section, stage, *bar, *tempo_qpm),
+            dotted_qpm,
+        } => {
+            let tempo = tempo_parts(*tempo_qpm, *dotted_qpm).join(" ");
+            sheet.paused(section, stage, *bar, &tempo);
+        }
         Page::Menu { items, chosen } => sheet.menu(items, *chosen),
         Page::Message { title, lines } => sheet.message(title, lines, first),
         Page::Learn { switch, seen } => sheet.learn(switch, seen.as_deref()),
@@ -147,7 +155,7 @@ impl Sheet<'_> {
         );
     }
 
-    fn ready(&mut self, title: &str, stage: &str, section: &str, tempo: u32, notes: &[String]) {
+    fn ready(&mut self, title: &str, stage: &str, section: &str, tempo: &str, notes: &[String]) {
         let (h, line) = (self.whole.h, self.line_h());
         let foot = notes.join(" · ");
         let foot = if foot.is_empty() {
@@ -155,7 +163,7 @@ impl Sheet<'_> {
         } else {
             &foot
         };
-        let place = format!("{section}  ♩={tempo}");
+        let place = format!("{section}  {tempo}");
         self.strip_at(foot, h - line - 1, Align::Left);
         if self.low() {
             self.headline(title, 0, 13, 12);
@@ -227,13 +235,29 @@ impl Sheet<'_> {
             1 => " in a bar".to_string(),
             bars => format!(" in {bars} bars"),
         };
-        self.strip_at(
-            &format!("then {}{bars}", page.then),
-            h - line - 1,
-            Align::Left,
-        );
-        let room = h - line - 3;
         let w = self.whole.w - 2 * MARGIN;
+        let told = format!("then {}{bars}", page.then);
+        let mut strip = wrap(&told, self.print, w);
+        if strip.len() > 2 {
+            strip = wrap(&format!("{}{bars}", page.then), self.print, w);
+        }
+        let needed = wrapped(&page.lines, self.print, w).len() as i32 * line;
+        // A second line where the summary leaves it; else what comes next gives way to when it comes.
+        if strip.len() > 2 || self.low() || needed > h - 2 * line - 3 {
+            let left = w - self.print.width(&bars);
+            let next = shorten(&format!("then {}", page.then), self.print, left);
+            strip = vec![format!("{next}{bars}")];
+        }
+        let strip_h = strip.len() as i32 * line + 1;
+        for (place, text) in strip.iter().enumerate() {
+            self.strip_at(text, h - strip_h + place as i32 * line, Align::Left);
+        }
+        if strip.len() > 1 {
+            // Two strips overlap by a row, which is inverted twice.
+            let row = Area::new(0, h - strip_h + line, self.whole.w, 1);
+            self.bitmap.invert(row);
+        }
+        let room = h - strip_h - 2;
         let kind = (self.print.cap().max(9)..=room / 4)
             .rev()
             .map(Type::Large)
@@ -280,7 +304,7 @@ impl Sheet<'_> {
             .fill(Area::new(x, field.y + 4, 1, top - field.y - 4), true);
     }
 
-    fn paused(&mut self, section: &str, stage: &str, bar: u32, tempo: u32) {
+    fn paused(&mut self, section: &str, stage: &str, bar: u32, tempo: &str) {
         let (h, line) = (self.whole.h, self.line_h());
         let place = format!("{section} bar {bar}");
         self.strip_at("press to go on", h - line - 1, Align::Left);
@@ -291,12 +315,18 @@ impl Sheet<'_> {
         }
         self.headline("paused", 0, room / 2, room * 2 / 5);
         self.headline(&place, room / 2, room / 4, room / 5);
-        self.headline(
-            &format!("{stage}  ♩={tempo}"),
-            room * 3 / 4,
-            room / 4,
-            room / 5,
-        );
+        // A long stage gives way to the tempo.
+        let (y, most) = (room * 3 / 4, room / 5);
+        let w = self.whole.w - 2 * MARGIN;
+        let both = format!("{stage}  {tempo}");
+        let text = match fit(&both, w, room / 4, most) {
+            Some(_) => both,
+            None => {
+                let left = w - Type::Small.width(&format!("  {tempo}"));
+                format!("{}  {tempo}", shorten(stage, Type::Small, left))
+            }
+        };
+        self.headline(&text, y, room / 4, most);
     }
 
     fn menu(&mut self, items: &[String], chosen: usize) {

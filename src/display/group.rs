@@ -13,6 +13,8 @@ const LEAST_WITH_CHORD_PX: i32 = 18;
 struct Grid<'set> {
     cells: &'set [Cell],
     columns: i32,
+    /// Empty columns at both sides of each cell.
+    margin: i32,
     area: Area,
 }
 
@@ -27,13 +29,24 @@ impl<'set> Grid<'set> {
     /// The row or rows in which all cells stand whole, with the larger letters; `None`: they do not.
     fn of(cells: &'set [Cell], area: Area) -> Option<Grid<'set>> {
         let count = cells.len() as i32;
-        let grid = |columns: i32| Grid {
+        let grid = |columns: i32, margin: i32| Grid {
             cells,
             columns,
+            margin,
             area,
         };
-        let one = grid(count);
-        let two = grid((count + 1) / 2);
+        // Cells stand apart as far as they can.
+        let spaced = |columns: i32| {
+            let margins = [area.w / columns.max(1) / 14, 2, 1]
+                .into_iter()
+                .filter(|margin| *margin > 0);
+            let fitting = margins
+                .map(|margin| grid(columns, margin))
+                .find(|grid| grid.rating().is_some());
+            fitting.unwrap_or_else(|| grid(columns, 1))
+        };
+        let one = spaced(count);
+        let two = spaced((count + 1) / 2);
         match (one.rating(), two.rating()) {
             (None, None) => None,
             (one_rating, two_rating) if two_rating > one_rating => Some(two),
@@ -63,12 +76,7 @@ impl<'set> Grid<'set> {
 
     fn room(&self, place: usize) -> Area {
         let whole = self.whole(place);
-        let dx = if whole.w >= 60 && self.columns > 2 {
-            2
-        } else {
-            1
-        };
-        whole.inset(dx, if whole.h >= 17 { 1 } else { 0 })
+        whole.inset(self.margin, if whole.h >= 17 { 1 } else { 0 })
     }
 
     fn laid(&self, place: usize) -> Option<Laid> {

@@ -13,6 +13,8 @@ pub enum Page {
         section: String,
         /// Quarter notes a minute, rounded.
         tempo_qpm: u32,
+        /// The same in dotted quarters, where the meter counts those.
+        dotted_qpm: Option<u32>,
         /// What stands on the page below: cautions, device states; may be empty.
         notes: Vec<String>,
     },
@@ -45,6 +47,8 @@ pub enum Page {
         bar: u32,
         /// Quarter notes a minute, rounded.
         tempo_qpm: u32,
+        /// The same in dotted quarters, where the meter counts those.
+        dotted_qpm: Option<u32>,
     },
     /// The foot menu.
     Menu {
@@ -123,6 +127,14 @@ impl TuningPage {
             Some(cents) => format!("{string}{cents} cents high"),
         }
     }
+}
+
+/// A tempo as players read it: in compound meters the dotted quarters that are counted first, then the quarters that
+/// files have.
+pub fn tempo_parts(tempo_qpm: u32, dotted_qpm: Option<u32>) -> Vec<String> {
+    let dotted = dotted_qpm.map(|qpm| format!("♩.={qpm}"));
+    let quarters = format!("♩={tempo_qpm}");
+    dotted.into_iter().chain([quarters]).collect()
 }
 
 /// One target set on the page.
@@ -250,6 +262,8 @@ pub struct PracticePage {
     pub beats_to_change: u32,
     /// Quarter notes a minute, rounded.
     pub tempo_qpm: u32,
+    /// The same in dotted quarters, where the meter counts those.
+    pub dotted_qpm: Option<u32>,
     /// What is armed.
     pub armed: Option<ArmedLine>,
     /// A teacher's note for the chord to come; may be empty.

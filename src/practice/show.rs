@@ -12,7 +12,7 @@ use super::pass::PassKind;
 use super::plan::Take;
 use super::steps::Step;
 use crate::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
-use crate::time::Tick;
+use crate::time::{Meter, PPQ, Tick};
 
 /// The page as it stands.
 pub(super) fn page(core: &Core) -> Page {
@@ -36,12 +36,18 @@ fn resting_page(core: &Core) -> Page {
     let stage = core.standing.stage_of(&core.material).name.clone();
     let section = section_name(&core.material, &core.standing);
     let tempo_qpm = core.tempo.qpm().round() as u32;
+    let bars = &core.material.form.bars;
+    let first = core.standing.form_bars(&core.material).first().copied();
+    let dotted_qpm = bars
+        .get(first.unwrap_or(0))
+        .and_then(|bar| dotted_qpm(core, bar.meter));
     match core.paused_bar {
         Some(bar) => Page::Paused {
             section,
             stage,
             bar,
             tempo_qpm,
+            dotted_qpm,
         },
         None => {
             let title = core.material.chart.title.clone();
@@ -50,10 +56,17 @@ fn resting_page(core: &Core) -> Page {
                 stage,
                 section,
                 tempo_qpm,
+                dotted_qpm,
                 notes: states(core),
             }
         }
     }
+}
+
+/// Dotted quarters a minute, where the meter counts those.
+fn dotted_qpm(core: &Core, meter: Meter) -> Option<u32> {
+    let a_minute = core.tempo.qpm() * f64::from(PPQ as i32) / meter.count_ticks().0 as f64;
+    meter.is_compound().then_some(a_minute.round() as u32)
 }
 
 fn states(core: &Core) -> Vec<String> {
@@ -217,6 +230,10 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         bars: sounding.map_or(0, |step| step.pass.lap.bars.len() as u32),
         beats_to_change: beats_between(take, now, change),
         tempo_qpm: core.tempo.qpm().round() as u32,
+        dotted_qpm: take
+            .timeline
+            .segment_at(now)
+            .and_then(|segment| dotted_qpm(core, segment.pass.lap.bars[segment.bar_at(now)].meter)),
         armed: armed_line(core, take, now),
         note: lower
             .and_then(|unit| note_of(&take.steps[unit.first]))

@@ -77,6 +77,7 @@ fn base() -> PracticePage {
         bars: 8,
         beats_to_change: 4,
         tempo_qpm: 96,
+        dotted_qpm: None,
         armed: None,
         note: String::new(),
         states: Vec::new(),
@@ -227,6 +228,85 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             }),
         ),
         (
+            "armed-wide",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = set(&["E♭", "G"]);
+                page.chord_next = "A♭maj7".into();
+                page.chord_now = "E♭maj7".into();
+                page.next = set(&["A♭", "C"]);
+                page.armed = Some(ArmedLine {
+                    what: "listen back".into(),
+                    when: "in 3 bars".into(),
+                });
+            }),
+        ),
+        (
+            "group-three",
+            practice(|page| {
+                page.now = group(
+                    &["Am7 A C E", "F♯ø F♯ A C", "E♭7 E♭ G B♭", "G7 G B D"],
+                    Some(1),
+                );
+                page.next = group(
+                    &["Cm7 C D E♭", "F7 F G A", "B♭7 B♭ C D", "E♭Δ7 E♭ F G"],
+                    None,
+                );
+            }),
+        ),
+        (
+            "group-degrees",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = group(&["Gm7 root third second", "C7 second third root"], Some(1));
+                page.next = group(&["Fm7 root second third", "B♭7 third root second"], None);
+            }),
+        ),
+        (
+            "marks-both",
+            practice(|page| {
+                page.large = Large::Both;
+                for (set, words) in [(&mut page.now, ["A♭", "C"]), (&mut page.next, ["D♭", "F"])]
+                {
+                    set.words = texts(&words);
+                    set.marks = texts(&["", "above"]);
+                }
+            }),
+        ),
+        (
+            "five-degrees",
+            practice(|page| {
+                let words = texts(&["root", "second", "third", "fifth", "seventh"]);
+                (page.now.words, page.now.special) = (words.clone(), texts(&["♭2"]));
+                page.next.words = words;
+                page.chord_next = "E♭maj7♯11".into();
+            }),
+        ),
+        (
+            "hint",
+            practice(|page| {
+                page.note = "half-diminished: the second is a semitone".into();
+                page.stage = "root, second, third in every order".into();
+                (page.tempo_qpm, page.dotted_qpm) = (90, Some(60));
+            }),
+        ),
+        (
+            "counting",
+            practice(|page| {
+                page.large = Large::Next;
+                (page.bar, page.count) = (0, Some(4));
+                page.now = SetOnPage::default();
+                page.chord_now = String::new();
+            }),
+        ),
+        (
+            "nothing",
+            practice(|page| {
+                page.now = group(&["", "", "", ""], Some(2));
+                page.next = group(&["", ""], None);
+            }),
+        ),
+        (
             "states",
             practice(|page| {
                 page.large = Large::Next;
@@ -246,6 +326,7 @@ pub fn all() -> Vec<(&'static str, Page)> {
                 stage: "roots, long".into(),
                 section: "A".into(),
                 tempo_qpm: 96,
+                dotted_qpm: None,
                 notes: Vec::new(),
             },
         ),
@@ -268,16 +349,17 @@ pub fn all() -> Vec<(&'static str, Page)> {
             Page::Breathe(BreathePage {
                 lines: texts(&["thirds are settled", "D♭ over C7 is not yet"]),
                 bars_left: 2,
-                then: "bridge".into(),
+                then: "listen: root, second, third up".into(),
             }),
         ),
         (
             "paused",
             Page::Paused {
                 section: "bridge".into(),
-                stage: "thirds".into(),
+                stage: "root, second, third up".into(),
                 bar: 5,
                 tempo_qpm: 96,
+                dotted_qpm: None,
             },
         ),
         (

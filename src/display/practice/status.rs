@@ -2,7 +2,7 @@
 
 use super::super::bitmap::{Area, Bitmap};
 use super::super::glyphs::{Align, Type, draw_fit, draw_in, shorten};
-use super::super::page::{Phase, PracticePage};
+use super::super::page::{Phase, PracticePage, tempo_parts};
 
 /// A text that must be shortened is worth its place from so many letters on.
 const LEAST_LETTERS: i32 = 10;
@@ -41,8 +41,8 @@ fn place_parts(page: &PracticePage) -> Vec<String> {
     vec![page.section.clone(), within]
 }
 
-fn tempo_text(page: &PracticePage) -> String {
-    format!("♩={}", page.tempo_qpm)
+fn tempo(page: &PracticePage) -> Vec<String> {
+    tempo_parts(page.tempo_qpm, page.dotted_qpm)
 }
 
 /// States first, then a teacher's note, else what is asked of the player. Playing is the usual thing and goes without
@@ -85,7 +85,7 @@ pub(super) fn draw_block(
         None => {
             let mut parts = vec![distance.to_string()];
             parts.extend(place_parts(page));
-            parts.push(tempo_text(page));
+            parts.extend(tempo(page));
             let first = fitting(&parts, Type::Small, area.w);
             (first, second_line(page, Type::Small, area.w))
         }
@@ -109,10 +109,16 @@ pub(super) fn draw_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, ki
         bitmap.invert(area);
         return;
     }
-    let (place, tempo) = (fitting(&place_parts(page), kind, area.w), tempo_text(page));
-    let space = kind.width(" ") + 2;
-    let left = area.w - kind.width(&place) - kind.width(&tempo) - 2 * space;
-    let second = second_line(page, kind, left);
-    let text = fitting(&[place, second, tempo], kind, area.w);
+    let place = fitting(&place_parts(page), kind, area.w);
+    let mut parts = vec![place.clone()];
+    let mut tempo = tempo(page);
+    let others = |tempo: &[String]| kind.width(&format!("{place}  {}", tempo.join(" "))) + 4;
+    // Quarters give way where dotted quarters are counted.
+    if area.w - others(&tempo) < LEAST_LETTERS * kind.width("n") {
+        tempo.truncate(1);
+    }
+    parts.push(second_line(page, kind, area.w - others(&tempo)));
+    parts.extend(tempo);
+    let text = fitting(&parts, kind, area.w);
     draw_in(bitmap, &text, area, kind, Align::Left, true);
 }

@@ -125,6 +125,8 @@ mod tests {
             bars: 1,
             beats_to_change: 1,
             tempo_qpm: 60,
+            dotted_qpm: None,
+            count: None,
             armed: armed.then(|| ArmedLine {
                 what: "next stage".into(),
                 when: "at section end".into(),

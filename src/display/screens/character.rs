@@ -66,6 +66,7 @@ fn lines_of(page: &Page, columns: usize) -> Vec<String> {
             section,
             tempo_qpm,
             notes,
+            ..
         } => {
             let mut lines = vec![title.clone(), ends(stage, &tempo_qpm.to_string(), columns)];
             lines.push(section.clone());
@@ -352,6 +353,8 @@ mod tests {
             bars: 8,
             beats_to_change: 4,
             tempo_qpm: 96,
+            dotted_qpm: None,
+            count: None,
             armed: None,
             note: String::new(),
             states: Vec::new(),

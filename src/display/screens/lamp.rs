@@ -197,6 +197,7 @@ mod tests {
             stage: String::new(),
             bar: 1,
             tempo_qpm: 60,
+            dotted_qpm: None,
         }
     }
 

@@ -124,10 +124,12 @@ pub fn in_words(page: &Page) -> String {
             stage,
             section,
             tempo_qpm,
+            dotted_qpm,
             notes,
         } => {
             let notes: String = notes.iter().map(|note| format!("; {note}")).collect();
-            format!("ready: {title}, {section}, {stage}, {tempo_qpm} a minute{notes}")
+            let dotted = dotted_qpm.map_or(String::new(), |qpm| format!("{qpm} dotted quarters, "));
+            format!("ready: {title}, {section}, {stage}, {dotted}{tempo_qpm} a minute{notes}")
         }
         Page::CountIn {
             count,
