@@ -2,6 +2,8 @@
 //! tells of it, through seams, new plans and what the player has forgotten. (A law of ours: the log is read as
 //! the page.)
 
+#![allow(clippy::disallowed_methods)] // Asks how thorough to be.
+
 #[path = "support/demo.rs"]
 mod demo;
 mod practice_support;
@@ -9,12 +11,22 @@ mod practice_support;
 use demo::{CHARTS, DRILLS, read};
 use practice_support::*;
 use std::collections::BTreeMap;
-use underfoot::display::{Bitmap, Page, Panel, PracticePage, Reading, draw, reading};
+use underfoot::display::{Bitmap, Page, Panel, PracticePage, Reading, degree_word, draw, reading};
 use underfoot::drill::PageHelp;
+use underfoot::harmony::Degree;
 use underfoot::practice::Recorded;
 
 /// The words of the upper and the lower set.
 type Sets = (Vec<String>, Vec<String>);
+
+/// Notes and degrees of a line as the page writes them.
+fn on_page(words: &[String]) -> Vec<String> {
+    let word = |word: &String| match word.parse::<Degree>() {
+        Ok(degree) => degree_word(degree).to_string(),
+        Err(_) => word.replace('b', "♭").replace('#', "♯"),
+    };
+    words.iter().map(word).collect()
+}
 
 /// Practice pages whose sets differ from what the last page line told: when, what stood there, what was told.
 fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
@@ -34,6 +46,7 @@ fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
         let stood = (page.now.all_words(), page.next.all_words());
         let last = told.iter().rfind(|(frame, _)| frame <= at);
         let told = last.map(|(_, sets)| sets.clone()).unwrap_or_default();
+        let told = (on_page(&told.0), on_page(&told.1));
         if stood != told {
             untold.push((*at, stood, told));
         }
@@ -131,6 +144,9 @@ fn no_set_is_cut_on_any_page() {
         Panel::new(256, 64),
         Panel::new(320, 240),
     ];
+    // The longer tier plays whole passes, and all of them with degrees as well.
+    let thorough = std::env::var("UNDERFOOT_ALL_STAGES").is_ok();
+    let script = if thorough { "34" } else { "8" };
     let mut seen: BTreeMap<String, Page> = BTreeMap::new();
     for chart in CHARTS {
         for drill in DRILLS {
@@ -139,13 +155,16 @@ fn no_set_is_cut_on_any_page() {
             for (stage, page) in
                 (0..stages).flat_map(|stage| [(stage, None), (stage, Some(PageHelp::Degrees))])
             {
+                if page.is_some() && drill == "ladder" && !thorough {
+                    continue;
+                }
                 let mut library = library.clone();
                 let help = &mut library.drill.stages[stage].help;
                 help.page = page.unwrap_or(help.page);
                 let mut room = Room::new(library, settings(2));
                 room.core.stand(stage, false);
                 room.core.set_start_tempo(280.0);
-                for (_, page) in room.started("34").pages {
+                for (_, page) in room.started(script).pages {
                     if let Page::Practice(page) = page {
                         let told = format!(
                             "{:?} {:?} {:?} {} {}",
@@ -170,7 +189,7 @@ fn no_set_is_cut_on_any_page() {
     }
     println!("{} pages: {readings:?}", seen.len());
     assert!(
-        seen.len() > 1000,
+        seen.len() > 500,
         "{} pages are too few to judge by",
         seen.len()
     );
