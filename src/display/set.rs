@@ -129,8 +129,8 @@ fn draw_marked(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32, alig
     } else {
         Type::Small
     };
-    // Two rows of air above the mark, one below it.
-    let mark_rows = mark_type.line() + 3;
+    // Two rows of air above the mark; its type has one below it.
+    let mark_rows = mark_type.line() + 2;
     let mark_of = |place: usize| set.marks.get(place).map_or("", String::as_str);
     let widths = |kind: Type| -> Vec<i32> {
         let words = set.words.iter().enumerate();

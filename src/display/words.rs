@@ -187,7 +187,7 @@ mod tests {
         assert!(!draw_words(&mut drawn, &words, area, 8, Align::Left));
         let mut expected = Bitmap::new(30, 8);
         Type::Small.draw(&mut expected, "root", 0, 0, true);
-        Type::Small.draw(&mut expected, "+", 22, 0, true);
+        Type::Small.draw(&mut expected, "+", 25, 0, true);
         assert_eq!(drawn.art(), expected.art());
         assert_eq!(least_width(&words, 8), 52);
         assert_eq!(least_width(&words, 16), 30);
