@@ -130,11 +130,11 @@ impl TuningPage {
 }
 
 /// A tempo as players read it: in compound meters the dotted quarters that are counted first, then the quarters that
-/// files have.
+/// files have. Neither where there is no pulse (0).
 pub fn tempo_parts(tempo_qpm: u32, dotted_qpm: Option<u32>) -> Vec<String> {
     let dotted = dotted_qpm.map(|qpm| format!("♩.={qpm}"));
-    let quarters = format!("♩={tempo_qpm}");
-    dotted.into_iter().chain([quarters]).collect()
+    let quarters = (tempo_qpm > 0).then(|| format!("♩={tempo_qpm}"));
+    dotted.into_iter().chain(quarters).collect()
 }
 
 /// One target set on the page.
