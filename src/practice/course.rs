@@ -112,7 +112,9 @@ impl Standing {
             }
         }
         next.breathing = false;
-        if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse {
+        // A hard spot stays until the foot leaves it.
+        let stays = matches!(self.looping, Loop::Spot(_));
+        if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse && !stays {
             return next.with_stage(material, 1);
         }
         next

@@ -26,6 +26,7 @@ impl Core {
         };
         self.launch(cursor, at, None);
         self.announce_stage();
+        self.name_held();
     }
 
     /// Starts the player on `at` with what `cursor` plans. `first` is the tick that sounds there; without it
