@@ -73,6 +73,24 @@ fn symbols_answer_line_by_line() {
 }
 
 #[test]
+fn what_a_symbol_says_twice_is_told() {
+    let cases = [
+        ("Am77", 4, "\"7\" stands there twice"),
+        ("C7b9b9", 5, "\"b9\" stands there twice"),
+        ("C97", 3, "what \"7\" says stands there already"),
+        ("C7altalt", 6, "\"alt\" stands there twice"),
+    ];
+    let input: Vec<&str> = cases.iter().map(|(symbol, ..)| *symbol).collect();
+    for (line, (symbol, column, told)) in lines(&["symbols", "-"], &input.join("\n"))
+        .iter()
+        .zip(cases)
+    {
+        assert_eq!(line["error"], told, "{symbol}");
+        assert_eq!(line["column"], column, "{symbol}");
+    }
+}
+
+#[test]
 fn what_is_no_utf_8_is_a_faulty_symbol_among_good_ones() {
     let (code, out, _) = underfoot(&["symbols", "-"], b"C\n\xff7\nG7\n");
     let lines: Vec<Value> = out
