@@ -73,6 +73,24 @@ fn symbols_answer_line_by_line() {
 }
 
 #[test]
+fn what_a_symbol_says_twice_is_told() {
+    let cases = [
+        ("Am77", 4, "\"7\" stands there twice"),
+        ("C7b9b9", 5, "\"b9\" stands there twice"),
+        ("C97", 3, "what \"7\" says stands there already"),
+        ("C7altalt", 6, "\"alt\" stands there twice"),
+    ];
+    let input: Vec<&str> = cases.iter().map(|(symbol, ..)| *symbol).collect();
+    for (line, (symbol, column, told)) in lines(&["symbols", "-"], &input.join("\n"))
+        .iter()
+        .zip(cases)
+    {
+        assert_eq!(line["error"], told, "{symbol}");
+        assert_eq!(line["column"], column, "{symbol}");
+    }
+}
+
+#[test]
 fn what_is_no_utf_8_is_a_faulty_symbol_among_good_ones() {
     let (code, out, _) = underfoot(&["symbols", "-"], b"C\n\xff7\nG7\n");
     let lines: Vec<Value> = out
@@ -261,7 +279,116 @@ fn check_says_what_each_file_is_and_what_will_not_fit() {
     ] {
         assert!(out.lines().any(|line| line == told), "{told}\n{out}");
     }
-    assert_eq!(out.matches("1 stage goes on when").count(), 2, "{out}");
+    let ready = "1 stage is to go on once it is secure (advance = \"ready\"); no journal of the playing is kept yet, so the foot goes on";
+    assert_eq!(out.matches(ready).count(), 2, "{out}");
+    let no_key = "no key: taken as C major";
+    assert_eq!(out.matches(no_key).count(), 2, "{out}");
+}
+
+#[test]
+fn check_says_what_the_stages_hang_on_that_go_on_by_themselves() {
+    let (chart, drill) = (
+        "configs/charts/ferry-at-six.toml",
+        "configs/drills/ladder.toml",
+    );
+    let (code, out, error) = underfoot(&["check", chart, drill], b"");
+    assert_eq!((code, error.as_str()), (0, ""));
+    for told in [
+        "1 stage holds each chord until its notes were heard (advance = \"right\"); without a guitar or a microphone the foot goes on",
+        "stages are to go on once they are secure (advance = \"ready\"); no journal of the playing is kept yet, so the foot goes on",
+    ] {
+        assert!(out.contains(told), "{told}\n{out}");
+    }
+    assert!(!out.contains("no key"), "{out}");
+}
+
+#[test]
+fn check_takes_voice_tempo_and_names_from_the_configuration() {
+    let dir = tempfile::tempdir().unwrap();
+    let told = |set: &str| {
+        let path = dir.path().join("box.toml");
+        let files = [
+            ("charts", "[\"CH\"]", "configs/charts/gasworks-corner.toml"),
+            ("drill", "\"CH\"", "configs/drills/roots.toml"),
+        ];
+        let files: String = files
+            .iter()
+            .map(|(key, value, file)| {
+                format!(
+                    "{key} = {}\n",
+                    value.replace("CH", &format!("{ROOT}/{file}"))
+                )
+            })
+            .collect();
+        std::fs::write(&path, format!("{files}{set}\n")).unwrap();
+        let (code, out, error) = underfoot(&["check", path.to_str().unwrap()], b"");
+        assert_eq!((code, error.as_str()), (0, ""), "{set}");
+        out
+    };
+    let usual = told("");
+    assert!(
+        usual.contains(" at 104: of the first pass the voice says"),
+        "{usual}"
+    );
+    let half = told("[practice]\ntempo_per_cent = 150");
+    assert!(
+        half.contains(" at 156: of the first pass the voice says"),
+        "{half}"
+    );
+    for silent in ["[speech]\nengine = 'none'", "[speech]\nwhen = 'sections'"] {
+        assert!(!told(silent).contains("the voice says"), "{silent}");
+    }
+    let german = "German names of notes with the voice \"en\", which reads them as English words: voice = \"de\" in [speech]";
+    let names = "[display]\nnames = 'German'\n";
+    assert!(told(names).contains(german));
+    for good in ["[speech]\nvoice = 'de'", "[speech]\nengine = 'none'"] {
+        assert!(
+            !told(&format!("{names}{good}")).contains("German names"),
+            "{good}"
+        );
+    }
+}
+
+#[test]
+fn a_byte_order_mark_is_no_part_of_a_text() {
+    let lines = lines(&["symbols", "-"], "\u{feff}C7\nG7\n");
+    assert_eq!(
+        (&lines[0]["symbol"], &lines[0]["root"]),
+        (&json!("C7"), &json!("C"))
+    );
+    let dir = tempfile::tempdir().unwrap();
+    for (name, text, told) in [
+        (
+            "foot.txt",
+            "0 1 down\n0.2 1 up\n",
+            "good (foot script, 2 edges)",
+        ),
+        ("box.toml", "seed = 2\n", "good (configuration)"),
+    ] {
+        let path = dir.path().join(name);
+        std::fs::write(&path, format!("\u{feff}{text}")).unwrap();
+        let (code, out, error) = underfoot(&["check", path.to_str().unwrap()], b"");
+        assert_eq!((code, error.as_str()), (0, ""), "{name}");
+        assert!(out.contains(told), "{out}");
+    }
+}
+
+#[test]
+fn events_go_to_standard_output_for_a_dash() {
+    let chart = "configs/charts/ferry-at-six.toml";
+    let arguments = [
+        "render",
+        chart,
+        "--silent-voice",
+        "--seconds",
+        "1",
+        "--events",
+        "-",
+    ];
+    let (code, out, _) = underfoot(&arguments, b"");
+    let first: Value = serde_json::from_str(out.lines().next().unwrap()).unwrap();
+    assert_eq!((code, &first["kind"]), (0, &json!("head")));
+    assert!(!Path::new(ROOT).join("-").exists());
 }
 
 #[test]

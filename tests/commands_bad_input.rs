@@ -157,13 +157,10 @@ fn files_that_are_no_text_of_ours() {
         refused(at, &["targets", name], 65, &score(name));
     }
     let cases = [
-        (
-            "folder",
-            "folder: cannot be read (Is a directory (os error 21))",
-        ),
+        ("folder", "folder: cannot be read (it is a directory)"),
         (
             "gone.toml",
-            "gone.toml: cannot be read (No such file or directory (os error 2))",
+            "gone.toml: cannot be read (no such file or directory)",
         ),
         (
             "large.toml",
@@ -272,12 +269,64 @@ fn a_foot_script_is_told_line_by_line() {
 }
 
 #[test]
+fn a_foot_script_for_switches_that_are_not_there_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    fs::write(dir.path().join("two.txt"), "8 2 down\n8.2 2 up\n").unwrap();
+    fs::write(dir.path().join("box.toml"), "[foot]\nswitches = 2\n").unwrap();
+    let chart = root().join("configs/charts/ferry-at-six.toml");
+    let chart = chart.to_str().unwrap();
+    let told = [(1, 3), (2, 5)].map(|(line, column)| {
+        format!("two.txt:{line}:{column}: switch 2, but there is 1 (switches, in [foot] of the configuration)")
+    });
+    let render = ["render", chart, "--foot", "two.txt"];
+    refused(dir.path(), &render, 65, &told.join("\n"));
+    #[cfg(feature = "jack")]
+    {
+        let run = ["run", "--chart", chart, "--foot", "two.txt"];
+        refused(dir.path(), &run, 65, &told.join("\n"));
+    }
+    let more = [
+        "--config",
+        "box.toml",
+        "--seconds",
+        "1",
+        "--silent-voice",
+        "--events",
+        "-",
+    ];
+    let output = underfoot(dir.path(), &[&render[..], &more].concat());
+    assert_eq!(output.status.code(), Some(0));
+}
+
+#[test]
+fn files_that_cannot_be_had_are_told_by_the_name_that_was_given() {
+    let chart = root().join("configs/charts/ferry-at-six.toml");
+    let chart = chart.to_str().unwrap();
+    let unwritable = "no-dir/x: cannot be written (no such file or directory)";
+    let none = "none.sf2: the SoundFont cannot be read (No such file or directory)";
+    let cases = [
+        (["--wav", "no-dir/x"], unwritable),
+        (["--midi", "no-dir/x"], unwritable),
+        (["--events", "no-dir/x"], unwritable),
+        (["--soundfont", "none.sf2"], none),
+    ];
+    let dir = tempfile::tempdir().unwrap();
+    for (arguments, told) in cases {
+        let render = ["render", chart, "--seconds", "1", "--silent-voice"];
+        let output = underfoot(dir.path(), &[&render[..], &arguments].concat());
+        let error = String::from_utf8_lossy(&output.stderr);
+        assert_eq!(output.status.code(), Some(65), "{error}");
+        assert!(error.lines().any(|line| line == told), "{error}");
+    }
+}
+
+#[test]
 fn wrong_command_lines_are_64() {
     let chart = root().join("configs/charts/ferry-at-six.toml");
     let chart = chart.to_str().unwrap();
     let drill = root().join("configs/drills/roots.toml");
     let drill = drill.to_str().unwrap();
-    let cases: [(&[&str], &str); 10] = [
+    let cases: [(&[&str], &str); 12] = [
         (&[], "Usage"),
         (&["targts"], "targets"),
         (&["check"], "FILE"),
@@ -297,6 +346,17 @@ fn wrong_command_lines_are_64() {
         ),
         (&["render", chart, "--bits", "24"], "16 or 32"),
         (&["render", chart, "--block", "0"], "1 to 8192"),
+        (
+            &["render", chart],
+            "nothing to write: give --wav, --wav-cue, --midi, --events or --pages",
+        ),
+        #[cfg(feature = "jack")]
+        (
+            &["run", "--chart", chart, "--terminal", "--events", "-"],
+            "both write to standard output",
+        ),
+        #[cfg(not(feature = "jack"))]
+        (&["render"], "CHART"),
     ];
     for (arguments, told) in cases {
         let output = underfoot(&root(), arguments);

@@ -129,6 +129,83 @@ fn broken_configurations_are_told_as_written() {
 }
 
 #[test]
+fn what_can_be_told_beforehand_is_told() {
+    let midi = |one: &str, two: &str| {
+        format!(
+            "[foot]\nswitches = 2\n[[foot.midi]]\nswitch = 1\n{one}\n[[foot.midi]]\nswitch = 2\n{two}\n"
+        )
+    };
+    let shared = "switch 2 would come from where switch 1 comes from";
+    let cases = [
+        (
+            "[audio.connect]\nout_l = [\"(\"]\n".to_string(),
+            vec!["c:2:10: out_l: \"(\" is no pattern: a ( is not closed".to_string()],
+        ),
+        ("[audio.connect]\nout_l = [\"^card:(a|b)_[12]$\"]\n".to_string(), vec![]),
+        (
+            midi("control = \"note 60\"", "control = \"note 60\""),
+            vec![format!("c:7:10: {shared}")],
+        ),
+        (
+            midi("control = \"note 60\"", "control = \"note 60\"\nchannel = 3"),
+            vec![format!("c:7:10: {shared}")],
+        ),
+        (
+            midi("control = \"note 60\"\nchannel = 2", "control = \"note 60\"\nchannel = 3"),
+            vec![],
+        ),
+        (midi("control = \"note 60\"", "control = \"note 61\""), vec![]),
+        (
+            "[foot]\nswitches = 2\n[[foot.gpio]]\nswitch = 1\nline = \"GPIO17\"\n[[foot.gpio]]\nline = \"GPIO17\"\nswitch = 2\n".to_string(),
+            vec![format!("c:8:10: {shared}")],
+        ),
+        (
+            "[foot]\nswitches = 2\n[[foot.pedal]]\nswitch = 2\ndevice = \"x\"\nkey = \"KEY_A\"\n[[foot.pedal]]\nswitch = 1\ndevice = \"x\"\nkey = \"KEY_A\"\n".to_string(),
+            vec!["c:8:10: switch 1 would come from where switch 2 comes from".to_string()],
+        ),
+    ];
+    for (text, told) in cases {
+        let faults = read("c", &text).err().unwrap_or_default();
+        assert_eq!(faults, told, "{text}");
+    }
+}
+
+#[test]
+fn a_foot_that_cannot_start_or_stop_the_band_is_a_caution() {
+    let starts = "no gesture starts the band while stopped (\"start\")";
+    let stops = "no gesture stops the band while playing (\"stop\")";
+    let cases: [(&str, &[&str]); 5] = [
+        ("[foot]\nswitches = 1\n", &[]),
+        ("[foot]\nswitches = 2\n", &[]),
+        ("[foot]\nswitches = 4\n", &[]),
+        (
+            "[foot.map.stopped]\n\"1 press\" = \"nothing\"\n[foot.map.playing]\n\"1 hold\" = \"nothing\"\n",
+            &[starts, stops],
+        ),
+        ("[foot.map.playing]\n\"1 hold\" = \"last time\"\n", &[]),
+    ];
+    for (text, told) in cases {
+        assert_eq!(read("c", text).unwrap().cautions, told, "{text}");
+    }
+}
+
+#[test]
+fn the_manual_names_files_that_are_there() {
+    let examples = uncommented(&manual(), "#: ");
+    let config = read("examples", &examples.replace("\n#[", "\n[")).unwrap();
+    let files = config.charts.iter().chain(&config.drill);
+    for file in files {
+        assert!(root().join("configs").join(file).is_file(), "{file:?}");
+    }
+    // And all of it is commented out, as its head says.
+    let manual = manual();
+    let live = manual
+        .lines()
+        .filter(|line| !line.is_empty() && !line.starts_with('#'));
+    assert_eq!(live.count(), 0);
+}
+
+#[test]
 fn the_neck_is_a_tuning_a_capo_and_frets() {
     let neck = |text: &str| read("n", text).map(|config| config.neck());
     let seven = neck(

@@ -105,7 +105,7 @@ pub struct RunArgs {
     /// The foot as a script: lines `<beat> <switch> down|up`, beats in quarters from the first full bar
     #[arg(long, value_name = "FILE")]
     pub foot: Option<PathBuf>,
-    /// Write what happens as JSON lines
+    /// Write what happens as JSON lines (`-`: to standard output)
     #[arg(long, value_name = "FILE")]
     pub events: Option<PathBuf>,
     /// Write every page as a PNG into this directory
@@ -219,7 +219,7 @@ pub struct RenderArgs {
     /// A Standard MIDI File
     #[arg(long, value_name = "FILE")]
     pub midi: Option<PathBuf>,
-    /// What happens, as JSON lines
+    /// What happens, as JSON lines (`-`: to standard output)
     #[arg(long, value_name = "FILE")]
     pub events: Option<PathBuf>,
     /// Every page as a PNG in this directory

@@ -9,6 +9,7 @@ mod display;
 mod foot;
 mod hearing;
 mod overlay;
+mod pattern;
 
 pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use clock::Clock;
@@ -25,6 +26,7 @@ use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
 use crate::harmony::Habits;
 use crate::practice::Spoken;
+use crate::speech::spoken::Language;
 use std::path::{Path, PathBuf};
 
 /// Everything that the configuration decides.
@@ -199,8 +201,8 @@ fn read_with(reader: &Reader<'_>) -> Config {
         });
         paths.collect()
     });
-    let (foot, cautions) = foot::read(reader, view.table("foot"));
-    let config = Config {
+    let (foot, mut cautions) = foot::read(reader, view.table("foot"));
+    let mut config = Config {
         charts: charts.unwrap_or(usual.charts),
         drill: path(&view, "drill"),
         seed: view
@@ -218,10 +220,25 @@ fn read_with(reader: &Reader<'_>) -> Config {
         judging: hearing::read_judging(view.table("judging")),
         harmony: habits(view.table("harmony")),
         paths: read_paths(view.table("paths")),
-        cautions,
+        cautions: Vec::new(),
     };
+    cautions.extend(unsayable(&config));
+    config.cautions = cautions;
     view.finish();
     config
+}
+
+/// Names of notes that the voice reads as words of its own language.
+fn unsayable(config: &Config) -> Option<String> {
+    let (speech, names) = (&config.speech, config.display.names);
+    let english = Language::of_voice(&speech.voice) == Language::English;
+    let spoken = speech.engine != SpeechEngine::None;
+    (names == Names::German && english && spoken).then(|| {
+        format!(
+            "German names of notes with the voice \"{}\", which reads them as English words: voice = \"de\" in [speech]",
+            speech.voice
+        )
+    })
 }
 
 /// A path; empty is none.

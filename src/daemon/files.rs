@@ -90,8 +90,37 @@ fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     } else {
         std::fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
     };
-    read.map_err(|error| format!("{}: cannot be read ({error})", path.display()))?;
+    read.map_err(|error| format!("{}: cannot be read ({})", path.display(), why(&error)))?;
     Ok(bytes)
+}
+
+/// What the system says of a file, in words alone: without its number, and without the name of the file beside it
+/// that a whole one is first written to.
+pub fn why(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    match error.kind() {
+        ErrorKind::NotFound => "no such file or directory".to_string(),
+        ErrorKind::PermissionDenied => "permission denied".to_string(),
+        ErrorKind::IsADirectory => "it is a directory".to_string(),
+        ErrorKind::NotADirectory => "a part of the path is no directory".to_string(),
+        ErrorKind::StorageFull => "no space is left".to_string(),
+        ErrorKind::ReadOnlyFilesystem => "the file system is read-only".to_string(),
+        _ => {
+            let text = error.to_string();
+            let end = text.find(" (os error ").unwrap_or(text.len());
+            text[..end].to_string()
+        }
+    }
+}
+
+/// Standard output where a file is wanted, for `-`.
+///
+/// # Errors
+/// When it is closed.
+pub fn standard_output() -> std::io::Result<std::fs::File> {
+    use std::os::fd::AsFd;
+    let descriptor = std::io::stdout().as_fd().try_clone_to_owned()?;
+    Ok(std::fs::File::from(descriptor))
 }
 
 /// What [`start_of`] read, as text.
@@ -108,7 +137,7 @@ pub fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, String> {
     if bytes.len() as u64 > LARGEST_BYTES {
         return Err(format!("{name}: larger than 1 MiB: not a file of ours"));
     }
-    String::from_utf8(bytes).map_err(|error| {
+    let text = String::from_utf8(bytes).map_err(|error| {
         let at = error.utf8_error().valid_up_to();
         let line = error.as_bytes()[..at]
             .iter()
@@ -116,8 +145,14 @@ pub fn as_text(path: &Path, bytes: Vec<u8>) -> Result<String, String> {
             .count()
             + 1;
         format!("{name}:{line}: no UTF-8 text (byte {at} of the file)")
-    })
+    })?;
+    Ok(text
+        .strip_prefix(BYTE_ORDER_MARK)
+        .map_or_else(|| text.clone(), str::to_string))
 }
+
+/// What some editors put at the start of a text: no part of it.
+pub const BYTE_ORDER_MARK: char = '\u{feff}';
 
 /// Whether a file is a score that can be imported: XML, an archive, a MIDI file. No file of ours begins like them.
 pub fn is_score(bytes: &[u8]) -> bool {
@@ -198,12 +233,16 @@ pub fn drill(path: &Path) -> Result<Drill, Failure> {
     read(path, Drill::read, exit::DATA)
 }
 
-/// A foot script.
+/// A foot script for so many switches.
 ///
 /// # Errors
 /// Every fault of the file, exit code 65.
-pub fn foot(path: &Path) -> Result<Vec<Step>, Failure> {
-    read(path, foot_script::parse, exit::DATA)
+pub fn foot(path: &Path, switches: usize) -> Result<Vec<Step>, Failure> {
+    let text = text(path).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    let (name, text) = (path.display().to_string(), text.as_str());
+    let source = Source { name: &name, text };
+    foot_script::parse_for(&source, switches)
+        .map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
 }
 
 /// The configuration: the named file, else the first of the usual places, else what is built in; environment

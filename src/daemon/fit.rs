@@ -1,15 +1,23 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::drill::{Advance, LapChordView, Names, check};
+use crate::drill::{Advance, LapChordView, Names, Stage, check};
+use crate::harmony::undeclared_home;
 use crate::practice::{Material, Said, said_in_first_pass};
 use crate::speech::Speaker;
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
 
-/// What the voice cannot say in full in a stage's first passes at the chart's tempo, a line a stage.
-pub fn unsaid(material: &Arc<Material>, names: Names, speaker: &mut Speaker) -> Vec<String> {
+/// What the voice cannot say in full in a stage's first passes at so many per cent of the chart's tempo, a line a
+/// stage.
+pub fn unsaid(
+    material: &Arc<Material>,
+    names: Names,
+    tempo_per_cent: f64,
+    speaker: &mut Speaker,
+) -> Vec<String> {
     let form = &material.form;
-    let tempo = UsPerQuarter::from_qpm(form.tempo_qpm);
+    let qpm = form.tempo_qpm * tempo_per_cent / 100.0;
+    let tempo = UsPerQuarter::from_qpm(qpm);
     let mut lines = Vec::new();
     for (index, stage) in material.drill.stages.iter().enumerate() {
         let mut all = Said::default();
@@ -25,7 +33,7 @@ pub fn unsaid(material: &Arc<Material>, names: Names, speaker: &mut Speaker) -> 
         if all.short + all.none > 0 {
             lines.push(format!(
                 "stage \"{}\" at {}: of the first pass the voice says {} chords in full, {} shortened, {} not",
-                stage.name, form.tempo_qpm, all.full, all.short, all.none
+                stage.name, (qpm * 10.0).round() / 10.0, all.full, all.short, all.none
             ));
         }
     }
@@ -43,7 +51,8 @@ pub fn findings(material: &Material) -> Vec<String> {
         context: &material.contexts[chord.form_chord],
     };
     let views: Vec<_> = lap.chords.iter().map(view).collect();
-    let mut findings = material.chart.unplayed();
+    let mut findings: Vec<String> = key_taken(material).into_iter().collect();
+    findings.extend(material.chart.unplayed());
     let stages = &material.drill.stages;
     for stage in stages {
         let mut told: Vec<(String, Vec<String>)> = Vec::new();
@@ -61,22 +70,50 @@ pub fn findings(material: &Material) -> Vec<String> {
         };
         findings.extend(told.into_iter().map(line));
     }
-    let judged = stages
-        .iter()
-        .filter(|stage| matches!(stage.advance, Advance::Right | Advance::Ready));
-    match judged.count() {
-        0 => {}
-        count => findings.push(format!(
-            "{} on when what was played was right (advance = \"right\" or \"ready\"); what is played is \
-             not judged yet, so the foot decides there",
-            if count == 1 {
-                "1 stage goes".to_string()
-            } else {
-                format!("{count} stages go")
-            }
-        )),
-    }
+    findings.extend(by_themselves(stages));
     findings
+}
+
+/// The key that was taken where the chart names none.
+pub fn key_taken(material: &Material) -> Option<String> {
+    let chords: Vec<_> = material
+        .form
+        .chords
+        .iter()
+        .map(|c| c.timed.clone())
+        .collect();
+    let key = undeclared_home(&chords, material.habits())?;
+    Some(format!("no key: taken as {key}"))
+}
+
+/// What the stages that go on by themselves hang on.
+fn by_themselves(stages: &[Stage]) -> Vec<String> {
+    let told = [
+        (
+            Advance::Right,
+            "holds each chord until its notes were heard",
+            "hold each chord until their notes were heard",
+            "advance = \"right\"",
+            "without a guitar or a microphone the foot goes on",
+        ),
+        (
+            Advance::Ready,
+            "is to go on once it is secure",
+            "are to go on once they are secure",
+            "advance = \"ready\"",
+            "no journal of the playing is kept yet, so the foot goes on",
+        ),
+    ];
+    let line = |(advance, one, many, key, otherwise)| {
+        let count = stages.iter().filter(|s| s.advance == advance).count();
+        let what = match count {
+            0 => return None,
+            1 => format!("1 stage {one}"),
+            _ => format!("{count} stages {many}"),
+        };
+        Some(format!("{what} ({key}); {otherwise}"))
+    };
+    told.into_iter().filter_map(line).collect()
 }
 
 fn place(material: &Material, lap: &crate::chart::Lap, chord: usize) -> String {

@@ -2,11 +2,12 @@
 
 use super::config::{Config, CueTo, SpeechEngine};
 use super::files::{self, Failure, exit};
+use super::fit;
 use crate::audio::{Band, Level, Prepared, soundfont};
 use crate::chart::Chart;
 use crate::display::Panel;
 use crate::drill::Drill;
-use crate::practice::{Library, Settings};
+use crate::practice::{Library, Material, Settings};
 use crate::speech::{EngineSettings, SpeechSettings};
 use rustysynth::SoundFont;
 use std::path::Path;
@@ -46,6 +47,16 @@ pub fn library(config: &Config) -> Result<Library, Failure> {
         charts,
         drill: drill.unwrap_or_else(Drill::just_play),
     })
+}
+
+/// The keys that were taken where charts name none, a line a chart.
+pub fn keys_taken(library: &Library, config: &Config) -> Vec<String> {
+    let line = |chart: &Chart| {
+        let material = Material::new(chart.clone(), Drill::just_play(), config.harmony.clone());
+        let taken = fit::key_taken(&material)?;
+        Some(format!("\"{}\": {taken}", chart.title))
+    };
+    library.charts.iter().filter_map(line).collect()
 }
 
 /// What the core is set up with.

@@ -2,7 +2,7 @@
 // Talks to a socket on a thread of its own.
 #![allow(clippy::disallowed_methods)]
 
-use super::files::{Failure, exit};
+use super::files::{self, Failure, exit};
 use crate::device::DeviceState;
 use crate::practice::CoreStatus;
 use serde_json::{Map, Value, json};
@@ -148,7 +148,11 @@ pub fn ask(path: &Path) -> Result<Value, Failure> {
     let nobody = |error: std::io::Error| {
         Failure::new(
             exit::UNAVAILABLE,
-            format!("no daemon answers at {} ({error})", path.display()),
+            format!(
+                "no daemon answers at {} ({})",
+                path.display(),
+                files::why(&error)
+            ),
         )
     };
     let stream = UnixStream::connect(path).map_err(nobody)?;

@@ -250,7 +250,12 @@ fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
         return Places::All(Vec::new());
     }
     match (rotate, places) {
-        (Some(_), _) => Places::Rotate(read_rotate(view)),
+        (Some(_), told) => {
+            // Not played, but looked over with the rest.
+            let offset = view.offset("places");
+            told.map(|texts| read_place_list(view, "places", offset, &texts));
+            Places::Rotate(read_rotate(view))
+        }
         (None, Some(texts)) => {
             let offset = view.offset("places");
             Places::All(read_place_list(view, "places", offset, &texts))

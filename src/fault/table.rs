@@ -257,7 +257,7 @@ impl<'r, 't> TableView<'r, 't> {
             let rule = format!(
                 "{key} is \"{}\", but must be one of: {}{hint}",
                 text.value,
-                known.join(", ")
+                quoted(&known)
             );
             self.reader.fault(text.span.start, rule);
         }
@@ -343,6 +343,12 @@ impl<'r, 't> TableView<'r, 't> {
     }
 }
 
+/// Words as they are to be written: some have commas in them.
+fn quoted(words: &[&str]) -> String {
+    let words: Vec<String> = words.iter().map(|word| format!("\"{word}\"")).collect();
+    words.join(", ")
+}
+
 /// A TOML number as a float.
 pub(crate) fn number_of(value: &DeValue<'_>) -> Option<f64> {
     match value {
@@ -389,7 +395,7 @@ mod tests {
                 "t.toml:1:1: the key \"title\" is missing (such as title = \"Name\")",
                 "t.toml:1:1: unknown key \"titel\" (nearest: \"title\")",
                 "t.toml:2:9: tempo is 900, but must lie between 20 and 300 quarters a minute",
-                "t.toml:3:8: feel is \"swng\", but must be one of: swing, straight (nearest: \"swing\")",
+                "t.toml:3:8: feel is \"swng\", but must be one of: \"swing\", \"straight\" (nearest: \"swing\")",
                 "t.toml:5:8: name must be a string, not integer",
             ]
         );

@@ -40,7 +40,8 @@ pub(super) struct Build {
     omitted: Vec<u8>,
 }
 
-const TWICE: &str = "this was said already";
+/// A word says what one before it says: the reader tells which.
+pub(super) const TWICE: &str = "this was said already";
 
 fn once(list: &mut Vec<i8>, alter: i8) -> Done {
     if list.contains(&alter) {

@@ -270,6 +270,27 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
     out
 }
 
+/// The home key that is taken for the first stretch of a form of which no key is declared; `None`: all of it is
+/// declared, or it is silent.
+pub fn undeclared_home(chords: &[TimedChord], habits: &Habits) -> Option<Key> {
+    let sounding = |chord: &&TimedChord| matches!(chord.harmony, Harmony::Chord(_));
+    let sounding: Vec<&TimedChord> = chords.iter().filter(sounding).collect();
+    let sounds: Vec<Sound> = sounding
+        .iter()
+        .filter_map(|chord| match &chord.harmony {
+            Harmony::Chord(symbol) => Some(Sound::of(symbol)),
+            Harmony::Silence => None,
+        })
+        .collect();
+    let around = local_key::neighbours(&sounds);
+    let from = sounding.iter().position(|chord| chord.declared.is_none())?;
+    let length = sounding[from..]
+        .iter()
+        .take_while(|chord| chord.declared.is_none())
+        .count();
+    Some(local_key::home(None, &around[from..from + length], habits))
+}
+
 /// A chord before anything is known of it; silence stays so.
 fn silent(chord: &TimedChord) -> ChordInContext {
     ChordInContext {

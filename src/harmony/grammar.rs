@@ -1,7 +1,7 @@
 //! The grammar of chord symbols: root, then any run of qualities, figures, alterations, additions,
 //! omissions and suspensions, in any order, with or without brackets and commas, then a bass.
 
-use super::build::{Build, Fifth};
+use super::build::{Build, Fifth, TWICE};
 use super::{ChordSymbol, Letter, Pitch, SymbolError};
 
 /// The longest symbol that is read, in characters.
@@ -352,7 +352,7 @@ impl Reader<'_> {
             Word::Major | Word::Triangle => self.build.major(word == Word::Triangle),
             Word::Suspended | Word::Add | Word::Omit => Ok(()),
         };
-        rule.map_err(|rule: &str| rule.to_string())?;
+        rule.map_err(|rule: &str| self.told(self.at, self.at + length, rule))?;
         self.at += length;
         self.adding = false;
         match word {
@@ -397,8 +397,24 @@ impl Reader<'_> {
     }
 
     fn back_to(&mut self, at: usize, rule: &str) -> String {
+        let rule = self.told(at, self.at, rule);
         self.at = at;
-        rule.to_string()
+        rule
+    }
+
+    /// A rule in full, where the word that broke it stands at `from..to`.
+    fn told(&self, from: usize, to: usize, rule: &str) -> String {
+        if rule != TWICE {
+            return rule.to_string();
+        }
+        let word = &self.chars[from..to.min(self.chars.len())];
+        let before = &self.chars[..from];
+        let again = !word.is_empty() && before.windows(word.len()).any(|same| same == word);
+        let word: String = word.iter().collect();
+        match again {
+            true => format!("\"{word}\" stands there twice"),
+            false => format!("what \"{word}\" says stands there already"),
+        }
     }
 
     fn alteration(&mut self) -> Step<()> {

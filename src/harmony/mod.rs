@@ -24,7 +24,7 @@ mod symbol;
 
 pub use context::{
     AfterHalfDiminished, ChordInContext, DegreeRole, DominantToMinor, HabitChoices, Habits,
-    MinorTonic, Role, ThreeChord, TimedChord, in_context,
+    MinorTonic, Role, ThreeChord, TimedChord, in_context, undeclared_home,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
 pub use lines::{numbered_symbols_line, symbols_line};

@@ -124,6 +124,33 @@ impl Keys {
     }
 }
 
+/// What the keys do, in a line for below the page: the key of each switch, and which keys hold one where a
+/// terminal tells no releases.
+pub fn legend(keys: &[char]) -> String {
+    let list = |keys: &mut dyn Iterator<Item = char>| {
+        let keys: Vec<String> = keys.map(String::from).collect();
+        keys.join(", ")
+    };
+    let one = if keys.len() == 1 {
+        "switch"
+    } else {
+        "switches"
+    };
+    let taps = list(&mut keys.iter().copied());
+    // A key that is a switch's own is no hold key.
+    let pairs = HOLD_KEYS.chars().zip(keys);
+    let holds = list(
+        &mut pairs
+            .map(|(hold, _)| hold)
+            .filter(|hold| !keys.contains(hold)),
+    );
+    let holds = match holds.is_empty() {
+        true => String::new(),
+        false => format!("   {holds}: hold"),
+    };
+    format!("{taps}: {one}{holds}   up, down: louder, softer   p: panic   q: end")
+}
+
 fn edge(index: usize, down: bool, at: Frame) -> Edge {
     Edge {
         switch: index as u8 + 1,
@@ -136,6 +163,20 @@ fn edge(index: usize, down: bool, at: Frame) -> Edge {
 mod tests {
     use super::*;
     use crossterm::event::KeyModifiers;
+
+    #[test]
+    fn the_legend_names_the_keys_there_are() {
+        let rest = "   up, down: louder, softer   p: panic   q: end";
+        for (keys, told) in [
+            ("1", "1: switch   a: hold"),
+            ("12", "1, 2: switches   a, s: hold"),
+            ("12345", "1, 2, 3, 4, 5: switches   a, s, d, f: hold"),
+            ("sa", "s, a: switches"),
+        ] {
+            let keys: Vec<char> = keys.chars().collect();
+            assert_eq!(legend(&keys), format!("{told}{rest}"));
+        }
+    }
 
     /// `1@0` is a press, `1r@50` a repeat, `1^@90` a release.
     fn run(releases: bool, keys: &str) -> String {

@@ -32,11 +32,20 @@ impl Step {
     }
 }
 
-/// Reads a script.
+/// Reads a script for whatever switches there will be.
 ///
 /// # Errors
-/// All faults of all lines: what is no beat, switch or word; beats out of order; a switch that is down already.
+/// As [`parse_for`].
 pub fn parse(source: &Source<'_>) -> Result<Vec<Step>, Faults> {
+    parse_for(source, SWITCHES)
+}
+
+/// Reads a script for so many switches.
+///
+/// # Errors
+/// All faults of all lines: what is no beat, switch or word; a switch that is not there; beats out of order; a
+/// switch that is down already.
+pub fn parse_for(source: &Source<'_>, switches: usize) -> Result<Vec<Step>, Faults> {
     let mut steps: Vec<Step> = Vec::new();
     let mut down = [false; SWITCHES];
     let mut faults = Vec::new();
@@ -44,7 +53,7 @@ pub fn parse(source: &Source<'_>) -> Result<Vec<Step>, Faults> {
     for line in source.text.split_inclusive('\n') {
         let content = line.split('#').next().unwrap_or_default();
         if !content.trim().is_empty() {
-            match read_line(source, content, offset) {
+            match read_line(source, content, offset, switches) {
                 Ok(step) => {
                     let late = out_of_order(&steps, step);
                     let same = no_change(&mut down, step);
@@ -80,7 +89,12 @@ fn no_change(down: &mut [bool; SWITCHES], step: Step) -> Option<String> {
     same.then(|| format!("switch {} is {word} already", step.switch))
 }
 
-fn read_line(source: &Source<'_>, content: &str, offset: usize) -> Result<Step, Fault> {
+fn read_line(
+    source: &Source<'_>,
+    content: &str,
+    offset: usize,
+    switches: usize,
+) -> Result<Step, Fault> {
     let start = content.as_ptr() as usize;
     let mut words = content.split_whitespace();
     let place = |word: &str| offset + (word.as_ptr() as usize - start);
@@ -109,6 +123,15 @@ fn read_line(source: &Source<'_>, content: &str, offset: usize) -> Result<Step, 
             format!("\"{switch}\" is no switch (1 to {SWITCHES})"),
         )
     })?;
+    if usize::from(number) > switches {
+        let there = match switches {
+            1 => "there is 1".to_string(),
+            _ => format!("there are {switches}"),
+        };
+        let rule =
+            format!("switch {number}, but {there} (switches, in [foot] of the configuration)");
+        return Err(source.fault(place(switch), rule));
+    }
     let down = match level {
         "down" => true,
         "up" => false,
@@ -176,6 +199,29 @@ mod tests {
             "f.foot:10:1: \"nan\" is no beat (quarters from the first full bar, such as 12.5)",
         ];
         assert_eq!(told.lines().collect::<Vec<_>>(), wanted);
+    }
+
+    #[test]
+    fn a_switch_that_is_not_there_is_a_fault() {
+        let read = |switches| {
+            let (name, text) = ("f.foot", "8 2 down\n8.2 2 up\n9 3 down\n");
+            parse_for(&Source { name, text }, switches).map_err(|faults| faults.to_string())
+        };
+        let faults = |switches| read(switches).unwrap_err();
+        let rule = "(switches, in [foot] of the configuration)";
+        assert_eq!(
+            faults(1).lines().collect::<Vec<_>>(),
+            [
+                format!("f.foot:1:3: switch 2, but there is 1 {rule}"),
+                format!("f.foot:2:5: switch 2, but there is 1 {rule}"),
+                format!("f.foot:3:3: switch 3, but there is 1 {rule}"),
+            ]
+        );
+        assert_eq!(
+            faults(2),
+            format!("f.foot:3:3: switch 3, but there are 2 {rule}")
+        );
+        assert_eq!(read(3).unwrap().len(), 3);
     }
 
     proptest! {

@@ -187,6 +187,29 @@ impl FootMap {
         findings
     }
 
+    /// What the foot cannot do at all with this map: a line each.
+    pub fn lacks(&self) -> Vec<String> {
+        let has = |state, any: &[Action]| {
+            let mut bindings = self.bindings.iter();
+            bindings.any(|b| b.state == state && any.contains(&b.action))
+        };
+        let ways: [(FootState, &[Action], &str); 2] = [
+            (FootState::Stopped, &[Action::Start], "starts"),
+            (
+                FootState::Playing,
+                &[Action::Stop, Action::LastTime, Action::Panic],
+                "stops",
+            ),
+        ];
+        let lacking = ways.into_iter().filter(|(state, any, _)| !has(*state, any));
+        lacking
+            .map(|(state, any, what)| {
+                let told = state.told();
+                format!("no gesture {what} the band {told} (\"{}\")", any[0])
+            })
+            .collect()
+    }
+
     /// The rules for maps of two switches and more.
     fn broken_rule(&self, binding: &Binding) -> Option<String> {
         if self.switches < 2 {

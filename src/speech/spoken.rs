@@ -38,9 +38,13 @@ pub fn spoken_form(text: &str, language: Language) -> String {
         })
         .collect();
     let clean = clean.replace('&', " and ");
-    let words = clean.split_whitespace().map(|word| {
+    let words: Vec<&str> = clean.split_whitespace().collect();
+    let told = words.iter().enumerate().map(|(at, word)| {
         let core = word.trim_matches(|c: char| !c.is_alphanumeric());
-        let word = match said(core, language) {
+        let syllable = (language == Language::English && is_note(&words, at))
+            .then(|| syllable(core))
+            .flatten();
+        let word = match syllable.or_else(|| said(core, language)) {
             Some(other) => word.replacen(core, other, 1),
             None => word.to_string(),
         };
@@ -49,7 +53,51 @@ pub fn spoken_form(text: &str, language: Language) -> String {
             _ => word,
         }
     });
-    words.collect::<Vec<_>>().join(" ")
+    told.collect::<Vec<_>>().join(" ")
+}
+
+/// Whether the word there stands where our phrases have a note: at the start, after a comma or "over", and
+/// followed by what belongs to a note or a chord. "do it again" is the player's own.
+fn is_note(words: &[&str], at: usize) -> bool {
+    const BEHIND: [&str; 18] = [
+        "flat",
+        "sharp",
+        "double",
+        "minor",
+        "major",
+        "five",
+        "six",
+        "seven",
+        "nine",
+        "eleven",
+        "thirteen",
+        "half",
+        "diminished",
+        "augmented",
+        "suspended",
+        "altered",
+        "add",
+        "over",
+    ];
+    let before = at.checked_sub(1).map(|at| words[at]);
+    let begins = before.is_none_or(|word| word.ends_with(',') || word == "over");
+    let next = words.get(at + 1).map(|word| word.trim_end_matches(','));
+    begins && (words[at].ends_with(',') || next.is_none_or(|word| BEHIND.contains(&word)))
+}
+
+/// A syllable of solfège so that an English voice says it: "do" would be the one of "to do", "mi" would be "my".
+fn syllable(word: &str) -> Option<&'static str> {
+    let all = [
+        ("do", "doh"),
+        ("re", "ray"),
+        ("mi", "mee"),
+        ("fa", "fah"),
+        ("sol", "sohl"),
+        ("la", "lah"),
+        ("si", "see"),
+    ];
+    let found = all.iter().find(|(written, _)| *written == word);
+    found.map(|(_, said)| *said)
 }
 
 /// Stands for a comma: the engine's own pause makes "D, F sharp, A" 320 ms longer than this one, which is time
@@ -89,6 +137,13 @@ pub const SELF_TEST: &[(&str, &str)] = &[
     ("A seven", "eIsEv@n"),
     ("next, section A", "nEkstsEkS@neI"),
     ("D, F sharp, A", "di:EfSA@peI"),
+    ("do", "doU"),
+    ("re", "reI"),
+    ("mi", "mi:"),
+    ("fa", "fA:"),
+    ("sol", "soUl"),
+    ("la", "lA:"),
+    ("si flat", "si:flat"),
 ];
 
 /// Phonemes without stress marks, pauses and spaces, for comparison.
@@ -119,6 +174,24 @@ mod tests {
                 "[['eI]] [[_:]] third [[_:]] under the root",
             ),
             (English, "as a rule", "as a rule"),
+            // The syllables of solfège, and English words of the same letters.
+            (English, "do, mi flat", "doh [[_:]] mee flat"),
+            (
+                English,
+                "si flat half diminished",
+                "see flat half diminished",
+            ),
+            (
+                English,
+                "re major over fa sharp",
+                "ray major over fah sharp",
+            ),
+            (
+                English,
+                "sol, root, under the root",
+                "sohl [[_:]] root [[_:]] under the root",
+            ),
+            (English, "do it as la does", "do it as la does"),
             (English, "section A'", "section [['eI]]'"),
             (English, "B flat", "B flat"),
             (English, "[[x]] <b>1 & 2</b>", "x b 1 and 2 /b"),

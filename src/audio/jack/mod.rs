@@ -22,8 +22,8 @@ use crate::clock::map::ClockPoint;
 use crate::time::Frame;
 use callback::{Callback, Notifications, Ports, Queues};
 use jack::{
-    AsyncClient, AudioIn, AudioOut, Client, ClientOptions, LatencyType, MidiIn, MidiOut, PortFlags,
-    PortSpec,
+    AsyncClient, AudioIn, AudioOut, Client, ClientOptions, ClientStatus, LatencyType, MidiIn,
+    MidiOut, PortFlags, PortSpec,
 };
 use shared::Shared;
 use std::sync::Arc;
@@ -351,7 +351,7 @@ fn join(name: &str) -> Result<Client, JackError> {
     let joined = Client::new(name, ClientOptions::NO_START_SERVER);
     let (client, _) = joined.map_err(|error| match error {
         jack::Error::LibraryError(why) => JackError::NoLibrary(why),
-        jack::Error::ClientError(status) => JackError::NoServer(format!("{status:?}")),
+        jack::Error::ClientError(status) => JackError::NoServer(in_words(status)),
         other => refused(other),
     })?;
     Ok(client)
@@ -432,12 +432,60 @@ fn register(client: &Client) -> Result<Ports, jack::Error> {
 }
 
 fn refused(error: jack::Error) -> JackError {
-    JackError::Refused(error.to_string())
+    JackError::Refused(match error {
+        jack::Error::ClientError(status) => in_words(status),
+        other => other.to_string(),
+    })
+}
+
+/// What the server's library answers, in words (jack/types.h, `JackStatus`).
+fn in_words(status: ClientStatus) -> String {
+    let all = [
+        (ClientStatus::SERVER_FAILED, "none was found to connect to"),
+        (ClientStatus::SERVER_ERROR, "the talk with it failed"),
+        (
+            ClientStatus::SHM_FAILURE,
+            "its shared memory cannot be reached",
+        ),
+        (
+            ClientStatus::VERSION_ERROR,
+            "its version is another than the library's",
+        ),
+        (ClientStatus::NAME_NOT_UNIQUE, "the name is taken"),
+        (ClientStatus::INVALID_OPTION, "an option is not known to it"),
+        (ClientStatus::INIT_FAILURE, "the client could not be set up"),
+        (ClientStatus::CLIENT_ZOMBIE, "the client was thrown out"),
+        (ClientStatus::BACKEND_ERROR, "its driver failed"),
+    ];
+    let said: Vec<&str> = all
+        .into_iter()
+        .filter(|(flag, _)| status.contains(*flag))
+        .map(|(_, words)| words)
+        .collect();
+    match said.is_empty() {
+        true => "no reason was given".to_string(),
+        false => said.join(", "),
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_the_server_answers_is_said_in_words() {
+        let gone = ClientStatus::FAILURE | ClientStatus::SERVER_FAILED;
+        for (status, told) in [
+            (gone, "none was found to connect to"),
+            (
+                gone | ClientStatus::SHM_FAILURE,
+                "none was found to connect to, its shared memory cannot be reached",
+            ),
+            (ClientStatus::FAILURE, "no reason was given"),
+        ] {
+            assert_eq!(in_words(status), told);
+        }
+    }
 
     #[test]
     fn a_call_that_hangs_is_left_behind() {

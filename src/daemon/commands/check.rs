@@ -12,7 +12,7 @@ use crate::daemon::{fit, setup};
 use crate::drill::Drill;
 use crate::harmony::Habits;
 use crate::pedal::script as foot_script;
-use crate::practice::Material;
+use crate::practice::{Material, Spoken};
 use crate::speech::Speaker;
 use std::io::Write;
 use std::path::Path;
@@ -23,8 +23,8 @@ use std::sync::Arc;
 struct Good {
     charts: Vec<(String, Chart)>,
     drills: Vec<(String, Drill)>,
-    /// What a configuration puts together.
-    together: Vec<(String, Material)>,
+    /// What configurations put together, each with what it sets.
+    together: Vec<(Config, Vec<(String, Material)>)>,
 }
 
 /// `underfoot check`.
@@ -129,42 +129,59 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
             );
             (names, Material::new(chart, drill.clone(), habits.clone()))
         };
-        good.together.extend(charts.into_iter().map(named));
+        let together = charts.into_iter().map(named).collect();
+        good.together.push((config.clone(), together));
     }
     let mut lines = vec!["good (configuration)".to_string()];
     lines.append(&mut config.cautions);
     Ok(lines)
 }
 
-/// What will not fit: each drill is tried over every chart that was given with it.
+/// What will not fit: each drill is tried over every chart that was given with it, as the box is set where nothing
+/// is set; what a configuration puts together, as that sets it.
 fn findings(good: Good, variable: &dyn Fn(&str) -> Option<String>) -> Vec<String> {
-    let usual = Config::default();
-    let cache = Directories::of(&usual, variable).cache;
-    let mut speaker = Speaker::new(&setup::speech(&usual, Some(&cache)));
+    let material = |chart: &Chart, drill| Material::new(chart.clone(), drill, Habits::default());
+    let mut given = Vec::new();
+    for (chart_name, chart) in &good.charts {
+        if good.drills.is_empty() {
+            given.push((chart_name.clone(), material(chart, Drill::just_play())));
+        }
+        for (drill_name, drill) in &good.drills {
+            let names = format!("{drill_name} over {chart_name}");
+            given.push((names, material(chart, drill.clone())));
+        }
+    }
+    let given = std::iter::once((Config::default(), given));
+    given
+        .chain(good.together)
+        .flat_map(|(config, pairs)| findings_with(&config, pairs, variable))
+        .collect()
+}
+
+/// What will not fit with a configuration.
+fn findings_with(
+    config: &Config,
+    pairs: Vec<(String, Material)>,
+    variable: &dyn Fn(&str) -> Option<String>,
+) -> Vec<String> {
+    let cache = Directories::of(config, variable).cache;
+    let says_targets = config.speech.when == Spoken::Drill;
+    let mut speaker = match pairs.is_empty() || !says_targets {
+        true => Speaker::silent(),
+        false => Speaker::new(&setup::speech(config, Some(&cache))),
+    };
     let mut lines = Vec::new();
-    let mut find = |names: &str, material: Material| {
+    for (names, material) in pairs {
         let mut found = fit::findings(&material);
         if speaker.can_speak() {
             found.extend(fit::unsaid(
                 &Arc::new(material),
-                usual.display.names,
+                config.display.names,
+                config.practice.tempo_per_cent,
                 &mut speaker,
             ));
         }
         lines.extend(found.into_iter().map(|line| format!("{names}: {line}")));
-    };
-    let material = |chart: &Chart, drill| Material::new(chart.clone(), drill, Habits::default());
-    for (chart_name, chart) in &good.charts {
-        if good.drills.is_empty() {
-            find(chart_name, material(chart, Drill::just_play()));
-        }
-        for (drill_name, drill) in &good.drills {
-            let names = format!("{drill_name} over {chart_name}");
-            find(&names, material(chart, drill.clone()));
-        }
-    }
-    for (names, material) in good.together {
-        find(&names, material);
     }
     lines
 }

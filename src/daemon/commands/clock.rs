@@ -119,7 +119,7 @@ fn write_tick(out: &mut impl Write, tick: &PlayedTick, json: bool) -> std::io::R
 }
 
 fn read(path: &Path) -> Result<String, String> {
-    let unreadable = |error: std::io::Error| format!("cannot be read ({error})");
+    let unreadable = |error: std::io::Error| format!("cannot be read ({})", files::why(&error));
     let input: Box<dyn Read> = if path == Path::new("-") {
         Box::new(std::io::stdin().lock())
     } else {

@@ -26,9 +26,9 @@ const CHART: [&str; 9] = [
 /// Those of a drill.
 const DRILL: [&str; 2] = ["title", "stage"];
 /// Those of a configuration.
-const CONFIG: [&str; 14] = [
-    "charts", "drill", "seed", "audio", "levels", "foot", "display", "speech", "practice", "paths",
-    "ear", "harmony", "judging", "neck",
+const CONFIG: [&str; 15] = [
+    "charts", "drill", "seed", "audio", "levels", "clock", "foot", "display", "speech", "practice",
+    "paths", "ear", "harmony", "judging", "neck",
 ];
 
 /// What a file with these bytes at its start is.
@@ -43,6 +43,7 @@ pub(super) fn kind(path: &Path, bytes: &[u8]) -> Kind {
     if is_score(bytes) {
         return Kind::Score;
     }
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes);
     if text.trim().is_empty() {
         return Kind::Empty;
@@ -125,6 +126,8 @@ mod tests {
             ),
             ("# a comment\n0 1 down\n0.5 1 up", Kind::Foot),
             ("-4 1 dwon", Kind::Foot),
+            ("\u{feff}0 1 down", Kind::Foot),
+            ("[clock]\nsend = true", Kind::Config),
             ("1 = 2", Kind::Config),
             ("RIFF\0\0", Kind::SoundFont),
             ("\u{feff}\n<?xml version='1.0'?>", Kind::Score),

@@ -25,7 +25,7 @@ pub use status::{readable, status};
 pub use symbols::symbols;
 pub use targets::targets;
 
-use super::files::{Failure, WholeFile, exit};
+use super::files::{self, Failure, WholeFile, exit};
 use std::io::Write;
 use std::path::Path;
 
@@ -37,7 +37,8 @@ fn write_text(output: Option<&Path>, text: &str) -> Result<(), Failure> {
         return written.map_err(stdout_failed);
     };
     let failed = |error| {
-        let text = format!("{}: cannot be written ({error})", path.display());
+        let why = files::why(&error);
+        let text = format!("{}: cannot be written ({why})", path.display());
         Failure::new(exit::DATA, text)
     };
     WholeFile::write(path, text.as_bytes()).map_err(failed)

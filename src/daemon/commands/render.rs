@@ -43,13 +43,16 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         }
     };
     let library = setup::library(&config)?;
-    let foot = args.foot.as_deref().map(files::foot).transpose()?;
+    let switches = config.foot.switches.len();
+    let foot = args.foot.as_deref();
+    let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let font = setup::font(&config, args.soundfont.as_deref())?;
     if font.is_none() {
         eprintln!(
             "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
         );
     }
+    check_outputs(args)?;
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
     let edges = foot.map(|foot| script::edges(&foot, Frame(0), count_in, tempo, args.rate));
@@ -106,6 +109,23 @@ fn check_render(args: &RenderArgs) -> Result<(), Failure> {
     Ok(())
 }
 
+/// A rendering that goes nowhere is told before the work, but after the faults of the files: who only wants those
+/// had them.
+fn check_outputs(args: &RenderArgs) -> Result<(), Failure> {
+    let files = [
+        &args.wav,
+        &args.wav_cue,
+        &args.midi,
+        &args.events,
+        &args.pages,
+    ];
+    if files.iter().any(|file| file.is_some()) {
+        return Ok(());
+    }
+    let text = "nothing to write: give --wav, --wav-cue, --midi, --events or --pages";
+    Err(Failure::new(exit::USAGE, text))
+}
+
 fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<Core, Failure> {
     let stage = listing::stage_index(&library.drill, args.stage.as_deref())
         .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
@@ -118,16 +138,14 @@ fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<C
 }
 
 fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Result<(), Failure> {
-    fn failed(path: &Path, error: std::io::Error) -> Failure {
-        Failure::new(exit::DATA, format!("{}: {error}", path.display()))
-    }
     let write = |path: &Path, bytes: &[u8]| {
-        WholeFile::write(path, bytes).map_err(|error| failed(path, error))
+        WholeFile::write(path, bytes).map_err(|error| unwritable(path, &error))
     };
     if let Some(path) = &args.events {
         let mut text = rendered.lines.join("\n");
         text.push('\n');
-        write(path, text.as_bytes())?;
+        let file = (path != Path::new("-")).then_some(path.as_path());
+        super::write_text(file, &text)?;
     }
     if let Some(path) = &args.midi {
         let mut recorder =
@@ -139,7 +157,7 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         write(path, &recorder.finish())?;
     }
     if let Some(dir) = &args.pages {
-        std::fs::create_dir_all(dir).map_err(|error| failed(dir, error))?;
+        std::fs::create_dir_all(dir).map_err(|error| unwritable(dir, &error))?;
         let panel = page_panel(config);
         for (index, (_, page)) in rendered.pages.iter().enumerate() {
             let path = dir.join(format!("{index:05}.png"));
@@ -147,6 +165,15 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         }
     }
     Ok(())
+}
+
+/// A file that cannot be written.
+pub(super) fn unwritable(path: &Path, error: &std::io::Error) -> Failure {
+    let why = files::why(error);
+    Failure::new(
+        exit::DATA,
+        format!("{}: cannot be written ({why})", path.display()),
+    )
 }
 
 /// The panel of the first configured screen, or the built-in one.

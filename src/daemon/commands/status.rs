@@ -38,7 +38,13 @@ pub fn readable(answer: &Value) -> String {
         .iter()
         .map(|key| format!("{key:9} {}", text(&answer[key])))
         .collect();
-    lines.push(format!("tempo     {} a minute", text(&answer["bpm"])));
+    // The tempo is kept in whole microseconds a quarter: 104 comes back as 104.00001.
+    let bpm = answer["bpm"].as_f64();
+    let bpm = bpm.map(|bpm| ((bpm * 10.0).round() / 10.0).to_string());
+    lines.push(format!(
+        "tempo     {} a minute",
+        bpm.as_deref().unwrap_or("-")
+    ));
     let jack = &answer["jack"];
     let mut sound = format!("jack      {}", text(&jack["state"]));
     for (key, unit) in [
@@ -46,6 +52,10 @@ pub fn readable(answer: &Value) -> String {
         ("period_frames", "frames"),
         ("xruns", "xruns"),
     ] {
+        let unit = match jack[key].as_u64() {
+            Some(1) => unit.trim_end_matches('s'),
+            _ => unit,
+        };
         if !jack[key].is_null() {
             sound += &format!(", {} {unit}", text(&jack[key]));
         }
@@ -74,8 +84,8 @@ mod tests {
     fn a_status_is_read_line_by_line() {
         let answer = json!({
             "state": "playing", "chart": "Ferry at Six", "stage": "roots on one", "section": "A", "bar": 3,
-            "bpm": 96.0,
-            "jack": {"state": "present", "rate": 48000, "period_frames": 64, "xruns": 0},
+            "bpm": 104.000_013_866_668_52,
+            "jack": {"state": "present", "rate": 48000, "period_frames": 64, "xruns": 1},
             "devices": [{"name": "serial", "state": "retrying", "last_error": "no such device"}],
             "counters": {"late_pages": 0, "dropped": 2},
         });
@@ -86,8 +96,8 @@ mod tests {
              stage     roots on one\n\
              section   A\n\
              bar       3\n\
-             tempo     96.0 a minute\n\
-             jack      present, 48000 Hz, 64 frames, 0 xruns\n\
+             tempo     104 a minute\n\
+             jack      present, 48000 Hz, 64 frames, 1 xrun\n\
              serial    retrying (no such device)\n\
              dropped   2"
         );

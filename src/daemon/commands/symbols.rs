@@ -4,7 +4,7 @@
 
 use super::stdout_failed;
 use crate::daemon::args::SymbolsArgs;
-use crate::daemon::files::{Failure, exit};
+use crate::daemon::files::{self, Failure, exit};
 use crate::harmony::numbered_symbols_line;
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::Path;
@@ -18,8 +18,12 @@ const LONGEST_LINE_BYTES: usize = 4096;
 /// When the file cannot be read; symbols that cannot be read are lines of the answer, not errors.
 pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
     let name = args.file.display();
-    let unreadable =
-        |error: io::Error| Failure::new(exit::DATA, format!("{name}: cannot be read ({error})"));
+    let unreadable = |error: io::Error| {
+        Failure::new(
+            exit::DATA,
+            format!("{name}: cannot be read ({})", files::why(&error)),
+        )
+    };
     let input: Box<dyn Read> = if args.file == Path::new("-") {
         Box::new(io::stdin().lock())
     } else {
@@ -33,7 +37,11 @@ pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
             break;
         }
         let text = String::from_utf8_lossy(&line);
-        writeln!(out, "{}", numbered_symbols_line(index, &text)).map_err(stdout_failed)?;
+        let text = match index {
+            0 => text.strip_prefix(files::BYTE_ORDER_MARK).unwrap_or(&text),
+            _ => &text,
+        };
+        writeln!(out, "{}", numbered_symbols_line(index, text)).map_err(stdout_failed)?;
     }
     out.flush().map_err(stdout_failed)
 }

@@ -49,7 +49,8 @@ impl WavFiles {
         for Wav { writer, file, .. } in [self.band, self.cue].into_iter().flatten() {
             let path = file.path().to_path_buf();
             writer.finalize().map_err(|error| failed(&path, error))?;
-            file.keep().map_err(|error| failed(&path, error))?;
+            file.keep()
+                .map_err(|error| super::render::unwritable(&path, &error))?;
         }
         Ok(())
     }
@@ -68,8 +69,9 @@ impl Wav {
             bits_per_sample: bits,
             sample_format,
         };
-        let file = WholeFile::create(path).map_err(|error| failed(path, error))?;
-        let handle = file.handle().map_err(|error| failed(path, error))?;
+        let unwritable = |error| super::render::unwritable(path, &error);
+        let file = WholeFile::create(path).map_err(unwritable)?;
+        let handle = file.handle().map_err(unwritable)?;
         let writer = hound::WavWriter::new(BufWriter::new(handle), spec);
         let writer = writer.map_err(|error| failed(path, error))?;
         Ok(Wav { writer, file, bits })

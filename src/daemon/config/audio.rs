@@ -1,6 +1,6 @@
 //! The tables `[audio]` and `[levels]`.
 
-use super::path;
+use super::{path, pattern};
 use crate::audio::Level;
 use crate::fault::TableView;
 use crate::time::Part;
@@ -147,6 +147,9 @@ fn read_connect(view: &TableView<'_, '_>) -> [Vec<String>; PORTS.len()] {
             if text.value.is_empty() || text.value.contains('\0') {
                 let rule =
                     format!("{port}: a pattern must not be empty (it would match every port)");
+                view.reader.fault(text.span.start, rule);
+            } else if let Some(what) = pattern::broken(text.value) {
+                let rule = format!("{port}: \"{}\" is no pattern: {what}", text.value);
                 view.reader.fault(text.span.start, rule);
             }
             text.value.to_string()

@@ -167,23 +167,21 @@ pub(super) fn read(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> (Foo
             (map, findings)
         }
     };
-    let midi = view.tables("midi");
+    let read_midi = |view: &TableView<'_, '_>| read_midi(view, count);
     let foot = Foot {
         keys: read_keys(reader, &view, count),
         serial: view.table("serial").and_then(|view| read_serial(&view)),
-        midi: midi
-            .iter()
-            .filter_map(|view| read_midi(view, count))
-            .collect(),
+        midi: read_apart(&view, "midi", read_midi, same_midi),
         midi_ports: read_ports(reader, &view),
-        pedals: read_all(&view, "pedal", |view| read_pedal(view, count)),
-        gpio: read_all(&view, "gpio", |view| read_gpio(view, count)),
+        pedals: read_apart(&view, "pedal", |view| read_pedal(view, count), same_pedal),
+        gpio: read_apart(&view, "gpio", |view| read_gpio(view, count), same_pin),
         lamps: read_all(&view, "lamp", read_lamp),
         switches,
         map,
     };
     view.finish();
-    let cautions = findings.into_iter().map(|finding| finding.text).collect();
+    let findings = findings.into_iter().map(|finding| finding.text);
+    let cautions = findings.chain(foot.map.lacks()).collect();
     (foot, cautions)
 }
 
@@ -255,6 +253,39 @@ fn read_all<T>(
     read: impl Fn(&TableView<'_, '_>) -> Option<T>,
 ) -> Vec<T> {
     view.tables(key).iter().filter_map(read).collect()
+}
+
+/// The same with a fault where two switches come from the same place: `same` tells which two switches.
+fn read_apart<T>(
+    view: &TableView<'_, '_>,
+    key: &'static str,
+    read: impl Fn(&TableView<'_, '_>) -> Option<T>,
+    same: impl Fn(&T, &T) -> Option<(u8, u8)>,
+) -> Vec<T> {
+    let mut all: Vec<T> = Vec::new();
+    for table in view.tables(key) {
+        let Some(one) = read(&table) else { continue };
+        let shared = all.iter().find_map(|other| same(other, &one));
+        if let Some((first, second)) = shared.filter(|(first, second)| first != second) {
+            let rule = format!("switch {second} would come from where switch {first} comes from");
+            table.reader.fault(table.offset("switch"), rule);
+        }
+        all.push(one);
+    }
+    all
+}
+
+fn same_midi(a: &MidiBinding, b: &MidiBinding) -> Option<(u8, u8)> {
+    let channel = a.channel.is_none() || b.channel.is_none() || a.channel == b.channel;
+    (a.control == b.control && channel).then_some((a.switch, b.switch))
+}
+
+fn same_pedal(a: &PedalKey, b: &PedalKey) -> Option<(u8, u8)> {
+    ((&a.device, &a.key) == (&b.device, &b.key)).then_some((a.switch, b.switch))
+}
+
+fn same_pin(a: &GpioSwitch, b: &GpioSwitch) -> Option<(u8, u8)> {
+    (a.line == b.line).then_some((a.switch, b.switch))
 }
 
 fn read_ports(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Vec<String> {

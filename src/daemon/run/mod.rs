@@ -33,6 +33,7 @@ use inputs::Inputs;
 use live::{Limits, Live};
 use screens::Screens;
 use std::io::BufWriter;
+use std::path::Path;
 use supervise::Audio;
 
 /// Frames a second until a server tells another.
@@ -44,6 +45,11 @@ const RATE_AT_REST: u32 = 48_000;
 /// Faults of configuration (78), chart or drill (65); a hanging JACK server (69).
 pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     start_log(args, variable);
+    if args.terminal && args.events.as_deref() == Some(Path::new("-")) {
+        let text =
+            "--events - and --terminal both write to standard output: give one of them a file";
+        return Err(Failure::new(exit::USAGE, text));
+    }
     let flags = Overlay {
         charts: args.chart.clone(),
         drill: args.drill.clone(),
@@ -55,7 +61,12 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     let load = || files::config(args.config.as_deref(), variable, flags.clone());
     let config = load()?;
     let library = setup::library(&config)?;
-    let foot = args.foot.as_deref().map(files::foot).transpose()?;
+    for line in setup::keys_taken(&library, &config) {
+        log::info!("{line}");
+    }
+    let switches = config.foot.switches.len();
+    let foot = args.foot.as_deref();
+    let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let directories = Directories::of(&config, variable);
     let mut messages: Vec<(String, Vec<String>)> = Vec::new();
     let font = setup::font(&config, None).unwrap_or_else(|failure| {
@@ -86,8 +97,14 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     rig.prepare();
     let events = match &args.events {
         Some(path) => {
-            let file = std::fs::File::create(path).map_err(|error| {
-                Failure::new(exit::DATA, format!("{}: {error}", path.display()))
+            let file = match path.to_str() {
+                Some("-") => files::standard_output(),
+                _ => std::fs::File::create(path),
+            };
+            let file = file.map_err(|error| {
+                let why = files::why(&error);
+                let text = format!("{}: cannot be written ({why})", path.display());
+                Failure::new(exit::DATA, text)
             })?;
             Some(BufWriter::new(file))
         }

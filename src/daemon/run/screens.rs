@@ -15,12 +15,10 @@ use crate::display::screens::{
     ScreenError, TerminalScreen,
 };
 use crate::display::{Page, Panel};
+use crate::pedal::keys;
 use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
 
-/// What the keys do, below the page in the terminal.
-const LEGEND: &str =
-    "1-4 switches   capital: hold (see README)   up/down louder/softer   p panic   q end";
 /// Files of pages are magnified by this.
 const FILE_SCALE: u32 = 4;
 
@@ -40,11 +38,12 @@ impl Screens {
     ) -> Screens {
         let mut wanted: Vec<(String, Open, Panel, Care)> = Vec::new();
         let none = Care::default();
+        let legend = keys::legend(&config.foot.keys);
         let term = variable("TERM").unwrap_or_default();
         if args.terminal {
             wanted.push((
                 "terminal".into(),
-                terminal(term.clone()),
+                terminal(term.clone(), legend.clone()),
                 page_panel(config),
                 none,
             ));
@@ -56,7 +55,10 @@ impl Screens {
             let (panel, care) = (screen.panel, screen.care);
             let (name, open) = match &screen.kind {
                 ScreenKind::Terminal if args.terminal => continue,
-                ScreenKind::Terminal => ("terminal".to_string(), terminal(term.clone())),
+                ScreenKind::Terminal => (
+                    "terminal".to_string(),
+                    terminal(term.clone(), legend.clone()),
+                ),
                 ScreenKind::Png(dir) => (format!("pages {}", index + 1), files(dir.clone())),
                 ScreenKind::Oled(settings) => match oled(settings) {
                     Some(open) => (format!("oled {}", index + 1), open),
@@ -122,9 +124,9 @@ fn state_of(state: screens::DeviceState) -> (DeviceState, Option<String>) {
     }
 }
 
-fn terminal(term: String) -> Open {
+fn terminal(term: String, legend: String) -> Open {
     Box::new(move || {
-        let screen: Box<dyn Screen> = Box::new(TerminalScreen::of_stdout(&term, LEGEND));
+        let screen: Box<dyn Screen> = Box::new(TerminalScreen::of_stdout(&term, &legend));
         Ok(screen)
     })
 }
