@@ -321,6 +321,7 @@ mod tests {
         let cell = |chord: &str, word: &str| Cell {
             chord: chord.into(),
             words: vec![word.into()],
+            ..Cell::default()
         };
         let set = SetOnPage {
             words: vec!["G".into(), "B♭".into()],
