@@ -122,6 +122,7 @@ pub(super) struct Notes {
     pub(super) sung: Sung,
     pub(super) swelling: Pending,
     last_hz: f32,
+    last_clarity: f32,
     stable_hops: u32,
     armed: bool,
     powers_db: [f32; DIP_HOPS],
@@ -154,6 +155,8 @@ const READ_DB: f32 = 40.0;
 const CLEAR: f32 = 0.75;
 /// In the first moments of a note a doubtful look waits, if it repeats less well than this.
 const SURE: f32 = 0.93;
+/// A doubtful look of a note this high waits a hop more: it costs such a note little.
+const WAITS_HZ: f32 = 160.0;
 /// How long that lasts.
 const YOUNG_MS: f32 = 60.0;
 /// A look is doubtful if a shorter period comes so near to it, or a longer one repeats better by so much.
@@ -166,6 +169,8 @@ const BROKEN_YOUNG: f32 = 0.4;
 const BROKEN_OLD: f32 = 0.15;
 /// A string's note repeats like this once its attack is over.
 const STRING_CLARITY: f32 = 0.97;
+/// A pitch that repeats so well for so many hops is kept in doubt before it has a name.
+const HELD_HOPS: u32 = 6;
 /// What began is given up after so long without a name.
 const GIVE_UP_MS: f32 = 250.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
@@ -196,6 +201,7 @@ impl Notes {
             sung: Sung::new(),
             swelling: Pending::new(0, 0),
             last_hz: 0.0,
+            last_clarity: 0.0,
             stable_hops: 0,
             armed: true,
             powers_db: [-120.0; DIP_HOPS],
@@ -222,6 +228,10 @@ impl Notes {
     pub(super) fn held_hz(&self) -> f32 {
         match self.sounding {
             Some(note) if self.pending.is_none() => note.hz,
+            _ if self.habits.swings => 0.0,
+            _ if self.stable_hops >= HELD_HOPS && self.last_clarity > STRING_CLARITY => {
+                self.last_hz
+            }
             _ => 0.0,
         }
     }
@@ -301,19 +311,33 @@ impl Notes {
         let agrees = look.clarity > CLEAR && cents(look.hz, self.last_hz).abs() < 50.0;
         self.stable_hops = if agrees { self.stable_hops + 1 } else { 0 };
         self.last_hz = if look.clarity > CLEAR { look.hz } else { 0.0 };
-        let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
-        let young = self.ms(self.age(hop.at)) < YOUNG_MS;
-        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER);
-        let told = self.stable_hops >= 1
-            && loud
-            && (sure || !young)
-            && look.broken < if young { BROKEN_YOUNG } else { BROKEN_OLD }
-            && hop.stands_out_db > 0.0;
+        self.last_clarity = look.clarity;
+        let told = self.stable_hops >= 1 && self.is_players(hop) && self.is_past_doubt(hop);
         out(Found::Reading(Reading {
             at: hop.at,
             hz: told.then_some(look.hz),
             confidence: look.clarity.clamp(0.0, 1.0),
         }));
+    }
+
+    /// Whether the player can be what is heard. Softer than a note may be, it can only be one that goes on.
+    fn is_players(&self, hop: &Hop) -> bool {
+        let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
+        let goes_on = self
+            .sounding
+            .is_some_and(|note| cents(hop.pitch.hz, note.hz).abs() < self.habits.change_cents);
+        let may_begin = self.pending.is_some() || self.loud_enough(hop.power_db);
+        loud && (goes_on || may_begin) && hop.stands_out_db > 0.0
+    }
+
+    /// Whether a look can be told.
+    fn is_past_doubt(&self, hop: &Hop) -> bool {
+        let look = &hop.pitch;
+        let young = self.ms(self.age(hop.at)) < YOUNG_MS;
+        let waited = look.hz < WAITS_HZ || self.stable_hops >= 2;
+        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER && waited);
+        let broken = if young { BROKEN_YOUNG } else { BROKEN_OLD };
+        (sure || !young) && look.broken < broken
     }
 
     fn name(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
