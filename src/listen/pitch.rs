@@ -292,3 +292,35 @@ pub(super) fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
     let shift = (0.5 * (a - c) / bend).clamp(-1.0, 1.0);
     (at + shift, b - 0.25 * (a - c) * shift)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_roughness_of_a_stroke_is_soon_left_behind() {
+        // Hz, how long the stroke is rough, age (both in ms), how well it repeats by then.
+        for (hz, rough_ms, age_ms, clarity) in [
+            (220.0, 10.0, 30.0, 0.99),
+            (330.0, 10.0, 30.0, 0.99),
+            (660.0, 8.0, 24.0, 0.99),
+            (220.0, 0.0, 30.0, 0.99),
+        ] {
+            let rate = 16_000.0;
+            let mut pitch = Pitch::new(rate, 1, (54.0, 1420.0), true);
+            let mut sound = History::new(pitch.fine_needed().max(pitch.coarse_needed()));
+            let count = (age_ms * rate / 1000.0) as usize;
+            let mut state = 1_u32;
+            for n in 0..count {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                let ms = n as f32 * 1000.0 / rate;
+                let noise = (state >> 8) as f32 / (1 << 23) as f32 - 1.0;
+                let tone = (std::f32::consts::TAU * hz * n as f32 / rate).sin();
+                sound.push(if ms < rough_ms { noise } else { tone });
+            }
+            let look = pitch.look(&sound, &sound, count, 0.0);
+            assert!(look.clarity > clarity, "{hz} Hz: {}", look.clarity);
+            assert!((look.hz / hz - 1.0).abs() < 0.01, "{hz} Hz: {}", look.hz);
+        }
+    }
+}
