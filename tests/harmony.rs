@@ -391,7 +391,7 @@ fn degrees_have_names_spelling_and_roles() {
             "C major",
             "B7alt Em7 Cmaj7",
             0,
-            "1=B b2=C #2=C## 3=D# b5=F #5=F## b7=A",
+            "1=B b2=C #2=C## 3=D# b5=F b6=G b7=A",
         ),
         (
             "Eb major",
@@ -435,7 +435,7 @@ fn degrees_have_names_spelling_and_roles() {
 #[test]
 fn numbers_find_the_degree_that_does_their_part() {
     let cases = [
-        ("C minor", "Dm7b5 G7alt Cm6", 1, "G Ab B Db D# D# F"),
+        ("C minor", "Dm7b5 G7alt Cm6", 1, "G Ab B Db Eb Eb F"),
         ("C major", "Dm7 G7sus4 Cmaj7", 1, "G A B C D E F"),
         ("C major", "Caug G7 Cmaj7", 0, "C D E F# G# G# Bb"),
         ("C major", "Dm7 G13b9 Cmaj7", 1, "G Ab B C# D E F"),

@@ -3,6 +3,7 @@
 
 mod practice_support;
 
+use practice_support::heard::{QUARTER, first_bar, listen, summary};
 use practice_support::*;
 use underfoot::daemon::hearing::{Listener, Past};
 use underfoot::display::Page;
@@ -20,58 +21,9 @@ const FREE: &str = "title = 'Free'\n[[stage]]\nname = 'free'\ndegrees = ['1', '3
 const FOUND: &str = "title = 'Found'\n[[stage]]\nname = 'find'\ndegrees = ['1', '3']\nfigure = ['1', '3']\npulse = false\n\
     passes = 1\nadvance = 'right'\nhelp = { drums = 'off', voice = 'off' }\n\
     [[stage]]\nname = 'play'\ndegrees = ['1']\ncycle = { listen = 0, play = 1 }\n";
-/// A quarter note at the chart's 240 a minute.
-const QUARTER: u64 = RATE as u64 / 4;
 
 fn room(drill: &str) -> Room {
     Room::new(library(&[CHART], drill), settings(2))
-}
-
-/// The frame of the first full bar.
-fn first_bar(room: &Room) -> u64 {
-    let first = room.bars.iter().find(|bar| bar.start == Tick(0));
-    first.expect("a bar").frame.0
-}
-
-/// Plays on until so many quarters, while a player plays notes: `(quarter, key)`, each half a beat long. The ear needs
-/// a tenth of a second for a name.
-fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
-    let mut told = 0;
-    while room.position() < until {
-        room.step();
-        if room.position() < -100.0 {
-            continue;
-        }
-        let base = first_bar_or_none(room);
-        let Some(base) = base else { continue };
-        let late = u64::from(RATE) / 10;
-        while let Some((quarter, midi)) = notes.get(told) {
-            let onset = (base as i64 + (quarter * QUARTER as f64) as i64) as u64;
-            if onset + late > room.at {
-                break;
-            }
-            told += 1;
-            let (midi, cents, confidence) = (*midi, 3.0, 0.9);
-            let onset = Frame(onset);
-            room.handle(What::Heard(Sounded::Began {
-                onset,
-                midi,
-                cents,
-                confidence,
-            }));
-            let off = Frame(onset.0 + QUARTER / 2);
-            room.handle(What::Heard(Sounded::Ended { off }));
-        }
-        let frame = Frame(room.at);
-        room.handle(What::Heard(Sounded::Upto { frame }));
-    }
-}
-
-fn first_bar_or_none(room: &Room) -> Option<u64> {
-    room.bars
-        .iter()
-        .any(|bar| bar.start == Tick(0))
-        .then(|| first_bar(room))
 }
 
 /// The verdicts so far: pass, quarter, note wanted, note heard, result, time.
@@ -92,13 +44,6 @@ fn verdicts(room: &Room) -> Vec<String> {
         _ => None,
     };
     room.records.iter().filter_map(told).collect()
-}
-
-fn summary(room: &Room) -> Vec<String> {
-    match room.page() {
-        Page::Breathe(page) => page.lines.clone(),
-        other => panic!("no breath but {other:?}"),
-    }
 }
 
 #[test]
@@ -261,7 +206,8 @@ fn a_free_round_is_counted() {
         [
             "free",
             "three degrees, two octaves",
-            "two beginnings, mostly on the beat"
+            "two beginnings, mostly on the beat",
+            "in reach of one position"
         ]
     );
     let choice = room.records.iter().find_map(|record| match &record.what {
@@ -287,6 +233,28 @@ fn the_last_pass_is_played_back_with_the_next() {
     // Quarters 16 to 32 were played; after a breath of two bars the next pass begins on quarter 40.
     let at = [replay.from, replay.to, replay.at].map(|frame| (frame.0 - base) / QUARTER);
     assert_eq!(at, [16, 32, 40]);
+}
+
+#[test]
+fn a_take_is_kept_when_asked() {
+    let mut room = room(ROOTS);
+    room.handle(What::Act(Action::KeepTake));
+    assert_eq!(room.keeps, []);
+    room.handle(What::Act(Action::Start));
+    listen(&mut room, 10.0, &[]);
+    room.handle(What::Act(Action::KeepTake));
+    listen(&mut room, 12.0, &[]);
+    room.handle(What::Act(Action::Stop));
+    room.seconds(2.0);
+    room.handle(What::Act(Action::KeepTake));
+    // From the first count (two bars before the first full one) to now, and when it is over, to its end.
+    let base = first_bar(&room) as f64;
+    let quarter = |frame: Frame| (frame.0 as f64 - base) / QUARTER as f64;
+    let kept = room.keeps.iter();
+    let kept: Vec<(i64, i64)> = kept
+        .map(|(from, to)| (quarter(*from).round() as i64, quarter(*to).round() as i64))
+        .collect();
+    assert_eq!(kept, [(-8, 10), (-8, 12)]);
 }
 
 #[test]

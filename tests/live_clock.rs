@@ -387,6 +387,79 @@ fn our_ticks_are_on_their_frames() {
     });
 }
 
+/// The longest stretch of ticks that are even to a frame.
+fn longest_even(ticks: &[u64]) -> &[u64] {
+    let is_even = |a: &u64, b: &u64| b.saturating_sub(*a).abs_diff(TICK) <= 1;
+    let stretches = ticks.chunk_by(is_even);
+    stretches.max_by_key(|stretch| stretch.len()).unwrap_or(&[])
+}
+
+/// Leads where the server waits for nobody: the frames of our ticks, and those that the receiver saw.
+fn lead_unhurried(period: u32, seconds: u64) -> (Vec<u64>, Vec<u64>) {
+    let dir = tempfile::tempdir().expect("a directory");
+    let server = Server::start(48_000, period);
+    std::fs::write(dir.path().join("foot.txt"), "").expect("a file");
+    let foot = dir.path().join("foot.txt").display().to_string();
+    let tape = Tape::start(1);
+    let file = dir.path().join("dump");
+    let dump = std::fs::File::create(&file).expect("a file");
+    let daemon = start(dir.path(), "[clock]\nsend = true\n", &["--foot", &foot]);
+    tape.listen("underfoot:midi_out", 1);
+    let receiver = Program::start("jack_mclk_dump", &["-n", "underfoot:midi_out"], dump.into());
+    daemon.wait_for_status(20, |status| status["state"] == "playing");
+    let before = tape.tick_count() as u64;
+    server.unhurried(true);
+    let begun = std::time::Instant::now();
+    // A second more at either end, for the change itself.
+    let enough = || tape.tick_count() as u64 >= before + 48 * (seconds + 2);
+    assert!(
+        within(Duration::from_secs(60 + seconds), enough),
+        "{}",
+        daemon.errors()
+    );
+    server.unhurried(false);
+    println!(
+        "{seconds} s at {period} frames took {:.1} s",
+        begun.elapsed().as_secs_f64()
+    );
+    drop(receiver);
+    drop(daemon);
+    let (noted, _) = tape.finish();
+    let dump = std::fs::read_to_string(&file).unwrap_or_default();
+    let lines = dump.lines().filter(|line| line.starts_with("CLK"));
+    let seen = lines.filter_map(|line| line.rsplit('@').next()?.trim().parse().ok());
+    (ticks(&noted, 1), seen.collect())
+}
+
+#[test]
+fn our_ticks_are_on_their_frames_without_hurry() {
+    isolated("our_ticks_are_on_their_frames_without_hurry", || {
+        let asked = std::env::var("UNDERFOOT_CLOCK_SECONDS").ok();
+        let seconds = asked.and_then(|text| text.parse().ok()).unwrap_or(20);
+        for period in [64, 1_024] {
+            let (ours, seen) = lead_unhurried(period, seconds);
+            for (who, ticks) in [("we", &ours), ("the receiver", &seen)] {
+                let even = longest_even(ticks);
+                let steps = even.len().saturating_sub(1).max(1) as f64;
+                let mean = even
+                    .last()
+                    .zip(even.first())
+                    .map_or(0.0, |(b, a)| (b - a) as f64 / steps);
+                println!(
+                    "{period} frames, {who}: {} of {} ticks even, mean {mean:.4}",
+                    even.len(),
+                    ticks.len()
+                );
+                assert!(
+                    even.len() as u64 >= 48 * seconds,
+                    "{who}: a tick is off or missing"
+                );
+                assert!((mean / TICK as f64 - 1.0).abs() < 0.000_1, "{who}: {mean}");
+            }
+        }
+    });
+}
+
 /// Seconds from the first tick, and the tempo that is believed then.
 type Tempo = (f64, f64);
 

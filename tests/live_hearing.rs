@@ -31,6 +31,10 @@ help = { comping = \"full\", bass = true, drums = \"ride\", model = \"off\", voi
 cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 2 }
 ";
 
+/// One press keeps the take.
+const KEEP: &str = "[foot.map.playing]\n\"1 press\" = \"keep take\"\n\"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\
+    \"1 hold\" = \"nothing\"\n";
+
 /// A chart and its tempo, at what tempo and for how long it is played.
 struct Case {
     chart: &'static str,
@@ -67,8 +71,30 @@ fn rendered(dir: &Path, case: &Case) -> Vec<Value> {
     events(&log)
 }
 
-/// One run: the event log, and the xruns that the server and the player saw from the count on.
-fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, u64) {
+/// The samples of a take that was kept; none where there is no file.
+fn kept_samples(path: &Path) -> Vec<f32> {
+    let Ok(mut reader) = hound::WavReader::open(path) else {
+        return Vec::new();
+    };
+    let samples = reader.samples::<i16>();
+    samples
+        .map(|sample| f32::from(sample.expect("a sample")) / 32_767.0)
+        .collect()
+}
+
+/// Whether what was kept is what was played, in 16 bits: a loud tenth of a second that is the same is enough, for where
+/// cycles were lost there are holes, and a server that counts back makes the ear forget.
+fn is_part_of(kept: &[f32], sound: &[f32]) -> bool {
+    const TENTH: usize = RATE as usize / 10;
+    let near = |(a, b): (&f32, &f32)| (a - b).abs() < 1e-4;
+    let same = |some: &[f32], there: &[f32]| some.iter().zip(there).all(near);
+    let is_loud = |some: &&[f32]| some[0].abs() > 0.01;
+    let mut loud = kept.chunks_exact(TENTH).filter(is_loud);
+    loud.any(|some| sound.windows(TENTH).any(|there| same(some, there)))
+}
+
+/// One run: the event log, the take that was kept, and the xruns that the server and the player saw from the count on.
+fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, Vec<f32>, u64) {
     let _server = Server::start(RATE, PERIOD);
     let home = dir.join(format!("home-{run}"));
     let log = dir.join(format!("live-{run}.jsonl"));
@@ -111,6 +137,7 @@ fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, 
         silent = if status.is_none() { silent + 1 } else { 0 };
         silent >= 3 && log.exists()
     });
+    let kept = home.join("state/takes/take-0001.wav");
     let (gaps, began) = guitarist.finish();
     let ended = daemon.wait(60);
     assert_eq!(ended.code, Some(0), "{}", ended.errors);
@@ -119,7 +146,7 @@ fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, 
         "the guitarist never heard the count: {}",
         ended.errors
     );
-    (events(&log), xruns + u64::from(gaps))
+    (events(&log), kept_samples(&kept), xruns + u64::from(gaps))
 }
 
 /// Verdicts right, and of how many; none where no run was without xruns.
@@ -127,11 +154,11 @@ fn judged(case: &Case) -> Option<(usize, usize)> {
     let dir = tempfile::tempdir().expect("a directory");
     let per_cent = 100.0 * case.qpm / case.written;
     let config =
-        format!("[audio]\nautoconnect = \"none\"\n[practice]\ntempo_per_cent = {per_cent}\n");
+        format!("[audio]\nautoconnect = \"none\"\n[practice]\ntempo_per_cent = {per_cent}\n{KEEP}");
     for (name, text) in [
         ("underfoot.toml", config.as_str()),
         ("drill.toml", DRILL),
-        ("foot.txt", "9000 1 down\n9000.2 1 up\n"),
+        ("foot.txt", "24 1 down\n24.2 1 up\n"),
     ] {
         std::fs::write(dir.path().join(name), text).expect("a file");
     }
@@ -143,7 +170,7 @@ fn judged(case: &Case) -> Option<(usize, usize)> {
     let mut run = 0;
     undisturbed(&format!("{} at {}", case.chart, case.qpm), || {
         run += 1;
-        let (log, xruns) = played(dir.path(), case, sound.clone(), run);
+        let (log, kept, xruns) = played(dir.path(), case, sound.clone(), run);
         let gaps = xruns.min(u64::from(u32::MAX)) as u32;
         let ends = log.iter().filter(|line| line["kind"] == "judged");
         let Some(until) = ends.filter_map(|line| line["frame"].as_i64()).max() else {
@@ -155,6 +182,9 @@ fn judged(case: &Case) -> Option<(usize, usize)> {
             case.chart, case.qpm, score.right, score.all, score.strays
         );
         score.differs.iter().for_each(|line| println!("  {line}"));
+        if !is_part_of(&kept, &sound) {
+            return Err(Disturbed::by(gaps, "another take was kept".into()));
+        }
         // Figures are wanted without lost cycles; the fact, that what was heard was judged right, stands with them.
         let wrong = score.all - score.right;
         match wrong * 50 > score.all || (strict() && xruns > 0) {

@@ -8,11 +8,21 @@ mod practice_support;
 
 use demo::read;
 use practice_support::*;
-use underfoot::display::Page;
+use underfoot::display::{Page, degree_word};
+use underfoot::harmony::Degree;
 use underfoot::practice::Recorded;
 
 /// The words of the upper and the lower set.
 type Sets = (Vec<String>, Vec<String>);
+
+/// Notes and degrees of a line as the page writes them.
+fn on_page(words: &[String]) -> Vec<String> {
+    let word = |word: &String| match word.parse::<Degree>() {
+        Ok(degree) => degree_word(degree).to_string(),
+        Err(_) => word.replace('b', "♭").replace('#', "♯"),
+    };
+    words.iter().map(word).collect()
+}
 
 /// Practice pages whose sets differ from what the last page line told: when, what stood there, what was told.
 fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
@@ -32,6 +42,7 @@ fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
         let stood = (page.now.all_words(), page.next.all_words());
         let last = told.iter().rfind(|(frame, _)| frame <= at);
         let told = last.map(|(_, sets)| sets.clone()).unwrap_or_default();
+        let told = (on_page(&told.0), on_page(&told.1));
         if stood != told {
             untold.push((*at, stood, told));
         }

@@ -111,7 +111,10 @@ impl EventLog {
         // Verdicts come late, and stand where their notes were asked for.
         let is_late = matches!(
             record.what,
-            Recorded::Verdict(..) | Recorded::Choice(_) | Recorded::Judged { .. }
+            Recorded::Verdict(..)
+                | Recorded::Choice(_)
+                | Recorded::Back(_)
+                | Recorded::Judged { .. }
         );
         if !is_late {
             self.positions.push_back((record.frame, position));
@@ -290,9 +293,15 @@ impl EventLog {
                 put("notes", json!(choice.notes));
                 put("degrees", json!(choice.degrees));
                 put("octaves", json!(choice.octaves));
+                put("positions", json!(choice.positions));
                 put("beats", json!(choice.beats));
                 put("off_beats", json!(choice.off_beats));
                 put("orders", json!(choice.orders));
+            }
+            Recorded::Back(back) => {
+                put("kind", json!("back"));
+                put("beats_late", json!(back.beats));
+                put("late_ms", json!(back.late_ms));
             }
             Recorded::Judged {
                 targets,

@@ -19,6 +19,7 @@ pub struct Past {
     end: u64,
     count: u64,
     fade_frames: u64,
+    rate: u32,
 }
 
 impl Past {
@@ -29,7 +30,13 @@ impl Past {
             end: 0,
             count: 0,
             fade_frames: (FADE_MS * u64::from(rate) / 1000).max(1),
+            rate,
         }
+    }
+
+    /// Frames a second.
+    pub fn rate(&self) -> u32 {
+        self.rate
     }
 
     /// Keeps a block that begins on `frame`. What was lost before it is silence; a step back forgets all.
@@ -53,6 +60,15 @@ impl Past {
         self.kept[(self.end % room) as usize] = (sample * FULL).round() as i16;
         self.end += 1;
         self.count = (self.count + 1).min(room);
+    }
+
+    /// What is left in memory of what the player played from one frame up to another, heard so many frames later.
+    pub fn all_between(&self, from: Frame, to: Frame, late_frames: i64) -> Vec<i16> {
+        let room = (self.kept.len() as u64).max(1);
+        let heard = |frame: Frame| frame.0.saturating_add_signed(late_frames);
+        let first = heard(from).max(self.end - self.count);
+        let kept = first..heard(to).min(self.end);
+        kept.map(|at| self.kept[(at % room) as usize]).collect()
     }
 
     /// What the player played from one frame up to another, heard so many frames later; its beginning is silence where

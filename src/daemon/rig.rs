@@ -84,6 +84,8 @@ pub struct Outcome {
     pub saved: Option<Saved>,
     /// Stretches of what was heard that are to be played back.
     pub replays: Vec<Replay>,
+    /// From where up to where what was heard is to become a file.
+    pub keeps: Vec<(Frame, Frame)>,
 }
 
 /// The core with the control side of a player.
@@ -230,6 +232,7 @@ impl Rig {
             }
             Effect::Save(saved) => outcome.saved = Some(saved),
             Effect::PlayBack(replay) => outcome.replays.push(replay),
+            Effect::Keep(from, to) => outcome.keeps.push((from, to)),
         }
     }
 

@@ -44,6 +44,7 @@ impl Drill {
             },
             pulse: true,
             silence: false,
+            band_out: 0,
         };
         Drill {
             title: "just play".to_string(),
@@ -395,6 +396,8 @@ pub struct Stage {
     pub pulse: bool,
     /// Whether the band leaves a silence between the chord and the figure, so that it is heard before it is played.
     pub silence: bool,
+    /// The band plays so many bars and drops out for as many, in turn, while the player plays; 0: it stays.
+    pub band_out: u32,
 }
 
 impl Stage {

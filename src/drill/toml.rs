@@ -78,6 +78,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
             .map_or_else(Cycle::default, |cycle| read_cycle(&cycle)),
         pulse,
         silence: view.boolean("silence").unwrap_or(false),
+        band_out: whole(view, "band_out", 0, 64, "bars").unwrap_or(0),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
         view.reader.fault(

@@ -1,7 +1,12 @@
 //! The neck: tunings, the places of a note, and a way through a list of sets that the hand can play.
 
+mod region;
 mod tuning;
 mod way;
 
+pub use region::fewest_positions;
 pub use tuning::{Neck, NeckPlace, Tuning, TuningError};
 pub use way::{WayNote, easiest, way_through};
+
+/// The furthest that a hand reaches from its first finger, in frets, without moving.
+const REACH: u8 = 4;

@@ -1,6 +1,6 @@
 //! The easiest way over the neck: the whole line is looked at, not one note at a time.
 
-use super::{Neck, NeckPlace};
+use super::{Neck, NeckPlace, REACH};
 use crate::drill::{StringRule, StringSet, TargetSet};
 
 /// A note of a line that looks for its place.
@@ -23,8 +23,6 @@ struct Hand {
     position: u8,
 }
 
-/// The furthest that a hand reaches from its first finger, in frets, without moving.
-const REACH: u8 = 4;
 /// What it costs to leave a string that should be kept; a hand that jumps further than this rather leaves it.
 const LEAVE_STRING: u32 = 60;
 

@@ -120,7 +120,10 @@ pub(super) fn degrees(symbol: &ChordSymbol, scale: Scale) -> Vec<DegreeRole> {
     let mut names: Vec<Degree> = scale.degrees().to_vec();
     let tones: Vec<Degree> = symbol.degrees.iter().map(|tone| tone.simple()).collect();
     let same = |a: Degree, b: Degree| (a.semitones() - b.semitones()).rem_euclid(12) == 0;
-    for tone in &tones {
+    // "alt" names the notes of the altered scale; over one root they are its flat five and its flat thirteenth.
+    let (flat, sharp) = (Degree::new(5, -1), Degree::new(5, 1));
+    let is_alt = scale == Scale::Altered && tones.contains(&flat) && tones.contains(&sharp);
+    for tone in tones.iter().filter(|tone| !is_alt || **tone != sharp) {
         if let Some(at) = names.iter().position(|name| same(*name, *tone)) {
             // The chord's own name for the note, unless it has two for this one.
             if !names.contains(tone) && !tones.contains(&names[at]) {

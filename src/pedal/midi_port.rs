@@ -7,7 +7,9 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::DeviceState;
+use super::sensing::{CUT, Sensing};
 use super::source::{Arrivals, Clock, SourceThread, monotonic};
+use super::urgent::hurry_if_allowed;
 use crate::midi::MidiMessage;
 use crate::time::Frame;
 use midir::{Ignore, MidiIO, MidiInput, MidiInputConnection};
@@ -70,6 +72,9 @@ struct Open {
     id: String,
     queue: rtrb::Consumer<Came>,
     arrivals: Arrivals,
+    sensing: Sensing,
+    /// Its cable was out: what comes next says that it is back.
+    is_cut: bool,
 }
 
 struct Port<E> {
@@ -90,7 +95,11 @@ impl<E: Ears> Port<E> {
                 look_at = Instant::now() + LOOK_EVERY;
             }
             self.take();
-            std::thread::park_timeout(look_at.saturating_duration_since(Instant::now()));
+            self.sense();
+            let look = look_at.saturating_duration_since(Instant::now());
+            let sense = self.open.as_ref().and_then(|open| open.sensing.look_at());
+            let sense = sense.map_or(look, |at| at.saturating_sub(monotonic()));
+            std::thread::park_timeout(look.min(sense));
         }
     }
 
@@ -143,7 +152,12 @@ impl<E: Ears> Port<E> {
         let (mut to, queue) = rtrb::RingBuffer::new(QUEUE);
         let lost = Arc::clone(&self.lost);
         let thread = std::thread::current();
+        let mut is_new = true;
         let take = move |stamp_us: u64, bytes: &[u8], (): &mut ()| {
+            // The driver's thread is its own; this is where we meet it.
+            if std::mem::take(&mut is_new) {
+                hurry_if_allowed();
+            }
             let Some(message) = MidiMessage::from_bytes(bytes) else {
                 return;
             };
@@ -165,6 +179,8 @@ impl<E: Ears> Port<E> {
             id: id.to_string(),
             queue,
             arrivals: Arrivals::default(),
+            sensing: Sensing::default(),
+            is_cut: false,
         })
     }
 
@@ -173,9 +189,25 @@ impl<E: Ears> Port<E> {
         while let Ok(came) = open.queue.pop() {
             let waited = open.arrivals.age(came.stamp_us, came.arrival_us);
             // What it waited since it arrived is known exactly.
-            let since = monotonic().saturating_sub(Duration::from_micros(came.arrival_us));
+            let arrival = Duration::from_micros(came.arrival_us);
+            let since = monotonic().saturating_sub(arrival);
+            open.sensing.heard(arrival, came.message.bytes());
+            if std::mem::take(&mut open.is_cut) {
+                self.ears.state(DeviceState::Present, None);
+            }
             let at = self.clock.ago(waited + since);
             self.ears.message(&came.message, at);
+        }
+    }
+
+    /// The port of an interface stays when the cable at its other end goes.
+    fn sense(&mut self) {
+        let Some(open) = &mut self.open else { return };
+        if open.sensing.is_cut(monotonic()) {
+            open.is_cut = true;
+            self.ears.lost();
+            self.ears
+                .state(DeviceState::Retrying, Some(CUT.to_string()));
         }
     }
 

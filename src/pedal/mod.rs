@@ -13,9 +13,12 @@ pub mod midi;
 #[cfg(feature = "midi-alsa")]
 pub mod midi_port;
 pub mod script;
+#[cfg(any(feature = "midi-alsa", feature = "serial"))]
+mod sensing;
 #[cfg(feature = "serial")]
 pub mod serial;
 pub mod source;
+pub mod urgent;
 
 pub use crate::device::DeviceState;
 use crate::time::Frame;

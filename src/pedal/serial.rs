@@ -11,7 +11,9 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::midi::{Control, MidiEdges};
-use super::source::Clock;
+use super::sensing::{CUT, Sensing};
+use super::source::{Clock, monotonic};
+use super::urgent::hurry_if_allowed;
 use super::{DeviceState, Edge, SWITCHES};
 use crate::clock::ClockMessage;
 use crate::midi::ByteParser;
@@ -28,10 +30,6 @@ const READ_TIMEOUT: Duration = Duration::from_millis(50);
 const PAUSES: (Duration, Duration) = (Duration::from_millis(250), Duration::from_secs(2));
 /// The longest line of our protocol that makes sense, in bytes.
 const LONGEST_LINE: usize = 16;
-/// A MIDI device that sends active sensing does so every 300 ms (MIDI 1.0); after so long without any byte its
-/// cable is gone.
-const SENSING: Duration = Duration::from_millis(400);
-const ACTIVE_SENSING: u8 = 0xfe;
 
 /// How the board speaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -209,11 +207,14 @@ impl SerialPedal {
             told: None,
             last: Frame(0),
             heard: Instant::now(),
-            sensing: false,
+            sensing: Sensing::default(),
         };
         let thread = std::thread::Builder::new()
             .name("foot board".to_string())
-            .spawn(move || worker.run())?;
+            .spawn(move || {
+                hurry_if_allowed();
+                worker.run();
+            })?;
         Ok(SerialPedal {
             stop,
             garbage,
@@ -248,8 +249,8 @@ struct Worker {
     last: Frame,
     /// When the last byte came.
     heard: Instant,
-    /// The device sends active sensing, so that its silence means something.
-    sensing: bool,
+    /// Whether its silence means something.
+    sensing: Sensing,
 }
 
 impl Worker {
@@ -265,7 +266,7 @@ impl Worker {
                     let Some(error) = lost else {
                         return;
                     };
-                    self.sensing = false;
+                    self.sensing = Sensing::default();
                     self.let_go();
                     self.tell(DeviceState::Retrying, Some(error.to_string()));
                 }
@@ -294,11 +295,9 @@ impl Worker {
 
     /// No byte came: is the cable gone?
     fn sense(&mut self) {
-        if self.sensing && self.heard.elapsed() > SENSING {
-            self.sensing = false;
+        if self.sensing.is_cut(monotonic()) {
             self.let_go();
-            let reason = "its active sensing stopped: is the cable out?";
-            self.tell(DeviceState::Retrying, Some(reason.to_string()));
+            self.tell(DeviceState::Retrying, Some(CUT.to_string()));
         }
     }
 
@@ -306,8 +305,9 @@ impl Worker {
     fn take(&mut self, bytes: &[u8]) {
         self.heard = Instant::now();
         self.tell(DeviceState::Present, None);
-        let midi = matches!(self.decoder, Decoder::Midi(..));
-        self.sensing |= midi && bytes.contains(&ACTIVE_SENSING);
+        if matches!(self.decoder, Decoder::Midi(..)) {
+            self.sensing.heard(monotonic(), bytes);
+        }
         // Ten bits each.
         let byte_s = 10.0 / f64::from(self.settings.baud.max(1));
         for (index, byte) in bytes.iter().enumerate() {

@@ -3,6 +3,7 @@
 // Adapters live on threads and read clocks; this is what they have in common.
 #![allow(clippy::disallowed_methods)]
 
+use super::urgent::hurry_if_allowed;
 use super::{DeviceState, Edge, SWITCHES};
 use crate::time::Frame;
 use std::sync::Arc;
@@ -67,7 +68,10 @@ impl SourceThread {
         let flag = Arc::clone(&stop);
         let thread = std::thread::Builder::new()
             .name(name.to_string())
-            .spawn(move || work(&flag))?;
+            .spawn(move || {
+                hurry_if_allowed();
+                work(&flag)
+            })?;
         Ok(SourceThread {
             stop,
             thread: Some(thread),

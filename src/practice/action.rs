@@ -72,6 +72,8 @@ pub enum Action {
     ListenBack,
     /// What was played in the last pass, once more with the next.
     PlayBack,
+    /// What was played in this take, as far as it is in memory, becomes a file.
+    KeepTake,
     /// The page for tuning, or back from it.
     Tune,
     /// Model tones on or off.
@@ -108,7 +110,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 36] = {
+    pub const ALL: [(Action, &'static str, Moment); 37] = {
         use Action::*;
         use Moment::*;
         [
@@ -134,6 +136,7 @@ impl Action {
             (SayAgain, "say again", Now),
             (ListenBack, "listen back", SectionEnd),
             (PlayBack, "play back", Now),
+            (KeepTake, "keep take", Now),
             (Tune, "tune", Now),
             (ModelTones, "model tones", NextBar),
             (Louder, "louder", Now),

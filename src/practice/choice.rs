@@ -1,5 +1,6 @@
 //! What a player chose where the stage leaves the choice: which degrees, where in the bar, how high, in which order.
-//! Counted, not judged. (On which string a note was played cannot be heard.)
+//! Counted, not judged. On which string a note was played cannot be heard; how many positions of the hand all of them need
+//! at the least can be told.
 
 use super::judge::Played;
 
@@ -20,6 +21,10 @@ pub struct Choice {
     pub notes: usize,
     /// The degrees, each once, in the order in which they came.
     pub degrees: Vec<String>,
+    /// Every pitch, once, ascending: MIDI keys.
+    pub keys: Vec<u8>,
+    /// The fewest positions of the hand from which all of them can be played.
+    pub positions: usize,
     /// From the lowest to the highest note, octaves begun.
     pub octaves: usize,
     /// Half beats of the chord that notes began on, each once.
@@ -30,12 +35,8 @@ pub struct Choice {
     pub orders: usize,
 }
 
-/// Counts what was chosen over some chords, from notes in the order of time.
-pub(super) fn choice(spans: &[Span], notes: &[Played], grace_ms: f64, confidence: f32) -> Choice {
-    let mut choice = Choice::default();
-    let (mut low, mut high) = (u8::MAX, 0);
-    let mut beats: Vec<i64> = Vec::new();
-    let mut orders: Vec<Vec<&str>> = Vec::new();
+/// The notes that were clear and long enough, of some in the order of time.
+pub(super) fn clear_notes(notes: &[Played], grace_ms: f64, confidence: f32) -> Vec<&Played> {
     let is_note = |(index, note): &(usize, &Played)| {
         let next = notes
             .get(index + 1)
@@ -43,12 +44,16 @@ pub(super) fn choice(spans: &[Span], notes: &[Played], grace_ms: f64, confidence
         let off = note.off_ms.unwrap_or(f64::INFINITY).min(next);
         note.confidence >= confidence && off - note.onset_ms >= grace_ms
     };
-    let clear: Vec<&Played> = notes
-        .iter()
-        .enumerate()
-        .filter(is_note)
-        .map(|(_, note)| note)
-        .collect();
+    let clear = notes.iter().enumerate().filter(is_note);
+    clear.map(|(_, note)| note).collect()
+}
+
+/// Counts what was chosen over some chords, from notes in the order of time.
+pub(super) fn choice(spans: &[Span], notes: &[Played], grace_ms: f64, confidence: f32) -> Choice {
+    let mut choice = Choice::default();
+    let mut beats: Vec<i64> = Vec::new();
+    let mut orders: Vec<Vec<&str>> = Vec::new();
+    let clear = clear_notes(notes, grace_ms, confidence);
     for span in spans {
         // A little early is still this chord's.
         let early = span.beat_ms / 4.0;
@@ -61,7 +66,7 @@ pub(super) fn choice(spans: &[Span], notes: &[Played], grace_ms: f64, confidence
         let degrees: Vec<&str> = degrees.collect();
         for (note, degree) in over.iter().zip(&degrees) {
             choice.notes += 1;
-            (low, high) = (low.min(note.midi), high.max(note.midi));
+            choice.keys.push(note.midi);
             if !choice.degrees.iter().any(|known| known == degree) {
                 choice.degrees.push((*degree).to_string());
             }
@@ -78,9 +83,11 @@ pub(super) fn choice(spans: &[Span], notes: &[Played], grace_ms: f64, confidence
     }
     choice.beats = beats.len();
     choice.orders = orders.len();
-    choice.octaves = match choice.notes {
-        0 => 0,
-        _ => usize::from(high - low) / 12 + 1,
+    choice.keys.sort_unstable();
+    choice.keys.dedup();
+    choice.octaves = match choice.keys[..] {
+        [low, .., high] => usize::from(high - low) / 12 + 1,
+        _ => choice.keys.len(),
     };
     choice
 }

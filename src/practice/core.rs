@@ -169,6 +169,12 @@ pub struct Core {
     pub(super) last_section: Option<(usize, usize)>,
     /// Whether the stage that plays was announced since the start.
     pub(super) announced: Option<usize>,
+    /// The key of the last pass.
+    pub(super) last_key: Option<String>,
+    /// The last chord that was held out of time, and in which take.
+    pub(super) last_held: Option<(u32, usize)>,
+    /// Where the take that plays, or the last one, began and ended.
+    pub(super) last_take: Option<(Frame, Option<Frame>)>,
     /// When the first take since the last long rest began.
     pub(super) began: Option<Frame>,
     pub(super) passes_begun: u32,
@@ -249,6 +255,9 @@ impl Core {
             last_stage: None,
             last_section: None,
             announced: None,
+            last_key: None,
+            last_held: None,
+            last_take: None,
             began: None,
             passes_begun: 0,
             paused_bar: None,

@@ -57,6 +57,13 @@ impl Standing {
         self.pass.saturating_sub(u32::from(self.breathing)) / passes
     }
 
+    /// Passes of this round's playing before this one.
+    pub fn played_in_round(&self, material: &Material) -> u32 {
+        let cycle = self.stage_of(material).cycle;
+        let before = cycle.listen + cycle.sing;
+        (self.pass % (before + cycle.play).max(1)).saturating_sub(before)
+    }
+
     /// What the player is asked to do in this pass.
     pub fn phase(&self, material: &Material) -> Phase {
         let cycle = self.stage_of(material).cycle;
@@ -105,7 +112,9 @@ impl Standing {
             }
         }
         next.breathing = false;
-        if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse {
+        // A hard spot stays until the foot leaves it.
+        let stays = matches!(self.looping, Loop::Spot(_));
+        if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse && !stays {
             return next.with_stage(material, 1);
         }
         next

@@ -13,7 +13,7 @@ mod voice;
 
 pub(super) use self::held::Finding;
 pub(super) use self::reload::Reloading;
-use super::action::Action;
+use super::action::{Action, Moment};
 use super::core::Core;
 use crate::time::Frame;
 
@@ -37,6 +37,7 @@ impl Core {
             Action::ModelTones => self.switch_model(stamp),
             Action::SayAgain => self.say_again(stamp),
             Action::PlayBack => self.play_back(stamp),
+            Action::KeepTake => self.keep_take(),
             Action::Tune => self.tune(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
@@ -62,16 +63,23 @@ impl Core {
         self.acknowledge();
     }
 
+    /// Out of time there is no section to wait for.
+    pub(super) fn moment(&self, action: Action) -> Moment {
+        match action {
+            Action::NextStage | Action::PreviousStage if self.is_held() => Moment::Now,
+            _ => action.moment(),
+        }
+    }
+
     /// The frame on which an action given on `stamp` will take effect; `None` where it changes nothing in
     /// the music.
     pub(super) fn applied(&self, action: Action, stamp: Frame) -> Option<Frame> {
-        use super::action::Moment;
         let earliest = self.earliest(stamp);
         let Some(take) = &self.take else {
             return Some(earliest);
         };
         let from = take.timeline.tick(earliest);
-        match action.moment() {
+        match self.moment(action) {
             Moment::Now => Some(earliest),
             Moment::NextBar => Some(take.timeline.frame(take.timeline.bar_line(from))),
             Moment::SectionEnd => Some(take.timeline.frame(self.section_end(take, from))),

@@ -5,6 +5,7 @@ use super::action::Action;
 use super::choice::Choice;
 use super::hearing::Sounded;
 use super::judge::Verdict;
+use super::trading::Back;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
@@ -87,6 +88,8 @@ pub enum Effect {
     Save(Saved),
     /// What was heard is to be played back.
     PlayBack(Replay),
+    /// What was heard from a frame up to another is to become a file.
+    Keep(Frame, Frame),
 }
 
 /// A stretch of what was heard, and when it is to sound on `cue`.
@@ -224,6 +227,8 @@ pub enum Recorded {
     Verdict(Box<Verdict>, Option<Frame>),
     /// What was played where the stage leaves the choice.
     Choice(Box<Choice>),
+    /// Where the player was when the band came back.
+    Back(Back),
     /// A pass was judged.
     Judged {
         /// How many notes were asked for.

@@ -1,9 +1,10 @@
 //! What was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio
 //! clock, told in milliseconds.
 
-use super::choice::{Choice, Span, choice};
+use super::choice::{Choice, Span, choice, clear_notes};
 use super::judge::{Bearing, Judged, Outcome, Played, Rules, Verdict, Wanted, judge_on};
 use super::summary::Summary;
+use super::trading::{Back, Return, came_back};
 use crate::time::{Frame, Tick};
 use std::collections::VecDeque;
 
@@ -72,6 +73,8 @@ pub(super) struct Stretch {
     pub(super) targets: Vec<Target>,
     /// The chords over which the player chooses.
     pub(super) spans: Vec<Span>,
+    /// Where the band comes back.
+    pub(super) returns: Vec<Return>,
     /// Where it began.
     pub(super) begins: Frame,
     /// Where it ended.
@@ -80,7 +83,7 @@ pub(super) struct Stretch {
 
 impl Stretch {
     fn is_empty(&self) -> bool {
-        self.targets.is_empty() && self.spans.is_empty()
+        self.targets.is_empty() && self.spans.is_empty() && self.returns.is_empty()
     }
 }
 
@@ -92,6 +95,8 @@ pub(super) struct Done {
     pub(super) heard: Vec<Option<Frame>>,
     /// What was played where the stage leaves the choice.
     pub(super) choice: Option<Choice>,
+    /// Where the player was when the band came back.
+    pub(super) backs: Vec<Back>,
 }
 
 /// Everything heard and asked for that is not judged yet.
@@ -200,6 +205,10 @@ impl Hearing {
                 let new = like.spans.into_iter();
                 let new = new.filter(|span| last.is_none_or(|last| span.from_ms > last + 1.0));
                 stretch.spans.extend(new);
+                let last = stretch.returns.last().map(|band| band.at_ms);
+                let new = like.returns.into_iter();
+                let new = new.filter(|band| last.is_none_or(|last| band.at_ms > last + 1.0));
+                stretch.returns.extend(new);
             }
             None => {
                 if self.stretches.len() == MOST_STRETCHES {
@@ -234,6 +243,10 @@ impl Hearing {
                 self.last_pass = Some((stretch.begins, at));
             }
             stretch.spans.retain(|span| span.from_ms < at_ms - 1.0);
+            // Who had no bar left to come back in was not late.
+            stretch
+                .returns
+                .retain(|band| band.at_ms + band.bar_ms < at_ms + 1.0);
             stretch
                 .targets
                 .retain(|target| target.wanted.at_ms < at_ms - 1.0);
@@ -284,6 +297,7 @@ impl Hearing {
         if own == 0 {
             return self.count(stretch, rules);
         }
+        let backs = self.backs(&stretch, rules);
         let first = stretch.targets.first().map(|target| &target.wanted)?;
         self.forget_before(first.at_ms - BEFORE_MS);
         let next = self.stretches.front().filter(|next| {
@@ -296,7 +310,9 @@ impl Hearing {
         let wanted: Vec<Wanted> = all.map(|target| target.wanted.clone()).collect();
         let until_ms = wanted[wanted.len() - 1].at_ms.max(ends_ms) + 2.0 * first.beat_ms;
         let count = self.notes.partition_point(|note| note.onset_ms <= until_ms);
-        let here = |note: &Played| note.onset_ms < ends_ms + rules.late_times * rules.early_ms.1;
+        let last_ms = ends_ms + rules.late_times * rules.early_ms.1;
+        let last_ms = last_ms.max(back_by_ms(&stretch));
+        let here = |note: &Played| note.onset_ms < last_ms;
         if !self.notes[..count].iter().any(here) {
             return None;
         }
@@ -334,6 +350,7 @@ impl Hearing {
             judged,
             heard,
             choice: None,
+            backs,
         })
     }
 
@@ -347,13 +364,23 @@ impl Hearing {
             rules.grace_ms,
             rules.confidence,
         );
+        let backs = self.backs(&stretch, rules);
         self.forget_before(to_ms - BEFORE_MS);
-        (chosen.notes > 0).then(|| Done {
+        let is_heard = chosen.notes > 0 || backs.iter().any(|back| back.beats.is_some());
+        is_heard.then(|| Done {
             stretch,
             judged: Judged::default(),
             heard: Vec::new(),
             choice: Some(chosen),
+            backs,
         })
+    }
+
+    /// Where the player came back.
+    fn backs(&self, stretch: &Stretch, rules: &Rules) -> Vec<Back> {
+        let clear = clear_notes(&self.notes, rules.grace_ms, rules.confidence);
+        let returns = stretch.returns.iter();
+        returns.map(|band| came_back(band, &clear)).collect()
     }
 }
 
@@ -369,7 +396,13 @@ fn due_ms(stretch: &Stretch, ends_ms: f64, rules: &Rules) -> f64 {
         target.wanted.at_last_ms + late + rules.offset_ms
     });
     let named = if stretch.sung { NAMED_MS.1 } else { NAMED_MS.0 };
-    last.max(ends_ms) + named
+    last.max(ends_ms).max(back_by_ms(stretch)) + named
+}
+
+/// Until when a player may come back to the band.
+fn back_by_ms(stretch: &Stretch) -> f64 {
+    let last = stretch.returns.last();
+    last.map_or(0.0, |band| band.at_ms + band.bar_ms + band.beat_ms)
 }
 
 /// Whether a verdict says that the note was there.

@@ -7,7 +7,7 @@ use crate::time::{Frame, Part};
 const IDLE_S: u64 = 8;
 
 /// The items and what they do; `None` leaves.
-const ITEMS: [(&str, Option<Action>); 18] = [
+const ITEMS: [(&str, Option<Action>); 19] = [
     ("next stage", Some(Action::NextStage)),
     ("previous stage", Some(Action::PreviousStage)),
     ("next section", Some(Action::NextSection)),
@@ -24,6 +24,7 @@ const ITEMS: [(&str, Option<Action>); 18] = [
     ("mute drums", Some(Action::MutePart(Part::Drums))),
     ("model tones", Some(Action::ModelTones)),
     ("play back", Some(Action::PlayBack)),
+    ("keep take", Some(Action::KeepTake)),
     ("tune", Some(Action::Tune)),
     ("back", None),
 ];

@@ -30,6 +30,7 @@ mod show;
 mod steps;
 mod summary;
 mod timeline;
+mod trading;
 mod tuning;
 
 pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};
@@ -45,3 +46,4 @@ pub use judge::{Judged, Outcome, Played, Rules, Timing, Verdict, Wanted, judge};
 pub use judge_plan::{TakePlan, wanted_in};
 pub use material::Material;
 pub use room::{Said, said_in_first_pass};
+pub use trading::Back;

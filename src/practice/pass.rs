@@ -4,6 +4,7 @@ mod count_in;
 mod silence;
 
 use super::course::distinct_chords;
+use super::trading;
 use super::{Material, Standing};
 use crate::band;
 use crate::chart::{Feel, Lap, LapBar, LapChord};
@@ -123,7 +124,7 @@ impl Pass {
             notes = silence::keep_silence(notes, &lap, &targets);
         }
         let kind = PassKind::Music(standing.phase(material));
-        Pass {
+        let mut pass = Pass {
             kind,
             material: material.clone(),
             standing,
@@ -134,7 +135,18 @@ impl Pass {
             notes,
             tempo,
             help,
-        }
+        };
+        silence::drop_out(&mut pass);
+        pass
+    }
+
+    /// Whether the band is out in a bar of the lap: it plays some bars and drops out for as many, in turn, as long as the
+    /// player plays.
+    pub fn is_band_out(&self, bar: usize) -> bool {
+        let stage = self.standing.stage_of(&self.material);
+        let played = u64::from(self.standing.played_in_round(&self.material));
+        let before = played * self.lap.bars.len() as u64 + bar as u64;
+        self.kind == PassKind::Music(Phase::Play) && trading::is_out(stage.band_out, before)
     }
 
     /// The breath: time is kept, nothing else sounds.

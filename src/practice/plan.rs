@@ -87,6 +87,8 @@ pub struct Take {
     pub cues: Vec<PlannedCue>,
     /// Announcements (stage, section), handed over like cues.
     pub announcements: Vec<PlannedCue>,
+    /// Where the stage begins that was named ahead because it comes by itself.
+    pub heralded: Option<Tick>,
     /// The page turn in force.
     pub shown: Option<Flip>,
     agenda: Vec<(Tick, Due)>,
@@ -123,6 +125,7 @@ impl Take {
             flips: Vec::new(),
             cues: Vec::new(),
             announcements: Vec::new(),
+            heralded: None,
             shown: None,
             agenda: Vec::new(),
             done: Tick(first.0 - 1),

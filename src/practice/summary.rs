@@ -3,6 +3,7 @@
 use super::choice::Choice;
 use super::hearing::is_right;
 use super::judge::{Judged, Outcome, Timing, Verdict};
+use super::trading::{self, Back};
 
 /// A steady offset is told from here on, in ms.
 const SITS_MS: f64 = 10.0;
@@ -19,6 +20,7 @@ pub(super) struct Summary {
     verdicts: Vec<(Verdict, String)>,
     offset_ms: f64,
     chosen: Option<Choice>,
+    backs: Vec<Back>,
 }
 
 /// The most verdicts that are kept for a summary.
@@ -27,13 +29,7 @@ const MOST: usize = 2048;
 impl Summary {
     /// Adds the verdicts of a pass, each with the symbol of its chord.
     pub(super) fn add(&mut self, stage: &str, round: u32, judged: &Judged, symbols: Vec<String>) {
-        let of = Some((stage.to_string(), round));
-        if self.of != of {
-            *self = Summary {
-                of,
-                ..Summary::default()
-            };
-        }
+        self.turn_to(stage, round);
         self.offset_ms = judged.offset_ms;
         let room = MOST.saturating_sub(self.verdicts.len());
         let new = judged.verdicts.iter().cloned().zip(symbols).take(room);
@@ -42,11 +38,26 @@ impl Summary {
 
     /// Takes what was chosen in the newest pass.
     pub(super) fn choose(&mut self, stage: &str, round: u32, choice: Choice) {
-        *self = Summary {
-            of: Some((stage.to_string(), round)),
-            chosen: Some(choice),
-            ..Summary::default()
-        };
+        self.turn_to(stage, round);
+        self.chosen = Some(choice);
+    }
+
+    /// Adds where the player was when the band came back.
+    pub(super) fn come_back(&mut self, stage: &str, round: u32, backs: &[Back]) {
+        self.turn_to(stage, round);
+        let room = MOST.saturating_sub(self.backs.len());
+        self.backs.extend(backs.iter().take(room));
+    }
+
+    /// Forgets the rounds before this one.
+    fn turn_to(&mut self, stage: &str, round: u32) {
+        let of = Some((stage.to_string(), round));
+        if self.of != of {
+            *self = Summary {
+                of,
+                ..Summary::default()
+            };
+        }
     }
 
     /// The lines for a stage's round; empty where nothing was heard.
@@ -55,13 +66,16 @@ impl Summary {
         if !self.of.as_ref().is_some_and(about_this) {
             return Vec::new();
         }
+        // Whether the player kept the place comes first: that was the task.
+        let mut lines: Vec<String> = trading::line(&self.backs).into_iter().collect();
         if let Some(choice) = &self.chosen {
-            return chosen_lines(choice);
+            lines.extend(chosen_lines(choice));
+            return lines;
         }
         if self.verdicts.is_empty() {
-            return Vec::new();
+            return lines;
         }
-        let mut lines = vec![self.notes_line()];
+        lines.push(self.notes_line());
         let more = [self.others_line(), self.time_line()];
         let more: Vec<String> = more.into_iter().flatten().collect();
         if !more.is_empty() {
@@ -74,6 +88,9 @@ impl Summary {
     pub(super) fn sentence(&self, stage: &str, round: u32) -> Option<String> {
         let lines = self.lines(stage, round);
         let first = lines.first()?;
+        if let Some(back) = trading::line(&self.backs) {
+            return Some(back);
+        }
         let again = first
             .split_once("the ")
             .filter(|_| self.again().next().is_some());
@@ -178,14 +195,20 @@ fn chosen_lines(choice: &Choice) -> Vec<String> {
         (off, notes) if 3 * off > 2 * notes => "mostly off the beat",
         _ => "on the beat and off",
     };
-    vec![
+    let hand = match choice.positions {
+        0 => None,
+        1 => Some("in reach of one position".to_string()),
+        more => Some(counted(more, "position") + " of the hand"),
+    };
+    let lines = [
         format!(
             "{}, {}",
             counted(choice.degrees.len(), "degree"),
             counted(choice.octaves, "octave")
         ),
         format!("{}, {off}", counted(choice.orders, "beginning")),
-    ]
+    ];
+    lines.into_iter().chain(hand).collect()
 }
 
 fn counted(count: usize, what: &str) -> String {
@@ -323,6 +346,8 @@ mod tests {
         let choice = |off_beats: usize| Choice {
             notes: 12,
             degrees: ["1", "b3", "5"].map(String::from).to_vec(),
+            keys: vec![48, 60],
+            positions: 1,
             octaves: 2,
             beats: 5,
             off_beats,
@@ -339,8 +364,20 @@ mod tests {
             let lines = [
                 "three degrees, two octaves".to_string(),
                 format!("one beginning, {how}"),
+                "in reach of one position".to_string(),
             ];
             assert_eq!(summary.lines("free", 0), lines);
+            // Whoever traded hears of that first, and in one sentence of nothing else.
+            let back = Back {
+                at_ms: 0.0,
+                beats: Some(-1),
+                late_ms: Some(-500.0),
+            };
+            summary.come_back("free", 0, &[back]);
+            assert_eq!(summary.lines("free", 0)[0], "back a beat early");
+            assert_eq!(summary.lines("free", 0)[1..], lines);
+            let sentence = summary.sentence("free", 0);
+            assert_eq!(sentence.as_deref(), Some("back a beat early"));
         }
     }
 

@@ -5,6 +5,8 @@
 //! the configuration, `audio lost`, `audio back`, `reload`, `edge N down`, `edge N up`, or nothing.
 #![allow(dead_code)]
 
+pub mod heard;
+
 use std::collections::VecDeque;
 use std::sync::Arc;
 use underfoot::audio::{
@@ -137,6 +139,8 @@ pub struct Room {
     pub pages: Vec<(u64, Page)>,
     pub saved: Option<Saved>,
     pub replays: Vec<Replay>,
+    /// From where up to where a take is to be kept.
+    pub keeps: Vec<(Frame, Frame)>,
     /// The words as they sounded: frame, text; a cue that was hushed while it sounded is in `hushed` too.
     pub said: Vec<(u64, u64, String)>,
     pub hushed: Vec<(u64, String)>,
@@ -175,6 +179,7 @@ impl Room {
             pages: Vec::new(),
             saved: None,
             replays: Vec::new(),
+            keeps: Vec::new(),
             said: Vec::new(),
             hushed: Vec::new(),
             cue_ends: Vec::new(),
@@ -210,6 +215,7 @@ impl Room {
                 Effect::Save(saved) => self.saved = Some(saved),
                 Effect::Prepare(_) => {}
                 Effect::PlayBack(replay) => self.replays.push(replay),
+                Effect::Keep(from, to) => self.keeps.push((from, to)),
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {

@@ -117,6 +117,15 @@ impl Server {
         self.signal(rustix::process::Signal::CONT);
     }
 
+    /// Lets the server go round as fast as all its clients can, without waiting for time to pass, or stops that. No
+    /// cycle is lost then, however busy the machine is.
+    pub fn unhurried(&self, is_unhurried: bool) {
+        let word = if is_unhurried { "y" } else { "n" };
+        let done = Command::new("jack_freewheel").arg(word).output();
+        let done = done.expect("jack_freewheel (Debian package jackd2)");
+        assert!(done.status.success(), "{done:?}");
+    }
+
     fn signal(&self, signal: rustix::process::Signal) {
         let pid = rustix::process::Pid::from_raw(self.child.id() as i32).expect("a process id");
         rustix::process::kill_process(pid, signal).expect("a child of ours");

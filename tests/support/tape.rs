@@ -5,6 +5,9 @@ use jack::{
     AsyncClient, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler, ProcessScope,
 };
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 /// The most messages that are kept.
 const MOST: usize = 400_000;
 
@@ -14,11 +17,13 @@ pub type Noted = (usize, u64, [u8; 3], usize);
 /// Ports that are listened to.
 pub struct Tape {
     client: AsyncClient<(), Ports>,
+    ticks: Arc<AtomicUsize>,
 }
 
 struct Ports {
     ports: Vec<Port<MidiIn>>,
     noted: Vec<Noted>,
+    ticks: Arc<AtomicUsize>,
     /// The last cycle's frame, and the one that was to follow.
     last: Option<(u32, u32)>,
     wide: u64,
@@ -37,8 +42,10 @@ impl Tape {
                     .expect("a port")
             })
             .collect();
+        let ticks = Arc::new(AtomicUsize::new(0));
         let ports = Ports {
             ports,
+            ticks: ticks.clone(),
             noted: Vec::with_capacity(MOST),
             last: None,
             wide: 0,
@@ -46,6 +53,7 @@ impl Tape {
         };
         Tape {
             client: client.activate_async((), ports).expect("an active client"),
+            ticks,
         }
     }
 
@@ -83,6 +91,11 @@ impl Tape {
         transport.query().expect("a transport").pos.frame()
     }
 
+    /// How many ticks of a MIDI clock came so far.
+    pub fn tick_count(&self) -> usize {
+        self.ticks.load(Ordering::Relaxed)
+    }
+
     /// What came, in order, and how many cycles did not follow on the one before.
     pub fn finish(self) -> (Vec<Noted>, u32) {
         let (_, _, ports) = self.client.deactivate().expect("a running server");
@@ -106,6 +119,9 @@ impl ProcessHandler for Ports {
         for (number, port) in (1..).zip(&self.ports) {
             for message in port.iter(scope) {
                 let mut bytes = [0; 3];
+                if message.bytes.first() == Some(&0xf8) {
+                    self.ticks.fetch_add(1, Ordering::Relaxed);
+                }
                 let count = message.bytes.len().min(3);
                 bytes[..count].copy_from_slice(&message.bytes[..count]);
                 if self.noted.len() < MOST {

@@ -2,8 +2,9 @@
  * MIDI clock on a raw MIDI device, to the MIDI 1.0 specification and nothing else:
  *
  *   master send DEVICE QPM SECONDS [start]   24 ticks a quarter note; with "start" a Start before the first
- *   master listen DEVICE SECONDS             what comes: Starts, Continues, Stops, ticks, quarter notes a minute (after a bar), and the longest and
- *                                            shortest time between two ticks in microseconds
+ *   master listen DEVICE SECONDS QPM         what comes: Starts, Continues, Stops, ticks, how many of those that belong
+ *                                            to QPM are missing, quarter notes a minute (after a bar), and the longest
+ *                                            and shortest time between two ticks in microseconds
  */
 #include <fcntl.h>
 #include <poll.h>
@@ -15,6 +16,9 @@
 
 /* From this tick on the tempo is measured: a bar of four quarters, in which who follows may come nearer. */
 #define SETTLED 97
+/* A bar of ticks: one of them at the least is not late, however busy the machine is. */
+#define BAR 96
+#define MOST 8192
 
 static double now(void)
 {
@@ -47,8 +51,26 @@ static int send_clock(const char *device, double qpm, double seconds, int starts
 	return 0;
 }
 
-static int listen_to(const char *device, double seconds)
+/* How many ticks too few there are: by how many the earliest ticks of the last bar come too soon in their row. */
+static long missing(const double *at, long ticks, double tick)
 {
+	double first = 1e9, last = 1e9;
+	long n;
+
+	for (n = SETTLED; n < ticks; n++) {
+		double row = at[n] - n * tick;
+
+		if (n < SETTLED + BAR)
+			first = row < first ? row : first;
+		if (n >= ticks - BAR)
+			last = row < last ? row : last;
+	}
+	return (long)((last - first) / tick + 1000.5) - 1000;
+}
+
+static int listen_to(const char *device, double seconds, double qpm)
+{
+	static double all[MOST];
 	int fd = open(device, O_RDONLY | O_NONBLOCK);
 	double until = now() + seconds, first = 0, last = 0, longest = 0, shortest = 1e9;
 	int starts = 0, goes = 0, stops = 0;
@@ -74,6 +96,8 @@ static int listen_to(const char *device, double seconds)
 			stops += bytes[n] == 0xfc;
 			if (bytes[n] != 0xf8)
 				continue;
+			if (ticks < MOST)
+				all[ticks] = at;
 			if (ticks++) {
 				longest = at - last > longest ? at - last : longest;
 				shortest = at - last < shortest ? at - last : shortest;
@@ -83,7 +107,8 @@ static int listen_to(const char *device, double seconds)
 			last = at;
 		}
 	}
-	printf("starts %d goes %d stops %d ticks %ld qpm %.3f longest %.0f shortest %.0f\n", starts, goes, stops, ticks,
+	printf("starts %d goes %d stops %d ticks %ld missing %ld qpm %.3f longest %.0f shortest %.0f\n", starts, goes,
+	       stops, ticks, missing(all, ticks < MOST ? ticks : MOST, 60 / (24 * qpm)),
 	       ticks > SETTLED ? 60 * (ticks - SETTLED) / (24 * (last - first)) : 0, longest * 1e6, shortest * 1e6);
 	return 0;
 }
@@ -92,8 +117,8 @@ int main(int count, char **arguments)
 {
 	if (count >= 5 && !strcmp(arguments[1], "send"))
 		return send_clock(arguments[2], atof(arguments[3]), atof(arguments[4]), count > 5);
-	if (count == 4 && !strcmp(arguments[1], "listen"))
-		return listen_to(arguments[2], atof(arguments[3]));
-	fprintf(stderr, "master send DEVICE QPM SECONDS [start] | master listen DEVICE SECONDS\n");
+	if (count == 5 && !strcmp(arguments[1], "listen"))
+		return listen_to(arguments[2], atof(arguments[3]), atof(arguments[4]));
+	fprintf(stderr, "master send DEVICE QPM SECONDS [start] | master listen DEVICE SECONDS QPM\n");
 	return 64;
 }

@@ -4,9 +4,12 @@ use super::super::config::Config;
 use super::super::hearing::{Listener, Past};
 use super::super::setup;
 use super::inputs::Input;
+use super::keep::keep;
 use crate::audio::TapEnd;
 use crate::listen::Instrument;
 use crate::practice::Replay;
+use crate::time::Frame;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TryRecvError, channel};
@@ -33,6 +36,7 @@ struct Said {
 enum Ask {
     Listen(TapEnd, u32),
     PlayBack(Replay),
+    Keep(Frame, Frame),
 }
 
 /// The ear's thread; it ends when this is dropped.
@@ -43,8 +47,8 @@ pub struct Hearing {
 }
 
 impl Hearing {
-    /// Starts the thread; without one nothing is heard, all else goes on.
-    pub fn start(config: &Config, inputs: SyncSender<Input>) -> Hearing {
+    /// Starts the thread; without one nothing is heard, all else goes on. What is to be kept comes into `takes`.
+    pub fn start(config: &Config, takes: PathBuf, inputs: SyncSender<Input>) -> Hearing {
         let said = Arc::new(Said::default());
         let (asks, coming) = channel();
         let hearing = Hearing {
@@ -53,7 +57,7 @@ impl Hearing {
             on: config.ear.on,
         };
         let config = config.clone();
-        let run = move || live(&config, &coming, &said, &inputs);
+        let run = move || live(&config, &takes, &coming, &said, &inputs);
         if hearing.on {
             let thread = std::thread::Builder::new().name("ear".into()).spawn(run);
             if let Err(error) = thread {
@@ -78,6 +82,16 @@ impl Hearing {
         }
     }
 
+    /// Asks for a file of what was heard from one frame up to another.
+    pub fn keep(&self, from: Frame, to: Frame) {
+        match self.on {
+            true => {
+                let _ = self.asks.send(Ask::Keep(from, to));
+            }
+            false => log::warn!("no take is kept: the ear is off"),
+        }
+    }
+
     /// The way round in frames.
     pub fn set_latency(&self, frames: i64) {
         self.said.latency_frames.store(frames, Ordering::Relaxed);
@@ -99,7 +113,33 @@ impl Hearing {
     }
 }
 
-fn live(config: &Config, coming: &Receiver<Ask>, said: &Said, inputs: &SyncSender<Input>) {
+/// Writes a take on a thread of its own: a slow card is not to hold up the ear.
+fn keep_aside(takes: PathBuf, rate: u32, samples: Vec<i16>, inputs: SyncSender<Input>) {
+    let work = move || {
+        let seconds = samples.len() as f64 / f64::from(rate.max(1));
+        match keep(&takes, rate, &samples) {
+            _ if samples.is_empty() => log::warn!("no take is kept: nothing was heard"),
+            Ok(path) => log::info!("take kept, {seconds:.1} s: {}", path.display()),
+            Err(error) => {
+                let line = format!("{}: {error}", takes.display());
+                log::warn!("the take is not kept: {line}");
+                let title = "take not kept".to_string();
+                let _ = inputs.try_send(Input::Trouble(title, vec![line]));
+            }
+        }
+    };
+    if let Err(error) = std::thread::Builder::new().name("take".into()).spawn(work) {
+        log::warn!("the take is not kept: no thread: {error}");
+    }
+}
+
+fn live(
+    config: &Config,
+    takes: &Path,
+    coming: &Receiver<Ask>,
+    said: &Said,
+    inputs: &SyncSender<Input>,
+) {
     let mut ear: Option<(TapEnd, Listener)> = None;
     let mut heard = Vec::new();
     let mut past = Past::new(0);
@@ -114,6 +154,11 @@ fn live(config: &Config, coming: &Receiver<Ask>, said: &Said, inputs: &SyncSende
                 if let Some(samples) = past.between(wanted.from, wanted.to, late) {
                     let _ = inputs.try_send(Input::PlayedBack(wanted, samples));
                 }
+            }
+            Ok(Ask::Keep(from, to)) => {
+                let late = said.latency_frames.load(Ordering::Relaxed);
+                let samples = past.all_between(from, to, late);
+                keep_aside(takes.to_path_buf(), past.rate(), samples, inputs.clone());
             }
             Err(TryRecvError::Empty) => {}
             Err(TryRecvError::Disconnected) => return,

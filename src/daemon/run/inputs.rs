@@ -41,6 +41,8 @@ pub enum Input {
     Heard(Sounded),
     /// What was heard, to be played back.
     PlayedBack(Replay, Arc<[f32]>),
+    /// Something that the user can mend, in a few words and in lines.
+    Trouble(String, Vec<String>),
     /// A screen has shown a page: its number, the screen, and when.
     Shown(u64, String, Instant),
 }

@@ -188,6 +188,7 @@ impl Live {
                 source,
                 message,
             }),
+            Input::Trouble(title, lines) => self.message(title, lines),
             Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
             Input::Heard(sounded) => {
                 let at = self.audio.now();
@@ -381,6 +382,9 @@ impl Live {
         }
         for replay in std::mem::take(&mut self.outcome.replays) {
             self.hearing.play_back(replay);
+        }
+        for (from, to) in std::mem::take(&mut self.outcome.keeps) {
+            self.hearing.keep(from, to);
         }
         self.write_lines();
         if let Some(saved) = self.outcome.saved.take() {

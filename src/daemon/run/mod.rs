@@ -9,6 +9,7 @@ mod awaited;
 mod calibrate;
 mod hearing;
 mod inputs;
+mod keep;
 #[cfg(feature = "midi-alsa")]
 mod lead;
 mod live;
@@ -112,7 +113,7 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
         clock: config.clock.clone(),
         place: (!args.fresh).then_some(place),
     };
-    let hearing = Hearing::start(&config, inputs.sender());
+    let hearing = Hearing::start(&config, directories.state.join("takes"), inputs.sender());
     let mut live = Live::new(
         rig,
         (audio, hearing),

@@ -80,6 +80,10 @@ impl Core {
         if take.extend(at, self.tempo, &self.playing) {
             take.settle();
         }
+        self.announce_coming_stage(at);
+        let Some(take) = self.take.as_mut() else {
+            return;
+        };
         let commands: Vec<_> = take.top_up(at, &mut self.bar_ids).into_iter().collect();
         self.out.extend(commands.into_iter().map(Effect::Audio));
         let Some(segment) = self
@@ -116,6 +120,18 @@ impl Core {
             self.record(at, Recorded::Section);
             self.save();
         }
+        let key = pass.material.key().map(|key| key.to_string());
+        let known = std::mem::replace(&mut self.last_key, key.clone());
+        if known.is_some() && known != key {
+            self.record(
+                at,
+                Recorded::Change {
+                    what: "key",
+                    index: None,
+                    value: key.unwrap_or_default(),
+                },
+            );
+        }
         if self.last_stage.as_ref() != Some(&stage) {
             self.last_stage = Some(stage);
             self.record(at, Recorded::Stage);
@@ -133,11 +149,17 @@ impl Core {
         let Some(form_chord) = step.form_chord() else {
             return;
         };
+        let is_held = step.pass.kind == PassKind::Held;
         let value = step
             .pass
             .context(step.chord.unwrap_or(0))
-            .map(show::symbol_text)
+            .map(|context| context.harmony.to_string())
             .unwrap_or_default();
+        // A chord that is struck again is no other.
+        let held = is_held.then_some((self.takes, form_chord));
+        if held.is_some() && std::mem::replace(&mut self.last_held, held) == held {
+            return;
+        }
         self.record(
             at,
             Recorded::Change {
@@ -185,7 +207,7 @@ impl Core {
             action: action
                 .map(|action| action.name().to_string())
                 .unwrap_or_default(),
-            moment: action.map_or("", |action| action.moment().name()),
+            moment: action.map_or("", |action| self.moment(action).name()),
             applied: applied.flatten(),
         };
         self.record_on(stamp, what);

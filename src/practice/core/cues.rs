@@ -5,6 +5,7 @@ use crate::practice::core::Awaited;
 use crate::practice::core::{Core, Spoken};
 use crate::practice::cues::{self, PlannedCue};
 use crate::practice::event::{Effect, Recorded, Saying};
+use crate::practice::show;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 use std::collections::VecDeque;
@@ -27,12 +28,7 @@ impl Core {
         let Some(cue) = self.take.as_ref().and_then(|take| take.cue(index)).cloned() else {
             return;
         };
-        let wanted = match self.settings.spoken {
-            Spoken::Drill => true,
-            Spoken::Sections => cue.form_chord.is_none(),
-            Spoken::Asked => false,
-        };
-        if !wanted {
+        if !self.is_spoken(cue.form_chord) {
             return;
         }
         if cue.windows.is_empty() || cue.limit == FormLimit::None {
@@ -40,6 +36,15 @@ impl Core {
             return;
         }
         self.say_in_time(cue);
+    }
+
+    /// Whether the notes of a chord, or (`None`) the name of a stage or section, are to be said.
+    pub(in crate::practice) fn is_spoken(&self, form_chord: Option<usize>) -> bool {
+        match self.settings.spoken {
+            Spoken::Drill => true,
+            Spoken::Sections => form_chord.is_none(),
+            Spoken::Asked => false,
+        }
     }
 
     /// Hands over a cue that is to sound in one of its windows.
@@ -130,7 +135,10 @@ impl Core {
                     index: found.index,
                 };
                 let tick = self.take.as_ref().map(|take| take.timeline.tick(frame));
-                let place = self.where_now();
+                let place = match tick {
+                    Some(tick) => show::place_at(self, tick),
+                    None => self.where_now(),
+                };
                 self.push_record(frame, tick, place, what);
             }
             Notice::CueSkipped { cue, .. } => {

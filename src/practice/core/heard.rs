@@ -3,6 +3,7 @@
 use crate::chart::LapChord;
 use crate::display::Phase;
 use crate::drill::{Advance, StringRule};
+use crate::fretboard::fewest_positions;
 use crate::practice::choice::{Choice, Span};
 use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
@@ -12,6 +13,7 @@ use crate::practice::judge::Wanted;
 use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
 use crate::practice::timeline::Segment;
+use crate::practice::trading::{Back, Return};
 use crate::practice::tuning::Tuning;
 use crate::practice::{show, steps};
 use crate::speech::PhraseSet;
@@ -58,12 +60,60 @@ impl Core {
             .segments()
             .filter_map(|segment| self.asked_in(segment, at, until))
             .collect();
+        let back = self.band_back_at(at, here);
         let key = (self.takes, here.origin);
         let begins = take.timeline.frame(here.start());
+        // The band comes back to the pass in which it was out, be it at its end.
+        back.into_iter()
+            .for_each(|stretch| self.hearing.ask(stretch));
         self.hearing.end_before(key, begins);
         asked
             .into_iter()
             .for_each(|stretch| self.hearing.ask(stretch));
+    }
+
+    /// Where the band comes back with the bar at `at`, which lies in `here`.
+    fn band_back_at(&self, at: Tick, here: &Segment) -> Option<Stretch> {
+        let timeline = &self.take.as_ref()?.timeline;
+        let before = timeline.segment_at(at - Tick(1))?;
+        let was_out = before.pass.is_band_out(before.bar_at(at - Tick(1)));
+        let bar = here.bar_at(at);
+        let plays = matches!(here.pass.kind, PassKind::Music(_)) && !here.pass.is_band_out(bar);
+        let meter = here
+            .pass
+            .lap
+            .bars
+            .get(bar)
+            .filter(|_| was_out && plays)?
+            .meter;
+        let ms = |tick| self.hearing.ms(timeline.frame(tick));
+        let band = Return {
+            at_ms: ms(at),
+            beat_ms: ms(at + meter.count_ticks()) - ms(at),
+            bar_ms: ms(at + meter.bar_ticks()) - ms(at),
+        };
+        let mut stretch = self.stretch_of(before)?;
+        stretch.returns.push(band);
+        Some(stretch)
+    }
+
+    /// A pass that asks for nothing yet.
+    fn stretch_of(&self, segment: &Segment) -> Option<Stretch> {
+        let timeline = &self.take.as_ref()?.timeline;
+        let standing = &segment.pass.standing;
+        let material = &segment.pass.material;
+        Some(Stretch {
+            key: (self.takes, segment.origin),
+            stage: standing.stage_of(material).name.clone(),
+            pass: standing.pass + 1,
+            round: standing.round(material),
+            sung: segment.pass.kind == PassKind::Music(Phase::Sing),
+            targets: Vec::new(),
+            spans: Vec::new(),
+            returns: Vec::new(),
+            begins: timeline.frame(segment.start()),
+            ends: None,
+        })
     }
 
     fn asked_in(&self, segment: &Segment, from: Tick, until: Tick) -> Option<Stretch> {
@@ -107,15 +157,8 @@ impl Core {
             }
         };
         Some(Stretch {
-            key: (self.takes, segment.origin),
-            stage: stage.name.clone(),
-            pass: standing.pass + 1,
-            round: standing.round(material),
-            sung: phase == Phase::Sing,
             targets: found.into_iter().map(target).collect(),
-            spans: Vec::new(),
-            begins: timeline.frame(segment.start()),
-            ends: None,
+            ..self.stretch_of(segment)?
         })
     }
 
@@ -141,18 +184,8 @@ impl Core {
             .iter()
             .filter(|chord| within.contains(&chord.start));
         let spans: Vec<Span> = begins.filter_map(span).collect();
-        let standing = &pass.standing;
-        (!spans.is_empty()).then(|| Stretch {
-            key: (self.takes, segment.origin),
-            stage: standing.stage_of(&pass.material).name.clone(),
-            pass: standing.pass + 1,
-            round: standing.round(&pass.material),
-            sung: false,
-            targets: Vec::new(),
-            spans,
-            begins: timeline.frame(segment.start()),
-            ends: None,
-        })
+        let stretch = self.stretch_of(segment)?;
+        (!spans.is_empty()).then_some(Stretch { spans, ..stretch })
     }
 
     /// Judges the passes that are over and heard.
@@ -175,7 +208,9 @@ impl Core {
             judged,
             heard,
             choice,
+            backs,
         } = done;
+        self.tell_backs(&stretch, &backs);
         if let Some(choice) = choice {
             return self.tell_choice(&stretch, choice);
         }
@@ -217,21 +252,37 @@ impl Core {
         self.refresh();
     }
 
-    fn tell_choice(&mut self, stretch: &Stretch, choice: Choice) {
+    fn tell_backs(&mut self, stretch: &Stretch, backs: &[Back]) {
+        for back in backs {
+            let frame = self.hearing.frame_of(back.at_ms);
+            self.record_pass(stretch, frame, Recorded::Back(*back));
+        }
+        let (stage, round) = (&stretch.stage, stretch.round);
+        self.hearing.summary.come_back(stage, round, backs);
+    }
+
+    fn tell_choice(&mut self, stretch: &Stretch, mut choice: Choice) {
+        choice.positions = fewest_positions(&self.settings.neck, &choice.keys);
         self.hearing
             .summary
             .choose(&stretch.stage, stretch.round, choice.clone());
+        let frame = stretch.ends.unwrap_or(self.now);
+        self.record_pass(stretch, frame, Recorded::Choice(Box::new(choice)));
+        self.say_summary();
+        self.refresh();
+    }
+
+    /// Tells something of a whole pass.
+    fn record_pass(&mut self, stretch: &Stretch, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
-            frame: stretch.ends.unwrap_or(self.now),
+            frame,
             tick: None,
             bar: None,
             section: show::section_name(&self.material, &self.standing),
             stage: stretch.stage.clone(),
             pass: stretch.pass,
-            what: Recorded::Choice(Box::new(choice)),
+            what,
         }));
-        self.say_summary();
-        self.refresh();
     }
 
     /// What was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
@@ -253,6 +304,14 @@ impl Core {
         self.cue_ids += 1;
         let id = self.cue_ids;
         self.out.push(Effect::PlayBack(Replay { id, from, to, at }));
+    }
+
+    /// The take that plays, or the last one, is to be kept.
+    pub(in crate::practice) fn keep_take(&mut self) {
+        if let Some((began, ended)) = self.last_take {
+            let until = ended.unwrap_or(self.now);
+            self.out.push(Effect::Keep(began, until));
+        }
     }
 
     /// The page for tuning, or back from it.

@@ -132,8 +132,8 @@ impl Core {
     /// armed would stand, until a second is over.
     pub(in crate::practice) fn note_done(&mut self, action: Action) {
         use Action::{
-            BarBack, BarOn, Louder, ModelTones, MutePart, PlayBack, SayAgain, Softer, StayHere,
-            TapTempo, TempoDown, TempoUp, Tune,
+            BarBack, BarOn, KeepTake, Louder, ModelTones, MutePart, PlayBack, SayAgain, Softer,
+            StayHere, TapTempo, TempoDown, TempoUp, Tune,
         };
         let when = match action {
             Louder | Softer => format!("{:.0} dB", self.master_db),
@@ -145,7 +145,7 @@ impl Core {
             },
             TempoUp | TempoDown | TapTempo => format!("{:.0}", self.tempo.qpm()),
             Tune => "when stopped".to_string(),
-            BarBack | BarOn | SayAgain | StayHere | PlayBack => String::new(),
+            BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => String::new(),
             _ => return,
         };
         let until = self.now.plus_ms(DONE_MS, self.settings.rate);

@@ -145,6 +145,7 @@ impl Core {
             return None;
         }
         take.announcements.clear();
+        take.heralded = None;
         if from < armed.firm_from {
             take.restore(armed.before.clone());
         }

@@ -28,6 +28,7 @@ impl Core {
         }
         if rate != self.settings.rate || at < lost_at {
             self.hearing.restart(rate);
+            self.last_take = None;
         }
         self.settings.rate = rate;
         self.now = at;

@@ -55,6 +55,7 @@ impl Core {
                 self.standing.held = held;
                 let cursor = self.here();
                 self.jump(cursor, at, first);
+                self.name_held();
             }
             None => {
                 let mut standing = self
@@ -71,6 +72,7 @@ impl Core {
                 };
                 self.jump(cursor, at, first);
                 self.announce_stage();
+                self.name_held();
             }
         }
         // What is armed (a section, a key) is not lost with the chord.

@@ -26,6 +26,7 @@ impl Core {
         };
         self.launch(cursor, at, None);
         self.announce_stage();
+        self.name_held();
     }
 
     /// Starts the player on `at` with what `cursor` plans. `first` is the tick that sounds there; without it
@@ -53,6 +54,9 @@ impl Core {
         self.out
             .push(Effect::Audio(Command::Start { at, tick: first }));
         self.out.push(Effect::Audio(replace));
+        if starts || self.last_take.is_none() {
+            self.last_take = Some((at, None));
+        }
         if starts {
             self.last_section = None;
             self.last_stage = None;
@@ -121,6 +125,7 @@ impl Core {
         };
         let tick = take.timeline.tick(at);
         self.hearing.cut(at);
+        self.last_take = self.last_take.map(|(began, _)| (began, Some(at)));
         self.epoch = take.epoch();
         self.paused_bar = self.where_now().1;
         self.record(tick, Recorded::Take { starts: false });

@@ -1,13 +1,19 @@
 //! What the voice says because a foot asked for it, or because something is armed or begins.
 
+use crate::drill::Voice;
 use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::event::{Effect, Saying};
 use crate::practice::pass::PassKind;
+use crate::practice::plan::Take;
+use crate::practice::timeline::Segment;
 use crate::practice::{cues, show, steps};
 use crate::speech;
-use crate::speech::FormLimit;
+use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
+
+/// Before a change the voice is free for its targets for so long.
+const FREE_BEFORE_MS: f64 = 2500.0;
 
 impl Core {
     pub(in crate::practice) fn say_again(&mut self, stamp: Frame) {
@@ -55,6 +61,65 @@ impl Core {
         }
     }
 
+    /// A chord out of time is named when it comes, if its stage is to be spoken; before the first one the stage.
+    pub(in crate::practice) fn name_held(&mut self) {
+        let Some(take) = self.take.as_ref() else {
+            return;
+        };
+        let step = take.steps.first();
+        let Some(step) = step.filter(|step| step.pass.kind == PassKind::Held) else {
+            return;
+        };
+        let standing = &step.pass.standing;
+        let stage = standing.stage;
+        let name = speech::stage_phrases(&standing.stage_of(&step.pass.material).name);
+        let name = (self.announced != Some(stage)).then_some((name, None));
+        let is_spoken = step.pass.help.voice != Voice::Off;
+        let notes = cues::phrases_of(step, self.settings.names).filter(|_| is_spoken);
+        let notes = notes.map(|phrases| (phrases, step.form_chord()));
+        self.announced = Some(stage);
+        let said = name.into_iter().chain(notes);
+        let said: Vec<_> = said.filter(|(_, index)| self.is_spoken(*index)).collect();
+        for (phrases, index) in said {
+            let id = self.await_cue(phrases.clone(), FormLimit::Full, None, index);
+            self.out.push(Effect::Say(Saying {
+                id,
+                phrases,
+                limit: FormLimit::Full,
+                windows: Default::default(),
+                now: Some(self.earliest(self.now)),
+            }));
+        }
+    }
+
+    /// A stage that comes by itself is named once, where the voice is free before it: in the breath, if there is one.
+    pub(in crate::practice) fn announce_coming_stage(&mut self, at: Tick) {
+        let Some(take) = self.take.as_mut().filter(|take| take.armed.is_none()) else {
+            return;
+        };
+        let segments: Vec<&Segment> = take.timeline.segments().collect();
+        let comes = segments.windows(2).find_map(|pair| {
+            let (before, after) = (pair[0], pair[1]);
+            let stages = (before.pass.standing.stage, after.pass.standing.stage);
+            let is_new = after.start() > at && stages.0 != stages.1;
+            let from = match before.pass.kind {
+                PassKind::Breathe => before.start().max(at),
+                _ => at,
+            };
+            is_new.then(|| (from, after.start(), after.pass.clone()))
+        });
+        let Some((from, start, pass)) = comes else {
+            return;
+        };
+        if take.heralded == Some(start) {
+            return;
+        }
+        let phrases = speech::stage_phrases(&pass.standing.stage_of(&pass.material).name);
+        if take.announce(phrases, from, start) {
+            take.heralded = Some(start);
+        }
+    }
+
     /// What is armed is named where the voice is free, before the bar in which the next targets are named.
     pub(in crate::practice) fn announce_armed(&mut self, cut: Tick, from: Tick) {
         let Some(take) = self.take.as_mut() else {
@@ -75,19 +140,25 @@ impl Core {
             _ => return,
         };
         let now = take.timeline.tick(self.now);
-        let counts = steps::counts(&take.timeline);
-        let last_bar = counts
-            .iter()
-            .rev()
-            .find(|count| take.ms(cut) - take.ms(**count) >= 2500.0);
-        let to = last_bar.copied().unwrap_or(now);
-        let planned = cues::announcement(phrases, &take.steps, &counts, from, to, &|tick| {
-            take.ms(tick)
-        });
         take.announcements.retain(|cue| cue.hand_over <= now);
+        take.announce(phrases, from, cut);
+    }
+}
+
+impl Take {
+    /// Plans an announcement of what begins at `cut`, from `from` on, before the bar in which its targets are named.
+    /// Whether there is room for it.
+    fn announce(&mut self, phrases: PhraseSet, from: Tick, cut: Tick) -> bool {
+        let counts = steps::counts(&self.timeline);
+        let is_early = |count: &&Tick| self.ms(cut) - self.ms(**count) >= FREE_BEFORE_MS;
+        let to = counts.iter().rev().find(is_early).copied().unwrap_or(from);
+        let ms = |tick| self.ms(tick);
+        let planned = cues::announcement(phrases, &self.steps, &counts, from, to, &ms);
+        let is_planned = planned.is_some();
         if let Some(cue) = planned {
-            take.announcements.push(cue);
-            take.settle();
+            self.announcements.push(cue);
+            self.settle();
         }
+        is_planned
     }
 }

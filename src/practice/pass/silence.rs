@@ -1,6 +1,7 @@
-//! The silence in which a note is heard before it is played.
+//! The silences of the band: where a note is to be heard before it is played, and where the player is alone.
 
-use crate::chart::Lap;
+use super::Pass;
+use crate::chart::{Lap, LapBar};
 use crate::drill::TargetSet;
 use crate::time::{Part, Tick, TimedNote};
 
@@ -18,30 +19,48 @@ pub(super) fn keep_silence(
         (first.at > from).then_some((from, last.at))
     };
     let silent: Vec<(Tick, Tick)> = lap.chords.iter().zip(targets).filter_map(window).collect();
-    notes
-        .into_iter()
-        .filter_map(|note| {
-            if !matches!(note.part, Part::Comping | Part::Bass) {
-                return Some(note);
-            }
-            let within = |(from, to): &&(Tick, Tick)| *from <= note.at && note.at < *to;
-            if silent.iter().any(|window| within(&window)) {
-                return None;
-            }
-            let cut = silent
-                .iter()
-                .map(|(from, _)| *from)
-                .find(|from| note.at < *from && note.at + note.len > *from);
-            let len = cut.map_or(note.len, |from| from - note.at);
-            Some(TimedNote { len, ..note })
-        })
-        .collect()
+    let rests = |note: &TimedNote| matches!(note.part, Part::Comping | Part::Bass);
+    let silenced = |note| {
+        if rests(&note) {
+            outside(note, &silent)
+        } else {
+            Some(note)
+        }
+    };
+    notes.into_iter().filter_map(silenced).collect()
+}
+
+/// Lets the whole band drop out where it trades with the player.
+pub(super) fn drop_out(pass: &mut Pass) {
+    let bar = |(index, bar): (usize, &LapBar)| {
+        let out = (bar.start, bar.start + bar.meter.bar_ticks());
+        pass.is_band_out(index).then_some(out)
+    };
+    let out: Vec<(Tick, Tick)> = pass.lap.bars.iter().enumerate().filter_map(bar).collect();
+    if !out.is_empty() {
+        let notes = std::mem::take(&mut pass.notes).into_iter();
+        pass.notes = notes.filter_map(|note| outside(note, &out)).collect();
+    }
+}
+
+/// What is left of a note where nothing is struck within some windows, and nothing rings on into them.
+fn outside(note: TimedNote, windows: &[(Tick, Tick)]) -> Option<TimedNote> {
+    let within = |(from, to): &(Tick, Tick)| *from <= note.at && note.at < *to;
+    if windows.iter().any(within) {
+        return None;
+    }
+    let cut = windows
+        .iter()
+        .map(|(from, _)| *from)
+        .find(|from| note.at < *from && note.at + note.len > *from);
+    let len = cut.map_or(note.len, |from| from - note.at);
+    Some(TimedNote { len, ..note })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::chart::{LapBar, LapChord};
+    use crate::chart::LapChord;
     use crate::drill::{Direction, Place, TargetNote};
     use crate::harmony::{Degree, Pitch};
     use crate::time::{Meter, PPQ};

@@ -2,11 +2,12 @@
 
 use super::page;
 use crate::display::{Large, Page};
-use crate::drill::Names;
+use crate::drill::{Names, PageHelp};
 use crate::practice::core::Core;
 use crate::practice::course::{Loop, Standing};
 use crate::practice::event::Recorded;
 use crate::practice::pass::PassKind;
+use crate::practice::plan::Take;
 use crate::practice::steps::Step;
 use crate::practice::{Material, cues};
 use crate::speech::{self, PhraseSet};
@@ -15,31 +16,24 @@ use crate::time::Tick;
 /// The line that tells of the page as it stands.
 pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
     let page = page(core);
-    let (name, now, next, large) = match &page {
-        Page::Ready { .. } => ("ready", Vec::new(), Vec::new(), ""),
-        Page::CountIn { first, .. } => ("count-in", Vec::new(), first.all_words(), "next"),
-        Page::Practice(page) => {
-            let large = match page.large {
-                Large::Now => "now",
-                Large::Next => "next",
-                Large::Both => "both",
-            };
-            (
-                "practice",
-                page.now.all_words(),
-                page.next.all_words(),
-                large,
-            )
-        }
-        Page::Breathe(_) => ("breathe", Vec::new(), Vec::new(), ""),
-        Page::Paused { .. } => ("paused", Vec::new(), Vec::new(), ""),
-        Page::Menu { .. } => ("menu", Vec::new(), Vec::new(), ""),
-        Page::Message { .. } => ("message", Vec::new(), Vec::new(), ""),
-        Page::Tuning(_) => ("tuning", Vec::new(), Vec::new(), ""),
-        Page::Learn { .. } => ("learn", Vec::new(), Vec::new(), ""),
-        Page::ClockLost { .. } => ("clock lost", Vec::new(), Vec::new(), ""),
+    let (name, large) = match &page {
+        Page::Ready { .. } => ("ready", ""),
+        Page::CountIn { .. } => ("count-in", "next"),
+        Page::Practice(page) => match page.large {
+            Large::Now => ("practice", "now"),
+            Large::Next => ("practice", "next"),
+            Large::Both => ("practice", "both"),
+        },
+        Page::Breathe(_) => ("breathe", ""),
+        Page::Paused { .. } => ("paused", ""),
+        Page::Menu { .. } => ("menu", ""),
+        Page::Message { .. } => ("message", ""),
+        Page::Tuning(_) => ("tuning", ""),
+        Page::Learn { .. } => ("learn", ""),
+        Page::ClockLost { .. } => ("clock lost", ""),
     };
     let (mut chords, mut next_change) = (Vec::new(), None);
+    let (mut now, mut next) = (Vec::new(), Vec::new());
     if let (Some(take), "practice" | "count-in") = (&core.take, name) {
         let tick = take.timeline.tick(core.now);
         let unit = take.shown.map_or(0, |shown| shown.unit);
@@ -48,6 +42,11 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
         chords = steps.filter_map(Step::form_chord).collect();
         let change = take.steps.iter().find(|step| step.start > tick);
         next_change = change.map(|step| take.timeline.frame(step.start));
+        now = match name {
+            "practice" => told_of(take, unit),
+            _ => Vec::new(),
+        };
+        next = told_of(take, unit + 1);
     }
     Recorded::Page {
         page: name,
@@ -57,6 +56,23 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
         chords,
         next_change,
     }
+}
+
+/// What a slot gives away, as lines tell it: notes in ASCII, degrees.
+fn told_of(take: &Take, unit: usize) -> Vec<String> {
+    let Some(unit) = take.units.get(unit) else {
+        return Vec::new();
+    };
+    let steps = take.steps[unit.first..unit.after].iter();
+    let told = |step: &Step| -> Vec<String> {
+        let notes = step.set().map_or(&[][..], |set| &set.notes[..]).iter();
+        match step.pass.help.page {
+            PageHelp::Notes => notes.map(|note| note.pitch.to_string()).collect(),
+            PageHelp::Degrees => notes.map(|note| note.degree.to_string()).collect(),
+            PageHelp::Symbol | PageHelp::Off => Vec::new(),
+        }
+    };
+    steps.flat_map(told).collect()
 }
 
 /// Section and bar (from 1) at a tick of the take; no bar in a count-in.

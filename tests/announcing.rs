@@ -1,0 +1,135 @@
+//! What is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
+//! the event log that mean the same whatever names the player likes.
+
+mod practice_support;
+
+use practice_support::*;
+use underfoot::drill::Names;
+use underfoot::practice::Settings;
+use underfoot::practice::{Action, Recorded, What};
+use underfoot::time::Tick;
+
+/// Two stages that go on by themselves, each a pass and a breath long.
+const BY_ITSELF: &str = "title = 'Two'\n[[stage]]\nname = 'roots'\ndegrees = ['1']\npasses = 1\nadvance = 'passes'\n\
+    cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 4 }\nhelp = { voice = 'off' }\n\
+    [[stage]]\nname = 'thirds'\ndegrees = ['1', '3']\nhelp = { voice = 'off' }\n";
+/// A stage out of time whose notes are spoken, and one that says nothing.
+const HELD: &str = "title = 'Held'\n[[stage]]\nname = 'find the root'\ndegrees = ['1']\npulse = false\n\
+    help = { drums = 'off', voice = 'always' }\n\
+    [[stage]]\nname = 'find it alone'\ndegrees = ['1']\npulse = false\nhelp = { drums = 'off', voice = 'off' }\n";
+
+fn room(drill: &str, names: Names) -> Room {
+    let settings = Settings {
+        names,
+        ..settings(2)
+    };
+    let mut room = Room::new(library(&[CHART], drill), settings);
+    room.handle(What::Act(Action::Start));
+    room
+}
+
+/// The words so far, with the quarter on which they began.
+fn said(room: &Room) -> Vec<String> {
+    room.said.iter().map(|(_, _, text)| text.clone()).collect()
+}
+
+/// The changes of some kind: what they change to.
+fn changes(room: &Room, kind: &str) -> Vec<String> {
+    let told = room.records.iter().filter_map(|record| match &record.what {
+        Recorded::Change { what, value, .. } if *what == kind => Some(value.clone()),
+        _ => None,
+    });
+    told.collect()
+}
+
+#[test]
+fn a_stage_that_comes_by_itself_is_named_once_in_the_breath() {
+    let mut room = room(BY_ITSELF, Names::English);
+    room.until(60.0);
+    assert_eq!(said(&room), ["roots", "thirds"]);
+    // The breath is from 16 to 32; its last two and a half seconds are the next notes'.
+    let says = room.records.iter().filter_map(|record| match &record.what {
+        Recorded::Say { text, .. } if text == "thirds" => record.tick.map(Tick::quarters),
+        _ => None,
+    });
+    let says: Vec<f64> = says.collect();
+    assert!(
+        matches!(says[..], [at] if (16.0..22.0).contains(&at)),
+        "{says:?}"
+    );
+}
+
+#[test]
+fn words_stand_in_the_bar_in_which_they_sound() {
+    // Slowly enough for every note to be said.
+    let slow = CHART.replace("tempo = 240", "tempo = 80");
+    let mut room = Room::new(library(&[&slow], DRILL), settings(2));
+    room.handle(What::Act(Action::Start));
+    room.until(30.0);
+    let mut words = 0;
+    for record in &room.records {
+        if let (Recorded::Say { end: Some(_), .. }, Some(tick)) = (&record.what, record.tick) {
+            // Four bars of four quarters go round.
+            let bar = tick.quarters().div_euclid(4.0).rem_euclid(4.0) as u32 + 1;
+            let counted = tick >= Tick(0);
+            assert_eq!(record.bar, counted.then_some(bar), "{record:?}");
+            words += 1;
+        }
+    }
+    assert!(words > 4, "{words}");
+}
+
+#[test]
+fn a_chord_out_of_time_is_named_when_it_comes_and_told_once() {
+    let mut room = room(HELD, Names::English);
+    room.seconds(6.0);
+    assert_eq!(said(&room), ["find the root", "C"]);
+    assert_eq!(changes(&room, "chord"), ["Cmaj7"]);
+    room.handle(What::Act(Action::NextStage));
+    room.seconds(6.0);
+    assert_eq!(said(&room), ["find the root", "C", "D"]);
+    assert_eq!(changes(&room, "chord"), ["Cmaj7", "Dm7"]);
+    // Round the four chords, and into a stage that is named and gives nothing away.
+    for _ in 0..3 {
+        room.handle(What::Act(Action::NextStage));
+        room.seconds(3.0);
+    }
+    let words = said(&room);
+    assert_eq!(words[words.len() - 2..], ["F", "find it alone"]);
+}
+
+#[test]
+fn lines_name_notes_in_ascii_whatever_the_page_says() {
+    let flats = CHART.replace("'Cmaj7', 'Dm7'", "'Ebmaj7', 'Bb7'");
+    for names in [Names::English, Names::German, Names::Solfege] {
+        let settings = Settings {
+            names,
+            ..settings(2)
+        };
+        let mut room = Room::new(library(&[&flats], DRILL), settings);
+        room.handle(What::Act(Action::Start));
+        room.until(3.0);
+        let sets = room.records.iter().filter_map(|record| match &record.what {
+            Recorded::Page { page, next, .. } if *page == "practice" => Some(next.clone()),
+            _ => None,
+        });
+        let first = sets.into_iter().next().expect("a page");
+        assert_eq!(first, ["Eb", "Bb", "E", "F"], "{names:?}");
+        assert_eq!(changes(&room, "chord"), ["Ebmaj7"], "{names:?}");
+    }
+}
+
+#[test]
+fn another_key_is_told_where_it_begins() {
+    let mut room = room(DRILL, Names::English);
+    room.until(2.0);
+    room.handle(What::Act(Action::NextKey));
+    room.until(20.0);
+    let keys = room.records.iter().filter_map(|record| match &record.what {
+        Recorded::Change { what, value, .. } if *what == "key" => {
+            Some((record.tick.map_or(0.0, Tick::quarters), value.clone()))
+        }
+        _ => None,
+    });
+    assert_eq!(keys.collect::<Vec<_>>(), [(16.0, "F major".to_string())]);
+}

@@ -1,0 +1,64 @@
+//! A guitar in the room: notes that the ear tells of, and what the core makes of them.
+
+use super::{RATE, Room};
+use underfoot::display::Page;
+use underfoot::practice::{Sounded, What};
+use underfoot::time::{Frame, Tick};
+
+/// A quarter note at the chart's 240 a minute.
+pub const QUARTER: u64 = RATE as u64 / 4;
+
+/// The frame of the first full bar.
+pub fn first_bar(room: &Room) -> u64 {
+    let first = room.bars.iter().find(|bar| bar.start == Tick(0));
+    first.expect("a bar").frame.0
+}
+
+/// Plays on until so many quarters, while a player plays notes: `(quarter, key)`, each half a beat long. The ear needs
+/// a tenth of a second for a name.
+pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
+    let mut told = 0;
+    while room.position() < until {
+        room.step();
+        if room.position() < -100.0 {
+            continue;
+        }
+        let base = first_bar_or_none(room);
+        let Some(base) = base else { continue };
+        let late = u64::from(RATE) / 10;
+        while let Some((quarter, midi)) = notes.get(told) {
+            let onset = (base as i64 + (quarter * QUARTER as f64) as i64) as u64;
+            if onset + late > room.at {
+                break;
+            }
+            told += 1;
+            let (midi, cents, confidence) = (*midi, 3.0, 0.9);
+            let onset = Frame(onset);
+            room.handle(What::Heard(Sounded::Began {
+                onset,
+                midi,
+                cents,
+                confidence,
+            }));
+            let off = Frame(onset.0 + QUARTER / 2);
+            room.handle(What::Heard(Sounded::Ended { off }));
+        }
+        let frame = Frame(room.at);
+        room.handle(What::Heard(Sounded::Upto { frame }));
+    }
+}
+
+fn first_bar_or_none(room: &Room) -> Option<u64> {
+    room.bars
+        .iter()
+        .any(|bar| bar.start == Tick(0))
+        .then(|| first_bar(room))
+}
+
+/// What the page in the breath tells.
+pub fn summary(room: &Room) -> Vec<String> {
+    match room.page() {
+        Page::Breathe(page) => page.lines.clone(),
+        other => panic!("no breath but {other:?}"),
+    }
+}
