@@ -4,6 +4,7 @@
 mod practice_support;
 
 use practice_support::*;
+use underfoot::display::{Large, Page};
 use underfoot::drill::Names;
 use underfoot::practice::Settings;
 use underfoot::practice::{Action, Recorded, What};
@@ -96,6 +97,35 @@ fn a_chord_out_of_time_is_named_when_it_comes_and_told_once() {
     }
     let words = said(&room);
     assert_eq!(words[words.len() - 2..], ["F", "find it alone"]);
+}
+
+#[test]
+fn the_page_of_a_chord_out_of_time_stands_still() {
+    let mut room = room(HELD, Names::English);
+    room.seconds(9.0);
+    let Page::Practice(page) = room.page() else {
+        panic!("{:?}", room.page());
+    };
+    assert_eq!(
+        (&page.now.words[..], page.large),
+        (&["C".to_string()][..], Large::Now)
+    );
+    assert_eq!(
+        (page.chord_now.as_str(), page.chord_next.as_str()),
+        ("Cmaj7", "")
+    );
+    assert!(page.next.all_words().is_empty());
+    // Nothing is counted down to, and there is no tempo.
+    assert_eq!((page.beats_to_change, page.tempo_qpm), (0, 0));
+    let turned = room.records.iter().filter(
+        |record| matches!(&record.what, Recorded::Page { page, .. } if *page == "practice"),
+    );
+    // It turns where the chord begins, and not when it is struck again.
+    let turned: Vec<_> = turned.map(|record| record.tick).collect();
+    assert!(
+        turned.iter().all(|tick| *tick <= Some(Tick(0))),
+        "{turned:?}"
+    );
 }
 
 #[test]

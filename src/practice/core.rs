@@ -136,6 +136,15 @@ pub struct ClockStatus {
     pub lost: u32,
 }
 
+/// A chord that is held out of time.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct HeldChord {
+    /// The take, which a jump begins anew.
+    pub(super) take: u32,
+    pub(super) form_chord: usize,
+    pub(super) since: Tick,
+}
+
 /// The core.
 #[derive(Debug)]
 pub struct Core {
@@ -171,8 +180,8 @@ pub struct Core {
     pub(super) announced: Option<usize>,
     /// The key of the last pass.
     pub(super) last_key: Option<String>,
-    /// The last chord that was held out of time, and in which take.
-    pub(super) last_held: Option<(u32, usize)>,
+    /// The chord that is held out of time.
+    pub(super) last_held: Option<HeldChord>,
     /// Where the take that plays, or the last one, began and ended.
     pub(super) last_take: Option<(Frame, Option<Frame>)>,
     /// When the first take since the last long rest began.

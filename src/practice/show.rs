@@ -196,6 +196,8 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         .find(|step| step.start <= now && now < step.end);
     let standing = sounding.map_or(&core.standing, |step| &step.pass.standing);
     let (section, bar) = place_at(core, now);
+    // Out of time nothing comes that could be counted down to.
+    let is_held = sounding.is_some_and(|step| step.pass.kind == PassKind::Held);
     let change = take
         .steps
         .iter()
@@ -204,7 +206,7 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
     PracticePage {
         now: upper.map_or(empty.clone(), |unit| slot(core, take, unit, now)),
         next: lower.map_or(empty, |unit| slot(core, take, unit, now)),
-        large: shown.large,
+        large: if is_held { Large::Now } else { shown.large },
         chord_now: chord(upper),
         chord_next: chord(lower),
         section,
@@ -212,8 +214,14 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         phase: standing.phase(&core.material),
         bar: bar.unwrap_or(0),
         bars: sounding.map_or(0, |step| step.pass.lap.bars.len() as u32),
-        beats_to_change: beats_between(take, now, change),
-        tempo_qpm: core.tempo.qpm().round() as u32,
+        beats_to_change: match is_held {
+            true => 0,
+            false => beats_between(take, now, change),
+        },
+        tempo_qpm: match is_held {
+            true => 0,
+            false => core.tempo.qpm().round() as u32,
+        },
         armed: armed_line(core, take, now),
         note: lower
             .and_then(|unit| note_of(&take.steps[unit.first]))

@@ -1,7 +1,7 @@
 //! What is due when: gestures and the agenda of the take, served in the order of time.
 
 use crate::practice::action::Action;
-use crate::practice::core::Core;
+use crate::practice::core::{Core, HeldChord};
 use crate::practice::event::{Effect, Recorded};
 use crate::practice::footmap::FootState;
 use crate::practice::gesture::{Gesture, GestureKind};
@@ -156,10 +156,18 @@ impl Core {
             .map(|context| context.harmony.to_string())
             .unwrap_or_default();
         // A chord that is struck again is no other.
-        let held = is_held.then_some((self.takes, form_chord));
-        if held.is_some() && std::mem::replace(&mut self.last_held, held) == held {
+        let held = is_held.then_some(HeldChord {
+            take: self.takes,
+            form_chord,
+            since: at,
+        });
+        let goes_on = |before: HeldChord| {
+            held.is_some_and(|held| (before.take, before.form_chord) == (held.take, form_chord))
+        };
+        if self.last_held.is_some_and(goes_on) {
             return;
         }
+        self.last_held = held;
         self.record(
             at,
             Recorded::Change {
@@ -179,8 +187,14 @@ impl Core {
             return;
         };
         take.shown = take.flips.get(index).copied();
+        // A chord out of time that goes on is the page that stands already.
+        let goes_on = self
+            .last_held
+            .is_some_and(|held| held.take == self.takes && held.since < at);
         self.refresh();
-        self.record_page(at);
+        if !goes_on {
+            self.record_page(at);
+        }
     }
 
     fn refresh_at_count(&mut self) {

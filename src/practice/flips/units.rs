@@ -38,6 +38,16 @@ pub fn units(steps: &[Step], ms: &dyn Fn(Tick) -> f64) -> Vec<Unit> {
     let mut units: Vec<Unit> = Vec::new();
     let mut at = 0;
     while at < steps.len() {
+        if let Some(before) = units
+            .last_mut()
+            .filter(|unit| is_struck_again(&steps[unit.first], &steps[at]))
+        {
+            before.after = at + 1;
+            before.end = steps[at].end;
+            before.places = until_the_end(&steps[at]);
+            at += 1;
+            continue;
+        }
         let row = steps[at..]
             .iter()
             .take_while(|step| is_short(step, ms) && step.origin == steps[at].origin)
@@ -75,7 +85,10 @@ impl Unit {
             start: step.start,
             last_start: step.start,
             end: step.end,
-            places: step.places.clone(),
+            places: match step.pass.kind {
+                PassKind::Held => until_the_end(step),
+                _ => step.places.clone(),
+            },
             is_breath: step.pass.kind == PassKind::Breathe,
         }
     }
@@ -86,6 +99,17 @@ impl Unit {
         self.end = step.end;
         self.places.extend(&step.places);
     }
+}
+
+/// Whether a chord out of time only goes on: then the page stays as it is.
+fn is_struck_again(before: &Step, step: &Step) -> bool {
+    let is_held = |step: &Step| step.pass.kind == PassKind::Held;
+    is_held(before) && is_held(step) && before.form_chord() == step.form_chord()
+}
+
+/// Out of time a set is wanted as long as its chord is held.
+fn until_the_end(step: &Step) -> Vec<Tick> {
+    vec![step.end - Tick(1)]
 }
 
 /// How long before the change a set must stand on the page where a count lasts as long as in this step.

@@ -6,6 +6,7 @@ use crate::fretboard::Neck;
 use crate::harmony::{ChordInContext, Degree, Harmony, Role};
 use crate::practice::core::Core;
 use crate::practice::flips::Unit;
+use crate::practice::pass::PassKind;
 use crate::practice::plan::Take;
 use crate::practice::steps::Step;
 use crate::time::Tick;
@@ -32,7 +33,9 @@ pub(in crate::practice) fn symbol_text(context: &ChordInContext) -> String {
 pub(super) fn slot(core: &Core, take: &Take, unit: &Unit, now: Tick) -> SetOnPage {
     let names = core.settings.names;
     let steps = &take.steps[unit.first..unit.after];
-    if let [step] = steps {
+    // A chord out of time comes again and again, and is one.
+    let is_held = steps[0].pass.kind == PassKind::Held;
+    if let ([step], _) | ([step, ..], true) = (steps, is_held) {
         return SetOnPage {
             neck: neck_on_page(step, &core.settings.neck),
             ..set_on_page(step, names)

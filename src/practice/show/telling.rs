@@ -40,6 +40,7 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
         let on_page = take.units.iter().skip(unit).take(2);
         let steps = on_page.flat_map(|unit| &take.steps[unit.first..unit.after]);
         chords = steps.filter_map(Step::form_chord).collect();
+        chords.dedup();
         let change = take.steps.iter().find(|step| step.start > tick);
         next_change = change.map(|step| take.timeline.frame(step.start));
         now = match name {
@@ -63,7 +64,9 @@ fn told_of(take: &Take, unit: usize) -> Vec<String> {
     let Some(unit) = take.units.get(unit) else {
         return Vec::new();
     };
-    let steps = take.steps[unit.first..unit.after].iter();
+    let steps = &take.steps[unit.first..unit.after];
+    let is_held = steps[0].pass.kind == PassKind::Held;
+    let steps = steps.iter().take(if is_held { 1 } else { steps.len() });
     let told = |step: &Step| -> Vec<String> {
         let notes = step.set().map_or(&[][..], |set| &set.notes[..]).iter();
         match step.pass.help.page {
