@@ -165,6 +165,70 @@ fn a_hammered_note_is_a_note_although_nothing_was_struck() {
     assert!((0..2_400).contains(&late), "{late} frames after the change");
 }
 
+/// The readings from 80 ms to 500 ms after a beginning.
+fn steady(sound: &[f32], from: usize) -> Vec<f64> {
+    let in_time = |found: &Found| match found {
+        Found::Reading(reading) => {
+            let after = reading.at as i64 - from as i64;
+            let hz = reading.hz.filter(|_| (3_840..24_000).contains(&after));
+            hz.map(f64::from)
+        }
+        _ => None,
+    };
+    let all = found(sound, RATE, Instrument::Guitar, 480);
+    all.iter().filter_map(in_time).collect()
+}
+
+#[test]
+fn a_stiff_string_is_read_in_tune_from_its_stroke_on() {
+    // The partials of a stiff string lie at n f sqrt(1 + B n^2), B about 0.0001 for a wound string (H. Fletcher and
+    // others, "Quality of piano tones", 1962; the value from memory). The lowest partial is the truth.
+    for midi in [40.0, 47.0, 52.0, 59.0, 64.0] {
+        let (mut sound, from) = (vec![0.0_f32; 48_000], 9_600);
+        for (n, to) in sound.iter_mut().enumerate().skip(from) {
+            let t = (n - from) as f64 / f64::from(RATE);
+            let partial = |h: f64| {
+                let f = hz(midi) * h * (1.0 + 1e-4 * h * h).sqrt();
+                let heard = if f < 8_000.0 { 1.0 } else { 0.0 };
+                heard * (-t * 0.6 * h).exp() * (std::f64::consts::TAU * f * t).sin() / h.sqrt()
+            };
+            let sum: f64 = (1..=24).map(|h| partial(f64::from(h))).sum();
+            *to = (0.1 * (t / 0.002).min(1.0) * sum) as f32;
+        }
+        let readings = steady(&sound, from);
+        assert!(readings.len() > 250, "{midi}: {}", readings.len());
+        let mut off: Vec<f64> = readings
+            .iter()
+            .map(|got| (1200.0 * (got / hz(midi)).log2()).abs())
+            .collect();
+        off.sort_by(f64::total_cmp);
+        let p95 = off[off.len() * 95 / 100];
+        assert!(p95 < 5.0, "{midi}: {p95} cents");
+    }
+}
+
+#[test]
+fn a_note_under_which_half_of_it_sounds_later_keeps_its_octave() {
+    // High notes of some guitars get a weak tone an octave below them as they die away.
+    for midi in [81.0, 85.0, 86.0] {
+        let (mut sound, from) = (vec![0.0_f32; 48_000], 9_600);
+        for (n, to) in sound.iter_mut().enumerate().skip(from) {
+            let t = (n - from) as f64 / f64::from(RATE);
+            let turn = std::f64::consts::TAU * hz(midi) * t;
+            let half = 0.22 * (t / 0.05).min(1.0);
+            let sum = turn.sin() + 0.3 * (2.0 * turn).sin() + half * (0.5 * turn).sin();
+            *to = (0.2 * (t / 0.002).min(1.0) * (-2.0 * t).exp() * sum) as f32;
+        }
+        let heard = notes(&found(&sound, RATE, Instrument::Guitar, 480));
+        let got: Vec<f64> = heard.iter().map(|heard| f64::from(heard.midi)).collect();
+        assert_eq!(got, [midi]);
+        let readings = steady(&sound, from);
+        assert!(readings.len() > 250, "{midi}: {}", readings.len());
+        let low = readings.iter().filter(|got| **got < 0.9 * hz(midi));
+        assert_eq!(low.count(), 0, "{midi}");
+    }
+}
+
 #[test]
 fn a_voice_is_the_middle_of_its_vibrato() {
     let rate = f64::from(RATE);

@@ -74,7 +74,8 @@ impl Ear {
         let rate = setup.rate as f32;
         let factor = (rate / setup.instrument.coarse_hz()).round().max(1.0) as usize;
         let hop = ((HOP_S * rate) as usize / factor).max(1) * factor;
-        let pitch = Pitch::new(rate, factor, setup.instrument.range_hz());
+        let string = setup.instrument != Instrument::Voice;
+        let pitch = Pitch::new(rate, factor, setup.instrument.range_hz(), string);
         let spectrum = Spectrum::new(rate);
         // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
         let power_window = match setup.instrument {

@@ -2,7 +2,7 @@
 //!
 //! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
 //! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
-//! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`), rises of the spectrum
+//! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`, `lower`), rises of the spectrum
 //! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them
 //! (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
 
@@ -11,6 +11,7 @@ mod begin;
 mod decimate;
 mod ear;
 mod history;
+mod lower;
 mod notes;
 mod onset;
 mod pitch;

@@ -122,6 +122,8 @@ pub(super) struct Notes {
     pub(super) sung: Sung,
     pub(super) swelling: Pending,
     last_hz: f32,
+    /// Of the looks that agree.
+    best_clarity: f32,
     stable_hops: u32,
     armed: bool,
     powers_db: [f32; DIP_HOPS],
@@ -154,6 +156,8 @@ const READ_DB: f32 = 40.0;
 const CLEAR: f32 = 0.75;
 /// In the first moments of a note a doubtful look waits, if it repeats less well than this.
 const SURE: f32 = 0.93;
+/// A doubtful look of a note this high waits a hop more: it costs such a note little.
+const WAITS_HZ: f32 = 160.0;
 /// How long that lasts.
 const YOUNG_MS: f32 = 60.0;
 /// A look is doubtful if a shorter period comes so near to it, or a longer one repeats better by so much.
@@ -166,6 +170,8 @@ const BROKEN_YOUNG: f32 = 0.4;
 const BROKEN_OLD: f32 = 0.15;
 /// A string's note repeats like this once its attack is over.
 const STRING_CLARITY: f32 = 0.97;
+/// A pitch that is there for so many hops, and has repeated as well as a string's, is kept in doubt before it has a name.
+const HELD_HOPS: u32 = 6;
 /// What began is given up after so long without a name.
 const GIVE_UP_MS: f32 = 250.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
@@ -196,6 +202,7 @@ impl Notes {
             sung: Sung::new(),
             swelling: Pending::new(0, 0),
             last_hz: 0.0,
+            best_clarity: 0.0,
             stable_hops: 0,
             armed: true,
             powers_db: [-120.0; DIP_HOPS],
@@ -222,6 +229,10 @@ impl Notes {
     pub(super) fn held_hz(&self) -> f32 {
         match self.sounding {
             Some(note) if self.pending.is_none() => note.hz,
+            _ if self.habits.swings => 0.0,
+            _ if self.stable_hops >= HELD_HOPS && self.best_clarity > STRING_CLARITY => {
+                self.last_hz
+            }
             _ => 0.0,
         }
     }
@@ -301,19 +312,34 @@ impl Notes {
         let agrees = look.clarity > CLEAR && cents(look.hz, self.last_hz).abs() < 50.0;
         self.stable_hops = if agrees { self.stable_hops + 1 } else { 0 };
         self.last_hz = if look.clarity > CLEAR { look.hz } else { 0.0 };
-        let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
-        let young = self.ms(self.age(hop.at)) < YOUNG_MS;
-        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER);
-        let told = self.stable_hops >= 1
-            && loud
-            && (sure || !young)
-            && look.broken < if young { BROKEN_YOUNG } else { BROKEN_OLD }
-            && hop.stands_out_db > 0.0;
+        let before = if agrees { self.best_clarity } else { 0.0 };
+        self.best_clarity = look.clarity.max(before);
+        let told = self.stable_hops >= 1 && self.is_players(hop) && self.is_past_doubt(hop);
         out(Found::Reading(Reading {
             at: hop.at,
             hz: told.then_some(look.hz),
             confidence: look.clarity.clamp(0.0, 1.0),
         }));
+    }
+
+    /// Whether the player can be what is heard. Softer than a note may be, it can only be one that goes on.
+    fn is_players(&self, hop: &Hop) -> bool {
+        let loud = hop.power_db > self.player_db - READ_DB && hop.power_db > SILENCE_DB;
+        let goes_on = self
+            .sounding
+            .is_some_and(|note| cents(hop.pitch.hz, note.hz).abs() < self.habits.change_cents);
+        let may_begin = self.pending.is_some() || self.loud_enough(hop.power_db);
+        loud && (goes_on || may_begin) && hop.stands_out_db > 0.0
+    }
+
+    /// Whether a look can be told.
+    fn is_past_doubt(&self, hop: &Hop) -> bool {
+        let look = &hop.pitch;
+        let young = self.ms(self.age(hop.at)) < YOUNG_MS;
+        let waited = look.hz < WAITS_HZ || self.stable_hops >= 2;
+        let sure = look.clarity > SURE || (look.rival < RIVAL && look.better < BETTER && waited);
+        let broken = if young { BROKEN_YOUNG } else { BROKEN_OLD };
+        (sure || !young) && look.broken < broken
     }
 
     fn name(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
@@ -435,6 +461,115 @@ impl Notes {
             self.sounding = None;
             self.changing = None;
             out(Found::Ended { off: hop.at });
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::setup::Instrument;
+    use super::*;
+
+    const HOP: usize = 64;
+
+    fn notes(instrument: Instrument) -> Notes {
+        let setup = Setup {
+            rate: 48_000,
+            instrument,
+            a4_hz: 440.0,
+        };
+        Notes::new(setup, HOP)
+    }
+
+    /// Looks at `hz` for `hops` hops, the first of which is a stroke if `struck`; the readings.
+    fn play(
+        notes: &mut Notes,
+        hops: u64,
+        struck: bool,
+        (hz, power_db): (f32, f32),
+        look: Look,
+    ) -> Vec<Option<f32>> {
+        let mut readings = Vec::new();
+        let from = notes.last_onset + 200_000;
+        for hop in 0..hops {
+            let at = from + hop * HOP as u64;
+            let hop = Hop {
+                at,
+                pitch: Look { hz, ..look },
+                power_db,
+                risen_db: if struck && hop == 0 { 9.0 } else { 0.0 },
+                stands_out_db: f32::INFINITY,
+                began: at,
+            };
+            notes.step(&hop, &mut |found| {
+                if let Found::Reading(reading) = found {
+                    readings.push(reading.hz);
+                }
+            });
+        }
+        readings
+    }
+
+    fn clear(clarity: f32) -> Look {
+        Look {
+            clarity,
+            ..Look::default()
+        }
+    }
+
+    #[test]
+    fn what_is_softer_than_a_note_is_told_only_as_the_note_that_goes_on() {
+        // Hz, dB, told; after an A of 440 Hz at -20 dB.
+        for (hz, power_db, told) in [
+            (440.0, -30.0, true),
+            (440.0, -55.0, true),
+            (452.0, -55.0, true),
+            (440.0, -75.0, false),
+            (330.0, -30.0, true),
+            (330.0, -45.0, false),
+            (220.0, -45.0, false),
+            (880.0, -45.0, false),
+        ] {
+            let mut notes = notes(Instrument::Guitar);
+            play(&mut notes, 100, true, (440.0, -20.0), clear(0.99));
+            assert!(notes.sounding.is_some() && notes.pending.is_none());
+            let after = play(&mut notes, 5, false, (hz, power_db), clear(0.99));
+            assert_eq!(after[4].is_some(), told, "{hz} Hz, {power_db} dB");
+        }
+    }
+
+    #[test]
+    fn a_doubtful_look_waits_a_hop_more_unless_the_note_is_low() {
+        // Hz, clarity, the first hop that is told.
+        for (hz, clarity, first) in [
+            (110.0, 0.95, 1),
+            (110.0, 0.85, 1),
+            (220.0, 0.95, 1),
+            (220.0, 0.85, 2),
+            (660.0, 0.85, 2),
+        ] {
+            let mut notes = notes(Instrument::Guitar);
+            let told = play(&mut notes, 6, true, (hz, -20.0), clear(clarity));
+            let got = told.iter().position(Option::is_some);
+            assert_eq!(got, Some(first), "{hz} Hz, {clarity}");
+        }
+    }
+
+    #[test]
+    fn a_pitch_that_repeats_well_is_held_before_it_has_a_name() {
+        // Instrument, hops, clarity, whether it is held.
+        for (instrument, hops, clarity, held) in [
+            (Instrument::Guitar, 8, 0.98, true),
+            (Instrument::Bass, 8, 0.98, true),
+            (Instrument::Guitar, 5, 0.98, false),
+            (Instrument::Guitar, 8, 0.96, false),
+            (Instrument::Voice, 8, 0.98, false),
+        ] {
+            let mut notes = notes(instrument);
+            play(&mut notes, hops, true, (220.0, -20.0), clear(clarity));
+            assert!(notes.sounding.is_none());
+            let wanted = if held { 220.0 } else { 0.0 };
+            assert_eq!(notes.held_hz(), wanted, "{instrument:?} {hops} {clarity}");
         }
     }
 }

@@ -4,11 +4,13 @@
 //! `n(t) = 2 sum(x[i] x[i-t]) / sum(x[i]^2 + x[i-t]^2)`, which is 1 for a sound of period `t` and falls with noise
 //! (the normalised square difference of P. McLeod and G. Wyvill, "A smarter way to find pitch", ICMC 2005). Here `w`
 //! is not one length for all lags, but one period or 10 ms, whichever is longer: a high note is known after a few of
-//! its own periods and not after two of the lowest note. Later in a note the window grows with the note's age, never
-//! over its beginning, which steadies the reading.
+//! its own periods and not after two of the lowest note. Later in a note the window grows with the note's age, which
+//! steadies the reading; it never goes back over more than the newest part of the note, so that the roughness of the
+//! stroke is soon left behind. The period of a string is then that of its lower partials (`lower`).
 
 use super::decimate::dot;
 use super::history::History;
+use super::lower::Lower;
 
 /// What one look at the newest samples gives.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -35,6 +37,8 @@ pub(super) struct Pitch {
     lag_max: usize,
     window: usize,
     window_max: usize,
+    /// For strings.
+    lower: Option<Lower>,
     nsdf: Vec<f32>,
     energy: Vec<f32>,
     last: Look,
@@ -54,7 +58,9 @@ const HELD_NEAR: f32 = 0.15;
 const HELD_BETTER: f32 = 0.03;
 /// The shortest window.
 const WINDOW_S: f32 = 0.010;
-/// The longest window.
+/// A window grows with this part of a note's age ...
+const WINDOW_OF_AGE: f32 = 0.6;
+/// ... up to this.
 const WINDOW_MAX_S: f32 = 0.025;
 /// The stretch that is looked at for a break.
 const BREAK_S: f32 = 0.0027;
@@ -63,7 +69,12 @@ const REST_HOPS: usize = 4;
 
 impl Pitch {
     /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower.
-    pub(super) fn new(rate: f32, factor: usize, (low_hz, high_hz): (f32, f32)) -> Pitch {
+    pub(super) fn new(
+        rate: f32,
+        factor: usize,
+        (low_hz, high_hz): (f32, f32),
+        string: bool,
+    ) -> Pitch {
         let coarse = rate / factor as f32;
         let lag_max = (coarse / low_hz).ceil() as usize + 2;
         let lag_min = ((coarse / high_hz).floor() as usize).max(3) - 1;
@@ -76,6 +87,7 @@ impl Pitch {
             lag_max,
             window,
             window_max,
+            lower: string.then(|| Lower::new(coarse, window_max, lag_max)),
             nsdf: vec![0.0; lag_max + 2],
             energy: vec![0.0; window_max + lag_max + 2],
             last: Look::default(),
@@ -85,17 +97,23 @@ impl Pitch {
 
     /// How many coarse samples a look needs.
     pub(super) fn coarse_needed(&self) -> usize {
+        let lower = self.lower.as_ref().map_or(0, Lower::needed);
+        self.curve_needed().max(lower)
+    }
+
+    fn curve_needed(&self) -> usize {
         self.window_max + self.lag_max + 2
     }
 
     /// How many samples at the full rate a look needs.
     pub(super) fn fine_needed(&self) -> usize {
-        (self.coarse_needed() + 6) * self.factor
+        (self.curve_needed() + 6) * self.factor
     }
 
     fn window_for(&self, lag: usize, age: usize) -> usize {
         let least = self.window.max(lag);
-        least.max(age.saturating_sub(lag).min(self.window_max))
+        let of_age = (age.saturating_sub(lag) as f32 * WINDOW_OF_AGE) as usize;
+        least.max(of_age.min(self.window_max))
     }
 
     /// Looks at the newest samples of `coarse` and `fine`, which are the same sound at the two rates; `age` is how
@@ -116,21 +134,39 @@ impl Pitch {
                 age,
             );
             if near(&look) {
-                self.last = look;
-                return look;
+                self.last = self.by_lower_partials(coarse, look, age);
+                return self.last;
             }
             self.rest = 0;
         }
         self.curve(coarse, age);
-        self.last = match self.choose(held) {
+        let look = match self.choose(held) {
             Some(lag) => self.with_rivals(lag, self.refine(fine, lag, age)),
             None => Look::default(),
         };
+        self.last = self.by_lower_partials(coarse, look, age);
         self.last
     }
 
+    fn by_lower_partials(&mut self, coarse: &History, look: Look, age: usize) -> Look {
+        let rate = self.fine_rate / self.factor as f32;
+        let lag = rate / look.hz;
+        if !(1.0..=self.lag_max as f32).contains(&lag) {
+            return look;
+        }
+        let window = self.window_for(lag.round() as usize, age);
+        let lower = self.lower.as_mut();
+        match lower.and_then(|lower| lower.period(coarse, lag, window, age)) {
+            Some(period) => Look {
+                hz: rate / period,
+                ..look
+            },
+            None => look,
+        }
+    }
+
     fn curve(&mut self, coarse: &History, age: usize) {
-        let all = coarse.newest(self.coarse_needed());
+        let all = coarse.newest(self.curve_needed());
         let end = all.len();
         // energy[k]: of the newest k samples.
         let mut sum = 0.0;
@@ -248,11 +284,43 @@ impl Pitch {
 }
 
 /// The top of the parabola through three neighbours: where, and how high.
-fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
+pub(super) fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
     let bend = a - 2.0 * b + c;
     if bend >= -1e-9 {
         return (at, b);
     }
     let shift = (0.5 * (a - c) / bend).clamp(-1.0, 1.0);
     (at + shift, b - 0.25 * (a - c) * shift)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_roughness_of_a_stroke_is_soon_left_behind() {
+        // Hz, how long the stroke is rough, age (both in ms), how well it repeats by then.
+        for (hz, rough_ms, age_ms, clarity) in [
+            (220.0, 10.0, 30.0, 0.99),
+            (330.0, 10.0, 30.0, 0.99),
+            (660.0, 8.0, 24.0, 0.99),
+            (220.0, 0.0, 30.0, 0.99),
+        ] {
+            let rate = 16_000.0;
+            let mut pitch = Pitch::new(rate, 1, (54.0, 1420.0), true);
+            let mut sound = History::new(pitch.fine_needed().max(pitch.coarse_needed()));
+            let count = (age_ms * rate / 1000.0) as usize;
+            let mut state = 1_u32;
+            for n in 0..count {
+                state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                let ms = n as f32 * 1000.0 / rate;
+                let noise = (state >> 8) as f32 / (1 << 23) as f32 - 1.0;
+                let tone = (std::f32::consts::TAU * hz * n as f32 / rate).sin();
+                sound.push(if ms < rough_ms { noise } else { tone });
+            }
+            let look = pitch.look(&sound, &sound, count, 0.0);
+            assert!(look.clarity > clarity, "{hz} Hz: {}", look.clarity);
+            assert!((look.hz / hz - 1.0).abs() < 0.01, "{hz} Hz: {}", look.hz);
+        }
+    }
 }

@@ -2,10 +2,12 @@
 """The ear beside other ears, on a set that make_set.py rendered: readings, notes, onsets, causality, CPU; one table,
 and a line for everything that falls short. Exit code 1 if anything does.
 
-  python evaluate.py SET --listen target/release/underfoot [--mcleod BINARY] [--seeds-only]
+  python evaluate.py SET --listen target/release/underfoot [--mcleod BINARY]
 
 Notes and onsets by mir_eval (50 ms, 50 cents, no offsets). Readings count from 80 ms after
 the acoustic onset to the note's end; the delay is that from the acoustic onset to the third agreeing right reading.
+"A note" takes the middle of a note's readings from 100 ms on as one reading, right in its own count: milder, for neither
+the stroke nor a few wrong readings weigh in it.
 aubio (yinfft and yinfast 2048, hop 256; hfc 512, hop 128) and the crate pitch-detection (McLeod 2048) stand beside it."""
 import argparse, json, os, random, resource, subprocess, sys, tempfile
 import mir_eval, numpy as np, soundfile as sf
@@ -84,6 +86,18 @@ def readings(S, frames, kind, bleed):
     return dict(right=100 * right / max(1, given), cover=100 * given / max(1, total), octave=100 * octaves / max(1, given),
                 c50=np.median(off), c95=np.percentile(off, 95), d50=ms(delays, 50), d95=ms(delays, 95), low=ms(low, 50), first=100 * np.mean(first))
 
+def by_note(S, frames, kind, bleed):
+    """The median reading of each note from 100 ms after its onset to its end: right, octave errors, cents."""
+    off = []
+    for i in S.of(kind, bleed):
+        f, ns = frames[i['file']], i['notes']
+        for k, n in enumerate(ns):
+            nxt = ns[k + 1]['onset_ac'] if k + 1 < len(ns) else i['dur']
+            hz = f[(f[:, 0] > n['onset_ac'] + 0.1) & (f[:, 0] <= min(n['off'], nxt)) & (f[:, 1] > 0), 1]
+            off.append(abs(np.median(cents(hz, n['hz']))) if len(hz) else 600.0)
+    off = np.array(off); ok = off <= 50; w = off[~ok] % 1200
+    return dict(right=100 * np.mean(ok), octave=100 * (np.minimum(w, 1200 - w) <= 50).sum() / len(off), c50=np.median(off[ok]), c95=np.percentile(off[ok], 95))
+
 def f_measure(tp, fp, fn): return 2 * tp / max(1, 2 * tp + fp + fn)
 def notes(S, found, kind, bleed):
     n = [0, 0, 0]; o = [0, 0, 0]; bias = []; report = []; minutes = 0
@@ -133,6 +147,7 @@ def main():
                 r = table[name, kind, bleed] = readings(S, f, kind, bleed)
                 print(f"{name:16} {kind:6} {'bleed' if bleed else 'clean'} right {r['right']:6.2f} % (of {r['cover']:5.1f} % told) octave {r['octave']:5.2f} cents {r['c50']:.1f}/{r['c95']:.1f} "
                       f"delay ms {r['d50']:.1f}/{r['d95']:.1f} low {r['low']:.1f} first right {r['first']:.1f} %")
+                r = by_note(S, f, kind, bleed); print(f"{name:16} {kind:6} {'bleed' if bleed else 'clean'} a note: right {r['right']:.2f} % octave {r['octave']:.2f} cents {r['c50']:.1f}/{r['c95']:.1f}")
             for name, l in lists.items():
                 r = table[name, kind, bleed, 'notes'] = notes(S, l, kind, bleed)
                 note = f"note F {r['note']:.4f} others a minute {r['other']:.2f} " if name != 'aubio hfc' else ''
@@ -149,8 +164,7 @@ def main():
             if bleed: want(name + ' notes, band given', table['ear, band given', kind, True, 'notes']['note'], least=.97 if kind == 'line' else .93)
             want(name + ' right', r['right'], least=98 if bleed else 99.5); want(name + ' octave', r['octave'], most=.3); want(name + ' cents', r['c50'], most=2.5)
             want(name + ' delay', r['d50'] / y['d50'], most=.55); want(name + ' delay p95', r['d95'] / y['d95'], most=.85); want(name + ' low', r['low'] / y['low'], most=.7); want(name + ' first', r['first'], least=95)
-            # The attack itself is sharp: the bound is that of the ear it is compared with where that is wider.
-            want(name + ' cents p95', r['c95'], most=max(5, y['c95']))
+            want(name + ' cents p95', r['c95'], most=5)
     if a.mcleod: want('CPU against McLeod', cpu['ear'] / cpu['McLeod'], most=.5)
     bad = causal(a.listen, S, a.cuts); print(f'causality: {bad} lines differ in {a.cuts} cuts'); want('causality', bad, most=0)
     for s in short: print('SHORT', s)

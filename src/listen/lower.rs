@@ -1,0 +1,183 @@
+//! The period of a string's lower partials.
+//!
+//! A string is stiff: its higher partials lie above the multiples of the lowest one, the higher the further (H. Fletcher
+//! and others, "Quality of piano tones", 1962, from memory). After the stroke they are loud, and a period in which they
+//! count is up to 10 cents too short. So the sound is smoothed twice over a tenth of its period, which leaves the lower
+//! partials, and compared with itself several periods ago: what else sounds shifts the peak by so many samples, however
+//! far away the peak is.
+
+use super::decimate::dot;
+use super::history::History;
+use super::pitch::parabola;
+
+/// The part of a period that is smoothed over.
+const PART: f32 = 0.1;
+/// At least so many samples: a higher note has no partials left to be rid of.
+const LEAST: usize = 4;
+/// The sound is compared with itself so long ago at most.
+const SPAN_S: f32 = 0.030;
+/// A peak is looked for so many samples away.
+const STEPS: usize = 3;
+/// The peak must be so high ...
+const HEIGHT: f32 = 0.8;
+/// ... that of several periods no more than so much lower ...
+const FALL: f32 = 0.1;
+/// ... and the period no further from that of the whole sound: 26 cents.
+const NEAR: f32 = 0.015;
+
+/// Room to work in.
+#[derive(Debug)]
+pub(super) struct Lower {
+    smooth: Vec<f32>,
+    span: usize,
+}
+
+impl Lower {
+    /// For windows and lags up to so many samples.
+    pub(super) fn new(rate: f32, window_max: usize, lag_max: usize) -> Lower {
+        let span = (SPAN_S * rate) as usize;
+        let most = window_max + span.max(lag_max) + 2 * boxed(lag_max as f32) + 2 * STEPS + 2;
+        Lower {
+            smooth: vec![0.0; most],
+            span,
+        }
+    }
+
+    /// How many samples a look needs.
+    pub(super) fn needed(&self) -> usize {
+        self.smooth.len()
+    }
+
+    /// The period in samples, over `window` of them; `lag` is that of the whole sound, which began `age` samples ago.
+    /// None where the note is too high or too young for it, or the lower partials say something else.
+    pub(super) fn period(
+        &mut self,
+        sound: &History,
+        lag: f32,
+        window: usize,
+        age: usize,
+    ) -> Option<f32> {
+        let (whole, boxed) = (lag.round() as usize, boxed(lag));
+        let more = 2 * boxed + 2 * STEPS + 2;
+        if boxed < LEAST || age < window + more + whole {
+            return None;
+        }
+        let times = (self.span.min(age - window - more) / whole).max(1);
+        let needed = window + times * whole + more;
+        let smooth = self.smooth.get_mut(..needed)?;
+        smooth.copy_from_slice(sound.newest(needed));
+        let once = smooth_over(smooth, boxed);
+        let twice = smooth_over(&mut smooth[..once], boxed);
+        let sound = &smooth[..twice];
+        let (one, height) = peak(sound, window, whole)?;
+        if height < HEIGHT || (one / lag - 1.0).abs() > NEAR {
+            return None;
+        }
+        let far = peak(sound, window, (one * times as f32).round() as usize);
+        match far {
+            Some((far, far_height)) if far_height > height - FALL => Some(far / times as f32),
+            _ => Some(one),
+        }
+    }
+}
+
+fn boxed(lag: f32) -> usize {
+    (lag * PART).round() as usize
+}
+
+/// Puts the sums of `count` neighbours in place of the samples; says how many there are.
+fn smooth_over(samples: &mut [f32], count: usize) -> usize {
+    let left = samples.len() - count;
+    let mut sum: f32 = samples[..count].iter().sum();
+    for at in 0..left {
+        let gone = std::mem::replace(&mut samples[at], sum);
+        sum += samples[at + count] - gone;
+    }
+    left
+}
+
+/// Where near `from` the newest `window` samples are most like those before them, and how much.
+fn peak(sound: &[f32], window: usize, from: usize) -> Option<(f32, f32)> {
+    let end = sound.len();
+    if from <= STEPS + 1 || window + from + STEPS + 1 > end {
+        return None;
+    }
+    let new = &sound[end - window..];
+    let energy = dot(new, new);
+    let value = |lag: usize| {
+        let old = &sound[end - window - lag..end - lag];
+        2.0 * dot(new, old) / (energy + dot(old, old) + 1e-12)
+    };
+    let mut at = from;
+    let (mut below, mut middle, mut above) = (value(at - 1), value(at), value(at + 1));
+    for _ in 0..STEPS {
+        if below > middle {
+            at -= 1;
+            (below, middle, above) = (value(at - 1), below, middle);
+        } else if above > middle {
+            at += 1;
+            (below, middle, above) = (middle, above, value(at + 1));
+        } else {
+            break;
+        }
+    }
+    (middle >= below && middle >= above).then(|| parabola(at as f32, below, middle, above))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const RATE: f32 = 16_000.0;
+    const WINDOW: usize = 400;
+
+    /// A string whose partial `n` is `n sqrt(1 + B n^2)` times as high as the lowest would be without stiffness, with
+    /// `hum` of another pitch beside it; what is read against its lowest partial, in cents, at the worst of 40 moments.
+    fn worst_cents(hz: f32, stiff: f32, hum: f32, age: usize) -> Option<f32> {
+        let mut lower = Lower::new(RATE, WINDOW, 300);
+        let mut sound = History::new(lower.needed());
+        let (mut worst, partial) = (0.0_f32, |n: f32| n * hz * (1.0 + stiff * n * n).sqrt());
+        for k in 0..4_000 {
+            let turn = std::f32::consts::TAU * k as f32 / RATE;
+            let loud = |n: i32| (partial(n as f32) < 6_000.0).then_some(n as f32);
+            let string: f32 = (1..=20)
+                .filter_map(loud)
+                .map(|n| (turn * partial(n)).sin() / n.sqrt())
+                .sum();
+            sound.push(string + hum * (turn * 58.0).sin());
+            if k > 2_000 && k % 50 == 0 {
+                let lag = RATE / partial(1.0) * 0.995;
+                let period = lower.period(&sound, lag, WINDOW, age)?;
+                let cents = 1200.0 * (RATE / period / partial(1.0)).log2();
+                worst = worst.max(cents.abs());
+            }
+        }
+        Some(worst)
+    }
+
+    #[test]
+    fn a_stiff_string_is_read_by_its_lower_partials() {
+        // Hz, stiffness, hum, cents at most.
+        for (hz, stiff, hum, most) in [
+            (82.4, 0.0, 0.0, 0.6),
+            (110.0, 0.0, 0.0, 0.6),
+            (246.9, 0.0, 0.0, 0.6),
+            (440.0, 0.0, 0.0, 0.6),
+            (82.4, 1e-4, 0.0, 4.0),
+            (110.0, 1e-4, 0.0, 4.0),
+            (196.0, 1e-4, 0.0, 4.0),
+            (329.6, 1e-4, 0.0, 4.0),
+            (196.0, 0.0, 0.1, 4.0),
+            (329.6, 0.0, 0.1, 4.0),
+        ] {
+            let worst = worst_cents(hz, stiff, hum, 4_000).unwrap();
+            assert!(worst < most, "{hz} Hz, {stiff}, {hum}: {worst} cents");
+        }
+    }
+
+    #[test]
+    fn too_young_and_too_high_notes_are_left_as_they_are() {
+        assert_eq!(worst_cents(110.0, 0.0, 0.0, 500), None);
+        assert_eq!(worst_cents(880.0, 0.0, 0.0, 4_000), None);
+    }
+}
