@@ -113,6 +113,26 @@ fn notes_sound_on_their_frames() {
     );
 }
 
+#[test]
+fn a_stop_takes_back_a_start_that_waits() {
+    // The start is asked for first, for a later frame; whether anything is struck.
+    for (starts, stops, plays) in [
+        (1_001, 1_000, false),
+        (1_000, 1_000, false),
+        (1_000, 1_001, true),
+    ] {
+        let mut rig = Rig::new(prepared(false));
+        let begin = rig.at;
+        let _ = rig
+            .end
+            .send(append([band_bar(0, 280.0), band_bar(1, 280.0)]));
+        let _ = rig.end.send(start(begin + starts, 0));
+        let _ = rig.end.send(stop(begin + stops));
+        rig.until(rig.at + 20_000, 64);
+        assert_eq!(!rig.tape.midi.is_empty(), plays, "{starts} {stops}");
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(48))]
 

@@ -20,14 +20,14 @@ impl Player {
     pub(super) fn obey(&mut self, command: Command, now: Frame, sink: &mut dyn MidiSink) {
         match command {
             Command::Start { at, tick } => {
-                if self.start_waits() {
-                    self.moments
-                        .retain(|(_, moment)| !matches!(moment, Moment::Start(_)));
-                    self.bars_ahead.clear(&mut self.queues);
-                }
+                self.take_back_start(Frame(0));
                 self.add_moment(at, Moment::Start(tick), now, sink);
             }
-            Command::Stop { at } => self.add_moment(at, Moment::Stop, now, sink),
+            Command::Stop { at } => {
+                // Who stops after asking for a start does not want what was to begin later, either.
+                self.take_back_start(at.max(now));
+                self.add_moment(at, Moment::Stop, now, sink);
+            }
             Command::Replace { from, bars, .. } => self.replace(from, bars, now),
             Command::Cue(cue) if cue.now.is_some() => {
                 self.add_order(cue.now.unwrap_or(now), Order::Say(cue), now);
@@ -65,8 +65,16 @@ impl Player {
     }
 
     pub(super) fn start_waits(&self) -> bool {
-        let starts = |(_, moment): &(Frame, Moment)| matches!(moment, Moment::Start(_));
-        self.moments.iter().any(starts)
+        self.moments.iter().any(is_start)
+    }
+
+    /// A start that waits for a frame from `from` on is none, nor what it was to begin with.
+    fn take_back_start(&mut self, from: Frame) {
+        let waits = |(at, moment): &(Frame, Moment)| *at >= from && is_start(&(*at, *moment));
+        if self.moments.iter().any(waits) {
+            self.moments.retain(|moment| !waits(moment));
+            self.bars_ahead.clear(&mut self.queues);
+        }
     }
 
     pub(super) fn add_order(&mut self, at: Frame, order: Order, now: Frame) {
@@ -143,4 +151,8 @@ impl Player {
             Level::Part(part) => self.desk.set_level(part, gain, frames),
         }
     }
+}
+
+fn is_start((_, moment): &(Frame, Moment)) -> bool {
+    matches!(moment, Moment::Start(_))
 }
