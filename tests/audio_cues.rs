@@ -218,3 +218,31 @@ fn a_stop_drops_the_cues_of_the_take_but_not_of_the_next() {
     rig.until(100_000, 64);
     assert_eq!(heard(&rig), [(64_000, 65_000, 0.5)]);
 }
+
+#[test]
+fn a_cue_is_hushed_on_its_frame_wherever_blocks_begin() {
+    // Where the take begins against the grid of before, and where in a block the word is broken off.
+    for (begins, hushed) in [
+        (10_000, 40_000),
+        (10_000, 40_001),
+        (10_013, 40_063),
+        (10_063, 40_031),
+    ] {
+        let mut rig = Rig::new(prepared(false));
+        rig.until(9_600, 64);
+        rig.send(start(begins, 0));
+        rig.send(append((0..4).map(|index| bar(index, 120.0, &[]))));
+        rig.send(cue(1, 20_000, 9_000, &[(1.0, 2.0)]));
+        rig.until(38_000, 64);
+        rig.send(Command::HushCues {
+            at: Frame(hushed),
+            from: 0,
+            below: u32::MAX,
+        });
+        rig.until(60_000, 64);
+        let at = hushed as usize;
+        assert_eq!(rig.cue[at - 1], 0.5, "{begins} {hushed}");
+        assert!(rig.cue[at] < 0.5 && rig.cue[at] > 0.49, "{begins} {hushed}");
+        assert_eq!(rig.cue[at + 480], 0.0, "{begins} {hushed}");
+    }
+}

@@ -7,9 +7,10 @@
 mod support;
 
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 use support::calm::{Disturbed, undisturbed};
 use support::daemon::{Daemon, root};
-use support::jackd::{Server, isolated};
+use support::jackd::{Server, isolated, within};
 use support::recorder::{Recorder, Recording};
 
 const RATE: u32 = 48_000;
@@ -134,7 +135,8 @@ fn offline(files: &Files) -> Offline {
     }
 }
 
-fn live(files: &Files, run: usize) -> Recording {
+/// What the daemon played, and how many commands and edges of switches came later than they were meant: its loop woke late.
+fn live(files: &Files, run: usize) -> (Recording, u64) {
     let log = files.path(&format!("live-{run}.jsonl"));
     let daemon = Daemon::start(
         &files.path(&format!("home-{run}")),
@@ -160,9 +162,22 @@ fn live(files: &Files, run: usize) -> Recording {
     );
     daemon.wait_for_port("underfoot:midi_out");
     let recorder = Recorder::start("underfoot", 75);
+    // The take begins when it can; from then on nothing is to be late.
+    let (mut late, mut before) = (0, None);
+    let is_over = || {
+        std::thread::sleep(Duration::from_secs(2));
+        let Some(status) = daemon.status() else {
+            return true;
+        };
+        let counted = |name: &str| status["counters"][name].as_u64().unwrap_or(0);
+        let now = counted("late_commands") + counted("late_edges");
+        late = now - *before.get_or_insert(now);
+        false
+    };
+    within(Duration::from_secs(70), is_over);
     let output = daemon.wait(75);
     assert_eq!(output.code, Some(0), "{}", output.errors);
-    recorder.finish()
+    (recorder.finish(), late)
 }
 
 /// How many frames are compared: the daemon's end (a fade and a panic) is not the music's.
@@ -227,12 +242,15 @@ fn parity(period: u32) {
     undisturbed(&format!("parity at {period} frames"), || {
         run += 1;
         let _server = Server::start(RATE, period);
-        let recording = live(&files, run);
+        let (recording, late) = live(&files, run);
         if recording.gaps > 0 {
             return Err(Disturbed::by(
                 recording.gaps,
                 "a gap in the recording".into(),
             ));
+        }
+        if late > 0 {
+            return Err(Disturbed::Busy(format!("{late} commands came late")));
         }
         // A word whose sound is not ready in its time is left out, or comes in a later window: on a busy machine that
         // is no fault, and no reason to compare samples.

@@ -30,6 +30,15 @@ struct Waiting {
     place: Option<Place>,
 }
 
+/// The end of a cue that is not wanted any more. On its frame, wherever blocks begin.
+#[derive(Debug, Clone, Copy)]
+struct Fade {
+    /// Frames until it begins.
+    wait: usize,
+    /// Frames of it left.
+    left: u32,
+}
+
 #[derive(Debug)]
 struct Sounding {
     cue: Box<Cue>,
@@ -37,8 +46,8 @@ struct Sounding {
     /// Frames until it starts.
     wait: usize,
     at: usize,
-    /// Frames of fading left.
-    fade: Option<u32>,
+    /// Whether it is being faded out.
+    fade: Option<Fade>,
 }
 
 /// All cues on the player's side.
@@ -72,7 +81,7 @@ impl Clips {
 
     /// Drops cues with these ids that did not begin, now and when they come later, and fades out those
     /// that sound.
-    pub(crate) fn hush(&mut self, ids: Range<u32>, now: Frame, queues: &mut Queues) {
+    pub(crate) fn hush(&mut self, ids: Range<u32>, at: Frame, now: Frame, queues: &mut Queues) {
         // A wider range makes those within it needless.
         self.hushed
             .retain(|old| old.start < ids.start || old.end > ids.end);
@@ -82,11 +91,12 @@ impl Clips {
         let _ = self.hushed.try_push(ids.clone());
         let meant = |waiting: &Waiting| ids.contains(&waiting.cue.id);
         while let Some(index) = self.waiting.iter().position(meant) {
-            skip(self.waiting.remove(index).cue, now, queues);
+            skip(self.waiting.remove(index).cue, at, queues);
         }
+        let fade = self.fade(at, now);
         let sounding = self.sounding.iter_mut();
         for sounding in sounding.filter(|sounding| ids.contains(&sounding.cue.id)) {
-            sounding.fade = sounding.fade.or(Some(self.fade_frames));
+            sounding.fade = sounding.fade.or(Some(fade));
         }
     }
 
@@ -102,7 +112,7 @@ impl Clips {
             frame: at,
             end: Frame(at.0 + choice.samples.len() as u64),
         };
-        self.fade_all();
+        self.fade_all(at, now);
         report(&cue, place, queues);
         self.begin(cue, place, now, queues);
     }
@@ -156,10 +166,18 @@ impl Clips {
         }
     }
 
-    /// Fades out what sounds.
-    pub(crate) fn fade_all(&mut self) {
+    /// Fades out what sounds, from `at` on (in the sub-block that begins on `now`).
+    pub(crate) fn fade_all(&mut self, at: Frame, now: Frame) {
+        let fade = self.fade(at, now);
         for sounding in &mut self.sounding {
-            sounding.fade = sounding.fade.or(Some(self.fade_frames));
+            sounding.fade = sounding.fade.or(Some(fade));
+        }
+    }
+
+    fn fade(&self, at: Frame, now: Frame) -> Fade {
+        Fade {
+            wait: at.0.saturating_sub(now.0) as usize,
+            left: self.fade_frames,
         }
     }
 
@@ -225,12 +243,15 @@ impl Sounding {
         let mut fade = self.fade;
         let mut at = self.at;
         let samples = self.samples();
-        for (out, sample) in bus.iter_mut().skip(skipped).zip(samples.iter().skip(at)) {
+        let len = bus.len();
+        let frames = bus.iter_mut().enumerate().skip(skipped);
+        for ((index, out), sample) in frames.zip(samples.iter().skip(at)) {
             let gain = match &mut fade {
-                Some(0) => return false,
-                Some(left) => {
-                    *left -= 1;
-                    *left as f32 / fade_frames
+                Some(fade) if index < fade.wait => 1.0,
+                Some(Fade { left: 0, .. }) => return false,
+                Some(fade) => {
+                    fade.left -= 1;
+                    fade.left as f32 / fade_frames
                 }
                 None => 1.0,
             };
@@ -238,6 +259,9 @@ impl Sounding {
             at += 1;
         }
         let goes_on = at < samples.len();
+        if let Some(fade) = &mut fade {
+            fade.wait = fade.wait.saturating_sub(len);
+        }
         self.fade = fade;
         self.at = at;
         goes_on

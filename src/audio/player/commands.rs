@@ -89,7 +89,7 @@ impl Player {
 
     pub(super) fn carry_out(&mut self, order: Order, at: Frame, now: Frame) {
         match order {
-            Order::Hush(ids) => self.clips.hush(ids, at, &mut self.queues),
+            Order::Hush(ids) => self.clips.hush(ids, at, now, &mut self.queues),
             Order::Level(level, db) => self.set_level(level, db),
             Order::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
         }
