@@ -99,7 +99,7 @@ pub enum FontError {
 pub fn load(path: &Path, limit_bytes: u64) -> Result<Arc<SoundFont>, FontError> {
     let unreadable = |error: std::io::Error| FontError::Read {
         path: path.display().to_string(),
-        reason: without_number(&error),
+        reason: crate::fault::without_number(&error),
     };
     let file = File::open(path).map_err(unreadable)?;
     let info = file.metadata().map_err(unreadable)?;
@@ -112,13 +112,6 @@ pub fn load(path: &Path, limit_bytes: u64) -> Result<Arc<SoundFont>, FontError> 
     let size = info.len();
     check_size(size, limit_bytes, free_memory_bytes())?;
     read(BufReader::new(file), size)
-}
-
-/// What the system says, without its number for it.
-fn without_number(error: &std::io::Error) -> String {
-    let text = error.to_string();
-    let end = text.find(" (os error ").unwrap_or(text.len());
-    text[..end].to_string()
 }
 
 fn check_size(size: u64, limit: u64, free: Option<u64>) -> Result<(), FontError> {

@@ -105,11 +105,7 @@ pub fn why(error: &std::io::Error) -> String {
         ErrorKind::NotADirectory => "a part of the path is no directory".to_string(),
         ErrorKind::StorageFull => "no space is left".to_string(),
         ErrorKind::ReadOnlyFilesystem => "the file system is read-only".to_string(),
-        _ => {
-            let text = error.to_string();
-            let end = text.find(" (os error ").unwrap_or(text.len());
-            text[..end].to_string()
-        }
+        _ => crate::fault::without_number(error),
     }
 }
 

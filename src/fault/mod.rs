@@ -7,6 +7,13 @@ use std::fmt;
 pub(crate) use table::number_of;
 pub use table::{Reader, TableView, Text};
 
+/// What the system says, without its number for it.
+pub(crate) fn without_number(error: &std::io::Error) -> String {
+    let text = error.to_string();
+    let end = text.find(" (os error ").unwrap_or(text.len());
+    text[..end].to_string()
+}
+
 /// A text that is being read, with the name to show for it.
 #[derive(Debug, Clone)]
 pub struct Source<'a> {

@@ -35,6 +35,8 @@ use std::sync::Arc;
 
 /// From a press to its effect: constant, so that what is heard does not depend on who was quick.
 pub const ACTION_DELAY_MS: f64 = 10.0;
+/// Edges may arrive this much after their stamp and still be taken exactly; less than the delay of an action.
+pub(super) const EDGE_SLACK_MS: f64 = 5.0;
 
 /// What the core is set up with.
 #[derive(Debug, Clone)]
@@ -319,7 +321,10 @@ impl Core {
 
     /// When the core wants to be called at the latest, if a gesture is waiting.
     pub fn next_deadline(&self) -> Option<Frame> {
-        self.gestures.next_deadline()
+        let certain = self.gestures.next_deadline()?;
+        Some(Frame(
+            certain.plus_ms(EDGE_SLACK_MS, self.settings.rate).0 + 1,
+        ))
     }
 
     /// What it is doing.

@@ -115,10 +115,13 @@ impl Hearing {
 
 /// Writes a take on a thread of its own: a slow card is not to hold up the ear.
 fn keep_aside(takes: PathBuf, rate: u32, samples: Vec<i16>, inputs: SyncSender<Input>) {
+    if samples.is_empty() {
+        log::warn!("no take is kept: nothing was heard");
+        return;
+    }
     let work = move || {
         let seconds = samples.len() as f64 / f64::from(rate.max(1));
         match keep(&takes, rate, &samples) {
-            _ if samples.is_empty() => log::warn!("no take is kept: nothing was heard"),
             Ok(path) => log::info!("take kept, {seconds:.1} s: {}", path.display()),
             Err(error) => {
                 let line = format!("{}: {error}", takes.display());

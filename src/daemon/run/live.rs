@@ -354,7 +354,7 @@ impl Live {
         }
     }
 
-    /// A scripted edge is handed over early; its stamp decides.
+    /// A scripted edge is handed over early, and what it comes to; their stamps decide.
     fn play_script(&mut self, now: Frame) {
         let ahead =
             now.plus_ms(SCRIPT_AHEAD_MS, self.rig.rate()).0 + u64::from(self.audio.period_frames());
@@ -366,6 +366,13 @@ impl Live {
         {
             self.script.pop_front();
             self.edge(edge);
+        }
+        // What a held switch comes to is known as early: no edge comes in between.
+        let is_known = |at: &Frame| at.0 <= ahead;
+        let decided = self.rig.core.next_deadline().filter(is_known);
+        if let Some(at) = decided.filter(|_| self.limits.foot.is_some()) {
+            let what = What::Tick;
+            self.rig.handle(Event { at, what }, &mut self.outcome);
         }
     }
 

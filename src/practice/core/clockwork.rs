@@ -1,7 +1,7 @@
 //! What is due when: gestures and the agenda of the take, served in the order of time.
 
 use crate::practice::action::Action;
-use crate::practice::core::{Core, HeldChord};
+use crate::practice::core::{Core, EDGE_SLACK_MS, HeldChord};
 use crate::practice::event::{Effect, Recorded};
 use crate::practice::footmap::FootState;
 use crate::practice::gesture::{Gesture, GestureKind};
@@ -10,9 +10,6 @@ use crate::practice::pass::PassKind;
 use crate::practice::plan::Due;
 use crate::practice::show;
 use crate::time::{Frame, Tick};
-
-/// Edges may arrive this much after their stamp and still be taken exactly; less than the delay of an action.
-const EDGE_SLACK_MS: f64 = 5.0;
 
 impl Core {
     /// Serves gestures and everything due up to `frame`, in the order of time.

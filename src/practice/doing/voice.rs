@@ -21,13 +21,18 @@ impl Core {
         if phrases.full.is_empty() {
             return;
         }
-        let id = self.await_cue(phrases.clone(), FormLimit::Full, None, None);
+        self.say_whole(phrases, None, self.earliest(stamp));
+    }
+
+    /// Says all of something on a frame, or as soon after as it can be.
+    fn say_whole(&mut self, phrases: PhraseSet, index: Option<usize>, at: Frame) {
+        let id = self.await_cue(phrases.clone(), FormLimit::Full, None, index);
         self.out.push(Effect::Say(Saying {
             id,
             phrases,
             limit: FormLimit::Full,
             windows: Default::default(),
-            now: Some(self.earliest(stamp)),
+            now: Some(at),
         }));
     }
 
@@ -81,14 +86,7 @@ impl Core {
         let said = name.into_iter().chain(notes);
         let said: Vec<_> = said.filter(|(_, index)| self.is_spoken(*index)).collect();
         for (phrases, index) in said {
-            let id = self.await_cue(phrases.clone(), FormLimit::Full, None, index);
-            self.out.push(Effect::Say(Saying {
-                id,
-                phrases,
-                limit: FormLimit::Full,
-                windows: Default::default(),
-                now: Some(self.earliest(self.now)),
-            }));
+            self.say_whole(phrases, index, self.earliest(self.now));
         }
     }
 
