@@ -37,7 +37,7 @@ fn room(chart: usize, drill: usize) -> Room {
 }
 
 /// What waits for the section's end, and what leaves the bars in their order.
-const MOVES: [&str; 17] = [
+const MOVES: [&str; 18] = [
     "next stage",
     "previous stage",
     "next section",
@@ -45,6 +45,7 @@ const MOVES: [&str; 17] = [
     "stay here",
     "whole form",
     "next key",
+    "chord length",
     "next chart",
     "listen back",
     "last time",

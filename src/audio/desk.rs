@@ -270,4 +270,4 @@ impl Desk {
     }
 }
 
-const _: () = assert!(BAND_PARTS.len() == 3);
+const _: () = assert!(BAND_PARTS.len() == 4);

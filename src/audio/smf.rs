@@ -87,6 +87,7 @@ impl SmfRecorder {
                     lane.control(part, 10, band.comping_pan);
                 }
                 Part::Bass => lane.program(part, band.bass_program),
+                Part::Melody => lane.program(part, band.melody_program),
                 Part::Model => lane.program(part, MODEL_PROGRAM),
                 Part::Drums | Part::Click => {}
             }

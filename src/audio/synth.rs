@@ -13,6 +13,8 @@ pub struct Band {
     pub comping_program: u8,
     /// General MIDI program of the bass, 0 to 127; 32 is the acoustic bass.
     pub bass_program: u8,
+    /// General MIDI program of the melody, 0 to 127; 73 is a flute: a tone that lasts, unlike the guitar's.
+    pub melody_program: u8,
     /// Where the comping stands: 0 left, 64 middle, 127 right.
     pub comping_pan: u8,
     /// How much goes to the reverb, 0 to 127. With this and `chorus` at 0 both effects are off and cost nothing.
@@ -30,6 +32,7 @@ impl Default for Band {
         Band {
             comping_program: 4,
             bass_program: 32,
+            melody_program: 73,
             comping_pan: 40,
             reverb: 40,
             chorus: 0,
@@ -67,7 +70,7 @@ pub enum SynthError {
 }
 
 /// The parts that the synthesizer plays.
-pub(crate) const BAND_PARTS: [Part; 3] = [Part::Comping, Part::Bass, Part::Drums];
+pub(crate) const BAND_PARTS: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 
 /// Makes a synth for each take. One is kept ready, because making it takes milliseconds.
 pub(crate) struct SynthMaker {
@@ -161,6 +164,7 @@ impl Synth {
             let (program, pan) = match part {
                 Part::Comping => (self.band.comping_program, self.band.comping_pan),
                 Part::Bass => (self.band.bass_program, 64),
+                Part::Melody => (self.band.melody_program, 64),
                 _ => (0, 64),
             };
             self.send(part, 0xC0, program, 0);

@@ -15,6 +15,8 @@
 //! - The seam: the note and the voicing a lap begins with depend on its chords alone, so the pass before can
 //!   lead into them.
 //!
+//! - Melody: the chart's own, phrased with the same off-beats, never a note beside it.
+//!
 //! Common practice, no source; the numbers are the house's.
 
 mod bass;
@@ -26,6 +28,7 @@ mod drums;
 mod grid;
 mod leading;
 mod line;
+mod melody;
 mod model;
 mod rhythm;
 mod scene;
@@ -47,7 +50,7 @@ pub mod keys {
     pub use super::voicing::{HIGHEST as HIGHEST_COMPING, LOWEST as LOWEST_COMPING};
 }
 
-use crate::chart::{Feel, Lap};
+use crate::chart::{Feel, Lap, PlayedNote};
 use crate::drill::{Comping, Drums, Model, TargetSet};
 use crate::harmony::ChordInContext;
 use crate::time::{BAR_NOTES, Meter, Part, Tick, TimedNote, UsPerQuarter};
@@ -77,6 +80,8 @@ pub struct Score<'a> {
     pub bass: bool,
     /// What keeps the time.
     pub drums: Drums,
+    /// The tune itself in ticks of the lap, straight; empty: it does not sound.
+    pub melody: &'a [PlayedNote],
     /// The model tones.
     pub model: Model,
     /// A learning stage: every chord on its first beat, plain cells, no push, two-feel.
@@ -95,6 +100,7 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
     let mut notes = comping::comping(&scene);
     notes.extend(bass::bass(&scene));
     notes.extend(drums::drums(&scene));
+    notes.extend(melody::melody(&scene));
     notes.extend(model::model(&scene));
     notes.retain(|note| note.at >= Tick(0) && note.at < score.lap.len);
     notes.sort_by_key(|note| (note.at, note.part, note.key));
@@ -102,11 +108,11 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
     notes
 }
 
-/// Thins the drums, then the click, of a bar that has more notes than a bar carries. No meter that people
-/// play comes near; thirty-two whole notes to the bar would.
+/// Thins the melody, then the drums, then the click, of a bar that has more notes than a bar carries. No tune or meter
+/// that people play comes near; thirty-two whole notes to the bar would.
 fn fit_bars(scene: &scene::Scene<'_>, notes: &mut Vec<TimedNote>) {
     for bar in &scene.bars {
-        for part in [Part::Drums, Part::Click] {
+        for part in [Part::Melody, Part::Drums, Part::Click] {
             let from = notes.partition_point(|note| note.at < bar.start);
             let to = notes.partition_point(|note| note.at < bar.end);
             let mut surplus = (to - from).saturating_sub(BAR_NOTES);

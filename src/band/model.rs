@@ -2,7 +2,6 @@
 //! [`crate::drill::model_tones`]; here they are put on the grid of the band.
 
 use super::scene::Scene;
-use super::swing;
 use crate::drill::{LapChordView, Model, model_tones};
 use crate::time::{Part, Tick, TimedNote};
 
@@ -54,8 +53,8 @@ pub(super) fn model(scene: &Scene<'_>) -> Vec<TimedNote> {
 }
 
 fn played(scene: &Scene<'_>, at: Tick, len: Tick, key: u8) -> Option<TimedNote> {
-    let end = swung_in_lap(scene, at + len).unwrap_or(scene.score.lap.len);
-    let at = swung_in_lap(scene, at)?;
+    let end = scene.swung(at + len).unwrap_or(scene.score.lap.len);
+    let at = scene.swung(at)?;
     Some(TimedNote {
         at,
         len: Tick((end - at).0.max(1)),
@@ -63,12 +62,4 @@ fn played(scene: &Scene<'_>, at: Tick, len: Tick, key: u8) -> Option<TimedNote> 
         key,
         velocity: VELOCITY,
     })
-}
-
-/// A straight tick of the lap where the band plays it.
-fn swung_in_lap(scene: &Scene<'_>, at: Tick) -> Option<Tick> {
-    let bars = &scene.bars;
-    let bar = bars.iter().find(|bar| at >= bar.start && at < bar.end)?;
-    let score = scene.score;
-    Some(bar.start + swing::swung(at - bar.start, score.feel, bar.meter, score.tempo))
 }

@@ -1,6 +1,6 @@
 //! The score made ready: chords with their tones, targets and limits, the last bar's tonic put in.
 
-use super::Score;
+use super::{Score, swing};
 use crate::harmony::{ChordInContext, ChordSymbol, Degree, Harmony, Key, Mode};
 use crate::time::{Meter, Tick};
 use std::borrow::Cow;
@@ -88,6 +88,14 @@ impl<'a> Scene<'a> {
             loops,
             root_stage,
         }
+    }
+
+    /// A straight tick of the lap where the band plays it; `None` outside the lap.
+    pub fn swung(&self, at: Tick) -> Option<Tick> {
+        let bars = &self.bars;
+        let bar = bars.iter().find(|bar| at >= bar.start && at < bar.end)?;
+        let (feel, tempo) = (self.score.feel, self.score.tempo);
+        Some(bar.start + swing::swung(at - bar.start, feel, bar.meter, tempo))
     }
 
     /// The chord that holds at `at`, by its index.

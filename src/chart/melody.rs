@@ -1,6 +1,6 @@
 //! The melody beside a chart: one note at a time, written by bars like the chords.
 
-use super::{Chart, Form};
+use super::{Chart, Form, Lap};
 use crate::harmony::Pitch;
 use crate::time::Tick;
 
@@ -63,6 +63,30 @@ impl Melody {
             push(&mut played, bar.start, notes.map_or(&[], Vec::as_slice));
         }
         played
+    }
+
+    /// What of it sounds over a lap of the form, in ticks of the lap. A note that began before the lap's bars did is left
+    /// out; one that lasts beyond bars that follow one another ends with them.
+    pub fn over(played: &[PlayedNote], form: &Form, lap: &Lap) -> Vec<PlayedNote> {
+        let mut found = Vec::new();
+        for stretch in lap
+            .bars
+            .chunk_by(|one, next| one.form_bar + 1 == next.form_bar)
+        {
+            let (first, last) = (stretch[0], stretch[stretch.len() - 1]);
+            let from = form.bars[first.form_bar].start;
+            let to = form.bars[last.form_bar].end();
+            let inside = played
+                .iter()
+                .skip_while(|note| note.start < from)
+                .take_while(|note| note.start < to);
+            found.extend(inside.map(|note| PlayedNote {
+                start: note.start - from + first.start,
+                len: note.len.min(to - note.start),
+                ..*note
+            }));
+        }
+        found
     }
 
     /// Whether there is no note in it.

@@ -29,6 +29,7 @@ mod habits;
 mod lap;
 mod lead;
 mod lines;
+mod longer;
 mod melody;
 mod melody_file;
 mod midi;

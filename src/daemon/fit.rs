@@ -1,8 +1,9 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
+use crate::chart::{Lap, LapChord};
 use crate::drill::{Advance, LapChordView, Names, Stage, check};
 use crate::harmony::undeclared_home;
-use crate::practice::{Material, Said, said_in_first_pass};
+use crate::practice::{Loop, Material, Said, Standing, said_in_first_pass};
 use crate::speech::Speaker;
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
@@ -41,37 +42,49 @@ pub fn unsaid(
 }
 
 /// Findings, a line each; nothing here is a fault.
-pub fn findings(material: &Material) -> Vec<String> {
-    let form = &material.form;
-    let lap = form.lap(&(0..form.bars.len()).collect::<Vec<_>>());
-    let view = |chord: &crate::chart::LapChord| LapChordView {
+pub fn findings(material: &Arc<Material>) -> Vec<String> {
+    let mut findings: Vec<String> = key_taken(material).into_iter().collect();
+    findings.extend(material.chart.unplayed());
+    let stages = &material.drill.stages;
+    for index in 0..stages.len() {
+        findings.extend(lacks(material, index));
+    }
+    findings.extend(without_melody(material));
+    findings.extend(by_themselves(stages));
+    findings
+}
+
+/// What lacks room or a note in a stage over the whole form, a line each.
+fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
+    let standing = Standing {
+        looping: Loop::Form,
+        stage,
+        ..Standing::first()
+    };
+    let material = material.walked(&standing);
+    let lap = standing.lap(&material);
+    let view = |chord: &LapChord| LapChordView {
         start: chord.start,
         len: chord.len,
         meter: lap.bars[chord.bar].meter,
         context: &material.contexts[chord.form_chord],
     };
     let views: Vec<_> = lap.chords.iter().map(view).collect();
-    let mut findings: Vec<String> = key_taken(material).into_iter().collect();
-    findings.extend(material.chart.unplayed());
-    let stages = &material.drill.stages;
-    for stage in stages {
-        let mut told: Vec<(String, Vec<String>)> = Vec::new();
-        for lack in check(stage, &views, 0) {
-            let (what, place) = (lack.what.to_string(), place(material, &lap, lack.set));
-            match told.iter_mut().find(|(other, _)| *other == what) {
-                // A section that the form plays again lacks the same again.
-                Some((_, places)) if places.contains(&place) => {}
-                Some((_, places)) => places.push(place),
-                None => told.push((what, vec![place])),
-            }
+    let stage = standing.stage_of(&material);
+    let mut told: Vec<(String, Vec<String>)> = Vec::new();
+    for lack in check(stage, &views, 0) {
+        let (what, place) = (lack.what.to_string(), place(&material, &lap, lack.set));
+        match told.iter_mut().find(|(other, _)| *other == what) {
+            // A section that the form plays again lacks the same again.
+            Some((_, places)) if places.contains(&place) => {}
+            Some((_, places)) => places.push(place),
+            None => told.push((what, vec![place])),
         }
-        let line = |(what, places): (String, Vec<String>)| {
-            format!("stage \"{}\": {what} in {}", stage.name, places.join(", "))
-        };
-        findings.extend(told.into_iter().map(line));
     }
-    findings.extend(by_themselves(stages));
-    findings
+    let line = |(what, places): (String, Vec<String>)| {
+        format!("stage \"{}\": {what} in {}", stage.name, places.join(", "))
+    };
+    told.into_iter().map(line).collect()
 }
 
 /// The key that was taken where the chart names none.
@@ -84,6 +97,29 @@ pub fn key_taken(material: &Material) -> Option<String> {
         .collect();
     let key = undeclared_home(&chords, material.habits())?;
     Some(format!("no key: taken as {key}"))
+}
+
+/// Stages that ask for a melody that cannot sound.
+fn without_melody(material: &Material) -> Vec<String> {
+    let asks = |stage: &&Stage| {
+        let mut helps = stage.fade.iter().map(|(_, help)| help);
+        stage.help.melody || helps.any(|help| help.melody)
+    };
+    let line = |stage: &Stage| {
+        let why = if material.melody.is_empty() {
+            "the chart has none"
+        } else if stage.chords_last > 1 {
+            "it is silent where chords last longer than written"
+        } else {
+            return None;
+        };
+        Some(format!(
+            "stage \"{}\" asks for the melody; {why}",
+            stage.name
+        ))
+    };
+    let stages = material.drill.stages.iter();
+    stages.filter(asks).filter_map(line).collect()
 }
 
 /// What the stages that go on by themselves hang on.
@@ -116,7 +152,7 @@ fn by_themselves(stages: &[Stage]) -> Vec<String> {
     told.into_iter().filter_map(line).collect()
 }
 
-fn place(material: &Material, lap: &crate::chart::Lap, chord: usize) -> String {
+fn place(material: &Material, lap: &Lap, chord: usize) -> String {
     let form_bar = lap.bars[lap.chords[chord].bar].form_bar;
     let bar = &material.form.bars[form_bar];
     format!("{} {}", material.form.section_names[bar.section], bar.bar)

@@ -59,6 +59,7 @@ impl Status {
             "section": self.core.section,
             "bar": self.core.bar,
             "bpm": self.core.qpm,
+            "dotted_bpm": self.core.dotted_qpm,
             "clock": {
                 "source": self.core.clock.source,
                 "state": self.core.clock.state,

@@ -5,6 +5,7 @@ use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet
 use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::{ChordInContext, ChordSymbol, Harmony, Pitch};
 use crate::practice::Material;
+use crate::time::Tick;
 use serde_json::{Value, json};
 
 /// What to list.
@@ -55,7 +56,7 @@ pub fn lines(
     };
     let sets = match stage {
         Some(stage) => {
-            let views = views(&written, &contexts);
+            let views = views(&written, &contexts, stage.chords_last);
             lay_out(
                 stage,
                 &LayOut {
@@ -202,10 +203,16 @@ fn contexts(material: &Material, written: &[WrittenChord]) -> Vec<ChordInContext
     Analysis::of(&material.form, habits).of_lines(&material.chart, written, habits)
 }
 
-fn views<'a>(written: &[WrittenChord], contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>> {
+/// The chords as a stage takes them: each may last longer than it is written.
+fn views<'a>(
+    written: &[WrittenChord],
+    contexts: &'a [ChordInContext],
+    chords_last: u32,
+) -> Vec<LapChordView<'a>> {
+    let times = i64::from(chords_last);
     let view = |(chord, context): (&WrittenChord, &'a ChordInContext)| LapChordView {
-        start: chord.at,
-        len: chord.len,
+        start: Tick(chord.at.0 * times),
+        len: Tick(chord.len.0 * times),
         meter: chord.meter,
         context,
     };

@@ -44,6 +44,7 @@ impl Drill {
             },
             pulse: true,
             silence: false,
+            chords_last: 1,
             band_out: 0,
         };
         Drill {
@@ -305,6 +306,8 @@ pub struct Help {
     pub bass: bool,
     /// What keeps the time.
     pub drums: Drums,
+    /// Whether the chart's melody sounds.
+    pub melody: bool,
     /// The model tone.
     pub model: Model,
     /// The page.
@@ -314,12 +317,13 @@ pub struct Help {
 }
 
 impl Default for Help {
-    /// All help but the model tone: what a stage has that says nothing.
+    /// All help but melody and model tone: what a stage has that says nothing.
     fn default() -> Help {
         Help {
             comping: Comping::Full,
             bass: true,
             drums: Drums::Ride,
+            melody: false,
             model: Model::Off,
             page: PageHelp::Notes,
             voice: Voice::FirstPass,
@@ -398,6 +402,8 @@ pub struct Stage {
     pub silence: bool,
     /// The band plays so many bars and drops out for as many, in turn, while the player plays; 0: it stays.
     pub band_out: u32,
+    /// Each chord lasts so many times as long as written, at the same tempo: 1 to 8.
+    pub chords_last: u32,
 }
 
 impl Stage {

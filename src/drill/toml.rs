@@ -79,6 +79,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         pulse,
         silence: view.boolean("silence").unwrap_or(false),
         band_out: whole(view, "band_out", 0, 64, "bars").unwrap_or(0),
+        chords_last: whole(view, "chords_last", 1, 8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
         view.reader.fault(
@@ -403,6 +404,7 @@ fn read_help(view: &TableView<'_, '_>, base: Help) -> Help {
         comping: view.one_of("comping", &comping).unwrap_or(base.comping),
         bass: view.boolean("bass").unwrap_or(base.bass),
         drums: view.one_of("drums", &drums).unwrap_or(base.drums),
+        melody: view.boolean("melody").unwrap_or(base.melody),
         model: view.one_of("model", &model).unwrap_or(base.model),
         page: view.one_of("page", &page).unwrap_or(base.page),
         voice: view.one_of("voice", &voice).unwrap_or(base.voice),

@@ -64,6 +64,8 @@ pub enum Action {
     TempoDown,
     /// The next key.
     NextKey,
+    /// Each chord twice as long at the same tempo, then four times, then as before.
+    ChordLength,
     /// The last time round: the take ends with the section, on the tonic.
     LastTime,
     /// Says again what comes next.
@@ -110,7 +112,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 37] = {
+    pub const ALL: [(Action, &'static str, Moment); 39] = {
         use Action::*;
         use Moment::*;
         [
@@ -132,6 +134,7 @@ impl Action {
             (TempoUp, "tempo up", NextBar),
             (TempoDown, "tempo down", NextBar),
             (NextKey, "next key", SectionEnd),
+            (ChordLength, "chord length", SectionEnd),
             (LastTime, "last time", SectionEnd),
             (SayAgain, "say again", Now),
             (ListenBack, "listen back", SectionEnd),
@@ -144,6 +147,7 @@ impl Action {
             (MutePart(Part::Comping), "mute comping", NextBar),
             (MutePart(Part::Bass), "mute bass", NextBar),
             (MutePart(Part::Drums), "mute drums", NextBar),
+            (MutePart(Part::Melody), "mute melody", NextBar),
             (MutePart(Part::Click), "mute click", NextBar),
             (MutePart(Part::Model), "mute model", NextBar),
             (NextChart, "next chart", SectionEnd),

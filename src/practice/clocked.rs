@@ -13,7 +13,7 @@ use std::sync::Arc;
 /// A tempo that differs by less is the same, as far as swing and the page are concerned.
 const SAME_TEMPO: f64 = 0.005;
 /// What is mute by default while others play.
-const BAND: [Part; 3] = [Part::Comping, Part::Bass, Part::Drums];
+const BAND: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 
 /// What the core knows of the clock outside.
 #[derive(Debug, Default)]
@@ -216,7 +216,7 @@ impl Core {
             breathing: false,
             ..self.standing.clone()
         };
-        let lap = standing.lap(&self.material);
+        let lap = standing.lap(&self.material.walked(&standing));
         let within = Tick(tick.0.rem_euclid(lap.len.0.max(1)));
         let bar = lap
             .bars

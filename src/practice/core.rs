@@ -121,6 +121,8 @@ pub struct CoreStatus {
     pub bar: Option<u32>,
     /// Quarter notes a minute.
     pub qpm: f64,
+    /// Dotted quarters a minute, where the meter counts those.
+    pub dotted_qpm: Option<u32>,
     /// The clock that counts.
     pub clock: ClockStatus,
 }
@@ -347,6 +349,7 @@ impl Core {
             section,
             bar,
             qpm: self.clocked.tempo.unwrap_or(self.tempo).qpm(),
+            dotted_qpm: show::dotted_qpm(self),
             clock: self.clock_status(),
         }
     }

@@ -13,7 +13,7 @@ pub enum Loop {
     Item(usize),
     /// The whole form.
     Form,
-    /// A hard spot: some bars of the form.
+    /// A hard spot: some bars of the form as the chart writes it.
     Spot(Vec<usize>),
 }
 
@@ -30,6 +30,8 @@ pub struct Standing {
     pub breathing: bool,
     /// In a stage out of time: which of the distinct chords is held.
     pub held: usize,
+    /// How many times as long as in its stage the foot lets each chord last.
+    pub longer: u32,
 }
 
 impl Standing {
@@ -41,6 +43,7 @@ impl Standing {
             pass: 0,
             breathing: false,
             held: 0,
+            longer: 1,
         }
     }
 
@@ -86,7 +89,13 @@ impl Standing {
         match &self.looping {
             Loop::Item(item) => material.form.item_bars(*item),
             Loop::Form => (0..material.form.bars.len()).collect(),
-            Loop::Spot(bars) => bars.clone(),
+            Loop::Spot(bars) => {
+                let copies = |bar: &usize| {
+                    let times = material.chords_last() as usize;
+                    bar * times..(bar + 1) * times
+                };
+                bars.iter().flat_map(copies).collect()
+            }
         }
     }
 
@@ -135,6 +144,26 @@ impl Standing {
             pass: 0,
             breathing: false,
             held: 0,
+            longer: 1,
+            ..self.clone()
+        }
+    }
+
+    /// How many times as long as written each chord lasts, at the same tempo.
+    pub fn chords_last(&self, material: &Material) -> u32 {
+        self.stage_of(material).chords_last * self.longer
+    }
+
+    /// Each chord twice as long as now, then four times as long as in the stage, then as in the stage.
+    pub fn with_longer_chords(&self) -> Standing {
+        let longer = match self.longer {
+            1 => 2,
+            2 => 4,
+            _ => 1,
+        };
+        Standing {
+            longer,
+            breathing: false,
             ..self.clone()
         }
     }

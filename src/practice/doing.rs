@@ -56,6 +56,7 @@ impl Core {
             | Action::ListenBack
             | Action::LastTime
             | Action::NextKey
+            | Action::ChordLength
             | Action::NextChart => self.arm(action, stamp),
         }
         self.note_done(action);

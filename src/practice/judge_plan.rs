@@ -9,6 +9,7 @@ use crate::drill::{LapChordView, LayOut, StringRule, TargetNote, TargetSet, lay_
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 use std::ops::Range;
+use std::sync::Arc;
 
 /// The take of one stage: where it loops, how fast, how long.
 #[derive(Debug, Clone, PartialEq)]
@@ -28,7 +29,7 @@ const MOST_PASSES: usize = 10_000;
 
 /// Everything to be played from the first full bar on, in the order of time. Only what the stage asks to be played:
 /// while it asks to listen, to sing or to breathe nothing is wanted.
-pub fn wanted_in(material: &Material, plan: &TakePlan) -> Vec<Wanted> {
+pub fn wanted_in(material: &Arc<Material>, plan: &TakePlan) -> Vec<Wanted> {
     let mut wanted: Vec<Wanted> = Vec::new();
     let mut standing = plan.standing.clone();
     let mut at = Tick(0);
@@ -36,6 +37,7 @@ pub fn wanted_in(material: &Material, plan: &TakePlan) -> Vec<Wanted> {
         if plan.tempo.ms(at) >= plan.until_ms {
             break;
         }
+        let material = &material.walked(&standing);
         let stage = standing.stage_of(material);
         if standing.breathing {
             let bar = standing.form_bars(material).first().copied().unwrap_or(0);

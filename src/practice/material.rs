@@ -1,9 +1,10 @@
 //! What is practised: a chart, worked out, and a drill.
 
 use super::Standing;
-use crate::chart::{Analysis, Chart, Form};
+use crate::chart::{Analysis, Chart, Form, PlayedNote};
 use crate::drill::Drill;
 use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
+use crate::time::Tick;
 use std::sync::Arc;
 
 /// A chart with everything that follows from it, and the drill that goes over it.
@@ -11,16 +12,20 @@ use std::sync::Arc;
 pub struct Material {
     /// The chart as written (or transposed).
     pub chart: Chart,
-    /// Its form, unrolled.
+    /// Its form, unrolled; with longer chords where a stage or the foot wants them.
     pub form: Form,
     /// One entry a chord of the form.
     pub contexts: Vec<ChordInContext>,
     /// One entry a chord of the pickup.
     pub pickup_contexts: Vec<ChordInContext>,
+    /// The melody in ticks of the form; empty where the chart has none, and where chords last longer than written.
+    pub melody: Vec<PlayedNote>,
     /// The drill.
     pub drill: Drill,
     habits: Habits,
-    /// The same in its home key, where a stage has walked away from it.
+    /// How many times as long as written each chord of the form lasts.
+    chords_last: u32,
+    /// The same in its home key and as written, where a stage has walked away from it.
     home: Option<Arc<Material>>,
     /// What chooses among keys at random.
     seed: u64,
@@ -35,13 +40,17 @@ impl Material {
             chords: contexts,
             pickup: pickup_contexts,
         } = Analysis::of(&form, &habits);
+        let melody = chart.melody.as_ref();
+        let melody = melody.map_or(Vec::new(), |melody| melody.play(&chart, &form));
         Material {
             chart,
+            melody,
             form,
             contexts,
             pickup_contexts,
             drill,
             habits,
+            chords_last: 1,
             home: None,
             seed: 0,
         }
@@ -53,21 +62,56 @@ impl Material {
         Material { seed, ..self }
     }
 
-    /// The same in the key in which its stage comes at `standing`.
+    /// The same in the key in which its stage comes at `standing`, its chords as long as they last there.
     pub fn walked(self: &Arc<Self>, standing: &Standing) -> Arc<Material> {
         let home = self.home.as_ref().unwrap_or(self);
         let walk = &standing.stage_of(self).keys;
-        let Some(from) = home.key() else {
+        let from = home.key();
+        let to = from.map(|from| walk.key(from, standing.round(self), self.seed));
+        let chords_last = standing.chords_last(self);
+        if (to, chords_last) == (from, 1) {
             return home.clone();
-        };
-        match walk.key(from, standing.round(self), self.seed) {
-            to if to == from => home.clone(),
-            to if Some(to) == self.key() => self.clone(),
-            to => Arc::new(Material {
-                home: Some(home.clone()),
-                ..home.in_key(to)
-            }),
         }
+        if (to, chords_last) == (self.key(), self.chords_last) {
+            return self.clone();
+        }
+        let in_key = match to.filter(|_| to != from) {
+            Some(key) => home.in_key(key),
+            None => (**home).clone(),
+        };
+        Arc::new(Material {
+            home: Some(home.clone()),
+            ..in_key.with_longer_chords(chords_last)
+        })
+    }
+
+    /// The same with chords that last so many times as long as written.
+    fn with_longer_chords(self, times: u32) -> Material {
+        if times == 1 {
+            return self;
+        }
+        let longer = |context: ChordInContext| ChordInContext {
+            start: Tick(context.start.0 * i64::from(times)),
+            len: Tick(context.len.0 * i64::from(times)),
+            ..context
+        };
+        Material {
+            form: self.form.with_longer_chords(times),
+            contexts: self.contexts.into_iter().map(longer).collect(),
+            melody: Vec::new(),
+            chords_last: times,
+            ..self
+        }
+    }
+
+    /// How many times as long as written each chord of `form` lasts; its bars come as many times.
+    pub fn chords_last(&self) -> u32 {
+        self.chords_last
+    }
+
+    /// Whether it is `other`, or what a stage made of it.
+    pub fn comes_from(self: &Arc<Self>, other: &Arc<Material>) -> bool {
+        Arc::ptr_eq(self.home.as_ref().unwrap_or(self), other)
     }
 
     /// The key of the tune when no stage has walked away from it.

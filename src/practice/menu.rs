@@ -7,7 +7,7 @@ use crate::time::{Frame, Part};
 const IDLE_S: u64 = 8;
 
 /// The items and what they do; `None` leaves.
-const ITEMS: [(&str, Option<Action>); 19] = [
+const ITEMS: [(&str, Option<Action>); 20] = [
     ("next stage", Some(Action::NextStage)),
     ("previous stage", Some(Action::PreviousStage)),
     ("next section", Some(Action::NextSection)),
@@ -15,6 +15,7 @@ const ITEMS: [(&str, Option<Action>); 19] = [
     ("whole form", Some(Action::WholeForm)),
     ("tempo up", Some(Action::TempoUp)),
     ("tempo down", Some(Action::TempoDown)),
+    ("chord length", Some(Action::ChordLength)),
     ("next key", Some(Action::NextKey)),
     ("next chart", Some(Action::NextChart)),
     ("louder", Some(Action::Louder)),

@@ -7,7 +7,7 @@ use super::course::distinct_chords;
 use super::trading;
 use super::{Material, Standing};
 use crate::band;
-use crate::chart::{Feel, Lap, LapBar, LapChord};
+use crate::chart::{Feel, Lap, LapBar, LapChord, Melody};
 use crate::display::Phase;
 use crate::drill::{self, Help, LapChordView, LayOut, TargetSet};
 use crate::fretboard::{Neck, NeckPlace, way_through};
@@ -103,6 +103,11 @@ impl Pass {
             },
         );
         let places = way_through(&playing.neck, &targets, stage.string, stage.position);
+        let melody = if help.melody {
+            Melody::over(&material.melody, &material.form, &lap)
+        } else {
+            Vec::new()
+        };
         let score = band::Score {
             lap: &lap,
             contexts: &material.contexts,
@@ -115,6 +120,7 @@ impl Pass {
             comping: help.comping,
             bass: help.bass,
             drums: help.drums,
+            melody: &melody,
             model: help.model,
             learning: is_learning(stage),
             last_time,
@@ -173,6 +179,7 @@ impl Pass {
             comping: drill::Comping::Off,
             bass: false,
             drums: help.drums,
+            melody: &[],
             model: drill::Model::Off,
             learning: true,
             last_time: false,
@@ -247,6 +254,7 @@ impl Pass {
             comping: help.comping,
             bass: help.bass,
             drums: drill::Drums::Off,
+            melody: &[],
             model: help.model,
             learning: true,
             last_time: false,

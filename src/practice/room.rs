@@ -50,6 +50,7 @@ pub fn said_in_first_pass(
         neck: Neck::default(),
         model: None,
     };
+    let material = &material.walked(&standing);
     let lap = standing.lap(material);
     let (len, bars) = (lap.len, lap.bars.len());
     let pass = Pass::music(material, standing, lap, None, false, tempo, &playing);

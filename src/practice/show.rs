@@ -6,9 +6,10 @@ mod telling;
 pub(super) use self::slots::symbol_text;
 use self::slots::{chord_of, slot};
 pub(super) use self::telling::{page_record, place_at, say_again, section_name, vocabulary};
+use super::Material;
 use super::core::Core;
 use super::flips::{self, Unit};
-use super::pass::PassKind;
+use super::pass::{Pass, PassKind};
 use super::plan::Take;
 use super::steps::Step;
 use crate::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
@@ -36,11 +37,7 @@ fn resting_page(core: &Core) -> Page {
     let stage = core.standing.stage_of(&core.material).name.clone();
     let section = section_name(&core.material, &core.standing);
     let tempo_qpm = core.tempo.qpm().round() as u32;
-    let bars = &core.material.form.bars;
-    let first = core.standing.form_bars(&core.material).first().copied();
-    let dotted_qpm = bars
-        .get(first.unwrap_or(0))
-        .and_then(|bar| dotted_qpm(core, bar.meter));
+    let dotted_qpm = dotted_qpm(core);
     match core.paused_bar {
         Some(bar) => Page::Paused {
             section,
@@ -51,22 +48,47 @@ fn resting_page(core: &Core) -> Page {
         },
         None => {
             let title = core.material.chart.title.clone();
+            let mut notes = states(core);
+            if core.standing.longer > 1 {
+                notes.push(chord_length(&core.material));
+            }
             Page::Ready {
                 title,
                 stage,
                 section,
                 tempo_qpm,
                 dotted_qpm,
-                notes: states(core),
+                notes,
             }
         }
     }
 }
 
-/// Dotted quarters a minute, where the meter counts those.
-fn dotted_qpm(core: &Core, meter: Meter) -> Option<u32> {
+/// Dotted quarters a minute, where the meter here counts those.
+pub(super) fn dotted_qpm(core: &Core) -> Option<u32> {
+    let meter = meter_here(core)?;
     let a_minute = core.tempo.qpm() * f64::from(PPQ as i32) / meter.count_ticks().0 as f64;
     meter.is_compound().then_some(a_minute.round() as u32)
+}
+
+/// The meter of the bar that sounds, or of the first one where nothing does.
+fn meter_here(core: &Core) -> Option<Meter> {
+    let Some(take) = &core.take else {
+        let first = core.standing.form_bars(&core.material).first().copied();
+        let bar = core.material.form.bars.get(first.unwrap_or(0))?;
+        return Some(bar.meter);
+    };
+    let now = take.timeline.tick(core.now);
+    let segment = take.timeline.segment_at(now)?;
+    Some(segment.pass.lap.bars[segment.bar_at(now)].meter)
+}
+
+/// How long the chords are, in words.
+pub(super) fn chord_length(material: &Material) -> String {
+    match material.chords_last() {
+        1 => "chords as written".to_string(),
+        times => format!("chords x{times}"),
+    }
 }
 
 fn states(core: &Core) -> Vec<String> {
@@ -229,7 +251,7 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         count: sounding
             .filter(|step| step.pass.kind == PassKind::CountIn)
             .map(|step| count_at(step, now).0),
-        bars: sounding.map_or(0, |step| step.pass.lap.bars.len() as u32),
+        bars: sounding.map_or(0, |step| chart_bars(&step.pass)),
         beats_to_change: match is_held {
             true => 0,
             false => beats_between(take, now, change),
@@ -238,17 +260,22 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
             true => 0,
             false => core.tempo.qpm().round() as u32,
         },
-        dotted_qpm: take
-            .timeline
-            .segment_at(now)
-            .filter(|_| !is_held)
-            .and_then(|segment| dotted_qpm(core, segment.pass.lap.bars[segment.bar_at(now)].meter)),
+        dotted_qpm: dotted_qpm(core).filter(|_| !is_held),
         armed: armed_line(core, take, now),
         note: lower
             .and_then(|unit| note_of(&take.steps[unit.first]))
             .unwrap_or_default(),
         states: states(core),
     }
+}
+
+/// How many bars of the chart a pass goes through: as they are numbered, however often each comes.
+fn chart_bars(pass: &Pass) -> u32 {
+    let times = match pass.kind {
+        PassKind::Music(_) => pass.material.chords_last(),
+        _ => 1,
+    };
+    pass.lap.bars.len() as u32 / times
 }
 
 /// What is armed; for a moment after a press that arms nothing, what it did.

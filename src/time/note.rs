@@ -12,6 +12,8 @@ pub enum Part {
     Bass,
     /// Ride, hi-hat, kick: General MIDI percussion keys.
     Drums,
+    /// The tune itself, where a stage asks for it.
+    Melody,
     /// The click and the count-in: General MIDI percussion keys; sounds without a SoundFont too.
     Click,
     /// Model tones: the answer, on `cue`; sounds without a SoundFont too.
@@ -20,10 +22,11 @@ pub enum Part {
 
 impl Part {
     /// Every part, in the order of the mixer.
-    pub const ALL: [Part; 5] = [
+    pub const ALL: [Part; 6] = [
         Part::Comping,
         Part::Bass,
         Part::Drums,
+        Part::Melody,
         Part::Click,
         Part::Model,
     ];
@@ -34,6 +37,7 @@ impl Part {
             Part::Comping => "comping",
             Part::Bass => "bass",
             Part::Drums => "drums",
+            Part::Melody => "melody",
             Part::Click => "click",
             Part::Model => "model",
         }
@@ -46,6 +50,7 @@ impl Part {
             Part::Bass => 1,
             Part::Drums | Part::Click => 9,
             Part::Model => 2,
+            Part::Melody => 3,
         }
     }
 }

@@ -131,6 +131,7 @@ proptest! {
             comping,
             bass: true,
             drums,
+            melody: &[],
             model,
             learning,
             last_time,

@@ -123,6 +123,7 @@ impl Tune {
             comping: setting.comping,
             bass: true,
             drums: setting.drums,
+            melody: &[],
             model: setting.model,
             learning: setting.learning,
             last_time: setting.last_time,

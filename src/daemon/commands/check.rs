@@ -172,10 +172,11 @@ fn findings_with(
     };
     let mut lines = Vec::new();
     for (names, material) in pairs {
+        let material = Arc::new(material);
         let mut found = fit::findings(&material);
         if speaker.can_speak() {
             found.extend(fit::unsaid(
-                &Arc::new(material),
+                &material,
                 config.display.names,
                 config.practice.tempo_per_cent,
                 &mut speaker,

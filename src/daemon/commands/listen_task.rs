@@ -13,10 +13,11 @@ use crate::practice::{
 use crate::time::UsPerQuarter;
 use serde_json::{Value, json};
 use std::path::Path;
+use std::sync::Arc;
 
 /// Chart, drill and stage.
 pub(super) struct Task {
-    material: Material,
+    material: Arc<Material>,
     plan: TakePlan,
     first_bar_ms: f64,
 }
@@ -35,10 +36,10 @@ impl Task {
         let stage = stage_index(&drill, args.stage.as_deref())
             .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
         let tempo = UsPerQuarter::from_qpm(args.tempo.unwrap_or(chart.tempo_qpm));
-        let material = Material::new(chart, drill, Habits::default());
+        let material = Material::new(chart, drill, Habits::default()).with_seed(args.seed);
         let looping = if args.form { Loop::Form } else { Loop::Item(0) };
         Ok(Task {
-            material,
+            material: Arc::new(material),
             plan: TakePlan {
                 standing: Standing {
                     looping,

@@ -41,8 +41,10 @@ pub fn readable(answer: &Value) -> String {
     // The tempo is kept in whole microseconds a quarter: 104 comes back as 104.00001.
     let bpm = answer["bpm"].as_f64();
     let bpm = bpm.map(|bpm| ((bpm * 10.0).round() / 10.0).to_string());
+    let dotted = answer["dotted_bpm"].as_u64();
+    let dotted = dotted.map_or(String::new(), |bpm| format!("{bpm} dotted quarters, "));
     lines.push(format!(
-        "tempo     {} a minute",
+        "tempo     {dotted}{} quarters a minute",
         bpm.as_deref().unwrap_or("-")
     ));
     let jack = &answer["jack"];
@@ -96,11 +98,13 @@ mod tests {
              stage     roots on one\n\
              section   A\n\
              bar       3\n\
-             tempo     104 a minute\n\
+             tempo     104 quarters a minute\n\
              jack      present, 48000 Hz, 64 frames, 1 xrun\n\
              serial    retrying (no such device)\n\
              dropped   2"
         );
+        let compound = readable(&json!({"bpm": 93, "dotted_bpm": 62}));
+        assert!(compound.contains("tempo     62 dotted quarters, 93 quarters a minute"));
         let starting = readable(&json!({"state": "starting"}));
         assert!(starting.starts_with("state     starting\nchart     -\n"));
         assert!(starting.ends_with("jack      -"));

@@ -79,7 +79,7 @@ impl Default for Levels {
         Levels {
             master_db: -12.0,
             cue_db: -12.0,
-            parts_db: [0.0, 0.0, -6.0, -3.0, 0.0],
+            parts_db: [0.0, 0.0, -6.0, 0.0, -3.0, 0.0],
             step_db: 2.0,
         }
     }

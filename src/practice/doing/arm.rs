@@ -10,6 +10,7 @@ use crate::practice::course::Loop;
 use crate::practice::event::Effect;
 use crate::practice::pass::PassKind;
 use crate::practice::plan::{Armed, Cursor, Take};
+use crate::practice::show;
 use crate::time::{Frame, Tick};
 use std::sync::Arc;
 
@@ -118,8 +119,7 @@ impl Core {
                 armed.target = self.target_of(*action, &armed.target);
             }
         }
-        let words: Vec<&str> = armed.actions.iter().map(|action| action.name()).collect();
-        armed.what = words.join(", ");
+        armed.what = in_words(&armed);
         let playing = self.playing.clone();
         let from = self.tick_of(stamp);
         let Some(take) = self.take.as_mut() else {
@@ -253,6 +253,21 @@ impl Core {
             self.arm_all(vec![Action::StayHere], stamp);
         }
     }
+}
+
+/// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
+fn in_words(armed: &Armed) -> String {
+    let last_length = armed
+        .actions
+        .iter()
+        .rposition(|one| *one == Action::ChordLength);
+    let word = |(index, action): (usize, &Action)| match action {
+        Action::ChordLength if last_length != Some(index) => None,
+        Action::ChordLength => Some(show::chord_length(&armed.target.material)),
+        other => Some(other.name().to_string()),
+    };
+    let words = armed.actions.iter().enumerate().filter_map(word);
+    words.collect::<Vec<_>>().join(", ")
 }
 
 /// Adds an action to those that are armed. The opposite of the last one takes it back; one that can only be on

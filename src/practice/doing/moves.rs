@@ -15,10 +15,18 @@ impl Core {
         let mut standing = base.standing.clone();
         standing.breathing = false;
         let item = self.item_of(base);
-        let stage = |steps: i32| Cursor {
-            standing: standing.with_stage(material, steps),
-            ..base.clone()
+        // The same place, as another stage or the foot wants the tune.
+        let here = |material: &Arc<Material>, standing: Standing| {
+            let walked = material.walked(&standing);
+            let home_bar = base.from_bar / base.material.chords_last() as usize;
+            Cursor {
+                from_bar: home_bar * walked.chords_last() as usize,
+                material: walked,
+                standing,
+                ..base.clone()
+            }
         };
+        let stage = |steps: i32| here(material, standing.with_stage(material, steps));
         let whole = |standing: Standing| Cursor {
             brings: base.brings,
             ..Cursor::pass(material, standing)
@@ -42,19 +50,16 @@ impl Core {
                 ..standing.clone()
             }),
             Action::StayHere => whole(standing.in_section(material.home_item(item))),
-            Action::ListenBack => Cursor {
-                standing: Standing {
+            Action::ListenBack => here(
+                material,
+                Standing {
                     pass: 0,
                     ..standing.clone()
                 },
-                ..base.clone()
-            },
+            ),
+            Action::ChordLength => here(material, standing.with_longer_chords()),
             Action::NextKey => match material.a_fourth_on() {
-                Some(moved) => Cursor {
-                    material: Arc::new(moved),
-                    standing: standing.clone(),
-                    ..base.clone()
-                },
+                Some(moved) => here(&Arc::new(moved), standing.clone()),
                 None => base.clone(),
             },
             Action::NextChart => {

@@ -5,14 +5,34 @@ use crate::practice::core::Core;
 use crate::practice::course::{Loop, Standing};
 use crate::practice::pass::PassKind;
 use crate::practice::plan::{Armed, Cursor, Take};
+use crate::practice::timeline::Segment;
 use crate::time::{Frame, Tick};
 
-/// A bar of the plan in which the band plays.
+/// A bar of the chart, as often as it comes where chords last longer, in the plan where the band plays.
 #[derive(Debug, Clone, Copy)]
 struct PlannedBar {
     start: Tick,
     end: Tick,
-    form_bar: usize,
+    chart_bar: usize,
+}
+
+/// The bars of the chart that a segment plays.
+fn planned_bars(segment: &Segment) -> Vec<PlannedBar> {
+    let times = segment.pass.material.chords_last() as usize;
+    let mut bars: Vec<PlannedBar> = Vec::new();
+    for (index, bar) in segment.bars() {
+        let start = segment.bar_start(index);
+        let end = start + bar.meter.bar_ticks();
+        match bars.last_mut() {
+            Some(last) if bar.form_bar % times != 0 => last.end = end,
+            _ => bars.push(PlannedBar {
+                start,
+                end,
+                chart_bar: bar.form_bar / times,
+            }),
+        }
+    }
+    bars
 }
 
 impl Core {
@@ -36,7 +56,7 @@ impl Core {
         };
         let cut = spot.last().map_or(from, |bar| bar.end);
         let standing = Standing {
-            looping: Loop::Spot(spot.iter().map(|bar| bar.form_bar).collect()),
+            looping: Loop::Spot(spot.iter().map(|bar| bar.chart_bar).collect()),
             breathing: false,
             ..segment.pass.standing.clone()
         };
@@ -62,14 +82,7 @@ impl Core {
             if !like_here || !matches!(segment.pass.kind, PassKind::Music(_)) {
                 continue;
             }
-            bars.extend(segment.bars().map(|(index, bar)| {
-                let start = segment.bar_start(index);
-                PlannedBar {
-                    start,
-                    end: start + bar.meter.bar_ticks(),
-                    form_bar: bar.form_bar,
-                }
-            }));
+            bars.extend(planned_bars(segment));
         }
         let index = bars
             .iter()

@@ -76,7 +76,7 @@ impl Core {
 
     /// New material has begun to sound.
     pub(in crate::practice) fn reload_landed(&mut self) {
-        let landed = |reloading: &mut Reloading| Arc::ptr_eq(&reloading.material, &self.material);
+        let landed = |reloading: &mut Reloading| self.material.comes_from(&reloading.material);
         if let Some(Reloading {
             brings: Some(brings),
             ..

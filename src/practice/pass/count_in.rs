@@ -2,7 +2,7 @@
 
 use super::{Pass, PassKind, Playing};
 use crate::band;
-use crate::chart::{Lap, LapBar, LapChord};
+use crate::chart::{Lap, LapBar, LapChord, PlayedNote};
 use crate::drill::{self, Help, TargetSet};
 use crate::practice::{Material, Standing};
 use crate::time::{Part, Tick, TimedNote, UsPerQuarter};
@@ -42,6 +42,9 @@ impl Pass {
             lap.len += bar.meter.bar_ticks();
         }
         let mut targets = Vec::new();
+        if with_pickup && help.melody {
+            notes.extend(pickup_melody(material, &lap, tempo, playing));
+        }
         if let Some((_, chords)) = pickup {
             let bar = lap.bars.len().saturating_sub(1);
             for (index, chord) in chords.iter().enumerate() {
@@ -57,8 +60,8 @@ impl Pass {
             notes.extend(pickup_notes(
                 material, &lap, &targets, tempo, &help, playing,
             ));
-            notes.sort_by_key(|note| (note.at, note.part, note.key));
         }
+        notes.sort_by_key(|note| (note.at, note.part, note.key));
         let notes = unmuted_band(notes, playing);
         Pass {
             kind: PassKind::CountIn,
@@ -105,6 +108,7 @@ fn pickup_notes(
         },
         bass: help.bass,
         drums: drill::Drums::Off,
+        melody: &[],
         model: drill::Model::Off,
         learning: true,
         last_time: false,
@@ -114,4 +118,36 @@ fn pickup_notes(
         .into_iter()
         .filter(|note| note.at >= first)
         .collect()
+}
+
+/// The tune's own pickup, at the end of the count.
+fn pickup_melody(
+    material: &Material,
+    lap: &Lap,
+    tempo: UsPerQuarter,
+    playing: &Playing,
+) -> Vec<TimedNote> {
+    let is_pickup = |note: &&PlayedNote| note.start < Tick(0) && note.start + lap.len >= Tick(0);
+    let mut melody: Vec<PlayedNote> = material.melody.iter().filter(is_pickup).copied().collect();
+    for note in &mut melody {
+        note.start += lap.len;
+    }
+    let score = band::Score {
+        lap,
+        contexts: &[],
+        targets: &[],
+        next: None,
+        feel: material.form.feel,
+        tempo,
+        pass: 0,
+        seed: playing.seed,
+        comping: drill::Comping::Off,
+        bass: false,
+        drums: drill::Drums::Off,
+        melody: &melody,
+        model: drill::Model::Off,
+        learning: true,
+        last_time: false,
+    };
+    band::play(&score)
 }

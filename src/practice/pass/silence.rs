@@ -5,7 +5,7 @@ use crate::chart::{Lap, LapBar};
 use crate::drill::TargetSet;
 use crate::time::{Part, Tick, TimedNote};
 
-/// Lets each chord sound for its first count; then comping and bass rest until the last note of its figure is due. A
+/// Lets each chord sound for its first count; then all but the time rests until the last note of its figure is due. A
 /// figure that begins within that count has no silence before it, and is left alone.
 pub(super) fn keep_silence(
     notes: Vec<TimedNote>,
@@ -19,7 +19,7 @@ pub(super) fn keep_silence(
         (first.at > from).then_some((from, last.at))
     };
     let silent: Vec<(Tick, Tick)> = lap.chords.iter().zip(targets).filter_map(window).collect();
-    let rests = |note: &TimedNote| matches!(note.part, Part::Comping | Part::Bass);
+    let rests = |note: &TimedNote| matches!(note.part, Part::Comping | Part::Bass | Part::Melody);
     let silenced = |note| {
         if rests(&note) {
             outside(note, &silent)

@@ -1,0 +1,65 @@
+//! The tune as a stage or the foot wants it: in another key each round, with chords that last longer. What is heard is
+//! told by the bass's first note of each bar. Common practice of teachers, no source.
+
+mod practice_support;
+
+use practice_support::*;
+
+#[rustfmt::skip]
+const BY_FOOT: &[(&str, &str, &str)] = &[
+    ("each chord twice as long",                         "5 chord length; 47",                   "n n C D E F C C D D E E F F"),
+    ("four times as long",                               "5 chord length; 6 chord length; 47",   "n n C D E F C C C C D D D D"),
+    ("as written again",                                 "5 chord length; 6 chord length; 7 chord length; 31", "n n C D E F C D E F"),
+    ("longer chords, called off",                        "5 chord length; 9 stay here; 31",      "n n C D E F C D E F"),
+    ("longer chords of a spot",                          "7 this spot; 17 chord length; 47",     "n n C D E D E D D E E D D E"),
+    ("a spot among longer chords is two bars of the chart", "5 chord length; 23 this spot; 63",  "n n C D E F C C D D C C D D C C D D"),
+    ("a spot among longer chords, called off",             "5 chord length; 23 this spot; 24 stay here; 47", "n n C D E F C C D D E E F F"),
+    ("longer chords last till another stage",            "5 chord length; 17 next stage; 63",    "n n C D E F C C D D E E F F (two) C D E F"),
+    ("longer chords of the next section",                "5 chord length; 17 next section; 63",  "n n C D E F C C D D E E F F G G A A"),
+    ("longer chords in the next key",                    "5 chord length; 6 next key; 39",       "n n C D E F F F G G A A"),
+    ("a bar back among longer chords",                   "5 chord length; 21 bar back; 39",      "n n C D E F C C C D D E"),
+];
+
+/// A stage that walks through keys, one with longer chords, one as written.
+const STAGES: &str = "title = 'x'\n\
+    [[stage]]\nname = 'keys'\ndegrees = ['1']\nkeys = ['F', 'G']\n\
+    cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 0 }\n\
+    [[stage]]\nname = 'long'\ndegrees = ['1']\nchords_last = 2\n\
+    cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 0 }\n\
+    [[stage]]\nname = 'written'\ndegrees = ['1']\n";
+
+#[rustfmt::skip]
+const BY_STAGE: &[(&str, &str, &str)] = &[
+    ("another key each round",                           "47",                                   "n n F G A Bb G A B C F G A Bb"),
+    ("the next stage is in the tune's own key at once",  "5 next stage; 6 next stage; 47",       "n n F G A Bb (written) C D E F C D E F"),
+    ("a stage with longer chords",                       "5 next stage; 47",                     "n n F G A Bb (long) C C D D E E F F"),
+    ("the foot's length goes on top of the stage's",     "-4 next stage; 17 chord length; 63",   "n n C C D D E E F F C C C C D D D D"),
+    ("and ends with the stage",                          "5 next stage; 6 chord length; 17 next stage; 95", "n n F G A Bb (long) C C C C D D D D E E E E F F F F (written) C D E F"),
+    ("new charts land though a stage walks",             "5 reload; 47",                         "n n F G A Bb B C Db D Db D Eb E"),
+];
+
+fn heard_like(table: &[(&str, &str, &str)], drill_text: &str) {
+    let mut wrong = Vec::new();
+    for (what, script, expected) in table {
+        let mut room = Room::new(library(&[CHART], drill_text), settings(2));
+        room.reload = Some(library(&[RELOADED], drill_text));
+        let room = room.started(script);
+        let (heard, broken) = (room.heard(), room.broken());
+        if heard != *expected || !broken.is_empty() {
+            wrong.push(format!(
+                "{what}: {script}\n    heard    {heard}\n    expected {expected}\n    {broken:?}"
+            ));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn the_foot_lets_chords_last_longer() {
+    heard_like(BY_FOOT, DRILL);
+}
+
+#[test]
+fn a_stage_wants_the_tune_in_its_way() {
+    heard_like(BY_STAGE, STAGES);
+}
