@@ -3,6 +3,7 @@
 
 use super::Material;
 use super::pass::PassKind;
+use super::plan::Missed;
 use super::steps::Step;
 use crate::audio::CUE_WINDOWS;
 use crate::chart::{Lap, LapChord};
@@ -41,19 +42,21 @@ pub struct PlannedCue {
     pub form_chord: Option<usize>,
 }
 
-/// Plans the cues for the targets of all steps. `counts` are the beats of the plan; `ms` gives the time of a
-/// tick.
+/// Plans the cues for the targets of all steps. `counts` are the beats of the plan, `missed` is to be named again;
+/// `ms` gives the time of a tick.
 pub fn target_cues(
     steps: &[Step],
     counts: &[Tick],
     names: Names,
+    missed: Option<&Missed>,
     ms: &dyn Fn(Tick) -> f64,
 ) -> Vec<PlannedCue> {
     let guarded = guarded_places(steps, ms);
     let mut cues = Vec::new();
     let mut free_from_ms = steps.first().map_or(0.0, |step| ms(step.start));
     for step in steps.iter().skip(1) {
-        let Some((phrases, limit)) = phrases(step, names) else {
+        let again = missed.is_some_and(|missed| missed.names(step));
+        let Some((phrases, limit)) = phrases(step, names, again) else {
             continue;
         };
         let change_count = counts.partition_point(|count| *count < step.start);
@@ -114,12 +117,12 @@ pub fn announcement(
     })
 }
 
-/// What is said for the targets of a step; `None` where the voice is silent.
-fn phrases(step: &Step, names: Names) -> Option<(PhraseSet, FormLimit)> {
+/// What is said for the targets of a step, once more if `again`; `None` where the voice is silent.
+fn phrases(step: &Step, names: Names, again: bool) -> Option<(PhraseSet, FormLimit)> {
     let wanted = match step.pass.help.voice {
         Voice::Off => false,
         Voice::Always => true,
-        Voice::FirstPass => step.pass.standing.pass == 0,
+        Voice::FirstPass => step.pass.standing.pass == 0 || again,
     };
     let sung = step.pass.kind == PassKind::Music(Phase::Sing);
     if !wanted || sung || step.pass.kind == PassKind::Held {

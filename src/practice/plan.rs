@@ -1,8 +1,10 @@
 //! The running take: what is planned, what the player has, what happens when.
 
 mod cursor;
+mod missed;
 
 pub use self::cursor::{Armed, Brings, Cursor};
+pub use self::missed::Missed;
 use super::cues::{PlannedCue, target_cues};
 use super::flips::{self, Flip, Unit};
 use super::pass::{Pass, PassKind, Playing};
@@ -89,6 +91,8 @@ pub struct Take {
     pub announcements: Vec<PlannedCue>,
     /// Where the stage begins that was named ahead because it comes by itself.
     pub heralded: Option<Tick>,
+    /// What was missed, and is to be named again.
+    missed: Option<Missed>,
     /// The page turn in force.
     pub shown: Option<Flip>,
     agenda: Vec<(Tick, Due)>,
@@ -126,6 +130,7 @@ impl Take {
             cues: Vec::new(),
             announcements: Vec::new(),
             heralded: None,
+            missed: None,
             shown: None,
             agenda: Vec::new(),
             done: Tick(first.0 - 1),
@@ -299,7 +304,7 @@ impl Take {
         let on_page = on_page.map(|unit| unit.start);
         self.units = flips::units(&self.steps, &ms);
         self.flips = flips::flips(&self.units, &counts, &ms);
-        self.cues = target_cues(&self.steps, &counts, self.names, &ms);
+        self.cues = target_cues(&self.steps, &counts, self.names, self.missed.as_ref(), &ms);
         let overdue = self.keep_shown(on_page);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
         for segment in self.timeline.segments() {

@@ -60,7 +60,7 @@ pub fn said_in_first_pass(
     timeline.push(pass.clone(), 0, bars);
     timeline.push(pass, 0, bars);
     let ms = |tick: Tick| tick.quarters() * 60_000.0 / tempo.qpm();
-    let cues = target_cues(&steps(&timeline), &counts(&timeline), names, &ms);
+    let cues = target_cues(&steps(&timeline), &counts(&timeline), names, None, &ms);
     for cue in cues.iter().filter(|cue| cue.deadline >= len) {
         let fits = |text: &str, length_ms: &mut dyn FnMut(&str) -> Option<f64>| {
             let length = length_ms(text).unwrap_or(f64::MAX);

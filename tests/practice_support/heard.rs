@@ -26,8 +26,9 @@ pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
         let base = first_bar_or_none(room);
         let Some(base) = base else { continue };
         let late = u64::from(RATE) / 10;
-        while let Some((quarter, midi)) = notes.get(told) {
-            let onset = (base as i64 + (quarter * QUARTER as f64) as i64) as u64;
+        let quarter = f64::from(RATE) * 60.0 / room.tempo.qpm();
+        while let Some((at, midi)) = notes.get(told) {
+            let onset = (base as i64 + (at * quarter) as i64) as u64;
             if onset + late > room.at {
                 break;
             }
@@ -40,7 +41,7 @@ pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
                 cents,
                 confidence,
             }));
-            let off = Frame(onset.0 + QUARTER / 2);
+            let off = Frame(onset.0 + quarter as u64 / 2);
             room.handle(What::Heard(Sounded::Ended { off }));
         }
         let frame = Frame(room.at);

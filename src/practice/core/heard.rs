@@ -9,9 +9,10 @@ use crate::practice::core::{Core, Spoken};
 use crate::practice::cues;
 use crate::practice::event::{Effect, Record, Recorded, Replay};
 use crate::practice::hearing::{Done, Sounded, Stretch, Target};
-use crate::practice::judge::Wanted;
+use crate::practice::judge::{Judged, Wanted};
 use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
+use crate::practice::plan::Missed;
 use crate::practice::timeline::Segment;
 use crate::practice::trading::{Back, Return};
 use crate::practice::tuning::Tuning;
@@ -245,11 +246,23 @@ impl Core {
         if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
             self.record_heard(&stretch, last, ends, what);
         }
+        self.name_missed(&stretch, &judged);
         self.hearing
             .summary
             .add(&stretch.stage, stretch.round, &judged, symbols);
         self.say_summary();
         self.refresh();
+    }
+
+    /// What was missed when a stage was first played is named again in the pass after it.
+    fn name_missed(&mut self, stretch: &Stretch, judged: &Judged) {
+        let missed = Missed::when_first_played(&self.material.drill, stretch, judged);
+        let is_now = stretch.key.0 == self.takes;
+        let (Some(missed), Some(take), true) = (missed, self.take.as_mut(), is_now) else {
+            return;
+        };
+        let now = take.timeline.tick(self.now);
+        take.name_missed(missed, now);
     }
 
     fn tell_backs(&mut self, stretch: &Stretch, backs: &[Back]) {
