@@ -3,6 +3,7 @@
 
 mod practice_support;
 
+use practice_support::told::heard_like;
 use practice_support::*;
 
 #[rustfmt::skip]
@@ -38,28 +39,12 @@ const BY_STAGE: &[(&str, &str, &str)] = &[
     ("new charts land though a stage walks",             "5 reload; 47",                         "n n F G A Bb B C Db D Db D Eb E"),
 ];
 
-fn heard_like(table: &[(&str, &str, &str)], drill_text: &str) {
-    let mut wrong = Vec::new();
-    for (what, script, expected) in table {
-        let mut room = Room::new(library(&[CHART], drill_text), settings(2));
-        room.reload = Some(library(&[RELOADED], drill_text));
-        let room = room.started(script);
-        let (heard, broken) = (room.heard(), room.broken());
-        if heard != *expected || !broken.is_empty() {
-            wrong.push(format!(
-                "{what}: {script}\n    heard    {heard}\n    expected {expected}\n    {broken:?}"
-            ));
-        }
-    }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-}
-
 #[test]
 fn the_foot_lets_chords_last_longer() {
-    heard_like(BY_FOOT, DRILL);
+    heard_like(BY_FOOT, CHART, DRILL);
 }
 
 #[test]
 fn a_stage_wants_the_tune_in_its_way() {
-    heard_like(BY_STAGE, STAGES);
+    heard_like(BY_STAGE, CHART, STAGES);
 }

@@ -4,6 +4,7 @@
 
 mod practice_support;
 
+use practice_support::told::heard_like;
 use practice_support::*;
 use underfoot::audio::Played;
 use underfoot::display::Page;
@@ -188,21 +189,6 @@ const WAITED: &[(&str, &str, &str)] = &[
     ("it can be stopped",                             "+0.5 stop; +0.5", "C ."),
     ("a section asked for is not lost with the chord", "+0.5 next section; +0.1 next stage; +2.3", "C | D - G"),
 ];
-
-fn heard_like(table: &[(&str, &str, &str)], chart_text: &str, drill_text: &str) {
-    let mut wrong = Vec::new();
-    for (what, script, expected) in table {
-        let room = Room::new(library(&[chart_text], drill_text), settings(2)).started(script);
-        if room.heard() != *expected || !room.broken().is_empty() {
-            wrong.push(format!(
-                "{what}: {script}\n    heard    {}\n    expected {expected}\n    {:?}",
-                room.heard(),
-                room.broken()
-            ));
-        }
-    }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-}
 
 #[test]
 fn endings_go_round_or_lead_on() {

@@ -90,6 +90,34 @@ pub struct Score<'a> {
     pub last_time: bool,
 }
 
+impl<'a> Score<'a> {
+    /// A lap over which nobody plays yet.
+    pub fn silent(
+        lap: &'a Lap,
+        contexts: &'a [ChordInContext],
+        feel: Feel,
+        tempo: UsPerQuarter,
+    ) -> Score<'a> {
+        Score {
+            lap,
+            contexts,
+            targets: &[],
+            next: None,
+            feel,
+            tempo,
+            pass: 0,
+            seed: 0,
+            comping: Comping::Off,
+            bass: false,
+            drums: Drums::Off,
+            melody: &[],
+            model: Model::Off,
+            learning: true,
+            last_time: false,
+        }
+    }
+}
+
 /// The notes of one pass, ticks from the lap's first bar, sorted by start then part then key; swing is
 /// already in the ticks. The push into what follows the lap (`next`) belongs to this pass; notes never lie
 /// before the lap's start or at or after its end.

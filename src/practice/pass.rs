@@ -109,12 +109,8 @@ impl Pass {
             Vec::new()
         };
         let score = band::Score {
-            lap: &lap,
-            contexts: &material.contexts,
             targets: &targets,
             next,
-            feel: material.form.feel,
-            tempo,
             pass: standing.pass,
             seed: playing.seed,
             comping: help.comping,
@@ -124,6 +120,7 @@ impl Pass {
             model: help.model,
             learning: is_learning(stage),
             last_time,
+            ..band::Score::silent(&lap, &material.contexts, material.form.feel, tempo)
         };
         let mut notes = unmuted(band::play(&score), playing);
         if stage.silence {
@@ -168,21 +165,10 @@ impl Pass {
         let meter = material.form.bars[form_bar].meter;
         let lap = empty_lap(form_bar, meter, stage.cycle.breathe_bars.max(1));
         let score = band::Score {
-            lap: &lap,
-            contexts: &material.contexts,
-            targets: &[],
-            next: None,
-            feel: material.form.feel,
-            tempo,
             pass: standing.pass,
             seed: playing.seed,
-            comping: drill::Comping::Off,
-            bass: false,
             drums: help.drums,
-            melody: &[],
-            model: drill::Model::Off,
-            learning: true,
-            last_time: false,
+            ..band::Score::silent(&lap, &material.contexts, material.form.feel, tempo)
         };
         let notes = unmuted(band::play(&score), playing);
         Pass {
@@ -243,21 +229,13 @@ impl Pass {
         let next = chord.map(|chord| &material.contexts[chord.form_chord]);
         let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let score = band::Score {
-            lap: &lap,
-            contexts: &material.contexts,
             targets: &targets,
             next,
-            feel: Feel::Ballad,
-            tempo,
-            pass: 0,
             seed: playing.seed,
             comping: help.comping,
             bass: help.bass,
-            drums: drill::Drums::Off,
-            melody: &[],
             model: help.model,
-            learning: true,
-            last_time: false,
+            ..band::Score::silent(&lap, &material.contexts, Feel::Ballad, tempo)
         };
         let notes = held_notes(band::play(&score), lap.len, playing);
         Pass {

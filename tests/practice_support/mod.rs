@@ -6,7 +6,7 @@
 #![allow(dead_code)]
 
 pub mod heard;
-mod told;
+pub mod told;
 
 use std::collections::VecDeque;
 use std::sync::Arc;

@@ -1,6 +1,6 @@
 //! What became of a script: what was played, as pictures and counts.
 
-use super::{BarHeard, Room};
+use super::{BarHeard, RELOADED, Room, library, settings};
 use underfoot::audio::Played;
 use underfoot::display::Page;
 use underfoot::practice::Recorded;
@@ -196,4 +196,22 @@ impl Room {
             _ => String::new(),
         }
     }
+}
+
+/// Plays scripts and compares what is heard: `(what, script, bars)`. "reload" brings the plain tune as its teacher
+/// rewrote it.
+pub fn heard_like(table: &[(&str, &str, &str)], chart_text: &str, drill_text: &str) {
+    let mut wrong = Vec::new();
+    for (what, script, expected) in table {
+        let mut room = Room::new(library(&[chart_text], drill_text), settings(2));
+        room.reload = Some(library(&[RELOADED], drill_text));
+        let room = room.started(script);
+        let (heard, broken) = (room.heard(), room.broken());
+        if heard != *expected || !broken.is_empty() {
+            wrong.push(format!(
+                "{what}: {script}\n    heard    {heard}\n    expected {expected}\n    {broken:?}"
+            ));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }

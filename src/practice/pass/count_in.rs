@@ -43,7 +43,7 @@ impl Pass {
         }
         let mut targets = Vec::new();
         if with_pickup && help.melody {
-            notes.extend(pickup_melody(material, &lap, tempo, playing));
+            notes.extend(pickup_melody(material, &lap, tempo));
         }
         if let Some((_, chords)) = pickup {
             let bar = lap.bars.len().saturating_sub(1);
@@ -92,14 +92,10 @@ fn pickup_notes(
     help: &Help,
     playing: &Playing,
 ) -> Vec<TimedNote> {
+    let (contexts, feel) = (&material.pickup_contexts, material.form.feel);
     let score = band::Score {
-        lap,
-        contexts: &material.pickup_contexts,
         targets,
         next: material.contexts.first(),
-        feel: material.form.feel,
-        tempo,
-        pass: 0,
         seed: playing.seed,
         // A pickup has no targets of its own, so what is to be hidden there is not known: then none is comped.
         comping: match help.comping {
@@ -107,11 +103,7 @@ fn pickup_notes(
             _ => drill::Comping::Off,
         },
         bass: help.bass,
-        drums: drill::Drums::Off,
-        melody: &[],
-        model: drill::Model::Off,
-        learning: true,
-        last_time: false,
+        ..band::Score::silent(lap, contexts, feel, tempo)
     };
     let first = lap.chords.first().map_or(lap.len, |chord| chord.start);
     band::play(&score)
@@ -121,33 +113,15 @@ fn pickup_notes(
 }
 
 /// The tune's own pickup, at the end of the count.
-fn pickup_melody(
-    material: &Material,
-    lap: &Lap,
-    tempo: UsPerQuarter,
-    playing: &Playing,
-) -> Vec<TimedNote> {
+fn pickup_melody(material: &Material, lap: &Lap, tempo: UsPerQuarter) -> Vec<TimedNote> {
     let is_pickup = |note: &&PlayedNote| note.start < Tick(0) && note.start + lap.len >= Tick(0);
     let mut melody: Vec<PlayedNote> = material.melody.iter().filter(is_pickup).copied().collect();
     for note in &mut melody {
         note.start += lap.len;
     }
     let score = band::Score {
-        lap,
-        contexts: &[],
-        targets: &[],
-        next: None,
-        feel: material.form.feel,
-        tempo,
-        pass: 0,
-        seed: playing.seed,
-        comping: drill::Comping::Off,
-        bass: false,
-        drums: drill::Drums::Off,
         melody: &melody,
-        model: drill::Model::Off,
-        learning: true,
-        last_time: false,
+        ..band::Score::silent(lap, &[], material.form.feel, tempo)
     };
     band::play(&score)
 }
