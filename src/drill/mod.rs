@@ -1,6 +1,7 @@
 //! Drills: stages of restriction, their figures and places, and the target notes that come of them.
 
 mod degrees;
+mod help;
 mod keys;
 mod line;
 mod model;
@@ -11,11 +12,11 @@ mod targets;
 mod toml;
 mod words;
 
+pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use model::{
-    Advance, Approach, Click, Comping, Cycle, DegreeWord, Direction, Drill, Drums, Each,
-    FIGURE_CHOICES, FigureNote, Help, Model, Names, Order, PageHelp, Place, Places, Stage,
-    StringRule, StringSet, Voice,
+    Advance, Approach, Cycle, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote,
+    Names, Order, Place, Places, Stage, StringRule, StringSet,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};

@@ -1,6 +1,7 @@
 //! What a drill is.
 
 use super::KeyWalk;
+use super::help::Help;
 use crate::harmony::Degree;
 use crate::time::Tick;
 use std::fmt;
@@ -19,6 +20,7 @@ impl Drill {
     pub fn just_play() -> Drill {
         let stage = Stage {
             name: "play".to_string(),
+            call: None,
             degrees: Vec::new(),
             figure: Vec::new(),
             order: Order::AsWritten,
@@ -218,119 +220,6 @@ pub enum Advance {
     Ready,
 }
 
-/// How much the comping gives away.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Comping {
-    /// Whole voicings.
-    #[default]
-    Full,
-    /// The target is never the top voice.
-    Inside,
-    /// The target is not in the voicing.
-    WithoutTarget,
-    /// Silent.
-    Off,
-}
-
-/// What keeps the time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Drums {
-    /// Ride cymbal and foot hi-hat.
-    #[default]
-    Ride,
-    /// Hi-hat alone.
-    HiHat,
-    /// A click.
-    Click(Click),
-    /// Silent.
-    Off,
-}
-
-/// Which clicks sound.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Click {
-    /// Every count; below 60 a minute subdivided.
-    All,
-    /// The second and fourth.
-    TwoAndFour,
-    /// The first only.
-    First,
-    /// Every count of every other bar.
-    EveryOtherBar,
-}
-
-/// When the model tone sounds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Model {
-    /// Never.
-    #[default]
-    Off,
-    /// Half a beat before the chord.
-    Before,
-    /// Two beats (half of a shorter chord) after the last place.
-    After,
-}
-
-/// What the page shows of a target set.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum PageHelp {
-    /// Spelled notes.
-    #[default]
-    Notes,
-    /// Degrees as words.
-    Degrees,
-    /// Nothing; the chord symbol stays.
-    Symbol,
-    /// Nothing at all, not even the symbol.
-    Off,
-}
-
-/// When the voice names the targets.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Voice {
-    /// In the first pass (missed ones in the second).
-    #[default]
-    FirstPass,
-    /// In every pass.
-    Always,
-    /// Never.
-    Off,
-}
-
-/// What the box gives away in a pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Help {
-    /// The comping.
-    pub comping: Comping,
-    /// Whether the bass plays.
-    pub bass: bool,
-    /// What keeps the time.
-    pub drums: Drums,
-    /// Whether the chart's melody sounds.
-    pub melody: bool,
-    /// The model tone.
-    pub model: Model,
-    /// The page.
-    pub page: PageHelp,
-    /// The voice.
-    pub voice: Voice,
-}
-
-impl Default for Help {
-    /// All help but melody and model tone: what a stage has that says nothing.
-    fn default() -> Help {
-        Help {
-            comping: Comping::Full,
-            bass: true,
-            drums: Drums::Ride,
-            melody: false,
-            model: Model::Off,
-            page: PageHelp::Notes,
-            voice: Voice::FirstPass,
-        }
-    }
-}
-
 /// The cycle of a stage, in passes; the breath in bars.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cycle {
@@ -361,6 +250,8 @@ impl Default for Cycle {
 pub struct Stage {
     /// Its name.
     pub name: String,
+    /// What the voice calls it where the name takes too long.
+    pub call: Option<String>,
     /// The chosen set of degrees.
     pub degrees: Vec<DegreeWord>,
     /// The order of the degrees over one chord; empty in an open-choice stage.

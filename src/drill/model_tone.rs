@@ -1,6 +1,7 @@
 //! When the model tone sounds, and where it finds no room.
 
-use super::model::{Model, Stage};
+use super::help::Model;
+use super::model::Stage;
 use super::places::{bar_of, bars_under, offset, room as room_of};
 use super::targets::{LapChordView, LayOut, TargetSet, lay_out};
 use crate::time::{Meter, Tick};

@@ -1,9 +1,10 @@
 //! Reading drill files.
 
 use super::KeyWalk;
+use super::help::{Help, read_fade, read_help};
 use super::model::{
-    Advance, Click, Comping, Cycle, DegreeWord, Drill, Drums, Each, FigureNote, Help, Model, Order,
-    PageHelp, Place, Places, Stage, StringRule, StringSet, Voice,
+    Advance, Cycle, DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule,
+    StringSet,
 };
 use super::words::{WordError, note_value};
 use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
@@ -46,6 +47,7 @@ impl Drill {
 
 fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage> {
     let name = read_name(view, names);
+    let call = view.string("call").and_then(|call| read_call(view, &call));
     let (degrees, figure) = read_figure(view);
     let places = read_places(view, figure.is_empty());
     let order = read_order(view, figure.len());
@@ -55,6 +57,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         .map_or_else(Help::default, |help| read_help(&help, Help::default()));
     let stage = Stage {
         name: name.clone().unwrap_or_default(),
+        call,
         degrees,
         figure,
         order,
@@ -89,6 +92,17 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     }
     view.finish();
     name.is_some().then_some(stage)
+}
+
+/// What the voice calls the stage.
+fn read_call(view: &TableView<'_, '_>, call: &Text<'_>) -> Option<String> {
+    let text = call.value.trim();
+    if text.is_empty() {
+        let rule = "call is what the voice says where the name takes too long: not empty";
+        view.reader.fault(call.span.start, rule);
+        return None;
+    }
+    Some(text.to_string())
 }
 
 /// `"free"`, `"same"`, or a list of strings.
@@ -129,7 +143,7 @@ fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String
     Some(name.value.to_string())
 }
 
-fn whole(
+pub(super) fn whole(
     view: &TableView<'_, '_>,
     key: &'static str,
     low: i64,
@@ -365,75 +379,6 @@ fn read_advance(view: &TableView<'_, '_>, pulse: bool) -> Advance {
         );
     }
     advance
-}
-
-/// Help as a table says it, over `base` for the keys it leaves out.
-fn read_help(view: &TableView<'_, '_>, base: Help) -> Help {
-    let comping = [
-        ("full", Comping::Full),
-        ("inside", Comping::Inside),
-        ("without-target", Comping::WithoutTarget),
-        ("off", Comping::Off),
-    ];
-    let drums = [
-        ("ride", Drums::Ride),
-        ("hi-hat", Drums::HiHat),
-        ("click", Drums::Click(Click::All)),
-        ("click 2 and 4", Drums::Click(Click::TwoAndFour)),
-        ("click 1", Drums::Click(Click::First)),
-        ("click every other bar", Drums::Click(Click::EveryOtherBar)),
-        ("off", Drums::Off),
-    ];
-    let model = [
-        ("off", Model::Off),
-        ("before", Model::Before),
-        ("after", Model::After),
-    ];
-    let page = [
-        ("notes", PageHelp::Notes),
-        ("degrees", PageHelp::Degrees),
-        ("symbol", PageHelp::Symbol),
-        ("off", PageHelp::Off),
-    ];
-    let voice = [
-        ("first pass", Voice::FirstPass),
-        ("always", Voice::Always),
-        ("off", Voice::Off),
-    ];
-    let help = Help {
-        comping: view.one_of("comping", &comping).unwrap_or(base.comping),
-        bass: view.boolean("bass").unwrap_or(base.bass),
-        drums: view.one_of("drums", &drums).unwrap_or(base.drums),
-        melody: view.boolean("melody").unwrap_or(base.melody),
-        model: view.one_of("model", &model).unwrap_or(base.model),
-        page: view.one_of("page", &page).unwrap_or(base.page),
-        voice: view.one_of("voice", &voice).unwrap_or(base.voice),
-    };
-    view.finish();
-    help
-}
-
-/// Help that fades: each entry changes what it names from its pass on; without `from_pass` that is the pass
-/// after the entry before it.
-fn read_fade(view: &TableView<'_, '_>, first: Help) -> Vec<(u32, Help)> {
-    if view.get("fade").is_none() {
-        return Vec::new();
-    }
-    let (mut pass, mut help) = (1, first);
-    let mut fade = Vec::new();
-    for entry in view.tables("fade") {
-        let from = whole(&entry, "from_pass", 2, 999, "passes").unwrap_or(pass + 1);
-        if from <= pass {
-            entry.reader.fault(
-                entry.offset("from_pass"),
-                format!("from_pass is {from}, but the help before it holds from pass {pass}: passes must go up"),
-            );
-        }
-        pass = from.max(pass);
-        help = read_help(&entry, help);
-        fade.push((pass, help));
-    }
-    fade
 }
 
 fn read_cycle(view: &TableView<'_, '_>) -> Cycle {

@@ -2,7 +2,7 @@
 
 use super::words::{chord_words, degree_word, note_name, quality, under_the_root};
 use crate::audio::CueForm;
-use crate::drill::{Direction, Names};
+use crate::drill::{Direction, Names, Stage};
 use crate::harmony::{ChordSymbol, Degree, Pitch};
 use crate::time::{Tick, UsPerQuarter};
 
@@ -161,9 +161,13 @@ fn listed(notes: &[SpokenNote], names: Names) -> String {
     words.join(", ")
 }
 
-/// A stage by its name: said once.
-pub fn stage_phrases(name: &str) -> PhraseSet {
-    PhraseSet::plain(name.trim())
+/// A stage by its name, or what it is called for short: said once.
+pub fn stage_phrases(stage: &Stage) -> PhraseSet {
+    PhraseSet {
+        full: stage.name.trim().to_string(),
+        short: stage.call.clone().unwrap_or_default(),
+        root: String::new(),
+    }
 }
 
 /// The next section, said two to four bars ahead: "next, section B".
@@ -326,7 +330,14 @@ mod tests {
     fn announcements() {
         assert_eq!(section_phrases("B", Names::English).full, "next, section B");
         assert_eq!(section_phrases("B", Names::German).short, "Teil B");
-        assert_eq!(stage_phrases(" roots on one ").full, "roots on one");
+        let mut stage = crate::drill::Drill::just_play().stages.remove(0);
+        stage.name = "roots, octave by octave".into();
+        stage.call = Some("octaves".into());
+        let said = stage_phrases(&stage);
+        assert_eq!(
+            (said.full.as_str(), said.short.as_str()),
+            ("roots, octave by octave", "octaves")
+        );
         assert_eq!(
             status_sentence("roots on one", "A", 112, Names::English),
             "roots on one, section A, tempo 112"

@@ -3,6 +3,7 @@
 use crate::drill::Voice;
 use crate::practice::action::Action;
 use crate::practice::core::Core;
+use crate::practice::cues::PlannedCue;
 use crate::practice::event::{Effect, Saying};
 use crate::practice::pass::PassKind;
 use crate::practice::plan::Take;
@@ -42,7 +43,7 @@ impl Core {
         if self.announced == Some(stage) {
             return;
         }
-        let phrases = speech::stage_phrases(&self.standing.stage_of(&self.material).name);
+        let phrases = speech::stage_phrases(self.standing.stage_of(&self.material));
         let Some(take) = self.take.as_mut() else {
             return;
         };
@@ -52,13 +53,17 @@ impl Core {
         if first.pass.kind != PassKind::CountIn {
             return;
         }
-        let half = Tick(first.start().0 + (first.end() - first.start()).0 / 2);
-        let window = (first.start(), half);
         let counts = steps::counts(&take.timeline);
-        let planned =
-            cues::announcement(phrases, &take.steps, &counts, window.0, window.1, &|tick| {
-                take.ms(tick)
-            });
+        // The first target is named in the second half of the count, if it is named.
+        let half = Tick(first.start().0 + (first.end() - first.start()).0 / 2);
+        let is_first_target = |cue: &&PlannedCue| cue.deadline == first.end();
+        let target = take.cues.iter().find(is_first_target);
+        let to = match target.filter(|cue| !cue.windows.is_empty()) {
+            Some(_) => half,
+            None => last_count(&counts, first.end()),
+        };
+        let ms = |tick| take.ms(tick);
+        let planned = cues::announcement(phrases, &take.steps, &counts, first.start(), to, &ms);
         if let Some(cue) = planned {
             take.announcements.push(cue);
             take.settle();
@@ -77,7 +82,7 @@ impl Core {
         };
         let standing = &step.pass.standing;
         let stage = standing.stage;
-        let name = speech::stage_phrases(&standing.stage_of(&step.pass.material).name);
+        let name = speech::stage_phrases(standing.stage_of(&step.pass.material));
         let name = (self.announced != Some(stage)).then_some((name, None));
         let is_spoken = step.pass.help.voice != Voice::Off;
         let notes = cues::phrases_of(step, self.settings.names).filter(|_| is_spoken);
@@ -112,7 +117,7 @@ impl Core {
         if take.heralded == Some(start) {
             return;
         }
-        let phrases = speech::stage_phrases(&pass.standing.stage_of(&pass.material).name);
+        let phrases = speech::stage_phrases(pass.standing.stage_of(&pass.material));
         if take.announce(phrases, from, start) {
             take.heralded = Some(start);
         }
@@ -128,19 +133,25 @@ impl Core {
         let names = self.settings.names;
         let phrases = match armed.actions.last() {
             Some(Action::NextStage | Action::PreviousStage | Action::ListenBack) => {
-                speech::stage_phrases(&target.standing.stage_of(&target.material).name)
+                speech::stage_phrases(target.standing.stage_of(&target.material))
             }
             Some(Action::NextSection | Action::PreviousSection) => speech::section_phrases(
                 &show::section_name(&target.material, &target.standing),
                 names,
             ),
-            Some(Action::WholeForm) => speech::stage_phrases("whole form"),
+            Some(Action::WholeForm) => PhraseSet::plain("whole form"),
             _ => return,
         };
         let now = take.timeline.tick(self.now);
         take.announcements.retain(|cue| cue.hand_over <= now);
         take.announce(phrases, from, cut);
     }
+}
+
+/// The last count before a tick.
+fn last_count(counts: &[Tick], before: Tick) -> Tick {
+    let after = counts.partition_point(|count| *count < before);
+    counts[..after].last().copied().unwrap_or(before)
 }
 
 impl Take {

@@ -152,13 +152,13 @@ pub(in crate::practice) fn vocabulary(material: &Material, names: Names) -> Vec<
     let stages = &material.drill.stages;
     stages
         .iter()
-        .for_each(|stage| add(speech::stage_phrases(&stage.name)));
+        .for_each(|stage| add(speech::stage_phrases(stage)));
     material
         .form
         .section_names
         .iter()
         .for_each(|name| add(speech::section_phrases(name, names)));
-    add(speech::stage_phrases("whole form"));
+    add(PhraseSet::plain("whole form"));
     let whole = material
         .form
         .lap(&(0..material.form.bars.len()).collect::<Vec<_>>());
