@@ -286,6 +286,48 @@ fn check_says_what_each_file_is_and_what_will_not_fit() {
 }
 
 #[test]
+fn check_and_targets_tell_of_longer_chords_and_of_a_tune_that_is_not_there() {
+    let dir = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| {
+        let path = dir.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path.display().to_string()
+    };
+    let chart = write(
+        "chart.toml",
+        "title = 'x'\nkey = 'C major'\n[[section]]\nname = 'A'\nbars = ['C', 'F G7']\n",
+    );
+    let drill = write(
+        "drill.toml",
+        "title = 'y'\n[[stage]]\nname = 'under'\ndegrees = ['1']\nplaces = ['3']\nhelp = { melody = true }\n\
+         [[stage]]\nname = 'long'\ndegrees = ['1']\nplaces = ['3']\nchords_last = 2\n",
+    );
+    let (code, out, _) = underfoot(&["check", &chart, &drill], b"");
+    assert_eq!(code, 0);
+    assert!(
+        out.contains("stage \"under\" asks for the melody; the chart has none"),
+        "{out}"
+    );
+    // A chord of two beats has no third beat, unless it lasts twice as long.
+    assert!(
+        out.contains("stage \"under\": place 3 moved in A 2"),
+        "{out}"
+    );
+    assert!(!out.contains("stage \"long\""), "{out}");
+    for (stage, rhythm) in [("under", ["3", "1", "1"]), ("long", ["3", "3", "3"])] {
+        let arguments = [
+            "targets", &chart, "--drill", &drill, "--stage", stage, "--json",
+        ];
+        let told = lines(&arguments, "");
+        let places = told.iter().map(|line| line["rhythm"][0].as_str());
+        assert_eq!(places.collect::<Vec<_>>(), rhythm.map(Some), "{stage}");
+        // What is written stays as written.
+        let at = told.iter().map(|line| line["at_quarters"].as_f64());
+        assert_eq!(at.collect::<Vec<_>>(), [0.0, 4.0, 6.0].map(Some), "{stage}");
+    }
+}
+
+#[test]
 fn check_says_what_the_stages_hang_on_that_go_on_by_themselves() {
     let (chart, drill) = (
         "configs/charts/ferry-at-six.toml",

@@ -68,6 +68,10 @@ fn lists_that_name_nothing_are_faults() {
             "rotate is empty: name at least one list of places",
         ),
         ("fade = [3]", "fade must be a list of tables, not integer"),
+        (
+            "call = \" \"",
+            "call is what the voice says where the name takes too long: not empty",
+        ),
     ] {
         let text = format!("title = \"t\"\n[[stage]]\nname = \"s\"\ndegrees = [\"1\"]\n{keys}\n");
         let read = Drill::read(&Source {

@@ -14,7 +14,6 @@
 //! - Time: every onset stands on the tick that [`swung`] (or, for drums, [`swung_ride`]) gives.
 //! - The seam: the note and the voicing a lap begins with depend on its chords alone, so the pass before can
 //!   lead into them.
-//!
 //! - Melody: the chart's own, phrased with the same off-beats, never a note beside it.
 //!
 //! Common practice, no source; the numbers are the house's.

@@ -1,7 +1,7 @@
 //! What is practised: a chart, worked out, and a drill.
 
 use super::Standing;
-use crate::chart::{Analysis, Chart, Form, PlayedNote};
+use crate::chart::{Analysis, Chart, Form, MAX_BARS, PlayedNote};
 use crate::drill::Drill;
 use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
 use crate::time::Tick;
@@ -68,7 +68,9 @@ impl Material {
         let walk = &standing.stage_of(self).keys;
         let from = home.key();
         let to = from.map(|from| walk.key(from, standing.round(self), self.seed));
-        let chords_last = standing.chords_last(self);
+        // However long the stage and the foot want them: the form stays one that a chart could have.
+        let most = (MAX_BARS / home.form.bars.len().max(1)).max(1) as u32;
+        let chords_last = standing.chords_last(self).min(most);
         if (to, chords_last) == (from, 1) {
             return home.clone();
         }
