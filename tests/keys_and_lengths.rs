@@ -14,6 +14,7 @@ const BY_FOOT: &[(&str, &str, &str)] = &[
     ("longer chords, called off",                        "5 chord length; 9 stay here; 31",      "n n C D E F C D E F"),
     ("longer chords of a spot",                          "7 this spot; 17 chord length; 47",     "n n C D E D E D D E E D D E"),
     ("a spot among longer chords is two bars of the chart", "5 chord length; 23 this spot; 63",  "n n C D E F C C D D C C D D C C D D"),
+    ("a spot where the tempo changed within its bar",    "5 chord length; 17 tempo up; 23 this spot; 63", "n n C D E F C C D D C C D D C C D D"),
     ("a spot among longer chords, called off",             "5 chord length; 23 this spot; 24 stay here; 47", "n n C D E F C C D D E E F F"),
     ("longer chords last till another stage",            "5 chord length; 17 next stage; 63",    "n n C D E F C C D D E E F F (two) C D E F"),
     ("longer chords of the next section",                "5 chord length; 17 next section; 63",  "n n C D E F C C D D E E F F G G A A"),

@@ -16,15 +16,14 @@ struct PlannedBar {
     chart_bar: usize,
 }
 
-/// The bars of the chart that a segment plays.
-fn planned_bars(segment: &Segment) -> Vec<PlannedBar> {
+/// Adds the bars of the chart that a segment plays. A change of tempo parts a pass in two: the bar goes on.
+fn add_bars(bars: &mut Vec<PlannedBar>, segment: &Segment) {
     let times = segment.pass.material.chords_last() as usize;
-    let mut bars: Vec<PlannedBar> = Vec::new();
     for (index, bar) in segment.bars() {
         let start = segment.bar_start(index);
         let end = start + bar.meter.bar_ticks();
         match bars.last_mut() {
-            Some(last) if bar.form_bar % times != 0 => last.end = end,
+            Some(last) if bar.form_bar % times != 0 && last.end == start => last.end = end,
             _ => bars.push(PlannedBar {
                 start,
                 end,
@@ -32,7 +31,6 @@ fn planned_bars(segment: &Segment) -> Vec<PlannedBar> {
             }),
         }
     }
-    bars
 }
 
 impl Core {
@@ -82,7 +80,7 @@ impl Core {
             if !like_here || !matches!(segment.pass.kind, PassKind::Music(_)) {
                 continue;
             }
-            bars.extend(planned_bars(segment));
+            add_bars(&mut bars, segment);
         }
         let index = bars
             .iter()
