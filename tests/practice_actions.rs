@@ -54,6 +54,7 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("a bar on at the end",                              "13 bar on; 31",                        "n n C D E F D E F C"),
     ("a bar back in the last bar keeps what is armed",   "5 next section; 13 bar back; 31",      "n n C D E F F G A G"),
     ("a bar on keeps what is armed",                     "1 next section; 2 bar on; 31",         "n n C E F G A G A G"),
+    ("a part muted in the last bar of the last time",    "13 mute bass; 13.2 last time; 19",     "n n C D E F ."),
     ("the next key, a fourth up",                        "5 next key; 31",                       "n n C D E F F G A Bb"),
     ("two keys on",                                      "5 next key; 6 next key; 31",           "n n C D E F Bb C D Eb"),
     ("key and section",                                  "5 next key; 6 next section; 31",       "n n C D E F C D C D"),

@@ -378,7 +378,13 @@ impl Take {
     /// The commands that write the future anew from `from` on.
     pub fn resend(&mut self, from: Tick, ids: &mut u32) -> Command {
         self.epoch += 1;
-        let from = from.max(self.kept_until);
+        // Notes may have to stay as they are up to the end, but the player must hear that it is the end.
+        let end = Tick(self.timeline.end().0 - 1);
+        let kept_until = match self.ends {
+            true => self.kept_until.min(end),
+            false => self.kept_until,
+        };
+        let from = from.max(kept_until);
         self.send(from, from, ids)
     }
 
