@@ -189,6 +189,8 @@ const WAITED: &[(&str, &str, &str)] = &[
     ("after the last chord the next stage, counted in", "+0.5 next stage; +0.5 next stage; +0.5 next stage; +0.5 next stage; +3.5", "C | D | E | F | n n C D"),
     ("it can be stopped",                             "+0.5 stop; +0.5", "C ."),
     ("a section asked for is not lost with the chord", "+0.5 next section; +0.1 next stage; +2.3", "C | D - G"),
+    ("the whole form goes on from the chord that is held", "+0.5 next section; +3 next stage; +0.1 whole form; +4.5 next stage; +0.5 previous stage; +0.1 previous stage; +0.1", "C - G - | A - A - A | Bb | A | G"),
+    ("and so does the section when it goes round again", "+0.5 whole form; +3 next stage; +0.1 next stage; +0.1 stay here; +4.5 previous stage; +0.5", "C - C - | D | E - E - E | D"),
 ];
 
 #[test]

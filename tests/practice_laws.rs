@@ -69,6 +69,13 @@ const JUMPS: [&str; 9] = [
     "tap tempo",
 ];
 
+/// The names of a drill's stages that hold a chord.
+fn stages_out_of_time(drill: usize) -> Vec<String> {
+    let library = demo_library(0, drill);
+    let waiting = library.drill.stages.iter().filter(|stage| !stage.pulse);
+    waiting.map(|stage| stage.name.clone()).collect()
+}
+
 /// Seconds and words: presses at any moment.
 fn foot(words: Vec<&'static str>) -> impl Strategy<Value = String> {
     prop::collection::vec((0.0f64..2.5, prop::sample::select(words)), 1..9).prop_map(|presses| {
@@ -110,6 +117,7 @@ fn cases() -> ProptestConfig {
     ProptestConfig {
         cases,
         failure_persistence: None,
+        max_global_rejects: cases * 4,
         ..asked
     }
 }
@@ -129,12 +137,14 @@ proptest! {
     /// Stages and sections change where a section ends, and nowhere else.
     #[test]
     fn changes_land_on_a_section_end(chart in 0usize..4, drill in 0usize..5, script in foot(MOVES.to_vec())) {
+        let waiting = stages_out_of_time(drill);
         let room = room(chart, drill).started(&script);
         let bars = told(&room);
         for pair in bars.windows(2) {
             let [(_, section, bar, stage), (tick, next_section, next_bar, next_stage)] = pair else { continue };
             let (Some(_), Some(next_bar)) = (bar, next_bar) else { continue };
-            if section != next_section {
+            // Out of time the chords of the form come one by one, each where it is first written.
+            if section != next_section && !waiting.contains(next_stage) {
                 prop_assert_eq!(*next_bar, 1, "{} to {} at {:?}", section, next_section, tick);
             }
             if stage != next_stage {

@@ -5,6 +5,7 @@ use super::Material;
 use crate::chart::Lap;
 use crate::display::Phase;
 use crate::drill::{Advance, Stage};
+use crate::harmony::Harmony;
 
 /// What goes round.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -179,6 +180,31 @@ impl Standing {
     }
 }
 
+impl Standing {
+    /// Out of time the chord that was held in `before` stays, where it is among those that go round now.
+    pub fn holding_the_chord_of(mut self, before: &Standing, material: &Material) -> Standing {
+        let held = held_harmonies(before, material).nth(before.held);
+        let place = held
+            .and_then(|held| held_harmonies(&self, material).position(|harmony| harmony == held));
+        self.held = place.unwrap_or(0);
+        self
+    }
+}
+
+/// What a stage out of time holds, one after the other.
+fn held_harmonies<'a>(
+    standing: &Standing,
+    material: &'a Material,
+) -> impl Iterator<Item = &'a Harmony> {
+    let lap = standing.lap(material);
+    let distinct = distinct_chords(material, &lap);
+    let form_chord = move |index: usize| lap.chords[index].form_chord;
+    distinct
+        .into_iter()
+        .map(form_chord)
+        .map(|chord| &material.contexts[chord].harmony)
+}
+
 /// The distinct chords of a lap (by what is written), in order of first appearance: what a stage out of time
 /// holds, one after the other. Indices into `lap.chords`.
 pub fn distinct_chords(material: &Material, lap: &Lap) -> Vec<usize> {
@@ -186,7 +212,7 @@ pub fn distinct_chords(material: &Material, lap: &Lap) -> Vec<usize> {
     let mut distinct = Vec::new();
     for (index, chord) in lap.chords.iter().enumerate() {
         let harmony = &material.contexts[chord.form_chord].harmony;
-        if matches!(harmony, crate::harmony::Harmony::Chord(_)) && !seen.contains(&harmony) {
+        if matches!(harmony, Harmony::Chord(_)) && !seen.contains(&harmony) {
             seen.push(harmony);
             distinct.push(index);
         }

@@ -44,12 +44,18 @@ impl Core {
             Action::PreviousSection => {
                 section(material.form.previous_other_section(item).unwrap_or(item))
             }
-            Action::WholeForm => whole(Standing {
-                looping: Loop::Form,
-                pass: 0,
-                ..standing.clone()
-            }),
-            Action::StayHere => whole(standing.in_section(material.home_item(item))),
+            Action::WholeForm => {
+                let form = Standing {
+                    looping: Loop::Form,
+                    pass: 0,
+                    ..standing.clone()
+                };
+                whole(form.holding_the_chord_of(&standing, material))
+            }
+            Action::StayHere => {
+                let section = standing.in_section(material.home_item(item));
+                whole(section.holding_the_chord_of(&standing, material))
+            }
             Action::ListenBack => here(
                 material,
                 Standing {
