@@ -49,3 +49,19 @@ fn the_foot_lets_chords_last_longer() {
 fn a_stage_wants_the_tune_in_its_way() {
     heard_like(BY_STAGE, CHART, STAGES);
 }
+
+/// 4,000 bars: four times as long they would be more than a chart may have, so they are twice as long.
+#[test]
+fn chords_never_last_longer_than_a_chart_may_be() {
+    let form = vec!["'A'"; 500].join(", ");
+    let tune = format!(
+        "title = 'Long'\nkey = 'C major'\ntempo = 240\nfeel = 'swing'\nform = [{form}]\n\
+         [[section]]\nname = 'A'\nbars = ['Cmaj7', 'Dm7', 'Em7', 'Fmaj7', 'Cmaj7', 'Dm7', 'Em7', 'Fmaj7']\n"
+    );
+    #[rustfmt::skip]
+    let cases = [
+        ("twice as long fits",            "5 chord length; 43",                 "n n C D E F C D E F C C D"),
+        ("four times as long does not",   "5 chord length; 6 chord length; 47", "n n C D E F C D E F C C D D"),
+    ];
+    heard_like(&cases, &tune, DRILL);
+}

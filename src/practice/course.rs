@@ -169,7 +169,7 @@ impl Standing {
         }
     }
 
-    /// The item of the form that bar `form_bar` belongs to, going round.
+    /// One item of the form (a section in one of its places) going round.
     pub fn in_section(&self, item: usize) -> Standing {
         Standing {
             looping: Loop::Item(item),
