@@ -279,7 +279,7 @@ fn check_says_what_each_file_is_and_what_will_not_fit() {
     ] {
         assert!(out.lines().any(|line| line == told), "{told}\n{out}");
     }
-    let ready = "1 stage is to go on once it is secure (advance = \"ready\"); no journal of the playing is kept yet, so the foot goes on";
+    let ready = "1 stage goes on once it is secure (advance = \"ready\"); without a guitar or a microphone the foot goes on";
     assert_eq!(out.matches(ready).count(), 2, "{out}");
     let no_key = "no key: taken as C major";
     assert_eq!(out.matches(no_key).count(), 2, "{out}");
@@ -337,11 +337,42 @@ fn check_says_what_the_stages_hang_on_that_go_on_by_themselves() {
     assert_eq!((code, error.as_str()), (0, ""));
     for told in [
         "1 stage holds each chord until its notes were heard (advance = \"right\"); without a guitar or a microphone the foot goes on",
-        "stages are to go on once they are secure (advance = \"ready\"); no journal of the playing is kept yet, so the foot goes on",
+        "stages go on once they are secure (advance = \"ready\"); without a guitar or a microphone the foot goes on",
     ] {
         assert!(out.contains(told), "{told}\n{out}");
     }
     assert!(!out.contains("no key"), "{out}");
+}
+
+#[test]
+fn check_says_which_stages_are_never_told_to_be_secure() {
+    let dir = tempfile::tempdir().unwrap();
+    let drill = dir.path().join("drill.toml");
+    let stage = |name: &str, more: &str| {
+        format!("[[stage]]\nname = '{name}'\ndegrees = ['1']\nadvance = 'ready'\n{more}\n")
+    };
+    let stages = [
+        ("free", "figure = []"),
+        ("held", "pulse = false"),
+        ("played", ""),
+    ];
+    let stages = stages.map(|(name, more)| stage(name, more)).concat();
+    std::fs::write(&drill, format!("title = 'x'\n{stages}")).unwrap();
+    let drill = drill.display().to_string();
+    let (code, out, error) = underfoot(&["check", "configs/charts/ferry-at-six.toml", &drill], b"");
+    assert_eq!((code, error.as_str()), (0, ""));
+    let never = |name: &str, why: &str| {
+        format!(
+            "stage \"{name}\" is never told to be secure (advance = \"ready\"): {why}; the foot goes on"
+        )
+    };
+    for told in [
+        never("free", "it leaves the choice of notes"),
+        never("held", "it is out of time"),
+    ] {
+        assert!(out.contains(&told), "{told}\n{out}");
+    }
+    assert_eq!(out.matches("never told").count(), 2, "{out}");
 }
 
 #[test]

@@ -118,3 +118,56 @@ fn a_player_with_a_list_is_judged_by_it() {
         "{right} of {all}"
     );
 }
+
+/// Roots, to go on from once they are secure.
+const SECURE: &str = "
+title = \"roots, then thirds\"
+[[stage]]
+name = \"roots\"
+degrees = [\"1\"]
+passes = 3
+advance = \"ready\"
+help = { voice = \"off\" }
+cycle = { listen = 1, sing = 0, play = 2, breathe_bars = 2 }
+[[stage]]
+name = \"thirds\"
+degrees = [\"3\"]
+help = { voice = \"off\" }
+";
+
+#[test]
+fn who_plays_well_goes_on_and_who_does_not_stays() {
+    let font = support::prepared(true).font.expect("a SoundFont");
+    let (qpm, seconds) = (200.0, 38.0);
+    let beat = (60.0 / qpm * f64::from(RATE)) as i64;
+    for (off, choruses, stages) in [
+        (0u8, ["clean", "clean"], &["roots", "thirds"][..]),
+        (1, ["rough", "rough"], &["roots"]),
+    ] {
+        let dir = tempfile::tempdir().expect("a directory");
+        let silent = take(dir.path(), "ferry-at-six", qpm, seconds, SECURE, None);
+        let chords = to_play(&silent, (31.0 * f64::from(RATE)) as i64);
+        let strike = |chord: &player::Sounding| {
+            let low = 43 + (player::root(&chord.symbol) + 12 - 43 % 12) % 12;
+            (chord.frame, 2 * beat, low + off)
+        };
+        let struck: Vec<player::Struck> = chords.iter().map(strike).collect();
+        let sound = player::sound(&font, &struck, (seconds * f64::from(RATE)) as usize, RATE);
+        let log = take(
+            dir.path(),
+            "ferry-at-six",
+            qpm,
+            seconds,
+            SECURE,
+            Some(&sound),
+        );
+        let told = |kind: &str, key: &str| -> Vec<String> {
+            let lines = log.iter().filter(|line| line["kind"] == kind);
+            lines
+                .map(|line| line[key].as_str().unwrap_or("-").to_string())
+                .collect()
+        };
+        assert_eq!(told("judged", "chorus"), choruses);
+        assert_eq!(told("stage", "stage"), stages);
+    }
+}

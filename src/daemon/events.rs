@@ -1,7 +1,7 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::practice::{Record, Recorded, Timing};
+use crate::practice::{Chorus, Record, Recorded, Timing};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
@@ -308,12 +308,16 @@ impl EventLog {
                 right,
                 offset_ms,
                 tuning_cents,
+                chorus,
+                ready,
             } => {
                 put("kind", json!("judged"));
                 put("targets", json!(targets));
                 put("right", json!(right));
                 put("offset_ms", json!(offset_ms));
                 put("tuning_cents", json!(tuning_cents));
+                put("chorus", json!(chorus.map(Chorus::name)));
+                put("ready", json!(ready));
             }
         }
     }

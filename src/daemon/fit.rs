@@ -134,10 +134,10 @@ fn by_themselves(stages: &[Stage]) -> Vec<String> {
         ),
         (
             Advance::Ready,
-            "is to go on once it is secure",
-            "are to go on once they are secure",
+            "goes on once it is secure",
+            "go on once they are secure",
             "advance = \"ready\"",
-            "no journal of the playing is kept yet, so the foot goes on",
+            "without a guitar or a microphone the foot goes on",
         ),
     ];
     let line = |(advance, one, many, key, otherwise)| {
@@ -149,7 +149,19 @@ fn by_themselves(stages: &[Stage]) -> Vec<String> {
         };
         Some(format!("{what} ({key}); {otherwise}"))
     };
-    told.into_iter().filter_map(line).collect()
+    let never = stages
+        .iter()
+        .filter(|stage| stage.advance == Advance::Ready)
+        .filter(|stage| stage.is_open_choice() || !stage.pulse);
+    let never = never.map(|stage| {
+        let why = match stage.pulse {
+            true => "it leaves the choice of notes",
+            false => "it is out of time",
+        };
+        let name = &stage.name;
+        format!("stage \"{name}\" is never told to be secure (advance = \"ready\"): {why}; the foot goes on")
+    });
+    told.into_iter().filter_map(line).chain(never).collect()
 }
 
 fn place(material: &Material, lap: &Lap, chord: usize) -> String {

@@ -8,6 +8,7 @@ mod model;
 mod model_tone;
 mod orders;
 mod places;
+mod rounds;
 mod targets;
 mod toml;
 mod words;
@@ -15,9 +16,10 @@ mod words;
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use model::{
-    Advance, Approach, Cycle, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote,
-    Names, Order, Place, Places, Stage, StringRule, StringSet,
+    Approach, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote, Names, Order, Place,
+    Places, Stage, StringRule, StringSet,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
+pub use rounds::{Advance, Cycle};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};
 pub use words::{WordError, note_value};

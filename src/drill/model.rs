@@ -2,6 +2,7 @@
 
 use super::KeyWalk;
 use super::help::Help;
+use super::rounds::{Advance, Cycle};
 use crate::harmony::Degree;
 use crate::time::Tick;
 use std::fmt;
@@ -46,6 +47,7 @@ impl Drill {
             },
             pulse: true,
             silence: false,
+            in_time: true,
             chords_last: 1,
             band_out: 0,
         };
@@ -206,45 +208,6 @@ pub enum StringRule {
     On(StringSet),
 }
 
-/// When a stage gives way to the next.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Advance {
-    /// By foot.
-    #[default]
-    Foot,
-    /// After its passes.
-    Passes,
-    /// When it was right (out of time).
-    Right,
-    /// When the journal says so.
-    Ready,
-}
-
-/// The cycle of a stage, in passes; the breath in bars.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Cycle {
-    /// Passes to listen.
-    pub listen: u32,
-    /// Passes to sing.
-    pub sing: u32,
-    /// Passes to play.
-    pub play: u32,
-    /// Bars to breathe after each cycle; the summary stands there.
-    pub breathe_bars: u32,
-}
-
-impl Default for Cycle {
-    /// Listen once, play twice, breathe two bars: common practice, no source.
-    fn default() -> Cycle {
-        Cycle {
-            listen: 1,
-            sing: 0,
-            play: 2,
-            breathe_bars: 2,
-        }
-    }
-}
-
 /// A stage of a drill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stage {
@@ -293,6 +256,8 @@ pub struct Stage {
     pub silence: bool,
     /// The band plays so many bars and drops out for as many, in turn, while the player plays; 0: it stays.
     pub band_out: u32,
+    /// Whether notes must stand in time for the stage to be secure; else time is only told.
+    pub in_time: bool,
     /// Each chord lasts so many times as long as written, at the same tempo: 1 to 8.
     pub chords_last: u32,
 }

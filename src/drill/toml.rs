@@ -3,9 +3,9 @@
 use super::KeyWalk;
 use super::help::{Help, read_fade, read_help};
 use super::model::{
-    Advance, Cycle, DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule,
-    StringSet,
+    DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule, StringSet,
 };
+use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value};
 use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
 use crate::time::Tick;
@@ -73,15 +73,16 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         keys: KeyWalk::read(view),
         position: whole(view, "position", 1, 12, "frets").map(|fret| fret as u8),
         passes: whole(view, "passes", 1, 999, "passes").unwrap_or(4),
-        advance: read_advance(view, pulse),
+        advance: Advance::read(view, pulse),
         help,
         fade: read_fade(view, help),
         cycle: view
             .table("cycle")
-            .map_or_else(Cycle::default, |cycle| read_cycle(&cycle)),
+            .map_or_else(Cycle::default, |cycle| Cycle::read(&cycle)),
         pulse,
         silence: view.boolean("silence").unwrap_or(false),
         band_out: whole(view, "band_out", 0, 64, "bars").unwrap_or(0),
+        in_time: view.boolean("in_time").unwrap_or(true),
         chords_last: whole(view, "chords_last", 1, 8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
@@ -362,39 +363,4 @@ fn read_order(view: &TableView<'_, '_>, notes: usize) -> Order {
         );
     }
     order
-}
-
-fn read_advance(view: &TableView<'_, '_>, pulse: bool) -> Advance {
-    let words = [
-        ("foot", Advance::Foot),
-        ("passes", Advance::Passes),
-        ("right", Advance::Right),
-        ("ready", Advance::Ready),
-    ];
-    let advance = view.one_of("advance", &words).unwrap_or_default();
-    if advance == Advance::Right && pulse {
-        view.reader.fault(
-            view.offset("advance"),
-            "advance = \"right\" is for stages out of time (pulse = false)",
-        );
-    }
-    advance
-}
-
-fn read_cycle(view: &TableView<'_, '_>) -> Cycle {
-    let passes = |key| whole(view, key, 0, 64, "passes");
-    let cycle = Cycle {
-        listen: passes("listen").unwrap_or(0),
-        sing: passes("sing").unwrap_or(0),
-        play: passes("play").unwrap_or(1),
-        breathe_bars: whole(view, "breathe_bars", 0, 64, "bars").unwrap_or(0),
-    };
-    if cycle.listen + cycle.sing + cycle.play == 0 {
-        view.reader.fault(
-            view.span.start,
-            "the cycle has nothing to do: listen, sing or play at least one pass",
-        );
-    }
-    view.finish();
-    cycle
 }

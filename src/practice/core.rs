@@ -4,6 +4,7 @@ mod clockwork;
 mod cues;
 mod heard;
 mod log;
+mod ready;
 
 use self::cues::Handed;
 use self::log::Done;
@@ -20,6 +21,7 @@ use super::material::Material;
 use super::menu::Menu;
 use super::pass::{Pass, Playing};
 use super::plan::{Cursor, Take};
+use super::readiness::Readiness;
 use super::show;
 use super::tuning::Tuning;
 use crate::audio::{Command, Level};
@@ -195,6 +197,7 @@ pub struct Core {
     pub(super) paused_bar: Option<u32>,
     pub(super) clocked: super::clocked::Clocked,
     pub(super) hearing: Hearing,
+    pub(super) readiness: Readiness,
     /// What is found of a stage out of time.
     pub(super) finding: Finding,
     /// Set while the page for tuning stands.
@@ -276,6 +279,7 @@ impl Core {
             paused_bar: None,
             clocked: super::clocked::Clocked::default(),
             hearing: Hearing::new(settings.rate),
+            readiness: Readiness::default(),
             finding: Finding::default(),
             tuning: None,
             takes: 0,

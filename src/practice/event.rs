@@ -5,6 +5,7 @@ use super::action::Action;
 use super::choice::Choice;
 use super::hearing::Sounded;
 use super::judge::Verdict;
+use super::readiness::Chorus;
 use super::trading::Back;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
@@ -239,5 +240,9 @@ pub enum Recorded {
         offset_ms: f64,
         /// The tuning that was taken out.
         tuning_cents: f64,
+        /// How it went, where it was a whole chorus and enough was heard.
+        chorus: Option<Chorus>,
+        /// Whether the stage is secure with it.
+        ready: bool,
     },
 }

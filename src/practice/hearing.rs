@@ -2,6 +2,7 @@
 //! clock, told in milliseconds.
 
 use super::choice::{Choice, Span, choice, clear_notes};
+use super::course::Loop;
 use super::judge::{Bearing, Judged, Outcome, Played, Rules, Verdict, Wanted, judge_on};
 use super::summary::Summary;
 use super::trading::{Back, Return, came_back};
@@ -70,6 +71,12 @@ pub(super) struct Stretch {
     pub(super) round: u32,
     /// Whether it is sung.
     pub(super) sung: bool,
+    /// What goes round.
+    pub(super) looping: Loop,
+    /// Whether it is the stage as its drill wants it: no hard spot, no longer chords by foot.
+    pub(super) as_asked: bool,
+    /// Whether all its bars came, from the first to the last.
+    pub(super) whole: bool,
     pub(super) targets: Vec<Target>,
     /// The chords over which the player chooses.
     pub(super) spans: Vec<Span>,
@@ -109,6 +116,8 @@ pub(super) struct Hearing {
     bearing: Bearing,
     /// Where the last pass began and ended that was to be played.
     last_pass: Option<(Frame, Frame)>,
+    /// The pass that sounds, and how many of its bars came from the first on.
+    sounding: Option<((u32, Tick), usize)>,
     pub(super) summary: Summary,
 }
 
@@ -121,6 +130,7 @@ impl Hearing {
             upto: Frame(0),
             bearing: Bearing::default(),
             last_pass: None,
+            sounding: None,
             summary: Summary::default(),
         }
     }
@@ -219,6 +229,22 @@ impl Hearing {
         }
     }
 
+    /// Bar `bar` of a pass of `bars` bars comes.
+    pub(super) fn bar_comes(&mut self, key: (u32, Tick), bar: usize, bars: usize) {
+        let came = match self.sounding {
+            Some((known, came)) if known == key => came,
+            _ => 0,
+        };
+        // A bar may be served twice; where one is left out the pass is never whole.
+        let came = if bar == came { came + 1 } else { came };
+        self.sounding = Some((key, came));
+        let mut stretches = self.stretches.iter_mut();
+        let here = stretches.find(|stretch| stretch.key == key && stretch.ends.is_none());
+        if let Some(stretch) = here {
+            stretch.whole = came == bars;
+        }
+    }
+
     /// Passes of this take whose lap began before `origin` end on `at`.
     pub(super) fn end_before(&mut self, key: (u32, Tick), at: Frame) {
         for stretch in &mut self.stretches {
@@ -239,6 +265,7 @@ impl Hearing {
             .filter(|stretch| stretch.ends.is_none())
         {
             stretch.ends = Some(at);
+            stretch.whole = false;
             if stretch.begins < at {
                 self.last_pass = Some((stretch.begins, at));
             }
@@ -328,6 +355,14 @@ impl Hearing {
             Some(target) => target < own,
             None => verdict.at_ms < ends_ms,
         });
+        // Who came in with the next pass rested in this one.
+        if judged
+            .verdicts
+            .iter()
+            .all(|verdict| verdict.played.is_none())
+        {
+            return None;
+        }
         // Whatever stands before the next place and is not its own is done with.
         let used: Vec<usize> = judged
             .verdicts

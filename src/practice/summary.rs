@@ -21,6 +21,8 @@ pub(super) struct Summary {
     offset_ms: f64,
     chosen: Option<Choice>,
     backs: Vec<Back>,
+    /// What would be easier, after rough choruses.
+    easier: Option<&'static str>,
 }
 
 /// The most verdicts that are kept for a summary.
@@ -47,6 +49,12 @@ impl Summary {
         self.turn_to(stage, round);
         let room = MOST.saturating_sub(self.backs.len());
         self.backs.extend(backs.iter().take(room));
+    }
+
+    /// Offers something easier at the end of the round.
+    pub(super) fn offer(&mut self, stage: &str, round: u32, easier: &'static str) {
+        self.turn_to(stage, round);
+        self.easier = Some(easier);
     }
 
     /// Forgets the rounds before this one.
@@ -76,6 +84,11 @@ impl Summary {
             return lines;
         }
         lines.push(self.notes_line());
+        if let Some(easier) = self.easier {
+            // Enough is told: what to do about it.
+            lines.push(easier.to_string());
+            return lines;
+        }
         let more = [self.others_line(), self.time_line()];
         let more: Vec<String> = more.into_iter().flatten().collect();
         if !more.is_empty() {

@@ -6,6 +6,7 @@ use crate::drill::{Advance, StringRule};
 use crate::fretboard::fewest_positions;
 use crate::practice::choice::{Choice, Span};
 use crate::practice::core::{Core, Spoken};
+use crate::practice::course::Loop;
 use crate::practice::cues;
 use crate::practice::event::{Effect, Record, Recorded, Replay};
 use crate::practice::hearing::{Done, Sounded, Stretch, Target};
@@ -13,6 +14,7 @@ use crate::practice::judge::{Judged, Wanted};
 use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
 use crate::practice::plan::Missed;
+use crate::practice::readiness::Says;
 use crate::practice::timeline::Segment;
 use crate::practice::trading::{Back, Return};
 use crate::practice::tuning::Tuning;
@@ -56,6 +58,7 @@ impl Core {
         };
         let bar = here.bar_at(at);
         let until = here.bar_start(bar + 1).min(here.end());
+        let bars = here.pass.standing.form_bars(&here.pass.material).len();
         let asked: Vec<Stretch> = take
             .timeline
             .segments()
@@ -71,6 +74,7 @@ impl Core {
         asked
             .into_iter()
             .for_each(|stretch| self.hearing.ask(stretch));
+        self.hearing.bar_comes(key, bar, bars);
     }
 
     /// Where the band comes back with the bar at `at`, which lies in `here`.
@@ -109,6 +113,9 @@ impl Core {
             pass: standing.pass + 1,
             round: standing.round(material),
             sung: segment.pass.kind == PassKind::Music(Phase::Sing),
+            looping: standing.looping.clone(),
+            as_asked: standing.longer == 1 && !matches!(standing.looping, Loop::Spot(_)),
+            whole: false,
             targets: Vec::new(),
             spans: Vec::new(),
             returns: Vec::new(),
@@ -237,11 +244,14 @@ impl Core {
             .clone()
             .filter(|verdict| verdict.outcome == super::super::Outcome::Right)
             .count();
+        let (chorus, says) = self.weigh(&stretch, &judged);
         let what = Recorded::Judged {
             targets: targets.count(),
             right,
             offset_ms: judged.offset_ms,
             tuning_cents: judged.tuning_cents,
+            chorus,
+            ready: says == Some(Says::Ready),
         };
         if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
             self.record_heard(&stretch, last, ends, what);
@@ -250,6 +260,11 @@ impl Core {
         self.hearing
             .summary
             .add(&stretch.stage, stretch.round, &judged, symbols);
+        match says {
+            Some(Says::Ready) => self.go_on_when_ready(&stretch),
+            Some(Says::Easier) => self.offer_easier(&stretch),
+            None => {}
+        }
         self.say_summary();
         self.refresh();
     }

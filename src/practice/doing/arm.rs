@@ -177,6 +177,8 @@ impl Core {
     fn call_off(&mut self, armed: Armed, stamp: Frame) {
         let from = self.tick_of(stamp);
         let playing = self.playing.clone();
+        // Who wants to stay longer is asked again after as many choruses.
+        self.readiness.begin_again();
         if let Some(take) = self.take.as_mut()
             && from >= armed.firm_from
         {

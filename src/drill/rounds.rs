@@ -1,0 +1,84 @@
+//! How a stage goes round, and when it gives way to the next.
+
+use super::toml::whole;
+use crate::fault::TableView;
+
+/// When a stage gives way to the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Advance {
+    /// By foot.
+    #[default]
+    Foot,
+    /// After its passes.
+    Passes,
+    /// When it was right (out of time).
+    Right,
+    /// Once it is secure: it had its passes, and two choruses running went well.
+    Ready,
+}
+
+/// The cycle of a stage, in passes; the breath in bars.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Cycle {
+    /// Passes to listen.
+    pub listen: u32,
+    /// Passes to sing.
+    pub sing: u32,
+    /// Passes to play.
+    pub play: u32,
+    /// Bars to breathe after each cycle; the summary stands there.
+    pub breathe_bars: u32,
+}
+
+impl Default for Cycle {
+    /// Listen once, play twice, breathe two bars: common practice, no source.
+    fn default() -> Cycle {
+        Cycle {
+            listen: 1,
+            sing: 0,
+            play: 2,
+            breathe_bars: 2,
+        }
+    }
+}
+
+impl Advance {
+    /// The word for it; `pulse`: whether the stage is in time.
+    pub(super) fn read(view: &TableView<'_, '_>, pulse: bool) -> Advance {
+        let words = [
+            ("foot", Advance::Foot),
+            ("passes", Advance::Passes),
+            ("right", Advance::Right),
+            ("ready", Advance::Ready),
+        ];
+        let advance = view.one_of("advance", &words).unwrap_or_default();
+        if advance == Advance::Right && pulse {
+            view.reader.fault(
+                view.offset("advance"),
+                "advance = \"right\" is for stages out of time (pulse = false)",
+            );
+        }
+        advance
+    }
+}
+
+impl Cycle {
+    /// The table of a stage's cycle.
+    pub(super) fn read(view: &TableView<'_, '_>) -> Cycle {
+        let passes = |key| whole(view, key, 0, 64, "passes");
+        let cycle = Cycle {
+            listen: passes("listen").unwrap_or(0),
+            sing: passes("sing").unwrap_or(0),
+            play: passes("play").unwrap_or(1),
+            breathe_bars: whole(view, "breathe_bars", 0, 64, "bars").unwrap_or(0),
+        };
+        if cycle.listen + cycle.sing + cycle.play == 0 {
+            view.reader.fault(
+                view.span.start,
+                "the cycle has nothing to do: listen, sing or play at least one pass",
+            );
+        }
+        view.finish();
+        cycle
+    }
+}

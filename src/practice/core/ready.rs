@@ -1,0 +1,62 @@
+//! What comes of how the last choruses went: the next stage by itself, where the stage wants that, or the offer of
+//! something easier in the breath.
+
+use crate::drill::{Advance, Stage};
+use crate::practice::action::Action;
+use crate::practice::core::Core;
+use crate::practice::hearing::Stretch;
+use crate::practice::judge::Judged;
+use crate::practice::readiness::{Chorus, Says, Weighed};
+
+impl Core {
+    /// Weighs a pass that was judged, if it was a whole chorus that counts, and tells what it says with the one before.
+    pub(super) fn weigh(
+        &mut self,
+        stretch: &Stretch,
+        judged: &Judged,
+    ) -> (Option<Chorus>, Option<Says>) {
+        let mut stages = self.material.drill.stages.iter();
+        let stage = stages.find(|stage| stage.name == stretch.stage);
+        let Some(stage) = stage.filter(|stage| counts(stage, stretch)) else {
+            return (None, None);
+        };
+        let Some(weighed) = Weighed::new(stage, judged) else {
+            return (None, None);
+        };
+        let chorus = weighed.chorus;
+        let had_its_passes = stretch.pass >= stage.passes;
+        let of = (&stretch.stage[..], &stretch.looping);
+        let says = self.readiness.add(of, weighed, had_its_passes);
+        (Some(chorus), says)
+    }
+
+    /// The stage is secure: where it wants that, the next one is armed as if the foot had asked for it, to be seen and
+    /// called off.
+    pub(super) fn go_on_when_ready(&mut self, stretch: &Stretch) {
+        let stage = self.standing.stage_of(&self.material);
+        let is_there = stage.name == stretch.stage && self.standing.looping == stretch.looping;
+        let is_now = is_there && stretch.key.0 == self.takes;
+        let is_last = self.standing.stage + 1 >= self.material.drill.stages.len();
+        let is_free = self.take.as_ref().is_some_and(|take| take.armed.is_none());
+        if stage.advance == Advance::Ready && is_now && is_free && !is_last {
+            self.arm(Action::NextStage, self.now);
+        }
+    }
+
+    /// Two rough choruses: what would be easier, in the breath.
+    pub(super) fn offer_easier(&mut self, stretch: &Stretch) {
+        let words = match (self.is_driven(), self.standing.stage) {
+            (false, 0) => "try it slower",
+            (false, _) => "try it slower, or the stage before",
+            (true, 0) => "try longer chords",
+            (true, _) => "try the stage before",
+        };
+        let (stage, round) = (&stretch.stage, stretch.round);
+        self.hearing.summary.offer(stage, round, words);
+    }
+}
+
+/// Whether a pass says something about its stage: all of it, as the stage wants it, played where the stage is played.
+fn counts(stage: &Stage, stretch: &Stretch) -> bool {
+    stretch.whole && stretch.as_asked && (!stretch.sung || stage.cycle.play == 0)
+}

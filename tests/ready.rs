@@ -1,0 +1,148 @@
+//! Stages that go on by themselves once they are secure: two choruses running that went well, by what is heard. Common
+//! practice of teachers, no source.
+
+mod practice_support;
+
+use practice_support::heard::{listen, summary};
+use practice_support::*;
+use underfoot::practice::{Action, Chorus, Record, Recorded, What};
+
+/// Roots on the first beat of four bars; the second stage stays.
+fn drill(stage: &str) -> String {
+    format!(
+        "title = 'Secure'\n[[stage]]\nname = 'one'\ndegrees = ['1']\nhelp = {{ voice = 'off' }}\n{stage}\n\
+         [[stage]]\nname = 'two'\ndegrees = ['1']\nhelp = {{ voice = 'off' }}\n\
+         cycle = {{ listen = 0, play = 1, breathe_bars = 0 }}\n"
+    )
+}
+
+const PLAYED: &str =
+    "advance = 'ready'\npasses = 2\ncycle = { listen = 0, play = 1, breathe_bars = 0 }";
+const BREATHING: &str =
+    "advance = 'ready'\npasses = 2\ncycle = { listen = 0, play = 2, breathe_bars = 2 }";
+const LONG: &str =
+    "advance = 'ready'\npasses = 4\ncycle = { listen = 0, play = 1, breathe_bars = 0 }";
+const BY_FOOT: &str =
+    "advance = 'foot'\npasses = 2\ncycle = { listen = 0, play = 1, breathe_bars = 0 }";
+const SUNG: &str =
+    "advance = 'ready'\npasses = 2\ncycle = { listen = 0, sing = 1, play = 0, breathe_bars = 0 }";
+const BOTH: &str =
+    "advance = 'ready'\npasses = 2\ncycle = { listen = 0, sing = 1, play = 1, breathe_bars = 0 }";
+
+/// Plays bar after bar, a letter each on its first beat (`.`: nothing), while the foot does its actions at the quarters
+/// given.
+fn played(stage: &str, letters: &str, foot: &[(f64, Action)]) -> Room {
+    let mut room = Room::new(library(&[CHART], &drill(stage)), settings(2));
+    room.handle(What::Act(Action::Start));
+    let key = |letter: char| 48 + "C D EF G A B".find(letter).unwrap_or(0) as u8;
+    let bars: Vec<char> = letters.chars().filter(|letter| *letter != ' ').collect();
+    let notes = bars.iter().zip((0..).map(|bar| f64::from(bar) * 4.0));
+    let notes: Vec<(f64, u8)> = notes
+        .filter(|(letter, _)| **letter != '.')
+        .map(|(letter, at)| (at, key(*letter)))
+        .collect();
+    let end = (bars.len() as f64 * 4.0, None);
+    let moments = foot.iter().map(|(at, action)| (*at, Some(*action)));
+    let mut from = f64::MIN;
+    for (until, action) in moments.chain([end]) {
+        let here = notes.iter().filter(|(at, _)| (from..until).contains(at));
+        listen(&mut room, until, &here.copied().collect::<Vec<_>>());
+        if let Some(action) = action {
+            room.handle(What::Act(action));
+        }
+        from = until;
+    }
+    room
+}
+
+/// How the choruses went, `!` where the stage is secure with it, and the stages with the quarter they begin on.
+fn told(room: &Room) -> String {
+    let word = |record: &Record| match &record.what {
+        Recorded::Judged { chorus, ready, .. } => {
+            let chorus = chorus.map_or("-", Chorus::name);
+            Some(format!("{chorus}{}", if *ready { "!" } else { "" }))
+        }
+        Recorded::Stage => {
+            let quarter = record.tick.map_or(0.0, |tick| tick.quarters());
+            Some(format!("({} {quarter})", record.stage))
+        }
+        _ => None,
+    };
+    let words = room.records.iter().filter_map(word);
+    words.collect::<Vec<_>>().join(" ")
+}
+
+/// What, the stage, the bars played, the foot, what is told.
+type Case = (
+    &'static str,
+    &'static str,
+    &'static str,
+    &'static [(f64, Action)],
+    &'static str,
+);
+
+#[rustfmt::skip]
+const CASES: &[Case] = &[
+    ("two clean choruses: known in the third, at whose end it goes on",
+        PLAYED,    "CDEF CDEF CDEF CDEF C", &[], "(one 0) clean clean! (two 48) clean clean"),
+    ("where a breath lies between, after that",
+        BREATHING, "CDEF CDEF .. CDEF C",   &[], "(one 0) clean clean! (two 40) clean"),
+    ("not before it had its passes",
+        LONG,      "CDEF CDEF CDEF CDEF CDEF C", &[], "(one 0) clean clean clean clean! (two 80) clean"),
+    ("one bar that was wrong takes two choruses more",
+        PLAYED,    "CDEF CDEC CDEF CDEF CDEF C", &[], "(one 0) clean fair clean clean! (two 80) clean"),
+    ("it can be called off, and takes as many choruses again",
+        PLAYED,    "CDEF CDEF CDEF CDEF CDEF C", &[(38.0, Action::StayHere)], "(one 0) clean clean! clean clean! (two 80) clean"),
+    ("what the foot has armed comes first",
+        PLAYED,    "CDEF CDEF CDEF GA GA G", &[(32.5, Action::NextSection)], "(one 0) clean clean! clean clean clean!"),
+    ("what is secure here may not be so there",
+        PLAYED,    "CDEF CDEF GA GA GA G",  &[(30.0, Action::NextSection)], "(one 0) clean clean! clean clean! (two 56) clean"),
+    ("a stage that waits for the foot only tells",
+        BY_FOOT,   "CDEF CDEF CDEF C",      &[], "(one 0) clean clean! clean"),
+    ("a chorus cut short does not count",
+        PLAYED,    "CDEF CD CDEF CDEF C",   &[(22.0, Action::SectionFromHere)], "(one 0) clean - clean! (two 56) clean"),
+    ("nor one with a bar twice",
+        PLAYED,    "CDEF CDDEF CDEF CDEF C", &[(22.0, Action::BarBack)], "(one 0) clean - - clean! (two 68) clean"),
+    ("nor one with longer chords",
+        PLAYED,    "CDEF CCDDEEFF CCDDEEFF C", &[(5.0, Action::ChordLength)], "(one 0) clean - -"),
+    ("nor a hard spot",
+        PLAYED,    "CDEF CDCDCDCDCDCD",     &[(18.0, Action::ThisSpot)], "(one 0) clean - - - - -"),
+    ("sung choruses count where the stage is sung",
+        SUNG,      "CDEF CDEF CDEF C",      &[], "(one 0) clean clean! (two 48) clean"),
+    ("and not where it is played too",
+        BOTH,      "CDEF CDEF CDEF CDEF CDEF C", &[], "(one 0) - clean - clean! (two 80) -"),
+    ("who rests is not rough",
+        PLAYED,    ".... .... .... C",      &[], "(one 0)"),
+];
+
+#[test]
+fn a_stage_goes_on_once_it_is_secure() {
+    let mut wrong = 0;
+    for (what, stage, letters, foot, wanted) in CASES {
+        let told = told(&played(stage, letters, foot));
+        if told != *wanted {
+            println!("{what}\n    told     {told}\n    expected {wanted}");
+            wrong += 1;
+        }
+    }
+    assert_eq!(wrong, 0);
+}
+
+#[test]
+fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
+    #[rustfmt::skip]
+    let cases = [
+        ("CCEC GGGG", "(one 0) rough rough", true),
+        ("CDEF GGGG", "(one 0) clean rough", false),
+        ("CDEC CDDF", "(one 0) fair fair",   false),
+    ];
+    for (letters, wanted, offered) in cases {
+        let mut room = played(BREATHING, letters, &[]);
+        listen(&mut room, 34.5, &[]);
+        assert_eq!(told(&room), wanted);
+        let is_last = summary(&room)
+            .last()
+            .is_some_and(|line| line == "try it slower");
+        assert_eq!(is_last, offered, "{letters}: {:?}", summary(&room));
+    }
+}
