@@ -36,6 +36,17 @@ fn room(chart: usize, drill: usize) -> Room {
     Room::new(demo_library(chart, drill), settings)
 }
 
+/// Roots that are soon secure, again and again.
+const SECURE: &str = "title = 'Secure'\n\
+    [[stage]]\nname = 'one'\ndegrees = ['1']\npasses = 1\nadvance = 'ready'\nhelp = { comping = 'full', bass = true, drums = 'ride' }\n\
+    cycle = { listen = 0, play = 1, breathe_bars = 0 }\n\
+    [[stage]]\nname = 'two'\ndegrees = ['1']\npasses = 1\nadvance = 'ready'\n\
+    cycle = { listen = 0, play = 2, breathe_bars = 2 }\n\
+    [[stage]]\nname = 'three'\ndegrees = ['1']\npasses = 1\nadvance = 'ready'\nkeys = 'fourths'\n\
+    cycle = { listen = 0, play = 1, breathe_bars = 0 }\n\
+    [[stage]]\nname = 'four'\ndegrees = ['1']\n\
+    cycle = { listen = 0, play = 1, breathe_bars = 0 }\n";
+
 /// What waits for the section's end, and what leaves the bars in their order.
 const MOVES: [&str; 18] = [
     "next stage",
@@ -147,6 +158,32 @@ proptest! {
             if section != next_section && !waiting.contains(next_stage) {
                 prop_assert_eq!(*next_bar, 1, "{} to {} at {:?}", section, next_section, tick);
             }
+            if stage != next_stage {
+                prop_assert_eq!(*next_bar, 1, "{} to {} at {:?}", stage, next_stage, tick);
+            }
+        }
+    }
+
+    /// All that holds where stages go on by themselves, too, because somebody plays every root.
+    #[test]
+    fn stages_that_are_secure_change_like_any_other(script in foot(everything()), moves in foot(MOVES.to_vec())) {
+        let listening = || {
+            let mut room = Room::new(library(&[CHART, OTHER], SECURE), settings(2));
+            room.guitar = Some(Default::default());
+            room.act("start");
+            // Long enough for the first stage to be secure.
+            room.play("+7");
+            room
+        };
+        let mut room = listening();
+        room.play(&script);
+        prop_assert_eq!(room.broken(), Vec::<String>::new());
+        room.play("+0 stop; +0.1");
+        prop_assert_eq!(room.hanging(), 0);
+        let mut room = listening();
+        room.play(&moves);
+        for pair in told(&room).windows(2) {
+            let [(_, _, _, stage), (tick, _, Some(next_bar), next_stage)] = pair else { continue };
             if stage != next_stage {
                 prop_assert_eq!(*next_bar, 1, "{} to {} at {:?}", stage, next_stage, tick);
             }

@@ -1,8 +1,9 @@
 //! A guitar in the room: notes that the ear tells of, and what the core makes of them.
 
 use super::{RATE, Room};
+use std::collections::VecDeque;
 use underfoot::display::Page;
-use underfoot::practice::{Sounded, What};
+use underfoot::practice::{Record, Recorded, Sounded, What};
 use underfoot::time::{Frame, Tick};
 
 /// A quarter note at the chart's 240 a minute.
@@ -47,6 +48,64 @@ pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
         let frame = Frame(room.at);
         room.handle(What::Heard(Sounded::Upto { frame }));
     }
+}
+
+/// A player who strikes the root of every chord, when it comes.
+#[derive(Debug, Default)]
+pub struct Roots {
+    /// Records that were looked at.
+    seen: usize,
+    /// The notes that the ear has no name for yet.
+    struck: VecDeque<(Frame, u8)>,
+}
+
+impl Room {
+    /// What the ear tells of the player of roots, a tenth of a second after each stroke.
+    pub(super) fn hear_roots(&mut self) {
+        let Some(mut roots) = self.guitar.take() else {
+            return;
+        };
+        let new = &self.records[roots.seen..];
+        let root = |record: &Record| match &record.what {
+            Recorded::Change {
+                what: "chord",
+                value,
+                ..
+            } => Some((record.frame, midi_of(value)?)),
+            _ => None,
+        };
+        roots.struck.extend(new.iter().filter_map(root));
+        roots.seen = self.records.len();
+        while let Some((onset, midi)) = roots.struck.front().copied() {
+            if onset.0 + u64::from(RATE) / 10 > self.at {
+                break;
+            }
+            roots.struck.pop_front();
+            let (cents, confidence) = (0.0, 0.9);
+            self.handle(What::Heard(Sounded::Began {
+                onset,
+                midi,
+                cents,
+                confidence,
+            }));
+            let off = Frame(onset.0 + u64::from(RATE) / 5);
+            self.handle(What::Heard(Sounded::Ended { off }));
+        }
+        let frame = Frame(self.at);
+        self.handle(What::Heard(Sounded::Upto { frame }));
+        self.guitar = Some(roots);
+    }
+}
+
+/// The root of a symbol, as a note of the lowest strings.
+fn midi_of(symbol: &str) -> Option<u8> {
+    let class = "C D EF G A B".find(symbol.get(..1)?)? as i32;
+    let shift = match symbol.get(1..2) {
+        Some("b") => -1,
+        Some("#") => 1,
+        _ => 0,
+    };
+    Some(40 + (class + shift - 40).rem_euclid(12) as u8)
 }
 
 fn first_bar_or_none(room: &Room) -> Option<u64> {

@@ -147,6 +147,8 @@ pub struct Room {
     pub hushed: Vec<(u64, String)>,
     cue_ends: Vec<(u32, u64, u64, String)>,
     cues: Vec<(u32, Cue, Vec<String>)>,
+    /// Somebody plays the root of every chord, when it comes.
+    pub guitar: Option<heard::Roots>,
     pub reload: Option<Library>,
 }
 
@@ -185,6 +187,7 @@ impl Room {
             hushed: Vec::new(),
             cue_ends: Vec::new(),
             cues: Vec::new(),
+            guitar: None,
             reload: None,
         }
     }
@@ -277,6 +280,7 @@ impl Room {
             self.notices.extend(std::iter::from_fn(|| end.notice()));
         }
         self.at += BLOCK_FRAMES as u64;
+        self.hear_roots();
         while let Some((_, played)) = self.tape.played.get(self.took) {
             if let Played::Bar { tempo, .. } = played {
                 self.tempo = *tempo;
