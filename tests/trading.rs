@@ -5,7 +5,7 @@ mod practice_support;
 use practice_support::heard::{listen, summary};
 use practice_support::*;
 use underfoot::audio::Played;
-use underfoot::practice::{Action, Recorded, What};
+use underfoot::practice::{Action, Record, Recorded, What};
 
 /// The four bars of the plain tune twice, the band out every other two bars, then a breath.
 const TRADING: &str = "title = 'Trading'\n[[stage]]\nname = 'twos'\ndegrees = ['1', '3', '5']\nfigure = []\n\
@@ -100,6 +100,25 @@ fn the_breath_tells_where_the_player_came_back() {
         assert_eq!(backs(&room), [beats], "{notes:?}");
         assert_eq!(summary(&room)[..2], ["twos", told], "{notes:?}");
     }
+}
+
+/// Roots for a chorus with the band and one without.
+const CHORUSES: &str = "title = 'Choruses'\n[[stage]]\nname = 'roots'\ndegrees = ['1']\nplaces = ['1']\nband_out = 4\n\
+    cycle = { listen = 0, play = 4 }\nhelp = { voice = 'off' }\n";
+
+#[test]
+fn who_rests_while_the_band_is_out_is_told_where_he_came_back_and_no_more() {
+    let mut room = Room::new(library(&[CHART], CHORUSES), settings(2));
+    room.handle(What::Act(Action::Start));
+    // Bars 5 to 8 are without the band; the player comes in with it on quarter 32.
+    listen(
+        &mut room,
+        46.0,
+        &[(0.0, 48), (4.0, 50), (8.0, 52), (12.0, 53), (32.0, 48)],
+    );
+    assert_eq!(backs(&room), [Some(0)]);
+    let judged = |record: &&Record| matches!(record.what, Recorded::Judged { .. });
+    assert_eq!(room.records.iter().filter(judged).count(), 1);
 }
 
 #[test]

@@ -141,7 +141,8 @@ fn by_themselves(stages: &[Stage]) -> Vec<String> {
         ),
     ];
     let line = |(advance, one, many, key, otherwise)| {
-        let count = stages.iter().filter(|s| s.advance == advance).count();
+        let by_ear = |stage: &&Stage| stage.advance == advance && never_secure(stage).is_none();
+        let count = stages.iter().filter(by_ear).count();
         let what = match count {
             0 => return None,
             1 => format!("1 stage {one}"),
@@ -149,19 +150,22 @@ fn by_themselves(stages: &[Stage]) -> Vec<String> {
         };
         Some(format!("{what} ({key}); {otherwise}"))
     };
-    let never = stages
-        .iter()
-        .filter(|stage| stage.advance == Advance::Ready)
-        .filter(|stage| stage.is_open_choice() || !stage.pulse);
-    let never = never.map(|stage| {
-        let why = match stage.pulse {
-            true => "it leaves the choice of notes",
-            false => "it is out of time",
-        };
-        let name = &stage.name;
-        format!("stage \"{name}\" is never told to be secure (advance = \"ready\"): {why}; the foot goes on")
+    let never = stages.iter().filter_map(|stage| {
+        let (name, why) = (&stage.name, never_secure(stage)?);
+        Some(format!("stage \"{name}\" is never told to be secure (advance = \"ready\"): {why}; the foot goes on"))
     });
     told.into_iter().filter_map(line).chain(never).collect()
+}
+
+/// Why a stage that is to go on once it is secure never will.
+fn never_secure(stage: &Stage) -> Option<&'static str> {
+    match stage {
+        _ if stage.advance != Advance::Ready => None,
+        _ if !stage.pulse => Some("it is out of time"),
+        _ if stage.is_open_choice() => Some("it leaves the choice of notes"),
+        _ if stage.cycle.sing + stage.cycle.play == 0 => Some("it is only listened to"),
+        _ => None,
+    }
 }
 
 fn place(material: &Material, lap: &Lap, chord: usize) -> String {

@@ -4,6 +4,7 @@
 use super::choice::{Choice, Span, choice, clear_notes};
 use super::course::Loop;
 use super::judge::{Bearing, Judged, Outcome, Played, Rules, Verdict, Wanted, judge_on};
+use super::material::Tune;
 use super::summary::Summary;
 use super::trading::{Back, Return, came_back};
 use crate::time::{Frame, Tick};
@@ -60,11 +61,23 @@ pub(super) struct Target {
     pub(super) symbol: String,
 }
 
+/// Which pass of which take: where its lap begins, its stage and its number there. A stage that changes within a lap makes
+/// another pass of the rest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct PassKey {
+    pub(super) take: u32,
+    pub(super) origin: Tick,
+    pub(super) stage: usize,
+    pub(super) pass: u32,
+}
+
 /// What one pass asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Stretch {
-    /// Its take, and where its lap begins in it.
-    pub(super) key: (u32, Tick),
+    /// Which pass it is.
+    pub(super) key: PassKey,
+    /// The chart and the key that are practised.
+    pub(super) tune: Tune,
     /// The stage's name, its pass from 1, its round of the cycle.
     pub(super) stage: String,
     pub(super) pass: u32,
@@ -100,6 +113,8 @@ pub(super) struct Done {
     pub(super) judged: Judged,
     /// When each verdict's note was heard.
     pub(super) heard: Vec<Option<Frame>>,
+    /// How many notes were played in it.
+    pub(super) notes: usize,
     /// What was played where the stage leaves the choice.
     pub(super) choice: Option<Choice>,
     /// Where the player was when the band came back.
@@ -117,7 +132,7 @@ pub(super) struct Hearing {
     /// Where the last pass began and ended that was to be played.
     last_pass: Option<(Frame, Frame)>,
     /// The pass that sounds, and how many of its bars came from the first on.
-    sounding: Option<((u32, Tick), usize)>,
+    sounding: Option<(PassKey, usize)>,
     pub(super) summary: Summary,
 }
 
@@ -230,7 +245,7 @@ impl Hearing {
     }
 
     /// Bar `bar` of a pass of `bars` bars comes.
-    pub(super) fn bar_comes(&mut self, key: (u32, Tick), bar: usize, bars: usize) {
+    pub(super) fn bar_comes(&mut self, key: PassKey, bar: usize, bars: usize) {
         let came = match self.sounding {
             Some((known, came)) if known == key => came,
             _ => 0,
@@ -245,10 +260,11 @@ impl Hearing {
         }
     }
 
-    /// Passes of this take whose lap began before `origin` end on `at`.
-    pub(super) fn end_before(&mut self, key: (u32, Tick), at: Frame) {
+    /// Passes of this take before the one that begins, or goes on, end on `at`.
+    pub(super) fn end_before(&mut self, key: PassKey, at: Frame) {
         for stretch in &mut self.stretches {
-            if stretch.key.0 == key.0 && stretch.key.1 < key.1 && stretch.ends.is_none() {
+            let other = stretch.key.take == key.take && stretch.key != key;
+            if other && stretch.key.origin <= key.origin && stretch.ends.is_none() {
                 stretch.ends = Some(at);
                 self.last_pass = Some((stretch.begins, at));
             }
@@ -328,7 +344,9 @@ impl Hearing {
         let first = stretch.targets.first().map(|target| &target.wanted)?;
         self.forget_before(first.at_ms - BEFORE_MS);
         let next = self.stretches.front().filter(|next| {
-            next.key.0 == stretch.key.0 && next.sung == stretch.sung && !next.targets.is_empty()
+            next.key.take == stretch.key.take
+                && next.sung == stretch.sung
+                && !next.targets.is_empty()
         });
         // What comes next is there to take its own notes: a push over the seam is not a stranger.
         let ahead = next.map_or(&[][..], |next| &next.targets);
@@ -351,24 +369,30 @@ impl Hearing {
             false => rules.clone(),
         };
         let mut judged = judge_on(&wanted, &self.notes[..count], &rules, &mut self.bearing);
+        let is_next = |verdict: &&Verdict| verdict.target.is_some_and(|target| target >= own);
+        let of_next = judged.verdicts.iter().filter(is_next);
+        let of_next: Vec<usize> = of_next.filter_map(|verdict| verdict.played).collect();
+        let own_notes = self.notes[..count].iter().enumerate();
+        let notes = own_notes
+            .filter(|(index, note)| note.onset_ms < ends_ms && !of_next.contains(index))
+            .count();
         judged.verdicts.retain(|verdict| match verdict.target {
             Some(target) => target < own,
             None => verdict.at_ms < ends_ms,
         });
-        // Who came in with the next pass rested in this one.
-        if judged
-            .verdicts
-            .iter()
-            .all(|verdict| verdict.played.is_none())
-        {
-            return None;
-        }
         // Whatever stands before the next place and is not its own is done with.
         let used: Vec<usize> = judged
             .verdicts
             .iter()
             .filter_map(|verdict| verdict.played)
             .collect();
+        if notes == 0 && used.is_empty() {
+            // Who came in with the next pass rested in this one.
+            judged = Judged::default();
+            if backs.iter().all(|back| back.beats.is_none()) {
+                return None;
+            }
+        }
         let heard = |verdict: &Verdict| {
             let note = &self.notes[verdict.played?];
             Some(self.frame_of(note.onset_ms))
@@ -384,6 +408,7 @@ impl Hearing {
             stretch,
             judged,
             heard,
+            notes,
             choice: None,
             backs,
         })
@@ -406,6 +431,7 @@ impl Hearing {
             stretch,
             judged: Judged::default(),
             heard: Vec::new(),
+            notes: 0,
             choice: Some(chosen),
             backs,
         })

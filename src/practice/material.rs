@@ -7,6 +7,9 @@ use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
 use crate::time::Tick;
 use std::sync::Arc;
 
+/// A tune as it is practised: its title and its home key.
+pub(super) type Tune = (String, Option<Key>);
+
 /// A chart with everything that follows from it, and the drill that goes over it.
 #[derive(Debug, Clone)]
 pub struct Material {
@@ -60,6 +63,12 @@ impl Material {
     #[must_use]
     pub fn with_seed(self, seed: u64) -> Material {
         Material { seed, ..self }
+    }
+
+    /// Which tune it is, and in which key it is at home now.
+    pub(super) fn tune(&self) -> Tune {
+        let home = self.home.as_deref().unwrap_or(self);
+        (home.chart.title.clone(), home.key())
     }
 
     /// The same in the key in which its stage comes at `standing`, its chords as long as they last there.

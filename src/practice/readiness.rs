@@ -5,6 +5,7 @@
 use super::course::Loop;
 use super::hearing::is_right;
 use super::judge::{Judged, Outcome, Timing, Verdict};
+use super::material::Tune;
 use crate::drill::Stage;
 
 /// Choruses running that decide.
@@ -17,8 +18,8 @@ const IN_TIME: f64 = 0.8;
 const OTHERS: f64 = 0.1;
 /// Below this share of right notes a chorus was rough.
 const ROUGH: f64 = 0.7;
-/// Of a chorus that says anything at least so much was heard clearly.
-const CLEARLY: f64 = 0.5;
+/// A chorus says something if at least so much of what it asked for was played, and heard clearly.
+const ENOUGH: f64 = 0.5;
 
 /// How one time through what goes round went.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,14 +51,15 @@ pub(super) struct Weighed {
 }
 
 impl Weighed {
-    /// Weighs the verdicts on a chorus; `None` where too little was heard clearly to say anything.
-    pub(super) fn new(stage: &Stage, judged: &Judged) -> Option<Weighed> {
+    /// Weighs the verdicts on a chorus in which so many notes were heard; `None` where that was too little, or not clear
+    /// enough, to say anything.
+    pub(super) fn new(stage: &Stage, judged: &Judged, notes: usize) -> Option<Weighed> {
         let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
         let asked = targets.clone().count();
         let clear: Vec<&Verdict> = targets
             .filter(|verdict| verdict.outcome != Outcome::NotJudged)
             .collect();
-        if clear.is_empty() || (clear.len() as f64) < CLEARLY * asked as f64 {
+        if clear.is_empty() || (clear.len().min(notes) as f64) < ENOUGH * asked as f64 {
             return None;
         }
         let is_other = |verdict: &&Verdict| verdict.outcome == Outcome::Other;
@@ -94,26 +96,33 @@ pub(super) enum Says {
     Easier,
 }
 
+/// What choruses are compared on: a stage over a part of a tune in its key.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Part {
+    pub(super) stage: String,
+    pub(super) looping: Loop,
+    pub(super) tune: Tune,
+}
+
 /// The last choruses of one stage over one part of the tune.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Readiness {
-    of: Option<(String, Loop)>,
+    of: Option<Part>,
     choruses: Vec<Weighed>,
 }
 
 impl Readiness {
-    /// Takes in the next chorus of a stage and a part of the tune; a stage is never ready before it had its passes. When
+    /// Takes in the next chorus; a stage is never ready before it had its passes. When
     /// the last choruses say something they have said it: it takes as many again to say it once more.
     pub(super) fn add(
         &mut self,
-        (stage, looping): (&str, &Loop),
+        part: Part,
         weighed: Weighed,
         had_its_passes: bool,
     ) -> Option<Says> {
-        let is_same = |(name, of): &(String, Loop)| name == stage && of == looping;
-        if !self.of.as_ref().is_some_and(is_same) {
+        if self.of.as_ref() != Some(&part) {
             self.begin_again();
-            self.of = Some((stage.to_string(), looping.clone()));
+            self.of = Some(part);
         }
         self.choruses.push(weighed);
         let over = self.choruses.len().saturating_sub(RUNNING);
@@ -200,6 +209,23 @@ mod tests {
         }
     }
 
+    /// The notes that were played in a picture.
+    fn notes(picture: &str) -> usize {
+        picture.chars().filter(|letter| *letter != 'm').count()
+    }
+
+    fn weighed(picture: &str) -> Option<Weighed> {
+        Weighed::new(&stage(""), &played(picture), notes(picture))
+    }
+
+    fn part(stage: &str, looping: Loop, title: &str) -> Part {
+        Part {
+            stage: stage.to_string(),
+            looping,
+            tune: (title.to_string(), None),
+        }
+    }
+
     #[test]
     fn a_chorus_is_clean_or_rough_or_neither() {
         #[rustfmt::skip]
@@ -217,17 +243,21 @@ mod tests {
             ("RRRRRoRRRRRo", "fair"),
             ("RRRRR?????",   "clean"),
             ("RRRR??????",   "nothing"),
-            ("mmmmmmmmmm",   "rough"),
+            ("wwwwwmmmmm",   "rough"),
+            ("RRRRmmmmmm",   "nothing"),
+            ("mmmmmmmmmm",   "nothing"),
             ("",             "nothing"),
         ];
         for (picture, wanted) in cases {
-            let weighed = Weighed::new(&stage(""), &played(picture));
-            let told = weighed.map_or("nothing", |weighed| weighed.chorus.name());
+            let told = weighed(picture).map_or("nothing", |weighed| weighed.chorus.name());
             assert_eq!(told, wanted, "{picture}");
         }
+        // Ten notes, none of them where it was asked for.
+        let off = Weighed::new(&stage(""), &played("mmmmmmmmmm"), 10);
+        assert_eq!(off.map(|weighed| weighed.chorus), Some(Chorus::Rough));
         // Where time is only told it does not hold back.
-        let weighed = Weighed::new(&stage("in_time = false"), &played("llllllllll"));
-        assert_eq!(weighed.map(|weighed| weighed.chorus), Some(Chorus::Clean));
+        let late = Weighed::new(&stage("in_time = false"), &played("llllllllll"), 10);
+        assert_eq!(late.map(|weighed| weighed.chorus), Some(Chorus::Clean));
     }
 
     #[test]
@@ -242,7 +272,7 @@ mod tests {
             (&["RRRRRRRRRw", "wRRRRRRRRR"],                             "- ready"),
             // Put right is not missed.
             (&["RRRRRRRRRf", "RRRRRRRRRf"],                             "- ready"),
-            (&["wwwwwwwwww", "mmmmmmmmmm"],                             "- easier"),
+            (&["wwwwwwwwww", "wwwwwmmmmm"],                             "- easier"),
             (&["wwwwwwwwww", "RRRRRRRRRR", "wwwwwwwwww"],               "- - -"),
             // Said once, it takes as many again.
             (&["RRRRRRRRRR", "RRRRRRRRRR", "RRRRRRRRRR", "RRRRRRRRRR"], "- ready - ready"),
@@ -250,8 +280,8 @@ mod tests {
         for (choruses, wanted) in cases {
             let mut readiness = Readiness::default();
             let mut says = |picture: &&str| {
-                let weighed = Weighed::new(&stage(""), &played(picture)).expect("something heard");
-                match readiness.add(("x", &Loop::Form), weighed, true) {
+                let weighed = weighed(picture).expect("something heard");
+                match readiness.add(part("x", Loop::Form, "y"), weighed, true) {
                     Some(Says::Ready) => "ready",
                     Some(Says::Easier) => "easier",
                     None => "-",
@@ -264,21 +294,25 @@ mod tests {
 
     #[test]
     fn another_stage_or_another_part_of_the_tune_begins_again() {
-        let clean = Weighed::new(&stage(""), &played("RRRR")).expect("something heard");
-        for of in [("other", &Loop::Form), ("x", &Loop::Item(0))] {
+        let clean = weighed("RRRR").expect("something heard");
+        for other in [
+            part("z", Loop::Form, "y"),
+            part("x", Loop::Item(0), "y"),
+            part("x", Loop::Form, "z"),
+        ] {
             let mut readiness = Readiness::default();
-            assert_eq!(readiness.add(("x", &Loop::Form), clean.clone(), true), None);
-            assert_eq!(readiness.add(of, clean.clone(), true), None);
-            assert_eq!(readiness.add(of, clean.clone(), true), Some(Says::Ready));
+            let parts = [part("x", Loop::Form, "y"), other.clone(), other];
+            let told = parts.map(|part| readiness.add(part, clean.clone(), true));
+            assert_eq!(told, [None, None, Some(Says::Ready)]);
         }
     }
 
     #[test]
     fn a_stage_has_its_passes_first() {
-        let clean = Weighed::new(&stage(""), &played("RRRR")).expect("something heard");
+        let clean = weighed("RRRR").expect("something heard");
         let mut readiness = Readiness::default();
-        let of = ("x", &Loop::Form);
-        let told = [false, false, false, true].map(|had| readiness.add(of, clean.clone(), had));
+        let told = [false, false, false, true]
+            .map(|had| readiness.add(part("x", Loop::Form, "y"), clean.clone(), had));
         assert_eq!(told, [None, None, None, Some(Says::Ready)]);
     }
 }

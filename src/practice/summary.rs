@@ -32,6 +32,7 @@ impl Summary {
     /// Adds the verdicts of a pass, each with the symbol of its chord.
     pub(super) fn add(&mut self, stage: &str, round: u32, judged: &Judged, symbols: Vec<String>) {
         self.turn_to(stage, round);
+        self.easier = None;
         self.offset_ms = judged.offset_ms;
         let room = MOST.saturating_sub(self.verdicts.len());
         let new = judged.verdicts.iter().cloned().zip(symbols).take(room);
@@ -114,7 +115,10 @@ impl Summary {
             }
             None => first.clone(),
         };
-        if let Some(time) = self.time_line() {
+        if let Some(easier) = self.easier {
+            sentence.push_str(", ");
+            sentence.push_str(easier);
+        } else if let Some(time) = self.time_line() {
             sentence.push_str(", ");
             sentence.push_str(&time.replace(" ms ", " milliseconds "));
         }

@@ -9,7 +9,7 @@ use crate::practice::core::{Core, Spoken};
 use crate::practice::course::Loop;
 use crate::practice::cues;
 use crate::practice::event::{Effect, Record, Recorded, Replay};
-use crate::practice::hearing::{Done, Sounded, Stretch, Target};
+use crate::practice::hearing::{Done, PassKey, Sounded, Stretch, Target};
 use crate::practice::judge::{Judged, Wanted};
 use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
@@ -65,7 +65,7 @@ impl Core {
             .filter_map(|segment| self.asked_in(segment, at, until))
             .collect();
         let back = self.band_back_at(at, here);
-        let key = (self.takes, here.origin);
+        let key = self.pass_key(here);
         let begins = take.timeline.frame(here.start());
         // The band comes back to the pass in which it was out, be it at its end.
         back.into_iter()
@@ -102,13 +102,24 @@ impl Core {
         Some(stretch)
     }
 
+    fn pass_key(&self, segment: &Segment) -> PassKey {
+        let standing = &segment.pass.standing;
+        PassKey {
+            take: self.takes,
+            origin: segment.origin,
+            stage: standing.stage,
+            pass: standing.pass,
+        }
+    }
+
     /// A pass that asks for nothing yet.
     fn stretch_of(&self, segment: &Segment) -> Option<Stretch> {
         let timeline = &self.take.as_ref()?.timeline;
         let standing = &segment.pass.standing;
         let material = &segment.pass.material;
         Some(Stretch {
-            key: (self.takes, segment.origin),
+            key: self.pass_key(segment),
+            tune: material.tune(),
             stage: standing.stage_of(material).name.clone(),
             pass: standing.pass + 1,
             round: standing.round(material),
@@ -215,12 +226,18 @@ impl Core {
             stretch,
             judged,
             heard,
+            notes,
             choice,
             backs,
         } = done;
         self.tell_backs(&stretch, &backs);
         if let Some(choice) = choice {
             return self.tell_choice(&stretch, choice);
+        }
+        if judged.verdicts.is_empty() {
+            // He came back to the band, and had rested before.
+            self.say_summary();
+            return self.refresh();
         }
         let mut symbols = Vec::with_capacity(judged.verdicts.len());
         for (verdict, heard) in judged.verdicts.iter().zip(heard) {
@@ -244,7 +261,7 @@ impl Core {
             .clone()
             .filter(|verdict| verdict.outcome == super::super::Outcome::Right)
             .count();
-        let (chorus, says) = self.weigh(&stretch, &judged);
+        let (chorus, says) = self.weigh(&stretch, &judged, notes);
         let what = Recorded::Judged {
             targets: targets.count(),
             right,
@@ -272,7 +289,7 @@ impl Core {
     /// What was missed when a stage was first played is named again in the pass after it.
     fn name_missed(&mut self, stretch: &Stretch, judged: &Judged) {
         let missed = Missed::when_first_played(&self.material.drill, stretch, judged);
-        let is_now = stretch.key.0 == self.takes;
+        let is_now = stretch.key.take == self.takes;
         let (Some(missed), Some(take), true) = (missed, self.take.as_mut(), is_now) else {
             return;
         };

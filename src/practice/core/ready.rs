@@ -2,11 +2,10 @@
 //! something easier in the breath.
 
 use crate::drill::{Advance, Stage};
-use crate::practice::action::Action;
 use crate::practice::core::Core;
 use crate::practice::hearing::Stretch;
 use crate::practice::judge::Judged;
-use crate::practice::readiness::{Chorus, Says, Weighed};
+use crate::practice::readiness::{Chorus, Part, Says, Weighed};
 
 impl Core {
     /// Weighs a pass that was judged, if it was a whole chorus that counts, and tells what it says with the one before.
@@ -14,19 +13,24 @@ impl Core {
         &mut self,
         stretch: &Stretch,
         judged: &Judged,
+        notes: usize,
     ) -> (Option<Chorus>, Option<Says>) {
         let mut stages = self.material.drill.stages.iter();
         let stage = stages.find(|stage| stage.name == stretch.stage);
         let Some(stage) = stage.filter(|stage| counts(stage, stretch)) else {
             return (None, None);
         };
-        let Some(weighed) = Weighed::new(stage, judged) else {
+        let Some(weighed) = Weighed::new(stage, judged, notes) else {
             return (None, None);
         };
         let chorus = weighed.chorus;
         let had_its_passes = stretch.pass >= stage.passes;
-        let of = (&stretch.stage[..], &stretch.looping);
-        let says = self.readiness.add(of, weighed, had_its_passes);
+        let part = Part {
+            stage: stretch.stage.clone(),
+            looping: stretch.looping.clone(),
+            tune: stretch.tune.clone(),
+        };
+        let says = self.readiness.add(part, weighed, had_its_passes);
         (Some(chorus), says)
     }
 
@@ -34,13 +38,21 @@ impl Core {
     /// called off.
     pub(super) fn go_on_when_ready(&mut self, stretch: &Stretch) {
         let stage = self.standing.stage_of(&self.material);
-        let is_there = stage.name == stretch.stage && self.standing.looping == stretch.looping;
-        let is_now = is_there && stretch.key.0 == self.takes;
         let is_last = self.standing.stage + 1 >= self.material.drill.stages.len();
         let is_free = self.take.as_ref().is_some_and(|take| take.armed.is_none());
-        if stage.advance == Advance::Ready && is_now && is_free && !is_last {
-            self.arm(Action::NextStage, self.now);
+        let wants = stage.advance == Advance::Ready && !is_last;
+        if wants && is_free && self.goes_on_as_in(stretch) {
+            self.arm_by_itself(self.now);
+            self.acknowledge();
         }
+    }
+
+    /// Whether what sounds now goes on from a pass: the foot has changed nothing since.
+    fn goes_on_as_in(&self, stretch: &Stretch) -> bool {
+        let (standing, key) = (&self.standing, &stretch.key);
+        let same_stage = (key.take, key.stage) == (self.takes, standing.stage);
+        let same_tune = standing.looping == stretch.looping && self.material.tune() == stretch.tune;
+        same_stage && same_tune && standing.longer == 1 && standing.pass >= key.pass
     }
 
     /// Two rough choruses: what would be easier, in the breath.

@@ -59,7 +59,8 @@ impl Core {
             return self.at_rest(action);
         }
         let from = self.tick_of(stamp);
-        let pending = self.unarm(from);
+        // What came by itself was an offer: whatever the foot asks for takes its place.
+        let pending = self.unarm(from).filter(|armed| !armed.by_itself);
         let mut actions = pending
             .as_ref()
             .filter(|armed| !armed.is_spot())
@@ -75,6 +76,20 @@ impl Core {
 
     /// Arms actions at the end of the section that sounds.
     pub(in crate::practice) fn arm_all(&mut self, actions: Vec<Action>, stamp: Frame) {
+        self.arm_for(actions, false, stamp);
+    }
+
+    /// Arms once more what was armed, where it belongs in the plan as it is now.
+    pub(in crate::practice) fn arm_again(&mut self, armed: Armed, stamp: Frame) {
+        self.arm_for(armed.actions, armed.by_itself, stamp);
+    }
+
+    /// Arms the next stage because this one is secure: after all of what goes round, and the breath.
+    pub(in crate::practice) fn arm_by_itself(&mut self, stamp: Frame) {
+        self.arm_for(vec![Action::NextStage], true, stamp);
+    }
+
+    fn arm_for(&mut self, actions: Vec<Action>, by_itself: bool, stamp: Frame) {
         let from = self.tick_of(stamp);
         let Some(take) = self.take.as_ref() else {
             return;
@@ -91,6 +106,7 @@ impl Core {
             return;
         };
         let cut = match actions[..] {
+            _ if by_itself => round_end(take, from),
             // The last time round is round to the end of what goes round.
             [Action::LastTime] => take.timeline.segment_at(from).map_or(from, |s| s.end()),
             _ => self.section_end(take, from),
@@ -103,6 +119,7 @@ impl Core {
             target: instead_of.clone(),
             instead_of,
             before,
+            by_itself,
             firm_from,
         };
         self.arm_at(armed, stamp);
@@ -163,7 +180,7 @@ impl Core {
             let before = before.unwrap_or_else(|| armed.before.clone());
             return self.arm_at(Armed { before, ..armed }, stamp);
         }
-        self.arm_all(armed.actions, stamp);
+        self.arm_again(armed, stamp);
     }
 
     /// What is armed has its moment.
@@ -177,8 +194,6 @@ impl Core {
     fn call_off(&mut self, armed: Armed, stamp: Frame) {
         let from = self.tick_of(stamp);
         let playing = self.playing.clone();
-        // Who wants to stay longer is asked again after as many choruses.
-        self.readiness.begin_again();
         if let Some(take) = self.take.as_mut()
             && from >= armed.firm_from
         {
@@ -255,6 +270,24 @@ impl Core {
             self.arm_all(vec![Action::StayHere], stamp);
         }
     }
+}
+
+/// The end of the pass that sounds at `from`, and of the breath after it.
+fn round_end(take: &Take, from: Tick) -> Tick {
+    let timeline = &take.timeline;
+    let Some(here) = timeline.segment_at(from) else {
+        return timeline.end();
+    };
+    let mut end = here.end();
+    while let Some(next) = timeline.segment_at(end) {
+        let (standing, next_one) = (&here.pass.standing, &next.pass.standing);
+        let goes_on = next_one == standing || next_one.breathing;
+        if !goes_on || next.end() <= end {
+            break;
+        }
+        end = next.end();
+    }
+    end
 }
 
 /// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.

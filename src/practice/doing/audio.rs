@@ -71,7 +71,7 @@ impl Core {
         match armed {
             // A spot is where it was: the line of ticks goes on.
             Some(armed) if armed.is_spot() => self.rearm(Some(armed), at),
-            Some(armed) => self.arm_all(armed.actions, at),
+            Some(armed) => self.arm_again(armed, at),
             None if self.reloading.is_some() => self.rewrite_future(first, at),
             None => {}
         }

@@ -77,7 +77,7 @@ impl Core {
         }
         // What is armed (a section, a key) is not lost with the chord.
         if let Some(armed) = armed {
-            self.arm_all(armed.actions, stamp);
+            self.arm_again(armed, stamp);
         }
     }
 

@@ -65,6 +65,7 @@ impl Core {
             instead_of: take.cursor_at(cut),
             target: Cursor::pass(&segment.pass.material, standing),
             before: take.plan(),
+            by_itself: false,
             firm_from: Tick(i64::MAX),
         };
         self.arm_at(armed, stamp);
@@ -147,6 +148,7 @@ impl Core {
             instead_of: take.cursor_at(cut),
             target,
             before: take.plan(),
+            by_itself: false,
             firm_from: Tick(i64::MAX),
         };
         self.arm_at(armed, stamp);
@@ -183,7 +185,7 @@ impl Core {
         self.shift_plan(from, by);
         self.plan_reload(from);
         match pending.filter(|armed| !armed.is_spot()) {
-            Some(armed) => self.arm_all(armed.actions, stamp),
+            Some(armed) => self.arm_again(armed, stamp),
             None => self.rewrite_future(from, stamp),
         }
     }

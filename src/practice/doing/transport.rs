@@ -72,6 +72,7 @@ impl Core {
         self.finding = Default::default();
         if starts {
             self.tuning = None;
+            self.readiness.begin_again();
             self.hearing.take_begins();
         }
     }

@@ -103,6 +103,8 @@ pub struct Armed {
     pub target: Cursor,
     /// The plan without it, to go back to.
     pub before: Plan,
+    /// Whether nobody asked for it: the stage is secure. The foot takes it or leaves it.
+    pub by_itself: bool,
     /// From here on there is no way back to that plan: the ending that leads on has begun.
     pub firm_from: Tick,
 }
