@@ -19,12 +19,21 @@ const HELD: &str = "title = 'Held'\n[[stage]]\nname = 'find the root'\ndegrees =
     help = { drums = 'off', voice = 'always' }\n\
     [[stage]]\nname = 'find it alone'\ndegrees = ['1']\npulse = false\nhelp = { drums = 'off', voice = 'off' }\n";
 
+/// Slowly enough that each chord stands alone.
+fn slow_room(drill: &str, names: Names) -> Room {
+    room_of(&CHART.replace("tempo = 240", "tempo = 120"), drill, names)
+}
+
 fn room(drill: &str, names: Names) -> Room {
+    room_of(CHART, drill, names)
+}
+
+fn room_of(chart: &str, drill: &str, names: Names) -> Room {
     let settings = Settings {
         names,
         ..settings(2)
     };
-    let mut room = Room::new(library(&[CHART], drill), settings);
+    let mut room = Room::new(library(&[chart], drill), settings);
     room.handle(What::Act(Action::Start));
     room
 }
@@ -58,6 +67,71 @@ fn a_stage_that_comes_by_itself_is_named_once_in_the_breath() {
         matches!(says[..], [at] if (16.0..22.0).contains(&at)),
         "{says:?}"
     );
+}
+
+/// Places that turn, and bars that rest.
+const TURNS: &str = "title = 'Turns'\n[[stage]]\nname = 'turns'\ndegrees = ['1']\nrotate = [['3'], ['2&'], ['before 1']]\n\
+    cycle = { listen = 0, sing = 0, play = 1 }\nhelp = { voice = 'off' }\n";
+const RESTS: &str = "title = 'Rests'\n[[stage]]\nname = 'rests'\ndegrees = ['1']\nplay_bars = 2\nrest_bars = 2\n\
+    cycle = { listen = 0, sing = 0, play = 1 }\nhelp = { voice = 'off', page = 'symbol' }\n";
+
+#[test]
+fn where_the_notes_fall_is_said_before_it_turns_and_stands_on_the_page() {
+    for (names, expected) in [
+        (
+            Names::English,
+            ["on three", "on two and", "before one", "on three"],
+        ),
+        (
+            Names::German,
+            ["auf drei", "auf zwei und", "vor eins", "auf drei"],
+        ),
+    ] {
+        let mut room = slow_room(TURNS, names);
+        room.until(60.0);
+        room.said.sort();
+        let words = said(&room);
+        assert_eq!(words[0], "turns");
+        assert_eq!(words[1..5], expected);
+        // Said before the pass in which it counts, however late in the one before.
+        let at = room.records.iter().filter_map(|record| match &record.what {
+            Recorded::Say { text, .. } if text == expected[1] => record.tick.map(Tick::quarters),
+            _ => None,
+        });
+        let at: Vec<f64> = at.collect();
+        assert!(
+            matches!(at[..], [at, ..] if (8.0..15.0).contains(&at)),
+            "{at:?}"
+        );
+    }
+    let mut room = slow_room(TURNS, Names::English);
+    let mut on_page = |until: f64| {
+        room.until(until);
+        match room.page() {
+            Page::Practice(page) => page.places.clone(),
+            other => panic!("{other:?}"),
+        }
+    };
+    assert_eq!(
+        [2.0, 18.0, 34.0].map(&mut on_page),
+        ["on 3", "on 2&", "before 1"]
+    );
+}
+
+#[test]
+fn a_bar_of_rest_says_so_where_else_the_symbol_stands() {
+    let mut room = slow_room(RESTS, Names::English);
+    let mut words = |until: f64| {
+        room.until(until);
+        match room.page() {
+            Page::Practice(page) => [&page.now, &page.next].map(|set| set.all_words().join(" ")),
+            other => panic!("{other:?}"),
+        }
+    };
+    // Two bars to play, two to rest; then the rests have moved on.
+    assert_eq!(words(1.0), ["", ""]);
+    assert_eq!(words(7.0), ["", "rest"]);
+    assert_eq!(words(9.0), ["rest", "rest"]);
 }
 
 #[test]

@@ -1,11 +1,14 @@
 //! A group of short chords: a cell each, the sounding one inverted.
 
 use super::bitmap::{Area, Bitmap};
-use super::glyphs::{Align, Type, draw_in, fit};
+use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in, fit};
 use super::page::{Cell, SetOnPage};
 use super::set::{Reading, with_arrows};
 use super::words::{Flow, draw_flow, draw_words, flow};
 
+/// Empty rows between two rows of cells, where each has at least so many.
+const BETWEEN_PX: i32 = 2;
+const BETWEEN_FROM_PX: i32 = 11;
 /// Least rows of a cell that shows its chord below its words.
 const LEAST_WITH_CHORD_PX: i32 = 18;
 
@@ -57,7 +60,7 @@ impl<'set> Grid<'set> {
     /// The least capital of its words, then whether all chords are told; `None` where something does not fit.
     fn rating(&self) -> Option<(i32, bool)> {
         let laid: Option<Vec<Laid>> = (0..self.cells.len())
-            .map(|place| self.laid(place))
+            .map(|place| self.laid(place, i32::MAX))
             .collect();
         let laid = laid?;
         let size = |laid: &Laid| 2 * laid.flow.kind.cap() - i32::from(laid.flow.line_count() > 1);
@@ -67,7 +70,15 @@ impl<'set> Grid<'set> {
 
     fn whole(&self, place: usize) -> Area {
         let rows = (self.cells.len() as i32 + self.columns - 1) / self.columns;
-        let (w, h) = (self.area.w / self.columns, self.area.h / rows.max(1));
+        let spared = match self.area.h / rows.max(1) {
+            BETWEEN_FROM_PX.. => BETWEEN_PX,
+            _ => 0,
+        };
+        let between = spared * (rows - 1).max(0);
+        let (w, h) = (
+            self.area.w / self.columns,
+            (self.area.h - between) / rows.max(1),
+        );
         let (column, row) = (place as i32 % self.columns, place as i32 / self.columns);
         // What is left over by an odd height lies between the rows.
         let top = self.area.y + row * (self.area.h - h) / (rows - 1).max(1);
@@ -79,7 +90,8 @@ impl<'set> Grid<'set> {
         whole.inset(self.margin, if whole.h >= 17 { 1 } else { 0 })
     }
 
-    fn laid(&self, place: usize) -> Option<Laid> {
+    /// A cell in letters of at most this capital.
+    fn laid(&self, place: usize, most: i32) -> Option<Laid> {
         let (cell, room) = (&self.cells[place], self.room(place));
         let told = with_arrows(&cell.words, &cell.marks);
         let (words, chord) = match (told.is_empty(), cell.chord.is_empty()) {
@@ -93,25 +105,39 @@ impl<'set> Grid<'set> {
             let chord = chord.filter(|_| room.h >= LEAST_WITH_CHORD_PX)?;
             let kind = fit(chord, room.w, below, below * 6 / 7)?;
             let upper = room.h - below - 1;
-            Some((flow(&words, room.w, upper, upper)?, kind))
+            Some((flow(&words, room.w, upper, upper.min(most))?, kind))
         };
         if let Some((flow, kind)) = with_chord() {
             let chord = Some(kind);
             return Some(Laid { words, flow, chord });
         }
-        let flow = flow(&words, room.w, room.h, room.h)?;
+        let flow = flow(&words, room.w, room.h, room.h.min(most))?;
         let chord = None;
         Some(Laid { words, flow, chord })
     }
 
     fn draw(&self, bitmap: &mut Bitmap, current: Option<usize>) {
-        for (place, cell) in self.cells.iter().enumerate() {
-            let Some(laid) = self.laid(place) else {
+        // Letters of about one size: what differs much in size seems to differ in weight.
+        let places = 0..self.cells.len();
+        let largest = places
+            .clone()
+            .filter_map(|place| self.laid(place, i32::MAX));
+        let largest: Vec<Laid> = largest.filter(|laid| !laid.words.is_empty()).collect();
+        let least = largest.iter().map(|laid| laid.flow.kind.cap()).min();
+        let least = least.map(|cap| match cap {
+            LEAST_CAP_PX.. => cap * 5 / 4,
+            _ => cap,
+        });
+        let chord_type = largest.iter().filter_map(|laid| laid.chord);
+        let chord_type = chord_type.min_by_key(|kind| kind.cap());
+        let laid = places.map(|place| self.laid(place, least.unwrap_or(i32::MAX)));
+        for (place, (cell, laid)) in self.cells.iter().zip(laid).enumerate() {
+            let Some(laid) = laid else {
                 continue;
             };
             let room = self.room(place);
             let (mut upper, below) = (room, chord_rows(room));
-            if let Some(kind) = laid.chord {
+            if let (Some(_), Some(kind)) = (laid.chord, chord_type) {
                 upper.h -= below + 1;
                 let lower = Area::new(room.x, room.bottom() - below, room.w, below);
                 draw_in(bitmap, &cell.chord, lower, kind, Align::Middle, true);

@@ -250,6 +250,8 @@ pub struct PracticePage {
     pub section: String,
     /// The stage.
     pub stage: String,
+    /// Where the notes fall in this pass ("on 2&"); empty: on the first beat of each chord, or left to the player.
+    pub places: String,
     /// Listen, sing, play.
     pub phase: Phase,
     /// Bar in the section, from 1; 0: not known.

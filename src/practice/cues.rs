@@ -8,7 +8,7 @@ use super::steps::Step;
 use crate::audio::CUE_WINDOWS;
 use crate::chart::{Lap, LapChord};
 use crate::display::Phase;
-use crate::drill::{self, LapChordView, LayOut, Names, Stage, TargetNote, Voice};
+use crate::drill::{self, LapChordView, LayOut, Names, Places, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
 use crate::time::Tick;
@@ -90,6 +90,31 @@ pub fn target_cues(
         });
     }
     cues
+}
+
+/// Where the notes fall, said ahead of each pass in which that turns to something else.
+pub fn place_calls(
+    steps: &[Step],
+    counts: &[Tick],
+    names: Names,
+    ms: &dyn Fn(Tick) -> f64,
+) -> Vec<PlannedCue> {
+    let call = |pair: &[Step]| {
+        let [before, step] = pair else { return None };
+        let (pass, standing) = (&step.pass, &step.pass.standing);
+        let stage = standing.stage_of(&pass.material);
+        let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
+        let begins = *standing != before.pass.standing || before.pass.kind == PassKind::CountIn;
+        if !turns || !begins || !matches!(pass.kind, PassKind::Music(_)) {
+            return None;
+        }
+        let phrases = speech::places_phrases(stage.places_in(standing.pass), names)?;
+        let first = counts.partition_point(|count| *count < step.start);
+        let to = counts[first.checked_sub(1)?];
+        let from = counts[first.saturating_sub(LOOK_BACK_BEATS)];
+        announcement(phrases, steps, counts, from, to, ms)
+    };
+    steps.windows(2).filter_map(call).collect()
 }
 
 /// Windows for an announcement anywhere in `from..to`, clear of places.

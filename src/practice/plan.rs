@@ -5,7 +5,7 @@ mod missed;
 
 pub use self::cursor::{Armed, Brings, Cursor};
 pub use self::missed::Missed;
-use super::cues::{PlannedCue, target_cues};
+use super::cues::{PlannedCue, place_calls, target_cues};
 use super::flips::{self, Flip, Unit};
 use super::pass::{Pass, PassKind, Playing};
 use super::steps::{self, Step};
@@ -305,6 +305,8 @@ impl Take {
         self.units = flips::units(&self.steps, &ms);
         self.flips = flips::flips(&self.units, &counts, &ms);
         self.cues = target_cues(&self.steps, &counts, self.names, self.missed.as_ref(), &ms);
+        let calls = place_calls(&self.steps, &counts, self.names, &ms);
+        self.cues.extend(calls);
         let overdue = self.keep_shown(on_page);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
         for segment in self.timeline.segments() {

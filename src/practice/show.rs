@@ -1,6 +1,7 @@
 //! What stands on the page: from the state of the core to a `Page`.
 
 mod slots;
+mod task;
 mod telling;
 
 pub(super) use self::slots::symbol_text;
@@ -246,6 +247,7 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
         chord_next: chord(lower),
         section,
         stage: standing.stage_of(&core.material).name.clone(),
+        places: places_of(take, shown),
         phase: standing.phase(&core.material),
         bar: bar.unwrap_or(0),
         count: sounding
@@ -267,6 +269,13 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
             .unwrap_or_default(),
         states: states(core),
     }
+}
+
+/// Where the notes of the large set's pass fall.
+fn places_of(take: &Take, shown: flips::Flip) -> String {
+    let large = shown.unit + usize::from(shown.large == Large::Next);
+    let step = take.units.get(large).map(|unit| &take.steps[unit.first]);
+    step.map(task::places_text).unwrap_or_default()
 }
 
 /// How many bars of the chart a pass goes through: as they are numbered, however often each comes.

@@ -2,7 +2,7 @@
 
 use super::words::{chord_words, degree_word, note_name, quality, under_the_root};
 use crate::audio::CueForm;
-use crate::drill::{Direction, Names, Stage};
+use crate::drill::{Direction, Names, Place, Stage};
 use crate::harmony::{ChordSymbol, Degree, Pitch};
 use crate::time::{Tick, UsPerQuarter};
 
@@ -168,6 +168,48 @@ pub fn stage_phrases(stage: &Stage) -> PhraseSet {
         short: stage.call.clone().unwrap_or_default(),
         root: String::new(),
     }
+}
+
+/// Beats as words.
+const BEATS: [(&str, &str); 12] = [
+    ("one", "eins"),
+    ("two", "zwei"),
+    ("three", "drei"),
+    ("four", "vier"),
+    ("five", "fünf"),
+    ("six", "sechs"),
+    ("seven", "sieben"),
+    ("eight", "acht"),
+    ("nine", "neun"),
+    ("ten", "zehn"),
+    ("eleven", "elf"),
+    ("twelve", "zwölf"),
+];
+
+/// Where the notes fall from now on: "on two and"; `None` where there is nothing to say, or no word for it.
+pub fn places_phrases(places: &[Place], names: Names) -> Option<PhraseSet> {
+    let german = names == Names::German;
+    let word = |place: &Place| {
+        let (english, local) = BEATS.get(usize::from(place.beat).checked_sub(1)?)?;
+        let beat = if german { local } else { english };
+        let after = place.text.trim_start_matches(|c: char| c.is_ascii_digit());
+        Some(match (place.twelfths, after, german) {
+            (..0, _, false) => format!("before {beat}"),
+            (..0, _, true) => format!("vor {beat}"),
+            (0, ..) => beat.to_string(),
+            (_, "&", false) => format!("{beat} and"),
+            (_, "&", true) => format!("{beat} und"),
+            (_, syllable, _) => format!("{beat} {syllable}"),
+        })
+    };
+    let words: Vec<String> = places.iter().map(word).collect::<Option<_>>()?;
+    let is_push = places.first()?.twelfths < 0;
+    let on = match (is_push, german) {
+        (true, _) => "",
+        (false, false) => "on ",
+        (false, true) => "auf ",
+    };
+    Some(PhraseSet::plain(format!("{on}{}", words.join(", "))))
 }
 
 /// The next section, said two to four bars ahead: "next, section B".

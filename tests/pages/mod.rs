@@ -71,6 +71,7 @@ fn base() -> PracticePage {
         chord_next: "C7♭9".into(),
         section: "A".into(),
         stage: "thirds".into(),
+        places: String::new(),
         phase: Phase::Play,
         bar: 3,
         count: None,
@@ -136,6 +137,27 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 };
                 page.chord_now = "B♭maj7".into();
                 page.phase = Phase::Sing;
+            }),
+        ),
+        (
+            "places",
+            practice(|page| {
+                page.now = set(&["E♭"]);
+                page.chord_now = "E♭maj7".into();
+                page.next = set(&["rest"]);
+                page.stage = "roots elsewhere".into();
+                page.places = "on 2&".into();
+                page.phase = Phase::Listen;
+            }),
+        ),
+        (
+            "rest",
+            practice(|page| {
+                page.large = Large::Next;
+                page.now = set(&["E♭"]);
+                page.next = set(&["rest"]);
+                page.stage = "roots with space".into();
+                page.places = "before 1".into();
             }),
         ),
         (

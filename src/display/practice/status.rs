@@ -59,8 +59,8 @@ fn second_line(page: &PracticePage, kind: Type, w: i32) -> String {
         Phase::Play => String::new(),
         other => phase_word(other).to_string(),
     };
-    let both = fitting(&[phase, page.stage.clone()], kind, w);
-    shorten(&both, kind, w)
+    let parts = [phase, page.places.clone(), page.stage.clone()];
+    shorten(&fitting(&parts, kind, w), kind, w)
 }
 
 /// Columns that what is armed needs in the block.

@@ -120,6 +120,7 @@ mod tests {
             chord_next: String::new(),
             section: String::new(),
             stage: String::new(),
+            places: String::new(),
             phase,
             bar: 1,
             bars: 1,

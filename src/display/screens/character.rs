@@ -154,7 +154,7 @@ fn practice(page: &PracticePage, columns: usize) -> Vec<String> {
         &format!("{}/{}", page.bar, page.bars),
         columns,
     ));
-    lines.push(page.stage.clone());
+    lines.push(ends(&page.stage, &page.places, columns));
     lines
 }
 
@@ -348,6 +348,7 @@ mod tests {
             chord_next: "C7♭9".into(),
             section: "A".into(),
             stage: "thirds".into(),
+            places: String::new(),
             phase: crate::display::Phase::Play,
             bar: 3,
             bars: 8,

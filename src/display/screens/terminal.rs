@@ -107,8 +107,12 @@ fn practice_in_words(page: &PracticePage) -> String {
         .map(|armed| format!("; {} {}", armed.what, armed.when))
         .unwrap_or_default();
     let states = page.states.iter().map(|state| format!("; {state}"));
+    let places = match page.places.as_str() {
+        "" => String::new(),
+        places => format!(" {places}"),
+    };
     format!(
-        "{play} ({} bar {}, {}{armed}{})",
+        "{play} ({} bar {}, {}{places}{armed}{})",
         page.section,
         page.bar,
         page.stage,

@@ -193,7 +193,8 @@ impl Core {
             let same = |cue: &cues::PlannedCue| {
                 Some(cue.deadline) == handed.deadline && cue.phrases == handed.phrases
             };
-            take.announcements.iter().any(same)
+            let calls = take.cues.iter().filter(|cue| cue.form_chord.is_none());
+            take.announcements.iter().chain(calls).any(same)
         };
         let in_time = |handed: &Handed| match (handed.end, handed.deadline) {
             (Some(end), Some(deadline)) => end <= take.timeline.frame(deadline),

@@ -58,7 +58,7 @@ impl Take {
         self.settle();
         let mut late = Vec::new();
         for (index, cue) in self.cues.iter_mut().enumerate() {
-            if cue.hand_over > self.done || cue.deadline <= now {
+            if cue.form_chord.is_none() || cue.hand_over > self.done || cue.deadline <= now {
                 continue;
             }
             let missed = self.missed.as_ref();

@@ -1,5 +1,6 @@
 //! What a chord shows of itself: its target set, its symbol, its places on the neck.
 
+use super::task::rest_word;
 use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::fretboard::Neck;
@@ -62,6 +63,13 @@ fn set_on_page(step: &Step, names: Names) -> SetOnPage {
     let Some(set) = step.set() else {
         return SetOnPage::default();
     };
+    if let Some(rest) = rest_word(step) {
+        return SetOnPage {
+            words: vec![rest.to_string()],
+            marks: vec![String::new()],
+            ..SetOnPage::default()
+        };
+    }
     let words: Vec<String> = match step.pass.help.page {
         PageHelp::Notes => set
             .notes

@@ -2,7 +2,7 @@
 
 use super::page;
 use crate::display::{Large, Page};
-use crate::drill::{Names, PageHelp};
+use crate::drill::{Names, PageHelp, Places};
 use crate::practice::core::Core;
 use crate::practice::course::{Loop, Standing};
 use crate::practice::event::Recorded;
@@ -163,6 +163,12 @@ pub(in crate::practice) fn vocabulary(material: &Material, names: Names) -> Vec<
         .form
         .lap(&(0..material.form.bars.len()).collect::<Vec<_>>());
     for stage in stages {
+        if let Places::Rotate(turns) = &stage.places {
+            let calls = turns.iter();
+            calls
+                .filter_map(|places| speech::places_phrases(places, names))
+                .for_each(&mut add);
+        }
         for set in cues::phrases_of_lap(material, stage, &whole, names) {
             add(set);
         }
