@@ -21,7 +21,7 @@ use std::collections::BTreeSet;
 use tunes::{BLUES, BOSSA, MINOR, ODD, Setting, Tune, WALTZ, tune};
 use underfoot::band::{comping_offset, keys};
 use underfoot::chart::Feel;
-use underfoot::drill::Comping;
+use underfoot::drill::{Comping, TargetSet};
 use underfoot::harmony::Harmony;
 use underfoot::time::{PPQ, Part, Tick, TimedNote, UsPerQuarter};
 
@@ -225,6 +225,22 @@ fn every_chord_is_stated_with_third_and_seventh() {
     }
 }
 
+/// Nor does the bass give the target away, but for the written bass note.
+fn bass_keeps_it_too(tune: &Tune, targets: &[TargetSet], bass: &[TimedNote], degrees: &[&str]) {
+    for note in bass {
+        let mut chords = tune.lap.chords.iter().zip(targets);
+        let over =
+            chords.find(|(chord, _)| (chord.start..chord.start + chord.len).contains(&note.at));
+        let Some((chord, set)) = over else { continue };
+        let Harmony::Chord(symbol) = &tune.contexts[chord.form_chord].harmony else {
+            continue;
+        };
+        let hit = set.notes.iter().any(|t| t.pitch.class() == note.key % 12);
+        let written = symbol.bass.class() == note.key % 12;
+        assert!(!hit || written, "{degrees:?} {note:?} over {}", symbol.text);
+    }
+}
+
 #[test]
 fn without_the_target_it_never_sounds_and_inside_it_is_never_on_top() {
     for degrees in [
@@ -271,6 +287,9 @@ fn without_the_target_it_never_sounds_and_inside_it_is_never_on_top() {
                     heard += 1;
                 }
                 assert!(heard > 40, "{degrees:?} {comping:?}: {heard}");
+                if comping == Comping::WithoutTarget {
+                    bass_keeps_it_too(&tune, &targets, &part(&notes, Part::Bass), degrees);
+                }
             }
         }
     }

@@ -146,30 +146,32 @@ fn a_voice_is_listened_for_where_it_is_asked_for() {
     );
 }
 
+/// A note of so many frames, heard at once.
+fn strike(room: &mut Room, midi: u8, frames: u64) {
+    let onset = Frame(room.at);
+    let (cents, confidence) = (0.0, 0.9);
+    room.handle(What::Heard(Sounded::Began {
+        onset,
+        midi,
+        cents,
+        confidence,
+    }));
+    let until = room.at + frames;
+    while room.at < until {
+        room.step();
+        let frame = Frame(room.at);
+        room.handle(What::Heard(Sounded::Upto { frame }));
+    }
+    let off = Frame(room.at);
+    room.handle(What::Heard(Sounded::Ended { off }));
+    room.seconds(0.2);
+}
+
 #[test]
 fn a_chord_out_of_time_stays_until_it_was_right() {
     let mut room = room(FOUND);
     room.handle(What::Act(Action::Start));
     room.seconds(1.0);
-    let play = |room: &mut Room, midi: u8, frames: u64| {
-        let onset = Frame(room.at);
-        let (cents, confidence) = (0.0, 0.9);
-        room.handle(What::Heard(Sounded::Began {
-            onset,
-            midi,
-            cents,
-            confidence,
-        }));
-        let until = room.at + frames;
-        while room.at < until {
-            room.step();
-            let frame = Frame(room.at);
-            room.handle(What::Heard(Sounded::Upto { frame }));
-        }
-        let off = Frame(room.at);
-        room.handle(What::Heard(Sounded::Ended { off }));
-        room.seconds(0.2);
-    };
     let chord = |room: &Room| match room.page() {
         Page::Practice(page) => page.chord_now.clone(),
         other => panic!("{other:?}"),
@@ -177,12 +179,12 @@ fn a_chord_out_of_time_stays_until_it_was_right() {
     let held = u64::from(RATE) / 4;
     assert_eq!(chord(&room), "Cmaj7");
     // A wrong note, a slip of 60 ms, then the root: still one to find.
-    play(&mut room, 50, held);
-    play(&mut room, 52, u64::from(RATE) * 60 / 1000);
-    play(&mut room, 60, held);
+    strike(&mut room, 50, held);
+    strike(&mut room, 52, u64::from(RATE) * 60 / 1000);
+    strike(&mut room, 60, held);
     room.seconds(3.0);
     assert_eq!(chord(&room), "Cmaj7");
-    play(&mut room, 52, held);
+    strike(&mut room, 52, held);
     assert_eq!(chord(&room), "Cmaj7");
     room.seconds(2.0);
     assert_eq!(chord(&room), "Dm7");
@@ -190,6 +192,46 @@ fn a_chord_out_of_time_stays_until_it_was_right() {
     let outcome = |line: &String| line.split(' ').skip(2).collect::<Vec<_>>().join(" ");
     let told: Vec<String> = told.iter().map(outcome).collect();
     assert_eq!(told, ["C D wrong -", "C C right -", "E E right -"]);
+}
+
+/// A root to be found in three places.
+const PLACES: &str = "title = 'Places'\n[[stage]]\nname = 'find'\ndegrees = ['1']\npulse = false\npasses = 3\n\
+    advance = 'right'\nhelp = { drums = 'off', voice = 'off' }\n";
+
+#[test]
+fn the_same_note_struck_again_is_no_other_place() {
+    let mut room = room(PLACES);
+    room.handle(What::Act(Action::Start));
+    room.seconds(1.0);
+    let chords = |room: &Room| {
+        let change = |what: &Recorded| matches!(what, Recorded::Change { what: "chord", .. });
+        room.records.iter().filter(|r| change(&r.what)).count()
+    };
+    for (midi, on_chord) in [(48, 1), (48, 1), (48, 1), (60, 1), (48, 2)] {
+        strike(&mut room, midi, u64::from(RATE) / 4);
+        room.seconds(1.5);
+        assert_eq!(chords(&room), on_chord, "{midi}");
+    }
+}
+
+/// Trading with the band: two bars of the player's own choice, two for the band.
+const TRADED: &str = "title = 'Traded'\n[[stage]]\nname = 'traded'\ndegrees = ['1', '3', '5']\nfigure = []\n\
+    play_bars = 2\nrest_bars = 2\ncycle = { listen = 0, sing = 0, play = 1, breathe_bars = 2 }\nhelp = { voice = 'off' }\n";
+
+#[test]
+fn what_is_played_in_the_bars_of_the_other_is_not_counted() {
+    let mut room = room(TRADED);
+    room.handle(What::Act(Action::Start));
+    listen(
+        &mut room,
+        18.5,
+        &[(0.0, 48), (4.0, 50), (8.0, 52), (12.0, 53)],
+    );
+    let choice = room.records.iter().find_map(|record| match &record.what {
+        Recorded::Choice(choice) => Some(choice.notes),
+        _ => None,
+    });
+    assert_eq!(choice, Some(2));
 }
 
 #[test]

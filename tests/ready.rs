@@ -151,6 +151,25 @@ fn a_stage_goes_on_once_it_is_secure() {
 }
 
 #[test]
+fn the_tempo_goes_by_ear_where_the_stage_wants_that() {
+    let by_ear = format!(
+        "{}\ntempo_by_ear = true",
+        BREATHING.replace("ready", "foot")
+    );
+    for (letters, tempos) in [
+        ("CDEF CDEF ..", &[240, 244][..]),
+        ("CCEC GGGG ..", &[240, 232]),
+        ("CDEF CCEC ..", &[240]),
+        (".... .... ..", &[240]),
+    ] {
+        let mut room = played(&by_ear, letters, &[]);
+        listen(&mut room, 44.0, &[]);
+        let told: Vec<u32> = room.tempos().iter().map(|(_, qpm)| *qpm).collect();
+        assert_eq!(told, tempos, "{letters}");
+    }
+}
+
+#[test]
 fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
     let stands = |room: &Room| summary(room).iter().any(|line| line == "try it slower");
     #[rustfmt::skip]

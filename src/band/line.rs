@@ -4,6 +4,7 @@ use super::bass::{HIGHEST, LOWEST};
 use super::choice;
 use super::scene::{ChordRef, Scene, SceneChord};
 use super::way::{self, Layer};
+use crate::drill::Comping;
 use crate::harmony::ChordSymbol;
 use crate::time::Tick;
 
@@ -91,6 +92,10 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         Task::Approach => approach_classes(scene, onsets, i),
         task => task_classes(task, chord, symbol),
     };
+    if scene.score.comping == Comping::WithoutTarget {
+        // What is to be heard in the head sounds nowhere in the band; the written bass alone stays.
+        classes.retain(|(class, _)| *class == bass || !chord.targets.contains(class));
+    }
     if classes.is_empty() {
         classes.push((bass, 0.0));
     }

@@ -21,5 +21,5 @@ pub use model::{
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
 pub use rounds::{Advance, Cycle};
-pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out};
+pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out, resting};
 pub use words::{WordError, note_value};

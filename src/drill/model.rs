@@ -48,6 +48,7 @@ impl Drill {
             pulse: true,
             silence: false,
             in_time: true,
+            tempo_by_ear: false,
             chords_last: 1,
             band_out: 0,
         };
@@ -256,6 +257,8 @@ pub struct Stage {
     pub silence: bool,
     /// The band plays so many bars and drops out for as many, in turn, while the player plays; 0: it stays.
     pub band_out: u32,
+    /// Whether the tempo goes by what is heard: up after two clean choruses, down after two rough ones.
+    pub tempo_by_ear: bool,
     /// Whether notes must stand in time for the stage to be secure; else time is only told.
     pub in_time: bool,
     /// Each chord lasts so many times as long as written, at the same tempo: 1 to 8.

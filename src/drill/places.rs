@@ -61,6 +61,20 @@ pub(super) fn stretches(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -
         .unwrap_or_default()
 }
 
+/// Which chords lie in a bar that rests in `pass`: one entry a chord.
+pub(super) fn resting(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> Vec<bool> {
+    if stage.rest_bars == 0 {
+        return vec![false; chords.len()];
+    }
+    let bars = bars_under(chords);
+    let played = stretches(stage, chords, pass);
+    let rests = |chord: &LapChordView<'_>| {
+        let bar = bar_of(chord.start, &bars);
+        played.iter().all(|stretch| stretch.bar != bar)
+    };
+    chords.iter().map(rests).collect()
+}
+
 /// How many figures were played in all passes before `pass`.
 pub(super) fn figures_before(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> u64 {
     let period = if stage.rest_bars == 0 {

@@ -3,7 +3,7 @@
 use super::line::{Line, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
-use super::places::{Stretch, figures_before, offsets, stretches};
+use super::places::{self, Stretch, figures_before, offsets, stretches};
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
 use crate::time::{Meter, Tick};
 
@@ -90,6 +90,11 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
     }
     trim(&mut sets, &ends);
     sets
+}
+
+/// Which chords of a lap lie in a bar that rests: one entry a chord.
+pub fn resting(stage: &Stage, over: &LayOut<'_>) -> Vec<bool> {
+    places::resting(stage, over.chords, over.pass)
 }
 
 /// The figure of which orders are asked; nothing where none are, so that none are worked out.

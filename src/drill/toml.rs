@@ -82,6 +82,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         pulse,
         silence: view.boolean("silence").unwrap_or(false),
         band_out: whole(view, "band_out", 0, 64, "bars").unwrap_or(0),
+        tempo_by_ear: view.boolean("tempo_by_ear").unwrap_or(false),
         in_time: view.boolean("in_time").unwrap_or(true),
         chords_last: whole(view, "chords_last", 1, 8, "times").unwrap_or(1),
     };

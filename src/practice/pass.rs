@@ -48,6 +48,8 @@ pub struct Pass {
     pub targets: Vec<TargetSet>,
     /// Where their notes lie, one list a set; empty where nothing is to be played.
     pub places: Vec<Vec<Option<NeckPlace>>>,
+    /// Which chords of the lap lie in a bar of rest; empty where nothing is to be played.
+    pub rests: Vec<bool>,
     /// The band's notes.
     pub notes: Vec<TimedNote>,
     /// The tempo it was written for.
@@ -94,14 +96,13 @@ impl Pass {
         let stage = standing.stage_of(material);
         let help = playing.help(stage, &standing);
         let views = views(&lap, &material.contexts);
-        let targets = drill::lay_out(
-            stage,
-            &LayOut {
-                chords: &views,
-                pass: standing.pass,
-                seed: playing.seed,
-            },
-        );
+        let over = LayOut {
+            chords: &views,
+            pass: standing.pass,
+            seed: playing.seed,
+        };
+        let targets = drill::lay_out(stage, &over);
+        let rests = drill::resting(stage, &over);
         let places = way_through(&playing.neck, &targets, stage.string, stage.position);
         let melody = if help.melody {
             Melody::over(&material.melody, &material.form, &lap)
@@ -135,6 +136,7 @@ impl Pass {
             of_pickup: false,
             targets,
             places,
+            rests,
             notes,
             tempo,
             help,
@@ -179,6 +181,7 @@ impl Pass {
             of_pickup: false,
             targets: Vec::new(),
             places: Vec::new(),
+            rests: Vec::new(),
             notes,
             tempo,
             help,
@@ -246,6 +249,7 @@ impl Pass {
             of_pickup: false,
             targets,
             places,
+            rests: Vec::new(),
             notes,
             tempo,
             help,

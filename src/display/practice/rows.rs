@@ -62,7 +62,7 @@ impl Desk<'_> {
             draw_in(bitmap, &distance, at, places.count, Align::Right, true);
         } else if beside > 0 {
             let x = lower.rest.right() + self.gap;
-            let at = Area::new(x, lower.rest.y, places.count.width("in 4"), lower.rest.h);
+            let at = Area::new(x, lower.rest.y, self.distance_columns(), lower.rest.h);
             draw_in(bitmap, &distance, at, places.count, Align::Right, true);
         } else {
             moved = &distance;
@@ -93,7 +93,7 @@ impl Desk<'_> {
 
     /// Columns for the distance beside the chord to come; 0 where it must make room for the set or what is armed.
     fn distance_beside(&self) -> i32 {
-        let columns = self.places.count.width("in 4") + self.gap;
+        let columns = self.distance_columns() + self.gap;
         if self.places.distance.is_some() {
             return 0;
         }
@@ -111,6 +111,15 @@ impl Desk<'_> {
             Large::Both => true,
         };
         if enough { columns } else { 0 }
+    }
+
+    /// As wide for all distances of as many digits: nothing moves from beat to beat.
+    fn distance_columns(&self) -> i32 {
+        let widest = match self.page.beats_to_change {
+            ..10 => "in 4",
+            _ => "in 44",
+        };
+        self.places.count.width(widest)
     }
 
     fn upper(&self) -> Laid {

@@ -197,12 +197,10 @@ impl Core {
                 degrees: names(context, context.root()?).map(|(degree, _)| degree),
             })
         };
-        let begins = pass
-            .lap
-            .chords
-            .iter()
-            .filter(|chord| within.contains(&chord.start));
-        let spans: Vec<Span> = begins.filter_map(span).collect();
+        let rests = pass.rests.iter().copied().chain(std::iter::repeat(false));
+        let begins = pass.lap.chords.iter().zip(rests);
+        let begins = begins.filter(|(chord, rests)| within.contains(&chord.start) && !rests);
+        let spans: Vec<Span> = begins.filter_map(|(chord, _)| span(chord)).collect();
         let stretch = self.stretch_of(segment)?;
         (!spans.is_empty()).then_some(Stretch { spans, ..stretch })
     }

@@ -7,6 +7,10 @@ use crate::practice::hearing::Stretch;
 use crate::practice::judge::Judged;
 use crate::practice::readiness::{Chorus, Part, Says, Weighed};
 
+/// The steps of the tempo by ear, in quarter notes a minute: common practice of teachers, no source.
+const QUICKER_QPM: f64 = 4.0;
+const SLOWER_QPM: f64 = -8.0;
+
 impl Core {
     /// Weighs a pass that was judged, if it was a whole chorus that counts, and tells what it says with the one before.
     pub(super) fn weigh(
@@ -41,10 +45,22 @@ impl Core {
         let is_last = self.standing.stage + 1 >= self.material.drill.stages.len();
         let is_free = self.take.as_ref().is_some_and(|take| take.armed.is_none());
         let wants = stage.advance == Advance::Ready && !is_last;
-        if wants && is_free && self.goes_on_as_in(stretch) {
+        let by_ear = stage.tempo_by_ear;
+        if !self.goes_on_as_in(stretch) {
+            return;
+        }
+        // One thing at a time: the next stage, or the tempo.
+        if wants && is_free {
             self.arm_by_itself(self.now);
             self.acknowledge();
+        } else if by_ear && !wants {
+            self.tempo_by_itself(QUICKER_QPM);
         }
+    }
+
+    fn tempo_by_itself(&mut self, step_qpm: f64) {
+        self.tempo_by(step_qpm, self.now);
+        self.acknowledge();
     }
 
     /// Whether what sounds now goes on from a pass: the foot has changed nothing since.
@@ -55,8 +71,12 @@ impl Core {
         same_stage && same_tune && standing.longer == 1 && standing.pass >= key.pass
     }
 
-    /// Two rough choruses: what would be easier, in the breath.
+    /// Two rough choruses: slower where the stage wants that; else what would be easier stands in the breath.
     pub(super) fn offer_easier(&mut self, stretch: &Stretch) {
+        let by_ear = self.standing.stage_of(&self.material).tempo_by_ear;
+        if by_ear && !self.is_driven() && self.goes_on_as_in(stretch) {
+            return self.tempo_by_itself(SLOWER_QPM);
+        }
         let words = match (self.is_driven(), self.standing.stage) {
             (false, 0) => "try it slower",
             (false, _) => "try it slower, or the stage before",

@@ -19,6 +19,8 @@ const RING_MS: f64 = 1200.0;
 /// How far the player is with a chord out of time.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(in crate::practice) struct Finding {
+    /// The note that was found last; struck once more it is no other place.
+    last: Option<u8>,
     /// Notes of the figure that were found, one after the other.
     found: usize,
     /// How often all of them were.
@@ -148,9 +150,12 @@ impl Core {
         };
         let whole = notes.len();
         self.record_on(onset, Recorded::Verdict(Box::new(verdict), Some(onset)));
-        if !is_right {
+        // A single note is to be found in several places, not several times in one.
+        let is_new = whole > 1 || self.finding.last != Some(midi);
+        if !is_right || !is_new {
             return;
         }
+        self.finding.last = Some(midi);
         self.finding.found += 1;
         if self.finding.found == whole {
             self.finding.found = 0;

@@ -71,6 +71,7 @@ impl Pass {
             of_pickup: true,
             targets,
             places: Vec::new(),
+            rests: Vec::new(),
             notes,
             tempo,
             help,

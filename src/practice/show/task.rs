@@ -2,7 +2,7 @@
 
 use crate::drill::{Place, Places, Stage};
 use crate::harmony::Harmony;
-use crate::practice::pass::{Pass, PassKind};
+use crate::practice::pass::PassKind;
 use crate::practice::steps::Step;
 
 /// The word for a bar of rest.
@@ -36,17 +36,9 @@ fn text_of(stage: &Stage, places: &[Place]) -> String {
 /// What stands in the place of notes in a bar that rests; `None` where something is to be played, or nothing rests.
 pub(super) fn rest_word(step: &Step) -> Option<&'static str> {
     let (pass, chord) = (&step.pass, step.chord?);
-    let stage = pass.standing.stage_of(&pass.material);
-    let may_rest = stage.rest_bars > 0 && matches!(pass.kind, PassKind::Music(_));
     let sounds = matches!(pass.context(chord)?.harmony, Harmony::Chord(_));
-    (may_rest && sounds && rests(pass, pass.lap.chords[chord].bar)).then_some(REST)
-}
-
-/// Whether nothing is asked for over any chord of a bar.
-fn rests(pass: &Pass, bar: usize) -> bool {
-    let chords = pass.lap.chords.iter().zip(&pass.targets);
-    let mut here = chords.filter(|(chord, _)| chord.bar == bar);
-    here.all(|(_, set)| set.notes.is_empty())
+    let rests = pass.rests.get(chord).copied().unwrap_or(false);
+    (rests && sounds).then_some(REST)
 }
 
 #[cfg(test)]
