@@ -23,7 +23,7 @@ fn the_chart_of_the_readme_is_without_fault() {
         name: "README.md",
         text,
     });
-    assert_eq!(chart.unwrap().title, "Ferry at Six");
+    assert_eq!(chart.unwrap().title, "Two Umbrellas");
 }
 
 #[test]

@@ -14,6 +14,7 @@ use super::pass::{Pass, PassKind};
 use super::plan::Take;
 use super::steps::Step;
 use crate::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
+use crate::drill::PageHelp;
 use crate::time::{Meter, PPQ, Tick};
 
 /// The page as it stands.
@@ -328,7 +329,11 @@ fn bars_between(take: &Take, from: Tick, to: Tick) -> u32 {
         .max(1) as u32
 }
 
+/// The teacher's note; none where the stage hides even the symbol: it would give the chord away.
 fn note_of(step: &Step) -> Option<String> {
+    if step.pass.help.page == PageHelp::Off {
+        return None;
+    }
     let chord = step.form_chord()?;
     step.pass.material.form.chords.get(chord)?.note.clone()
 }
