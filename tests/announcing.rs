@@ -119,6 +119,26 @@ fn where_the_notes_fall_is_said_before_it_turns_and_stands_on_the_page() {
 }
 
 #[test]
+fn a_call_comes_though_its_stage_was_armed_late() {
+    let drill = format!("{BY_ITSELF}{}", TURNS.split_once('\n').expect("a title").1);
+    let drill = drill.replace("passes = 1\nadvance = 'passes'\n", "");
+    let mut room = slow_room(&drill, Names::English);
+    // Six beats before the section's end two stages on are armed; one is called off and asked for again.
+    room.play("1 next stage; 10 next stage; 40");
+    room.said.sort();
+    let words = said(&room);
+    assert_eq!(
+        words.iter().filter(|word| *word == "on three").count(),
+        1,
+        "{words:?}"
+    );
+    let mut room = slow_room(&drill, Names::English);
+    room.play("1 next stage; 2 next stage; 12.5 stay here; 13 next stage; 13.1 next stage; 40");
+    let words = said(&room);
+    assert!(words.iter().any(|word| word == "on three"), "{words:?}");
+}
+
+#[test]
 fn a_bar_of_rest_says_so_where_else_the_symbol_stands() {
     let mut room = slow_room(RESTS, Names::English);
     let mut words = |until: f64| {

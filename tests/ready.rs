@@ -184,6 +184,11 @@ fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
         assert_eq!(told(&room), wanted);
         assert_eq!(stands(&room), offered, "{letters}: {:?}", summary(&room));
     }
+    // Whichever chorus of the round it falls on.
+    let mut room = played(BREATHING, "CDEC GGGG .. GGGG GGGG", &[]);
+    listen(&mut room, 74.5, &[]);
+    assert_eq!(told(&room), "(one 0) fair rough rough rough");
+    assert!(stands(&room), "{:?}", summary(&room));
     // What was offered is over with a better chorus.
     let mut room = played(BREATHING, "CDEF GGGG .. GGGG CDEF", &[]);
     listen(&mut room, 74.5, &[]);

@@ -50,6 +50,12 @@ pub(super) fn stretches(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -
     }
     let period = (stage.play_bars + stage.rest_bars) as usize;
     let play = stage.play_bars as usize;
+    if stage.is_open_choice() {
+        // Trading goes on over the seam, whoever's turn that makes it.
+        let gone = pass as usize * bars.len();
+        let on = |stretch: &Stretch| (stretch.bar + gone) % period < play;
+        return all.into_iter().filter(on).collect();
+    }
     // A pass whose bars of play hold no start of a chord would be all rest: the next turn is taken instead.
     (0..period)
         .map(|more| {
@@ -68,11 +74,12 @@ pub(super) fn resting(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> 
     }
     let bars = bars_under(chords);
     let played = stretches(stage, chords, pass);
-    let rests = |chord: &LapChordView<'_>| {
+    let rests = |(index, chord): (usize, &LapChordView<'_>)| {
         let bar = bar_of(chord.start, &bars);
-        played.iter().all(|stretch| stretch.bar != bar)
+        let apart = |stretch: &Stretch| stretch.bar != bar && stretch.chord != index;
+        played.iter().all(apart)
     };
-    chords.iter().map(rests).collect()
+    chords.iter().enumerate().map(rests).collect()
 }
 
 /// How many figures were played in all passes before `pass`.

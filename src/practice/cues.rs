@@ -20,6 +20,8 @@ const PLACE_GUARD_MS: f64 = 150.0;
 const BEFORE_CHANGE_MS: f64 = 600.0;
 /// A cue is heard at most this many beats before its change: two bars of four.
 const LOOK_BACK_BEATS: usize = 8;
+/// Before a change whose notes are named, other words leave so much time free.
+pub(super) const FREE_BEFORE_MS: f64 = 2500.0;
 /// The shortest window worth offering.
 const LEAST_MS: f64 = 200.0;
 /// How long before its first window a cue is handed over.
@@ -92,11 +94,13 @@ pub fn target_cues(
     cues
 }
 
-/// Where the notes fall, said ahead of each pass in which that turns to something else.
+/// Where the notes fall, said ahead of each pass of a stage in which that turns, whatever the voice names. `targets` are the
+/// cues for the notes: they have the time right before a change.
 pub fn place_calls(
     steps: &[Step],
     counts: &[Tick],
     names: Names,
+    targets: &[PlannedCue],
     ms: &dyn Fn(Tick) -> f64,
 ) -> Vec<PlannedCue> {
     let call = |pair: &[Step]| {
@@ -109,12 +113,41 @@ pub fn place_calls(
             return None;
         }
         let phrases = speech::places_phrases(stage.places_in(standing.pass), names)?;
-        let first = counts.partition_point(|count| *count < step.start);
-        let to = counts[first.checked_sub(1)?];
-        let from = counts[first.saturating_sub(LOOK_BACK_BEATS)];
+        let (from, to) = room_for_call((before, step), counts, targets, ms)?;
         announcement(phrases, steps, counts, from, to, ms)
     };
     steps.windows(2).filter_map(call).collect()
+}
+
+/// The counts from and before which a call for the pass that begins with `step` may be said.
+fn room_for_call(
+    (before, step): (&Step, &Step),
+    counts: &[Tick],
+    targets: &[PlannedCue],
+    ms: &dyn Fn(Tick) -> f64,
+) -> Option<(Tick, Tick)> {
+    let first = counts.partition_point(|count| *count < step.start);
+    let place = step.places.first().copied().unwrap_or(step.start);
+    let is_named = |cue: &PlannedCue| cue.deadline == step.start && !cue.windows.is_empty();
+    let free_ms = match targets.iter().any(is_named) {
+        true => FREE_BEFORE_MS,
+        false => BEFORE_CHANGE_MS,
+    };
+    let limit_ms = ms(place.min(step.start)) - free_ms;
+    let after = counts[..first].partition_point(|count| ms(*count) <= limit_ms);
+    let to = counts[after.checked_sub(1)?];
+    let from = counts[first.saturating_sub(LOOK_BACK_BEATS)];
+    // In a count-in the first half is the stage's name's.
+    let from = match before.pass.kind {
+        PassKind::CountIn => from.max(middle(before.start, before.end)),
+        _ => from,
+    };
+    Some((from, to))
+}
+
+/// The tick half way.
+pub(super) fn middle(from: Tick, to: Tick) -> Tick {
+    Tick(from.0 + (to - from).0 / 2)
 }
 
 /// Windows for an announcement anywhere in `from..to`, clear of places.

@@ -221,6 +221,8 @@ impl Hearing {
             .find(|stretch| stretch.key == like.key && stretch.ends.is_none());
         match known {
             Some(stretch) => {
+                // The foot moved it to another key: it is no whole chorus of either.
+                stretch.as_asked &= stretch.tune == like.tune;
                 // A bar may be served twice where the plan grew with it.
                 let last = stretch.targets.last().map(|target| target.tick);
                 let new = like.targets.into_iter();
@@ -264,7 +266,7 @@ impl Hearing {
     pub(super) fn end_before(&mut self, key: PassKey, at: Frame) {
         for stretch in &mut self.stretches {
             let other = stretch.key.take == key.take && stretch.key != key;
-            if other && stretch.key.origin <= key.origin && stretch.ends.is_none() {
+            if other && stretch.begins < at && stretch.ends.is_none() {
                 stretch.ends = Some(at);
                 self.last_pass = Some((stretch.begins, at));
             }

@@ -93,6 +93,8 @@ pub struct Take {
     pub heralded: Option<Tick>,
     /// What was missed, and is to be named again.
     missed: Option<Missed>,
+    /// The deadlines of the calls that were handed over.
+    called: Vec<Tick>,
     /// The page turn in force.
     pub shown: Option<Flip>,
     agenda: Vec<(Tick, Due)>,
@@ -131,6 +133,7 @@ impl Take {
             announcements: Vec::new(),
             heralded: None,
             missed: None,
+            called: Vec::new(),
             shown: None,
             agenda: Vec::new(),
             done: Tick(first.0 - 1),
@@ -305,7 +308,7 @@ impl Take {
         self.units = flips::units(&self.steps, &ms);
         self.flips = flips::flips(&self.units, &counts, &ms);
         self.cues = target_cues(&self.steps, &counts, self.names, self.missed.as_ref(), &ms);
-        let calls = place_calls(&self.steps, &counts, self.names, &ms);
+        let calls = place_calls(&self.steps, &counts, self.names, &self.cues, &ms);
         self.cues.extend(calls);
         let overdue = self.keep_shown(on_page);
         let mut agenda: Vec<(Tick, Due)> = Vec::new();
@@ -332,10 +335,31 @@ impl Take {
         let all_cues = self.cues.iter().chain(&self.announcements).enumerate();
         agenda.extend(all_cues.map(|(index, cue)| (cue.hand_over, Due::Cue(index))));
         agenda.retain(|(at, _)| *at > self.done);
+        agenda.extend(self.late_calls());
         agenda.extend(overdue.map(|index| (Tick(self.done.0 + 1), Due::Flip(index))));
         agenda.sort();
         agenda.reverse();
         self.agenda = agenda;
+    }
+
+    /// Calls whose time to be handed over is past, but not the time to be said: the plan has changed since.
+    fn late_calls(&mut self) -> Vec<(Tick, Due)> {
+        let mut late = Vec::new();
+        for (index, cue) in self.cues.iter_mut().enumerate() {
+            let is_call = cue.form_chord.is_none();
+            if is_call && cue.hand_over <= self.done && !self.called.contains(&cue.deadline) {
+                cue.windows.retain(|(from, _)| *from > self.done);
+                if !cue.windows.is_empty() {
+                    late.push((Tick(self.done.0 + 1), Due::Cue(index)));
+                }
+            }
+        }
+        late
+    }
+
+    /// The call with this deadline was taken back: it may come again.
+    pub fn take_back_call(&mut self, deadline: Tick) {
+        self.called.retain(|called| *called != deadline);
     }
 
     /// Finds the unit that stands on the page (it began on `on_page`) among the new ones: they are counted from
@@ -364,6 +388,11 @@ impl Take {
             return None;
         }
         let due = self.agenda.pop();
+        if let Some((_, Due::Cue(index))) = due
+            && let Some(cue) = self.cues.get(index).filter(|cue| cue.form_chord.is_none())
+        {
+            self.called.push(cue.deadline);
+        }
         // All of one tick is served before the tick counts as done.
         if self.agenda.last().is_none_or(|(next, _)| *next > at) {
             self.done = at;
@@ -375,6 +404,7 @@ impl Take {
     pub fn forget_before(&mut self, now: Tick) {
         self.timeline.forget_before(now);
         self.announcements.retain(|cue| cue.deadline > now);
+        self.called.retain(|deadline| *deadline > now);
     }
 
     /// The commands that write the future anew from `from` on.

@@ -32,7 +32,6 @@ impl Summary {
     /// Adds the verdicts of a pass, each with the symbol of its chord.
     pub(super) fn add(&mut self, stage: &str, round: u32, judged: &Judged, symbols: Vec<String>) {
         self.turn_to(stage, round);
-        self.easier = None;
         self.offset_ms = judged.offset_ms;
         let room = MOST.saturating_sub(self.verdicts.len());
         let new = judged.verdicts.iter().cloned().zip(symbols).take(room);
@@ -56,6 +55,11 @@ impl Summary {
     pub(super) fn offer(&mut self, stage: &str, round: u32, easier: &'static str) {
         self.turn_to(stage, round);
         self.easier = Some(easier);
+    }
+
+    /// A better chorus: nothing easier is in place.
+    pub(super) fn withdraw_offer(&mut self) {
+        self.easier = None;
     }
 
     /// Forgets the rounds before this one.

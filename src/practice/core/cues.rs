@@ -208,6 +208,9 @@ impl Core {
             self.handed.drain(..).partition(is_right);
         self.handed = right;
         for handed in wrong {
+            if let (Some(take), Some(deadline)) = (self.take.as_mut(), handed.deadline) {
+                take.take_back_call(deadline);
+            }
             self.out.push(hush(at, handed.id..handed.id + 1));
         }
     }

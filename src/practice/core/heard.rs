@@ -14,7 +14,7 @@ use crate::practice::judge::{Judged, Wanted};
 use crate::practice::judge_plan::{Asked, names, wanted_of};
 use crate::practice::pass::PassKind;
 use crate::practice::plan::Missed;
-use crate::practice::readiness::Says;
+use crate::practice::readiness::{Chorus, Says};
 use crate::practice::timeline::Segment;
 use crate::practice::trading::{Back, Return};
 use crate::practice::tuning::Tuning;
@@ -275,6 +275,9 @@ impl Core {
         self.hearing
             .summary
             .add(&stretch.stage, stretch.round, &judged, symbols);
+        if matches!(chorus, Some(Chorus::Clean | Chorus::Fair)) {
+            self.hearing.summary.withdraw_offer();
+        }
         match says {
             Some(Says::Ready) => self.go_on_when_ready(&stretch),
             Some(Says::Easier) => self.offer_easier(&stretch),

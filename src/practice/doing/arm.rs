@@ -275,7 +275,11 @@ impl Core {
 /// The end of the pass that sounds at `from`, and of the breath after it.
 fn round_end(take: &Take, from: Tick) -> Tick {
     let timeline = &take.timeline;
-    let Some(here) = timeline.segment_at(from) else {
+    // A line that is exactly `from` is still in time.
+    let before = timeline
+        .segment_at(Tick(from.0 - 1))
+        .filter(|segment| segment.end() == from);
+    let Some(here) = before.or(timeline.segment_at(from)) else {
         return timeline.end();
     };
     let mut end = here.end();

@@ -13,9 +13,6 @@ use crate::speech;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 
-/// Before a change the voice is free for its targets for so long.
-const FREE_BEFORE_MS: f64 = 2500.0;
-
 impl Core {
     pub(in crate::practice) fn say_again(&mut self, stamp: Frame) {
         let phrases = show::say_again(self);
@@ -54,13 +51,15 @@ impl Core {
             return;
         }
         let counts = steps::counts(&take.timeline);
-        // The first target is named in the second half of the count, if it is named.
-        let half = Tick(first.start().0 + (first.end() - first.start()).0 / 2);
-        let is_first_target = |cue: &&PlannedCue| cue.deadline == first.end();
-        let target = take.cues.iter().find(is_first_target);
-        let to = match target.filter(|cue| !cue.windows.is_empty()) {
-            Some(_) => half,
-            None => last_count(&counts, first.end()),
+        // The first target is named in the second half of the count, if it is named; or the places are.
+        let said_first = |cue: &PlannedCue| match cue.form_chord {
+            Some(_) => cue.deadline == first.end(),
+            None => cue.deadline <= first.end(),
+        };
+        let mut others = take.cues.iter().filter(|cue| !cue.windows.is_empty());
+        let to = match others.any(said_first) {
+            true => cues::middle(first.start(), first.end()),
+            false => last_count(&counts, first.end()),
         };
         let ms = |tick| take.ms(tick);
         let planned = cues::announcement(phrases, &take.steps, &counts, first.start(), to, &ms);
@@ -159,7 +158,7 @@ impl Take {
     /// Whether there is room for it.
     fn announce(&mut self, phrases: PhraseSet, from: Tick, cut: Tick) -> bool {
         let counts = steps::counts(&self.timeline);
-        let is_early = |count: &&Tick| self.ms(cut) - self.ms(**count) >= FREE_BEFORE_MS;
+        let is_early = |count: &&Tick| self.ms(cut) - self.ms(**count) >= cues::FREE_BEFORE_MS;
         let to = counts.iter().rev().find(is_early).copied().unwrap_or(from);
         let ms = |tick| self.ms(tick);
         let planned = cues::announcement(phrases, &self.steps, &counts, from, to, &ms);

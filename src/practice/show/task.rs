@@ -28,7 +28,8 @@ fn text_of(stage: &Stage, places: &[Place]) -> String {
         [first] if stage.figure.len() > 1 => format!("from {first}"),
         more => {
             let more: Vec<String> = more.iter().map(Place::to_string).collect();
-            format!("on {}", more.join(", "))
+            let on = if places[0].twelfths < 0 { "" } else { "on " };
+            format!("{on}{}", more.join(", "))
         }
     }
 }
@@ -59,6 +60,7 @@ mod tests {
             ("figure = ['1', '3']\nplaces = ['1', '3']", "on 1, 3"),
             ("figure = ['1', '3']\nplaces = ['2']",  "from 2"),
             ("figure = ['1', '3']\nplaces = ['1']",  ""),
+            ("figure = ['1', '3']\nplaces = ['before 1', '2&']", "before 1, 2&"),
             ("figure = []",                          ""),
         ];
         for (keys, wanted) in cases {
