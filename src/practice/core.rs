@@ -5,6 +5,7 @@ mod cues;
 mod heard;
 mod log;
 mod ready;
+mod told;
 
 use self::cues::Handed;
 use self::log::Done;

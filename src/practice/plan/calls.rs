@@ -1,0 +1,26 @@
+//! Calls of the places: said once each, late where the plan changed late.
+
+use super::{Due, Take};
+use crate::time::Tick;
+
+impl Take {
+    /// Calls whose time to be handed over is past, but not the time to be said: the plan has changed since.
+    pub(super) fn late_calls(&mut self) -> Vec<(Tick, Due)> {
+        let mut late = Vec::new();
+        for (index, cue) in self.cues.iter_mut().enumerate() {
+            let is_call = cue.form_chord.is_none();
+            if is_call && cue.hand_over <= self.done && !self.called.contains(&cue.deadline) {
+                cue.windows.retain(|(from, _)| *from > self.done);
+                if !cue.windows.is_empty() {
+                    late.push((Tick(self.done.0 + 1), Due::Cue(index)));
+                }
+            }
+        }
+        late
+    }
+
+    /// The call with this deadline was taken back: it may come again.
+    pub fn take_back_call(&mut self, deadline: Tick) {
+        self.called.retain(|called| *called != deadline);
+    }
+}
