@@ -117,6 +117,8 @@ const CASES: &[Case] = &[
         PLAYED,    "CDEF CDEF GA ... CDEF", &[(5.0, Action::WholeForm), (22.0, Action::NextStage)], "(one 0) clean (two 32) - -"),
     ("right notes in the wrong place are rough",
         PLAYED,    "cdef cdef cdef C",      &[], "(one 0) rough rough rough"),
+    ("a stray note at the end of a chorus says nothing about the next",
+        PLAYED,    "CDEf .... .... C",      &[], "(one 0) fair"),
     ("who comes in late rested",
         PLAYED,    "...F ...F ...F C",      &[], "(one 0) - - -"),
     ("a stage that waits for the foot only tells",

@@ -178,9 +178,7 @@ impl Standing {
             ..self.clone()
         }
     }
-}
 
-impl Standing {
     /// Out of time the chord that was held in `before` stays, where it is among those that go round now.
     pub fn holding_the_chord_of(mut self, before: &Standing, material: &Material) -> Standing {
         let held = held_harmonies(before, material).nth(before.held);

@@ -194,6 +194,28 @@ pub struct Verdict {
     pub found: bool,
 }
 
+#[cfg(test)]
+impl Verdict {
+    /// A verdict without words or times, on chord and target `place` (no target for other notes).
+    pub(super) fn plain(place: usize, outcome: Outcome, timing: Option<Timing>) -> Verdict {
+        Verdict {
+            chord: place,
+            target: (outcome != Outcome::Other).then_some(place),
+            played: None,
+            degree: None,
+            want: None,
+            got: None,
+            got_degree: None,
+            cents: None,
+            late_ms: None,
+            at_ms: 0.0,
+            outcome,
+            timing,
+            found: false,
+        }
+    }
+}
+
 /// All verdicts on a stretch of playing.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Judged {

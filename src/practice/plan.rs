@@ -5,6 +5,7 @@ mod cursor;
 mod missed;
 mod rewrite;
 
+use self::calls::Call;
 pub use self::cursor::{Armed, Brings, Cursor};
 pub use self::missed::Missed;
 use super::cues::{PlannedCue, place_calls, target_cues};
@@ -95,8 +96,8 @@ pub struct Take {
     pub heralded: Option<Tick>,
     /// What was missed, and is to be named again.
     missed: Option<Missed>,
-    /// The deadlines of the calls that were handed over.
-    called: Vec<Tick>,
+    /// The calls that were handed over.
+    called: Vec<Call>,
     /// The page turn in force.
     pub shown: Option<Flip>,
     agenda: Vec<(Tick, Due)>,
@@ -301,7 +302,7 @@ impl Take {
         if let Some((_, Due::Cue(index))) = due
             && let Some(cue) = self.cues.get(index).filter(|cue| cue.form_chord.is_none())
         {
-            self.called.push(cue.deadline);
+            self.called.push(cue.call());
         }
         // All of one tick is served before the tick counts as done.
         if self.agenda.last().is_none_or(|(next, _)| *next > at) {
@@ -314,7 +315,7 @@ impl Take {
     pub fn forget_before(&mut self, now: Tick) {
         self.timeline.forget_before(now);
         self.announcements.retain(|cue| cue.deadline > now);
-        self.called.retain(|deadline| *deadline > now);
+        self.called.retain(|(deadline, _)| *deadline > now);
     }
 
     /// The commands that write the future anew from `from` on.

@@ -185,23 +185,9 @@ mod tests {
                 'o' => (Outcome::Other, None, false),
                 _ => (Outcome::NotJudged, None, false),
             };
-            let target = (outcome != Outcome::Other).then_some(chord);
-            chord += usize::from(target.is_some());
-            Verdict {
-                chord: target.unwrap_or(chord),
-                target,
-                played: None,
-                degree: None,
-                want: None,
-                got: None,
-                got_degree: None,
-                cents: None,
-                late_ms: None,
-                at_ms: 0.0,
-                outcome,
-                timing,
-                found,
-            }
+            let plain = Verdict::plain(chord, outcome, timing);
+            chord += usize::from(plain.target.is_some());
+            Verdict { found, ..plain }
         };
         Judged {
             verdicts: picture.chars().map(verdict).collect(),

@@ -274,19 +274,8 @@ mod tests {
 
     fn verdict(degree: &str, outcome: Outcome, timing: Timing) -> Verdict {
         Verdict {
-            chord: 0,
-            target: (outcome != Outcome::Other).then_some(0),
-            played: None,
             degree: Some(degree.to_string()),
-            want: None,
-            got: None,
-            got_degree: None,
-            cents: None,
-            late_ms: None,
-            at_ms: 0.0,
-            outcome,
-            timing: Some(timing),
-            found: false,
+            ..Verdict::plain(0, outcome, Some(timing))
         }
     }
 

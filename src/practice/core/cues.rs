@@ -209,7 +209,7 @@ impl Core {
         self.handed = right;
         for handed in wrong {
             if let (Some(take), Some(deadline)) = (self.take.as_mut(), handed.deadline) {
-                take.take_back_call(deadline);
+                take.take_back_call(deadline, &handed.phrases);
             }
             self.out.push(hush(at, handed.id..handed.id + 1));
         }

@@ -67,9 +67,12 @@ impl Hearing {
         let is_next = |verdict: &&Verdict| verdict.target.is_some_and(|target| target >= own);
         let of_next = judged.verdicts.iter().filter(is_next);
         let of_next: Vec<usize> = of_next.filter_map(|verdict| verdict.played).collect();
+        // A stray note from before the pass says nothing about it, either.
+        let push_ms = rules.push_beats * first.beat_ms;
+        let within = self.ms(stretch.begins) - push_ms..ends_ms;
         let own_notes = self.notes[..count].iter().enumerate();
         let notes = own_notes
-            .filter(|(index, note)| note.onset_ms < ends_ms && !of_next.contains(index))
+            .filter(|(index, note)| within.contains(&note.onset_ms) && !of_next.contains(index))
             .count();
         judged.verdicts.retain(|verdict| match verdict.target {
             Some(target) => target < own,
@@ -93,7 +96,6 @@ impl Hearing {
             Some(self.frame_of(note.onset_ms))
         };
         let heard = judged.verdicts.iter().map(heard).collect();
-        let push_ms = rules.push_beats * first.beat_ms;
         let mut index = 0;
         self.notes.retain(|note| {
             index += 1;

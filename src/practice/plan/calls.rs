@@ -1,7 +1,19 @@
 //! Calls of the places: said once each, late where the plan changed late.
 
 use super::{Due, Take};
+use crate::practice::cues::PlannedCue;
+use crate::speech::PhraseSet;
 use crate::time::Tick;
+
+/// A call as it is known again when the plan has changed: its deadline and its words.
+pub(super) type Call = (Tick, PhraseSet);
+
+impl PlannedCue {
+    /// What it is known by as a call.
+    pub(super) fn call(&self) -> Call {
+        (self.deadline, self.phrases.clone())
+    }
+}
 
 impl Take {
     /// Calls whose time to be handed over is past, but not the time to be said: the plan has changed since.
@@ -9,7 +21,7 @@ impl Take {
         let mut late = Vec::new();
         for (index, cue) in self.cues.iter_mut().enumerate() {
             let is_call = cue.form_chord.is_none();
-            if is_call && cue.hand_over <= self.done && !self.called.contains(&cue.deadline) {
+            if is_call && cue.hand_over <= self.done && !self.called.contains(&cue.call()) {
                 cue.windows.retain(|(from, _)| *from > self.done);
                 if !cue.windows.is_empty() {
                     late.push((Tick(self.done.0 + 1), Due::Cue(index)));
@@ -19,8 +31,9 @@ impl Take {
         late
     }
 
-    /// The call with this deadline was taken back: it may come again.
-    pub fn take_back_call(&mut self, deadline: Tick) {
-        self.called.retain(|called| *called != deadline);
+    /// A call was hushed: it may come again.
+    pub fn take_back_call(&mut self, deadline: Tick, phrases: &PhraseSet) {
+        self.called
+            .retain(|(at, words)| *at != deadline || words != phrases);
     }
 }
