@@ -1,4 +1,4 @@
-//! What is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
+//! EventKind is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
 //! the event log that mean the same whatever names the player likes.
 
 mod practice_support;
@@ -6,8 +6,9 @@ mod practice_support;
 use practice_support::*;
 use underfoot::display::{Large, Page};
 use underfoot::drill::Names;
+use underfoot::foot::Action;
 use underfoot::practice::Settings;
-use underfoot::practice::{Action, Recorded, What};
+use underfoot::practice::{EventKind, Recorded};
 use underfoot::time::Tick;
 
 /// Two stages that go on by themselves, each a pass and a breath long.
@@ -34,7 +35,7 @@ fn room_of(chart: &str, drill: &str, names: Names) -> Room {
         ..settings(2)
     };
     let mut room = Room::new(library(&[chart], drill), settings);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     room
 }
 
@@ -159,7 +160,7 @@ fn words_stand_in_the_bar_in_which_they_sound() {
     // Slowly enough for every note to be said.
     let slow = CHART.replace("tempo = 240", "tempo = 80");
     let mut room = Room::new(library(&[&slow], DRILL), settings(2));
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     room.until(30.0);
     let mut words = 0;
     for record in &room.records {
@@ -180,13 +181,13 @@ fn a_chord_out_of_time_is_named_when_it_comes_and_told_once() {
     room.seconds(6.0);
     assert_eq!(said(&room), ["find the root", "C"]);
     assert_eq!(changes(&room, "chord"), ["Cmaj7"]);
-    room.handle(What::Act(Action::NextStage));
+    room.handle(EventKind::Act(Action::NextStage));
     room.seconds(6.0);
     assert_eq!(said(&room), ["find the root", "C", "D"]);
     assert_eq!(changes(&room, "chord"), ["Cmaj7", "Dm7"]);
     // Round the four chords, and into a stage that is named and gives nothing away.
     for _ in 0..3 {
-        room.handle(What::Act(Action::NextStage));
+        room.handle(EventKind::Act(Action::NextStage));
         room.seconds(3.0);
     }
     let words = said(&room);
@@ -231,7 +232,7 @@ fn lines_name_notes_in_ascii_whatever_the_page_says() {
             ..settings(2)
         };
         let mut room = Room::new(library(&[&flats], DRILL), settings);
-        room.handle(What::Act(Action::Start));
+        room.handle(EventKind::Act(Action::Start));
         room.until(3.0);
         let sets = room.records.iter().filter_map(|record| match &record.what {
             Recorded::Page { page, next, .. } if *page == "practice" => Some(next.clone()),
@@ -247,7 +248,7 @@ fn lines_name_notes_in_ascii_whatever_the_page_says() {
 fn another_key_is_told_where_it_begins() {
     let mut room = room(DRILL, Names::English);
     room.until(2.0);
-    room.handle(What::Act(Action::NextKey));
+    room.handle(EventKind::Act(Action::NextKey));
     room.until(20.0);
     let keys = room.records.iter().filter_map(|record| match &record.what {
         Recorded::Change { what, value, .. } if *what == "key" => {

@@ -1,4 +1,4 @@
-//! What commands do to a take in progress: replaced bars, late bars, gaps, ends, levels, panic.
+//! EventKind commands do to a take in progress: replaced bars, late bars, gaps, ends, levels, panic.
 
 mod support;
 

@@ -22,7 +22,7 @@ use underfoot::midi::ByteParser;
 use underfoot::pedal::Edge;
 use underfoot::pedal::midi::MidiEdges;
 use underfoot::pedal::source::{Levels, Sink, SourceEvent};
-use underfoot::practice::{Core, Event, What};
+use underfoot::practice::{Core, Event, EventKind};
 use underfoot::speech::{Clips, FormLimit, PhraseSet};
 use underfoot::time::Frame;
 
@@ -47,7 +47,7 @@ impl Dice {
 struct Bench {
     plugged: bool,
     slow_ms: u64,
-    /// What a page took, for the clock.
+    /// EventKind a page took, for the clock.
     spent_ms: u64,
     pages: u64,
 }
@@ -174,7 +174,7 @@ impl Chaos {
         }
     }
 
-    /// What happens to the devices at `ms`.
+    /// EventKind happens to the devices at `ms`.
     fn step(&mut self, ms: u64, pages: &[Page]) {
         if ms >= self.next_at {
             self.next_at = ms + 20 + self.dice.roll(1500);
@@ -234,7 +234,7 @@ impl Chaos {
         }
     }
 
-    /// What a screen's thread would do; while it waits for a slow device it does nothing else.
+    /// EventKind a screen's thread would do; while it waits for a slow device it does nothing else.
     fn turn(&mut self, index: usize, ms: u64) {
         let screen = &mut self.screens[index];
         if ms < screen.free_at {
@@ -305,7 +305,7 @@ fn configuration() -> Config {
     config
 }
 
-/// What the foot does: a tap or a hold every few seconds, on switches 2 to 4.
+/// EventKind the foot does: a tap or a hold every few seconds, on switches 2 to 4.
 fn foot() -> Vec<Edge> {
     let mut dice = Dice(77);
     let (mut edges, mut at) = (Vec::new(), BASE + 12 * u64::from(RATE));
@@ -340,8 +340,8 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
     let (mut outcome, mut midi) = (Outcome::default(), Midi::default());
     let mut foot = foot().into_iter().peekable();
     let mut buffers = [[0.0; BLOCK_FRAMES]; 3];
-    let begin = What::Begin { at: Frame(BASE) };
-    let event = |at: u64, what: What| Event {
+    let begin = EventKind::Begin { at: Frame(BASE) };
+    let event = |at: u64, what: EventKind| Event {
         at: Frame(at),
         what,
     };
@@ -349,7 +349,7 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
     let end_at = BASE + MINUTES * 60 * u64::from(RATE);
     for at in (BASE..end_at).step_by(BLOCK_FRAMES) {
         while let Some(edge) = foot.next_if(|edge| edge.at.0 <= at) {
-            rig.handle(event(edge.at.0, What::Edge(edge)), &mut outcome);
+            rig.handle(event(edge.at.0, EventKind::Edge(edge)), &mut outcome);
         }
         rig.notices(Frame(at), &mut outcome);
         if let Some(chaos) = &mut chaos {
@@ -359,19 +359,19 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
             chaos.step(ms, &pages);
             let news: Vec<_> = chaos.told.lock().unwrap()[before..].to_vec();
             for (name, state) in news {
-                rig.handle(event(at, What::Device { name, state }), &mut outcome);
+                rig.handle(event(at, EventKind::Device { name, state }), &mut outcome);
             }
-            // What a foot board on JACK sends that is no press.
+            // EventKind a foot board on JACK sends that is no press.
             let nonsense = Notice::Midi {
                 frame: Frame(at),
                 bytes: [0xf8, 0, 0],
                 len: 1,
             };
             if chaos.dice.roll(40) == 0 {
-                rig.handle(event(at, What::Notice(nonsense)), &mut outcome);
+                rig.handle(event(at, EventKind::Notice(nonsense)), &mut outcome);
             }
         }
-        rig.handle(event(at, What::Tick), &mut outcome);
+        rig.handle(event(at, EventKind::Tick), &mut outcome);
         outcome.lines.clear();
         if chaos.is_none() {
             outcome.pages.clear();

@@ -1,4 +1,4 @@
-//! What the player chooses: habits in chart and configuration, hints, reasons, keys that walk, strings.
+//! EventKind the player chooses: habits in chart and configuration, hints, reasons, keys that walk, strings.
 
 // These tests start the program and write its files.
 #![allow(clippy::disallowed_methods)]
@@ -10,7 +10,7 @@ use underfoot::chart::Chart;
 use underfoot::drill::{Drill, StringRule, StringSet};
 use underfoot::fault::Source;
 use underfoot::harmony::{Habits, Harmony};
-use underfoot::practice::{Material, Standing};
+use underfoot::plan::{Material, Standing};
 
 fn chart(text: &str) -> Chart {
     Chart::read(&Source { name: "-", text }).unwrap_or_else(|faults| panic!("{faults}"))

@@ -1,4 +1,4 @@
-//! What the core makes of what is heard: verdicts where something is asked for, the summary in the breath, chords out of
+//! EventKind the core makes of what is heard: verdicts where something is asked for, the summary in the breath, chords out of
 //! time that go on by themselves, and no word where nothing is heard.
 
 mod practice_support;
@@ -7,8 +7,10 @@ use practice_support::heard::{QUARTER, first_bar, listen, summary};
 use practice_support::*;
 use underfoot::daemon::hearing::{Listener, Past};
 use underfoot::display::Page;
+use underfoot::foot::Action;
+use underfoot::judging::{EarEvent, Timing};
 use underfoot::listen::{Instrument, Setup};
-use underfoot::practice::{Action, Recorded, Sounded, Timing, What};
+use underfoot::practice::{EventKind, Recorded};
 use underfoot::time::{Frame, Tick};
 
 /// Four chords of a second each, a root on the first beat of each: a pass to listen, one to play, a breath.
@@ -49,7 +51,7 @@ fn verdicts(room: &Room) -> Vec<String> {
 #[test]
 fn verdicts_are_given_where_something_was_asked_for() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     // Four bars to listen (noodling there is nobody's business), four to play: C, D, E, F; the E is a D sharp, the F
     // comes 60 ms late, and the C of the pass was brought forward.
     let notes = [
@@ -80,7 +82,7 @@ fn verdicts_are_given_where_something_was_asked_for() {
 #[test]
 fn who_is_not_heard_is_not_bothered() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(&mut room, 70.0, &[]);
     let told = |what: &Recorded| matches!(what, Recorded::Verdict(..) | Recorded::Judged { .. });
     assert!(!room.records.iter().any(|record| told(&record.what)));
@@ -92,14 +94,14 @@ fn who_is_not_heard_is_not_bothered() {
 fn what_was_played_before_a_jump_or_a_stop_is_judged() {
     for (action, moment) in [(Action::Stop, 26.0), (Action::TopOfSectionNow, 26.0)] {
         let mut room = room(ROOTS);
-        room.handle(What::Act(Action::Start));
+        room.handle(EventKind::Act(Action::Start));
         listen(&mut room, moment, &[(16.0, 48), (20.0, 52), (24.0, 52)]);
         assert_eq!(verdicts(&room), [""; 0], "{action:?}");
-        room.handle(What::Act(action));
+        room.handle(EventKind::Act(action));
         for _ in 0..400 {
             room.step();
             let frame = Frame(room.at);
-            room.handle(What::Heard(Sounded::Upto { frame }));
+            room.handle(EventKind::Heard(EarEvent::Upto { frame }));
         }
         let told = [
             "2 16 C C right in time",
@@ -113,9 +115,9 @@ fn what_was_played_before_a_jump_or_a_stop_is_judged() {
 #[test]
 fn a_lost_server_judges_what_it_has() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(&mut room, 26.0, &[(16.0, 48), (20.0, 50)]);
-    room.handle(What::AudioLost { why: "gone".into() });
+    room.handle(EventKind::AudioLost { why: "gone".into() });
     let told = [
         "2 16 C C right in time",
         "2 20 D D right in time",
@@ -127,7 +129,7 @@ fn a_lost_server_judges_what_it_has() {
 #[test]
 fn a_voice_is_listened_for_where_it_is_asked_for() {
     let mut room = room(SUNG);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(&mut room, 2.0, &[]);
     assert!(room.core.listens_to_voice());
     // Sung an octave higher: a voice may.
@@ -150,7 +152,7 @@ fn a_voice_is_listened_for_where_it_is_asked_for() {
 fn strike(room: &mut Room, midi: u8, frames: u64) {
     let onset = Frame(room.at);
     let (cents, confidence) = (0.0, 0.9);
-    room.handle(What::Heard(Sounded::Began {
+    room.handle(EventKind::Heard(EarEvent::Began {
         onset,
         midi,
         cents,
@@ -160,17 +162,17 @@ fn strike(room: &mut Room, midi: u8, frames: u64) {
     while room.at < until {
         room.step();
         let frame = Frame(room.at);
-        room.handle(What::Heard(Sounded::Upto { frame }));
+        room.handle(EventKind::Heard(EarEvent::Upto { frame }));
     }
     let off = Frame(room.at);
-    room.handle(What::Heard(Sounded::Ended { off }));
+    room.handle(EventKind::Heard(EarEvent::Ended { off }));
     room.seconds(0.2);
 }
 
 #[test]
 fn a_chord_out_of_time_stays_until_it_was_right() {
     let mut room = room(FOUND);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     room.seconds(1.0);
     let chord = |room: &Room| match room.page() {
         Page::Practice(page) => page.chord_now.clone(),
@@ -201,7 +203,7 @@ const PLACES: &str = "title = 'Places'\n[[stage]]\nname = 'find'\ndegrees = ['1'
 #[test]
 fn the_same_note_struck_again_is_no_other_place() {
     let mut room = room(PLACES);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     room.seconds(1.0);
     let chords = |room: &Room| {
         let change = |what: &Recorded| matches!(what, Recorded::Change { what: "chord", .. });
@@ -221,7 +223,7 @@ const TRADED: &str = "title = 'Traded'\n[[stage]]\nname = 'traded'\ndegrees = ['
 #[test]
 fn what_is_played_in_the_bars_of_the_other_is_not_counted() {
     let mut room = room(TRADED);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(
         &mut room,
         18.5,
@@ -237,7 +239,7 @@ fn what_is_played_in_the_bars_of_the_other_is_not_counted() {
 #[test]
 fn a_free_round_is_counted() {
     let mut room = room(FREE);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(
         &mut room,
         18.5,
@@ -263,11 +265,11 @@ fn a_free_round_is_counted() {
 #[test]
 fn the_last_pass_is_played_back_with_the_next() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::PlayBack));
+    room.handle(EventKind::Act(Action::PlayBack));
     assert_eq!(room.replays, []);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(&mut room, 33.0, &[(16.0, 48)]);
-    room.handle(What::Act(Action::PlayBack));
+    room.handle(EventKind::Act(Action::PlayBack));
     let base = first_bar(&room);
     let [replay] = room.replays[..] else {
         panic!("{:?}", room.replays);
@@ -280,15 +282,15 @@ fn the_last_pass_is_played_back_with_the_next() {
 #[test]
 fn a_take_is_kept_when_asked() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::KeepTake));
+    room.handle(EventKind::Act(Action::KeepTake));
     assert_eq!(room.keeps, []);
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     listen(&mut room, 10.0, &[]);
-    room.handle(What::Act(Action::KeepTake));
+    room.handle(EventKind::Act(Action::KeepTake));
     listen(&mut room, 12.0, &[]);
-    room.handle(What::Act(Action::Stop));
+    room.handle(EventKind::Act(Action::Stop));
     room.seconds(2.0);
-    room.handle(What::Act(Action::KeepTake));
+    room.handle(EventKind::Act(Action::KeepTake));
     // From the first count (two bars before the first full one) to now, and when it is over, to its end.
     let base = first_bar(&room) as f64;
     let quarter = |frame: Frame| (frame.0 as f64 - base) / QUARTER as f64;
@@ -302,10 +304,10 @@ fn a_take_is_kept_when_asked() {
 #[test]
 fn a_page_for_tuning_stands_where_nothing_plays() {
     let mut room = room(ROOTS);
-    room.handle(What::Act(Action::Tune));
+    room.handle(EventKind::Act(Action::Tune));
     assert!(room.core.is_tuning());
     for hz in [Some(108.1), Some(108.1), Some(108.1), None] {
-        room.handle(What::Heard(Sounded::Reading { hz }));
+        room.handle(EventKind::Heard(EarEvent::Reading { hz }));
     }
     let Page::Tuning(page) = room.page() else {
         panic!("{:?}", room.page());
@@ -387,8 +389,8 @@ fn a_dead_input_is_not_listened_to_and_a_live_one_is_again() {
         let sound: Vec<f32> = (0..64).map(|n| sample(block * 64 + n)).collect();
         listener.push(Frame(1_000_000 + block * 64), &sound, &[0.0; 64], &mut told);
     }
-    let onset = |sounded: &Sounded| match sounded {
-        Sounded::Began {
+    let onset = |sounded: &EarEvent| match sounded {
+        EarEvent::Began {
             onset, midi: 55, ..
         } => Some(onset.0),
         _ => None,
@@ -402,7 +404,7 @@ fn a_dead_input_is_not_listened_to_and_a_live_one_is_again() {
     assert!(onsets.len() == 2 && near, "{onsets:?} for {wanted:?}");
     // How far it has listened is told all the same.
     let upto = told.iter().rev().find_map(|sounded| match sounded {
-        Sounded::Upto { frame } => Some(frame.0),
+        EarEvent::Upto { frame } => Some(frame.0),
         _ => None,
     });
     assert!(upto.is_some_and(|upto| upto > 1_000_000 + 8 * rate - 2_000));

@@ -2,7 +2,7 @@
 //!
 //! The windows are common practice, without a published source; the cases are worked out by hand from them.
 
-use underfoot::practice::{Outcome, Played, Rules, Timing, Verdict, Wanted, judge};
+use underfoot::judging::{HeardNote, Outcome, Rules, Timing, Verdict, Wanted, judge};
 
 /// A target of C major, `at_ms` into the take, at a tempo.
 fn want(chord: usize, midi: u8, at_ms: f64, beat_ms: f64, until_ms: f64) -> Wanted {
@@ -26,8 +26,8 @@ fn want(chord: usize, midi: u8, at_ms: f64, beat_ms: f64, until_ms: f64) -> Want
     }
 }
 
-fn played(midi: u8, onset_ms: f64) -> Played {
-    Played {
+fn played(midi: u8, onset_ms: f64) -> HeardNote {
+    HeardNote {
         onset_ms,
         off_ms: Some(onset_ms + 300.0),
         midi,
@@ -157,11 +157,11 @@ fn a_steady_offset_and_the_tuning_are_taken_out_and_told() {
         })
         .collect();
     for (offset, cents) in [(25.0, 0.0), (-30.0, 20.0), (10.0, -35.0)] {
-        let flat = |target: &Wanted| Played {
+        let flat = |target: &Wanted| HeardNote {
             cents,
             ..played(target.midi, target.at_ms + offset)
         };
-        let all: Vec<Played> = targets.iter().map(flat).collect();
+        let all: Vec<HeardNote> = targets.iter().map(flat).collect();
         let judged = judge(&targets, &all, &Rules::default());
         assert!(
             (judged.offset_ms - offset).abs() < 1e-6,
@@ -269,7 +269,7 @@ fn a_player_made_of_chance_is_judged_as_it_played() {
             };
             list.push((chord, result));
             targets.push(target);
-            notes.extend(at.map(|at| Played {
+            notes.extend(at.map(|at| HeardNote {
                 cents: chance.spread_ms(4.0),
                 off_ms: Some(at + 0.4 * beat),
                 ..played(note, at)

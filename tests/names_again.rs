@@ -5,7 +5,7 @@ mod practice_support;
 
 use practice_support::heard::listen;
 use practice_support::*;
-use underfoot::practice::{Recorded, What};
+use underfoot::practice::{EventKind, Recorded};
 
 const C: u8 = 48;
 const D: u8 = 50;
@@ -20,7 +20,7 @@ fn drill(breathe_bars: u32, more: &str) -> String {
     )
 }
 
-/// What is said from a quarter on, the stage's name and words that found no room left out.
+/// EventKind is said from a quarter on, the stage's name and words that found no room left out.
 fn said_from(room: &Room, quarter: f64) -> Vec<String> {
     let words = room.records.iter().filter_map(|record| match &record.what {
         Recorded::Say {
@@ -54,7 +54,7 @@ fn what_was_missed_is_named_once_more() {
     for (what, breath, more, played, wanted) in cases {
         let drill = drill(breath, more);
         let mut room = Room::new(library(&[&slow], &drill), settings(2));
-        room.handle(What::Act(underfoot::practice::Action::Start));
+        room.handle(EventKind::Act(underfoot::foot::Action::Start));
         listen(&mut room, 84.0, played);
         assert_eq!(said_from(&room, 15.5), wanted, "{what}");
     }

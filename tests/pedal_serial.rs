@@ -10,9 +10,9 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use underfoot::clock::ClockMessage;
+use underfoot::foot::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
 use underfoot::pedal::serial::{Protocol, SerialEvent, SerialPedal, SerialSettings};
 use underfoot::pedal::{DeviceState, Edge};
-use underfoot::practice::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
 use underfoot::time::Frame;
 
 const RATE: u32 = 48_000;

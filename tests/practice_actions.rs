@@ -1,5 +1,5 @@
-//! What a foot asks for and what is heard then: one line a case, through the core and a real player in virtual
-//! time. What each action should do is common practice of teachers and bandleaders, no source; the bars are told
+//! EventKind a foot asks for and what is heard then: one line a case, through the core and a real player in virtual
+//! time. EventKind each action should do is common practice of teachers and bandleaders, no source; the bars are told
 //! by the bass's first notes, so that the outcome is what sounds, not what the core believes.
 
 mod practice_support;
@@ -8,9 +8,8 @@ use practice_support::told::heard_like;
 use practice_support::*;
 use underfoot::audio::Played;
 use underfoot::display::Page;
-use underfoot::practice::{
-    Action, FootMap, FootState, GestureKind, Recorded, Settings, Spoken, What,
-};
+use underfoot::foot::{Action, FootMap, FootState, GestureKind};
+use underfoot::practice::{EventKind, Recorded, Settings, Spoken};
 use underfoot::time::Part;
 
 #[rustfmt::skip]
@@ -370,7 +369,7 @@ fn every_action_changes_the_page_at_once() {
         }
         let mut room = in_state(2, FootState::Playing);
         let before = room.core.page();
-        room.handle(What::Act(action));
+        room.handle(EventKind::Act(action));
         // A single tap counts, but is no tempo yet; the page tells it all the same.
         assert_ne!(before, *room.page(), "{name}");
     }
@@ -400,7 +399,7 @@ fn menu_by_foot(switches: usize) -> (Room, Vec<String>) {
 
 #[test]
 fn the_standard_maps_reach_what_they_should() {
-    // What a player alone at the amp cannot do without (common practice, no source).
+    // EventKind a player alone at the amp cannot do without (common practice, no source).
     let needed = [
         "start",
         "stop",
@@ -475,7 +474,7 @@ fn one_switch_opens_the_menu_from_a_stage_out_of_time_too() {
         FootState::Stopped,
         "a hold stops it"
     );
-    // What else the user wants of a hold at rest.
+    // EventKind else the user wants of a hold at rest.
     let mut own = settings(1);
     let hold = (FootState::Stopped, 1, GestureKind::Hold);
     own.map

@@ -1,4 +1,4 @@
-//! What the README shows works as shown.
+//! EventKind the README shows works as shown.
 
 use underfoot::chart::Chart;
 use underfoot::drill::Drill;

@@ -5,7 +5,9 @@ mod practice_support;
 
 use practice_support::heard::{listen, summary};
 use practice_support::*;
-use underfoot::practice::{Action, Chorus, Record, Recorded, What};
+use underfoot::foot::Action;
+use underfoot::judging::Chorus;
+use underfoot::practice::{EventKind, Record, Recorded};
 
 /// Roots on the first beat of four bars; the stages after the first stay.
 fn drill(stage: &str) -> String {
@@ -34,7 +36,7 @@ const BOTH: &str =
 /// given.
 fn played(stage: &str, letters: &str, foot: &[(f64, Action)]) -> Room {
     let mut room = Room::new(library(&[CHART], &drill(stage)), settings(2));
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     let key = |letter: char| 48 + "C D EF G A B".find(letter).unwrap_or(0) as u8;
     let bars: Vec<char> = letters.chars().filter(|letter| *letter != ' ').collect();
     let notes = bars.iter().zip((0..).map(|bar| f64::from(bar) * 4.0));
@@ -52,7 +54,7 @@ fn played(stage: &str, letters: &str, foot: &[(f64, Action)]) -> Room {
         let here = notes.iter().filter(|(at, _)| (from..until).contains(at));
         listen(&mut room, until, &here.copied().collect::<Vec<_>>());
         if let Some(action) = action {
-            room.handle(What::Act(action));
+            room.handle(EventKind::Act(action));
         }
         from = until;
     }
@@ -76,7 +78,7 @@ fn told(room: &Room) -> String {
     words.collect::<Vec<_>>().join(" ")
 }
 
-/// What, the stage, the bars played, the foot, what is told.
+/// EventKind, the stage, the bars played, the foot, what is told.
 type Case = (
     &'static str,
     &'static str,
@@ -191,7 +193,7 @@ fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
     listen(&mut room, 74.5, &[]);
     assert_eq!(told(&room), "(one 0) fair rough rough rough");
     assert!(stands(&room), "{:?}", summary(&room));
-    // What was offered is over with a better chorus.
+    // EventKind was offered is over with a better chorus.
     let mut room = played(BREATHING, "CDEF GGGG .. GGGG CDEF", &[]);
     listen(&mut room, 74.5, &[]);
     assert_eq!(told(&room), "(one 0) clean rough rough clean");

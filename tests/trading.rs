@@ -5,7 +5,8 @@ mod practice_support;
 use practice_support::heard::{listen, summary};
 use practice_support::*;
 use underfoot::audio::Played;
-use underfoot::practice::{Action, Record, Recorded, What};
+use underfoot::foot::Action;
+use underfoot::practice::{EventKind, Record, Recorded};
 
 /// The four bars of the plain tune twice, the band out every other two bars, then a breath.
 const TRADING: &str = "title = 'Trading'\n[[stage]]\nname = 'twos'\ndegrees = ['1', '3', '5']\nfigure = []\n\
@@ -17,7 +18,7 @@ const ROOTS: &str = "title = 'Trading'\n[[stage]]\nname = 'roots'\ndegrees = ['1
 
 fn room(drill: &str) -> Room {
     let mut room = Room::new(library(&[CHART], drill), settings(2));
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     room
 }
 
@@ -39,7 +40,7 @@ fn struck(room: &Room) -> Vec<(i64, i64)> {
 /// How many beats late the player was each time.
 fn backs(room: &Room) -> Vec<Option<i32>> {
     let back = |what: &Recorded| match what {
-        Recorded::Back(back) => Some(back.beats),
+        Recorded::Reentry(back) => Some(back.beats),
         _ => None,
     };
     let records = room.records.iter();
@@ -109,7 +110,7 @@ const CHORUSES: &str = "title = 'Choruses'\n[[stage]]\nname = 'roots'\ndegrees =
 #[test]
 fn who_rests_while_the_band_is_out_is_told_where_he_came_back_and_no_more() {
     let mut room = Room::new(library(&[CHART], CHORUSES), settings(2));
-    room.handle(What::Act(Action::Start));
+    room.handle(EventKind::Act(Action::Start));
     // Bars 5 to 8 are without the band; the player comes in with it on quarter 32.
     listen(
         &mut room,

@@ -1,7 +1,8 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::practice::{Chorus, Record, Recorded, Timing};
+use crate::judging::{Chorus, Timing};
+use crate::practice::{Record, Recorded};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
@@ -113,7 +114,7 @@ impl EventLog {
             record.what,
             Recorded::Verdict(..)
                 | Recorded::Choice(_)
-                | Recorded::Back(_)
+                | Recorded::Reentry(_)
                 | Recorded::Judged { .. }
         );
         if !is_late {
@@ -298,7 +299,7 @@ impl EventLog {
                 put("off_beats", json!(choice.off_beats));
                 put("orders", json!(choice.orders));
             }
-            Recorded::Back(back) => {
+            Recorded::Reentry(back) => {
                 put("kind", json!("back"));
                 put("beats_late", json!(back.beats));
                 put("late_ms", json!(back.late_ms));

@@ -3,7 +3,7 @@
 use crate::chart::{Lap, LapChord};
 use crate::drill::{Advance, LapChordView, Names, Stage, check};
 use crate::harmony::undeclared_home;
-use crate::practice::{Loop, Material, Said, Standing, said_in_first_pass};
+use crate::plan::{Loop, Material, Standing, VoiceRoom, said_in_first_pass};
 use crate::speech::Speaker;
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
@@ -21,7 +21,7 @@ pub fn unsaid(
     let tempo = UsPerQuarter::from_qpm(qpm);
     let mut lines = Vec::new();
     for (index, stage) in material.drill.stages.iter().enumerate() {
-        let mut all = Said::default();
+        let mut all = VoiceRoom::default();
         // A section that comes again is practised once.
         let items = (0..form.items()).filter(|item| material.home_item(*item) == *item);
         for item in items {

@@ -1,7 +1,7 @@
 //! From sound to what the core is told: what both the offline renderer and the daemon do with a guitar.
 
+use crate::judging::EarEvent;
 use crate::listen::{Found, Instrument, Setup, Stream};
-use crate::practice::Sounded;
 use crate::time::Frame;
 use std::sync::Arc;
 
@@ -153,7 +153,7 @@ impl Listener {
     }
 
     /// Listens to a block that begins on `frame`, with what was played meanwhile beside it.
-    pub fn push(&mut self, frame: Frame, sound: &[f32], played: &[f32], out: &mut Vec<Sounded>) {
+    pub fn push(&mut self, frame: Frame, sound: &[f32], played: &[f32], out: &mut Vec<EarEvent>) {
         let dead = self.is_dead(sound);
         let latency = self.latency_frames;
         let (readings, read_every) = (
@@ -170,22 +170,22 @@ impl Listener {
                         let due = reading.at < *read_at || reading.at >= *read_at + read_every;
                         if readings && due {
                             *read_at = reading.at;
-                            out.push(Sounded::Reading { hz: reading.hz });
+                            out.push(EarEvent::Reading { hz: reading.hz });
                         }
                     }
-                    Found::Named(heard) => out.push(Sounded::Began {
+                    Found::Named(heard) => out.push(EarEvent::Began {
                         onset: meant(heard.onset),
                         midi: heard.midi,
                         cents: heard.cents,
                         confidence: heard.confidence,
                     }),
-                    Found::Ended { off } => out.push(Sounded::Ended { off: meant(off) }),
+                    Found::Ended { off } => out.push(EarEvent::Ended { off: meant(off) }),
                 });
         }
         let upto = frame.0 + sound.len() as u64;
         if upto < self.told || upto >= self.told + self.tell_every {
             self.told = upto;
-            out.push(Sounded::Upto { frame: meant(upto) });
+            out.push(EarEvent::Upto { frame: meant(upto) });
         }
     }
 }

@@ -8,9 +8,11 @@ use super::hearing::Listener;
 use super::rig::{Outcome, Rig, Voice};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
 use crate::display::Page;
+use crate::foot::Action;
+use crate::judging::EarEvent;
 use crate::listen::Instrument;
 use crate::pedal::Edge;
-use crate::practice::{Action, Core, Event, Sounded, What};
+use crate::practice::{Core, Event, EventKind};
 use crate::time::Frame;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -18,7 +20,7 @@ use std::sync::Arc;
 /// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
 /// sub-blocks.
 const BASE: Frame = Frame(1 << 20);
-/// What is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
+/// EventKind is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
 const LEAD_FRAMES: usize = BLOCK_FRAMES << 8;
 /// Seconds that ring out after the last bar.
 const RING_OUT_S: u64 = 3;
@@ -32,7 +34,7 @@ pub enum Length {
     Passes(u32),
 }
 
-/// What is to be rendered, besides the core.
+/// EventKind is to be rendered, besides the core.
 pub struct Job {
     /// The player's make.
     pub prepared: Prepared,
@@ -54,12 +56,12 @@ pub struct Guitar {
     pub sound: Vec<f32>,
     /// Who listens.
     pub listener: Listener,
-    /// What is listened for where nothing is to be sung.
+    /// EventKind is listened for where nothing is to be sung.
     pub instrument: Instrument,
 }
 
 impl Guitar {
-    /// What was played between two frames, if they lie in the recording.
+    /// EventKind was played between two frames, if they lie in the recording.
     fn between(&self, from: Frame, to: Frame) -> Option<Arc<[f32]>> {
         let index = |frame: Frame| frame.0.checked_sub(BASE.0).map(|index| index as usize);
         let sound = self.sound.get(index(from)?..index(to)?)?;
@@ -67,7 +69,7 @@ impl Guitar {
     }
 
     /// Listens to what was played beside a block that begins on `at`.
-    fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<Sounded> {
+    fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<EarEvent> {
         let mut heard = Vec::new();
         self.listener.listen_for(match core.listens_to_voice() {
             true => Instrument::Voice,
@@ -91,7 +93,7 @@ pub trait SoundSink {
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()>;
 }
 
-/// What a rendering leaves besides the sound.
+/// EventKind a rendering leaves besides the sound.
 #[derive(Debug, Default)]
 pub struct Rendered {
     /// The event log, head first, sorted by frame.
@@ -171,7 +173,7 @@ pub fn render(
     rig.handle(
         Event {
             at: BASE,
-            what: What::Begin { at: BASE },
+            what: EventKind::Begin { at: BASE },
         },
         &mut outcome,
     );
@@ -214,7 +216,7 @@ pub fn render(
             let heard = guitar.hear(at, &left[..frames], &right[..frames], &rig.core);
             let end = Frame(at + frames as u64);
             for sounded in heard {
-                let what = What::Heard(sounded);
+                let what = EventKind::Heard(sounded);
                 rig.handle(Event { at: end, what }, &mut outcome);
             }
         }
@@ -289,7 +291,7 @@ fn pump(
         rig.handle(
             Event {
                 at: edge.at,
-                what: What::Edge(edge),
+                what: EventKind::Edge(edge),
             },
             outcome,
         );
@@ -301,12 +303,12 @@ fn pump(
             rig.handle(
                 Event {
                     at,
-                    what: What::Act(Action::LastTime),
+                    what: EventKind::Act(Action::LastTime),
                 },
                 outcome,
             );
         }
-        let stopped = state.asked && rig.core.foot_state() == crate::practice::FootState::Stopped;
+        let stopped = state.asked && rig.core.foot_state() == crate::foot::FootState::Stopped;
         if stopped && state.ends_at.is_none() {
             state.ends_at = Some(at.0 + RING_OUT_S * u64::from(state.rate));
         }
@@ -314,7 +316,7 @@ fn pump(
     rig.handle(
         Event {
             at,
-            what: What::Tick,
+            what: EventKind::Tick,
         },
         outcome,
     );

@@ -3,7 +3,7 @@
 use super::events::{EventLog, Line};
 use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
-use crate::practice::{Core, Effect, Event, Recorded, Replay, Saved, Saying, What};
+use crate::practice::{Core, Effect, Event, EventKind, Recorded, Replay, Saved, Saying};
 use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -72,7 +72,7 @@ impl Voice for SpeakerThread {
     }
 }
 
-/// What comes out besides sound.
+/// EventKind comes out besides sound.
 #[derive(Debug, Default)]
 pub struct Outcome {
     /// Pages to show, oldest first; the last is the one that stands. Where the page turned: the frame of the line
@@ -204,7 +204,7 @@ impl Rig {
             self.handle(
                 Event {
                     at,
-                    what: What::Notice(notice),
+                    what: EventKind::Notice(notice),
                 },
                 outcome,
             );
@@ -261,7 +261,7 @@ impl Rig {
             };
             if clips.is_empty() {
                 let at = self.core.now();
-                let what = What::Notice(Notice::CueSkipped { cue: id, frame: at });
+                let what = EventKind::Notice(Notice::CueSkipped { cue: id, frame: at });
                 let mut effects = Vec::new();
                 self.core.handle(Event { at, what }, &mut effects);
                 effects

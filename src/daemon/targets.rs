@@ -4,7 +4,7 @@ use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_li
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
 use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::{ChordInContext, ChordSymbol, Harmony, Pitch};
-use crate::practice::Material;
+use crate::plan::Material;
 use crate::time::Tick;
 use serde_json::{Value, json};
 

@@ -1,21 +1,22 @@
 //! The take that a clock from outside drives: it begins with the master's Start, its time is the master's.
 
-use super::core::Core;
-use super::course::Loop;
-use super::pass::Playing;
-use super::plan::{Begins, Cursor, Take};
-use super::{Material, Standing};
 use crate::audio::{ClockSource, Command, Notice};
 use crate::clock::ClockState;
+use crate::plan::cursor::Cursor;
+use crate::plan::pass::PassSettings;
+use crate::plan::standing::Loop;
+use crate::plan::take::{Begins, TakePlan};
+use crate::plan::{Material, Standing};
+use crate::practice::core::Core;
 use crate::time::{Frame, Part, Tick, UsPerQuarter};
 use std::sync::Arc;
 
 /// A tempo that differs by less is the same, as far as swing and the page are concerned.
 const SAME_TEMPO: f64 = 0.005;
-/// What is mute by default while others play.
+/// EventKind is mute by default while others play.
 const BAND: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 
-/// What the core knows of the clock outside.
+/// EventKind the core knows of the clock outside.
 #[derive(Debug, Default)]
 pub(super) struct Clocked {
     /// Whether one is followed at all.
@@ -31,19 +32,19 @@ pub(super) struct Clocked {
     pub(super) tempo: Option<UsPerQuarter>,
     /// The take is driven by it since this frame.
     since: Option<Frame>,
-    /// What the foot had muted before.
+    /// EventKind the foot had muted before.
     muted: Option<Vec<Part>>,
     home: Option<Home>,
 }
 
-/// What the player was given to begin with at the master's Start.
+/// EventKind the player was given to begin with at the master's Start.
 #[derive(Debug)]
 struct Home {
-    take: Take,
+    take: TakePlan,
     material: Arc<Material>,
     standing: Standing,
     tempo: UsPerQuarter,
-    playing: Playing,
+    playing: PassSettings,
 }
 
 impl Core {
@@ -103,7 +104,7 @@ impl Core {
         });
     }
 
-    fn playing_with_others(&self) -> Playing {
+    fn playing_with_others(&self) -> PassSettings {
         let mut playing = self.playing.clone();
         if self.clocked.mutes && self.clocked.muted.is_none() {
             let more = BAND
@@ -114,7 +115,13 @@ impl Core {
         playing
     }
 
-    fn take_from(&self, cursor: Cursor, at: Frame, first: Tick, playing: &Playing) -> Take {
+    fn take_from(
+        &self,
+        cursor: Cursor,
+        at: Frame,
+        first: Tick,
+        playing: &PassSettings,
+    ) -> TakePlan {
         let begins = Begins {
             at,
             first,
@@ -123,7 +130,7 @@ impl Core {
             epoch: self.epoch,
             names: self.settings.names,
         };
-        let mut take = Take::new(cursor, begins);
+        let mut take = TakePlan::new(cursor, begins);
         take.extend(first, self.tempo, playing);
         take.settle();
         take
@@ -204,7 +211,7 @@ impl Core {
         self.acknowledge();
     }
 
-    /// What the song plays at `tick` ticks from bar 1 of the unrolled form, and where that bar begins. Beyond the
+    /// EventKind the song plays at `tick` ticks from bar 1 of the unrolled form, and where that bar begins. Beyond the
     /// end of the form it goes round. The beginning itself is that of what goes round at present.
     fn cursor_of_song(&self, tick: Tick) -> (Cursor, Tick) {
         if tick <= Tick(0) {

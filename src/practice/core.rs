@@ -9,28 +9,29 @@ mod told;
 
 use self::cues::Handed;
 use self::log::Done;
-use super::doing::Reloading;
+use crate::practice::doing::Reloading;
 
-use super::course::Standing;
-use super::doing::Finding;
-use super::event::{Effect, Event, Saved, What};
-use super::footmap::{FootMap, FootState};
-use super::gesture::{Gestures, SwitchSettings};
-use super::hearing::Hearing;
-use super::judge::Rules;
-use super::material::Material;
-use super::menu::Menu;
-use super::pass::{Pass, Playing};
-use super::plan::{Cursor, Take};
-use super::readiness::Readiness;
-use super::show;
-use super::tuning::Tuning;
 use crate::audio::{Command, Level};
 use crate::chart::Chart;
 use crate::clock::tap::TapTempo;
 use crate::display::Page;
 use crate::drill::{Drill, Names};
+use crate::foot::footmap::{FootMap, FootState};
+use crate::foot::gesture::{Gestures, SwitchSettings};
+use crate::foot::menu::Menu;
 use crate::harmony::Habits;
+use crate::judging::judge::Rules;
+use crate::judging::passes::PassRecords;
+use crate::judging::readiness::Readiness;
+use crate::plan::cursor::Cursor;
+use crate::plan::material::Material;
+use crate::plan::pass::{Pass, PassSettings};
+use crate::plan::standing::Standing;
+use crate::plan::take::TakePlan;
+use crate::practice::doing::Finding;
+use crate::practice::event::{Effect, Event, EventKind, Saved};
+use crate::practice::show;
+use crate::practice::tuning::Tuner;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick, UsPerQuarter};
 use std::collections::VecDeque;
@@ -41,7 +42,7 @@ pub const ACTION_DELAY_MS: f64 = 10.0;
 /// Edges may arrive this much after their stamp and still be taken exactly; less than the delay of an action.
 pub(super) const EDGE_SLACK_MS: f64 = 5.0;
 
-/// What the core is set up with.
+/// EventKind the core is set up with.
 #[derive(Debug, Clone)]
 pub struct Settings {
     /// Frames a second.
@@ -64,7 +65,7 @@ pub struct Settings {
     pub rest_after_min: u32,
     /// Where teachers differ.
     pub habits: Habits,
-    /// What is said at all.
+    /// EventKind is said at all.
     pub spoken: Spoken,
     /// When a note is right.
     pub rules: Rules,
@@ -72,16 +73,16 @@ pub struct Settings {
     pub a4_hz: f64,
     /// Whether the summary of a round is spoken, too.
     pub spoken_summary: bool,
-    /// What the switches do.
+    /// EventKind the switches do.
     pub map: FootMap,
     /// The switches.
     pub switches: Vec<SwitchSettings>,
 }
 
-/// What is said at all.
+/// EventKind is said at all.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Spoken {
-    /// What the stage asks for.
+    /// EventKind the stage asks for.
     #[default]
     Drill,
     /// Only names of stages and sections, never notes.
@@ -109,7 +110,7 @@ pub(super) struct Awaited {
     pub index: Option<usize>,
 }
 
-/// What the status command tells of the core.
+/// EventKind the status command tells of the core.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoreStatus {
     /// stopped, counting in, playing, menu.
@@ -130,7 +131,7 @@ pub struct CoreStatus {
     pub clock: ClockStatus,
 }
 
-/// What the status command tells of the clock.
+/// EventKind the status command tells of the clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ClockStatus {
     /// jack, serial, internal.
@@ -161,9 +162,9 @@ pub struct Core {
     pub(super) material: Arc<Material>,
     pub(super) standing: Standing,
     pub(super) tempo: UsPerQuarter,
-    pub(super) playing: Playing,
+    pub(super) playing: PassSettings,
     pub(super) master_db: f32,
-    pub(super) take: Option<Take>,
+    pub(super) take: Option<TakePlan>,
     pub(super) menu: Option<Menu>,
     pub(super) message: Option<Page>,
     pub(super) lost: Option<String>,
@@ -179,7 +180,7 @@ pub struct Core {
     pub(super) reloading: Option<Reloading>,
     /// The press that began the take, by switch: held on, it means what it would have meant at rest.
     pub(super) began_by: Option<(u8, Frame)>,
-    /// What was done last, shown for a moment.
+    /// EventKind was done last, shown for a moment.
     pub(super) done: Option<Done>,
     pub(super) last_stage: Option<(usize, String)>,
     pub(super) last_section: Option<(usize, usize)>,
@@ -197,12 +198,12 @@ pub struct Core {
     /// Whether a take was stopped in the middle.
     pub(super) paused_bar: Option<u32>,
     pub(super) clocked: super::clocked::Clocked,
-    pub(super) hearing: Hearing,
+    pub(super) hearing: PassRecords,
     pub(super) readiness: Readiness,
-    /// What is found of a stage out of time.
+    /// EventKind is found of a stage out of time.
     pub(super) finding: Finding,
     /// Set while the page for tuning stands.
-    pub(super) tuning: Option<Tuning>,
+    pub(super) tuning: Option<Tuner>,
     /// Takes begun, jumps included: times of one say nothing in another.
     pub(super) takes: u32,
     pub(super) out: Vec<Effect>,
@@ -240,7 +241,7 @@ impl Core {
             master_db = saved.master_db.clamp(-60.0, 0.0);
         }
         let gestures = Gestures::new(&settings.switches, settings.rate);
-        let playing = Playing {
+        let playing = PassSettings {
             neck: settings.neck.clone(),
             seed: settings.seed,
             muted: Vec::new(),
@@ -279,7 +280,7 @@ impl Core {
             passes_begun: 0,
             paused_bar: None,
             clocked: super::clocked::Clocked::default(),
-            hearing: Hearing::new(settings.rate),
+            hearing: PassRecords::new(settings.rate),
             readiness: Readiness::default(),
             finding: Finding::default(),
             tuning: None,
@@ -298,27 +299,27 @@ impl Core {
         let at = Frame(event.at.0.max(self.now.0));
         self.run_until(at);
         match event.what {
-            What::Edge(edge) => {
+            EventKind::Edge(edge) => {
                 for gesture in self.gestures.edge(edge) {
                     self.gesture(gesture);
                 }
             }
-            What::Act(action) => self.act(action, event.at),
-            What::Begin { at } => {
+            EventKind::Act(action) => self.act(action, event.at),
+            EventKind::Begin { at } => {
                 self.begin(at);
                 self.bind_switches();
             }
-            What::Notice(notice) => self.notice(notice),
-            What::AudioLost { why } => self.audio_lost(why),
-            What::AudioBack { rate, at } => self.audio_back(at, rate),
-            What::Reload(library) => self.reload(*library),
-            What::Device { name, state } => self.device(&name, state),
-            What::Message { title, lines } => {
+            EventKind::Notice(notice) => self.notice(notice),
+            EventKind::AudioLost { why } => self.audio_lost(why),
+            EventKind::AudioBack { rate, at } => self.audio_back(at, rate),
+            EventKind::Reload(library) => self.reload(*library),
+            EventKind::Device { name, state } => self.device(&name, state),
+            EventKind::Message { title, lines } => {
                 self.message = Some(Page::Message { title, lines });
                 self.refresh();
             }
-            What::Heard(sounded) => self.sounded(sounded),
-            What::Tick => {}
+            EventKind::Heard(sounded) => self.sounded(sounded),
+            EventKind::Tick => {}
         }
         self.judge_due();
         self.go_on_when_found();
@@ -334,12 +335,12 @@ impl Core {
         ))
     }
 
-    /// What it is doing.
+    /// EventKind it is doing.
     pub fn foot_state(&self) -> FootState {
         self.foot_state_at(self.now)
     }
 
-    /// What `underfoot status` tells.
+    /// EventKind `underfoot status` tells.
     pub fn status(&self) -> CoreStatus {
         let (section, bar) = self.where_now();
         CoreStatus {
@@ -389,7 +390,7 @@ impl Core {
     pub fn stand(&mut self, stage: usize, whole_form: bool) {
         self.standing.stage = stage.min(self.material.drill.stages.len() - 1);
         if whole_form {
-            self.standing.looping = super::Loop::Form;
+            self.standing.looping = crate::plan::Loop::Form;
         }
     }
 
@@ -403,7 +404,7 @@ impl Core {
         self.playing.seed
     }
 
-    /// What is practised.
+    /// EventKind is practised.
     pub fn material(&self) -> &Material {
         &self.material
     }

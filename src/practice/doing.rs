@@ -1,4 +1,4 @@
-//! What the core does when an action is asked for.
+//! EventKind the core does when an action is asked for.
 mod arm;
 mod audio;
 mod band;
@@ -13,8 +13,8 @@ mod voice;
 
 pub(super) use self::held::Finding;
 pub(super) use self::reload::Reloading;
-use super::action::{Action, Moment};
-use super::core::Core;
+use crate::foot::action::{Action, Moment};
+use crate::practice::core::Core;
 use crate::time::Frame;
 
 impl Core {

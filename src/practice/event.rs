@@ -1,16 +1,16 @@
-//! What reaches the core, and what it asks for.
+//! EventKind reaches the core, and what it asks for.
 
-use super::Library;
-use super::action::Action;
-use super::choice::Choice;
-use super::hearing::Sounded;
-use super::judge::Verdict;
-use super::readiness::Chorus;
-use super::trading::Back;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
+use crate::foot::action::Action;
+use crate::judging::choice::Choice;
+use crate::judging::judge::Verdict;
+use crate::judging::passes::EarEvent;
+use crate::judging::readiness::Chorus;
+use crate::judging::trading::Reentry;
 use crate::pedal::Edge;
+use crate::practice::Library;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 use arrayvec::ArrayVec;
@@ -20,13 +20,13 @@ use arrayvec::ArrayVec;
 pub struct Event {
     /// When.
     pub at: Frame,
-    /// What.
-    pub what: What,
+    /// EventKind.
+    pub what: EventKind,
 }
 
-/// What happened.
+/// EventKind happened.
 #[derive(Debug)]
-pub enum What {
+pub enum EventKind {
     /// A switch moved.
     Edge(Edge),
     /// An action asked for by other means than the foot (a key of the terminal, the start of the program).
@@ -67,12 +67,12 @@ pub enum What {
         lines: Vec<String>,
     },
     /// The ear tells.
-    Heard(Sounded),
+    Heard(EarEvent),
     /// Time passes.
     Tick,
 }
 
-/// What is to be done.
+/// EventKind is to be done.
 #[derive(Debug)]
 pub enum Effect {
     /// A command for the player.
@@ -87,9 +87,9 @@ pub enum Effect {
     Record(Record),
     /// The place to come back to at the next start.
     Save(Saved),
-    /// What was heard is to be played back.
+    /// EventKind was heard is to be played back.
     PlayBack(Replay),
-    /// What was heard from a frame up to another is to become a file.
+    /// EventKind was heard from a frame up to another is to become a file.
     Keep(Frame, Frame),
 }
 
@@ -111,7 +111,7 @@ pub struct Replay {
 pub struct Saying {
     /// Comes back in the player's notices.
     pub id: u32,
-    /// What to say.
+    /// EventKind to say.
     pub phrases: PhraseSet,
     /// How much of it at the most.
     pub limit: FormLimit,
@@ -121,7 +121,7 @@ pub struct Saying {
     pub now: Option<Frame>,
 }
 
-/// What comes back at the next start.
+/// EventKind comes back at the next start.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Saved {
     /// Index of the chart in the list.
@@ -155,11 +155,11 @@ pub struct Record {
     pub stage: String,
     /// Pass of the stage, from 1.
     pub pass: u32,
-    /// What.
+    /// EventKind.
     pub what: Recorded,
 }
 
-/// What an event line tells.
+/// EventKind an event line tells.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Recorded {
     /// A bar begins: it moves the position, and stands in no log.
@@ -223,13 +223,13 @@ pub enum Recorded {
         /// Whether it starts.
         starts: bool,
     },
-    /// What became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
+    /// EventKind became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
     /// it was asked for.
     Verdict(Box<Verdict>, Option<Frame>),
-    /// What was played where the stage leaves the choice.
+    /// EventKind was played where the stage leaves the choice.
     Choice(Box<Choice>),
     /// Where the player was when the band came back.
-    Back(Back),
+    Reentry(Reentry),
     /// A pass was judged.
     Judged {
         /// How many notes were asked for.

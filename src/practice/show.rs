@@ -1,4 +1,4 @@
-//! What stands on the page: from the state of the core to a `Page`.
+//! EventKind stands on the page: from the state of the core to a `Page`.
 
 mod slots;
 mod task;
@@ -7,14 +7,14 @@ mod telling;
 pub(super) use self::slots::symbol_text;
 use self::slots::{chord_of, slot};
 pub(super) use self::telling::{page_record, place_at, say_again, section_name, vocabulary};
-use super::Material;
-use super::core::Core;
-use super::flips::{self, Unit};
-use super::pass::{Pass, PassKind};
-use super::plan::Take;
-use super::steps::Step;
 use crate::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
 use crate::drill::PageHelp;
+use crate::plan::Material;
+use crate::plan::pass::{Pass, PassKind};
+use crate::plan::steps::Step;
+use crate::plan::take::TakePlan;
+use crate::plan::turns::{self, Unit};
+use crate::practice::core::Core;
 use crate::time::{Meter, PPQ, Tick};
 
 /// The page as it stands.
@@ -99,9 +99,9 @@ fn states(core: &Core) -> Vec<String> {
         .collect()
 }
 
-fn playing_page(core: &Core, take: &Take) -> Page {
+fn playing_page(core: &Core, take: &TakePlan) -> Page {
     let now = take.timeline.tick(core.now);
-    let shown = take.shown.unwrap_or(flips::Flip {
+    let shown = take.shown.unwrap_or(turns::PageTurn {
         at: now,
         unit: 0,
         large: Large::Next,
@@ -127,7 +127,7 @@ fn playing_page(core: &Core, take: &Take) -> Page {
     }
 }
 
-fn count_in_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
+fn count_in_page(core: &Core, take: &TakePlan, unit: &Unit, now: Tick) -> Page {
     let upper = &take.steps[unit.first];
     let (count, of) = count_at(upper, now);
     let first = take.units.get(1);
@@ -161,7 +161,7 @@ fn count_at(step: &Step, now: Tick) -> (u32, u32) {
     })
 }
 
-fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
+fn breathe_page(core: &Core, take: &TakePlan, unit: &Unit, now: Tick) -> Page {
     let upper = &take.steps[unit.first];
     let lap = &upper.pass.lap;
     let gone = lap
@@ -209,7 +209,7 @@ fn breathe_page(core: &Core, take: &Take, unit: &Unit, now: Tick) -> Page {
     })
 }
 
-/// What the player is asked to do, in a word.
+/// EventKind the player is asked to do, in a word.
 pub(super) fn phase_word(phase: Phase) -> &'static str {
     match phase {
         Phase::Listen => "listen",
@@ -219,7 +219,7 @@ pub(super) fn phase_word(phase: Phase) -> &'static str {
     }
 }
 
-fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> PracticePage {
+fn practice_page(core: &Core, take: &TakePlan, shown: turns::PageTurn, now: Tick) -> PracticePage {
     let empty = SetOnPage::default();
     let (upper, lower) = (take.units.get(shown.unit), take.units.get(shown.unit + 1));
     let names = core.settings.names;
@@ -273,7 +273,7 @@ fn practice_page(core: &Core, take: &Take, shown: flips::Flip, now: Tick) -> Pra
 }
 
 /// Where the notes of the large set's pass fall.
-fn places_of(take: &Take, shown: flips::Flip) -> String {
+fn places_of(take: &TakePlan, shown: turns::PageTurn) -> String {
     let large = shown.unit + usize::from(shown.large == Large::Next);
     let step = take.units.get(large).map(|unit| &take.steps[unit.first]);
     step.map(task::places_text).unwrap_or_default()
@@ -288,8 +288,8 @@ fn chart_bars(pass: &Pass) -> u32 {
     pass.lap.bars.len() as u32 / times
 }
 
-/// What is armed; for a moment after a press that arms nothing, what it did.
-fn armed_line(core: &Core, take: &Take, now: Tick) -> Option<ArmedLine> {
+/// EventKind is armed; for a moment after a press that arms nothing, what it did.
+fn armed_line(core: &Core, take: &TakePlan, now: Tick) -> Option<ArmedLine> {
     let armed = take.armed.as_ref().map(|armed| ArmedLine {
         what: armed.what.clone(),
         when: match bars_between(take, now, armed.cut) {
@@ -304,7 +304,7 @@ fn armed_line(core: &Core, take: &Take, now: Tick) -> Option<ArmedLine> {
     armed.or_else(done)
 }
 
-fn beats_between(take: &Take, from: Tick, to: Tick) -> u32 {
+fn beats_between(take: &TakePlan, from: Tick, to: Tick) -> u32 {
     let beat = take
         .timeline
         .segment_at(from)
@@ -317,7 +317,7 @@ fn beats_between(take: &Take, from: Tick, to: Tick) -> u32 {
     (((to - from).0 + beat - 1) / beat.max(1)).max(0) as u32
 }
 
-fn bars_between(take: &Take, from: Tick, to: Tick) -> u32 {
+fn bars_between(take: &TakePlan, from: Tick, to: Tick) -> u32 {
     let lines = take.timeline.segments().flat_map(|s| {
         s.bars()
             .map(|(bar, _)| s.bar_start(bar))

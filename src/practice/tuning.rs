@@ -10,16 +10,16 @@ const READINGS: usize = 5;
 /// An open string is meant when the pitch is this near to it, in cents.
 const NEAR_CENTS: f64 = 150.0;
 
-/// What is heard while tuning.
+/// EventKind is heard while tuning.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Tuning {
+pub(super) struct Tuner {
     /// The newest readings as exact MIDI notes.
     readings: Vec<f64>,
-    /// What is shown: the exact note, to a cent.
+    /// EventKind is shown: the exact note, to a cent.
     shown: Option<i64>,
 }
 
-impl Tuning {
+impl Tuner {
     /// Takes a reading; whether what is shown has changed. Where nothing sounds, what sounded last stays.
     pub(super) fn heard(&mut self, hz: Option<f32>, a4_hz: f64) -> bool {
         let Some(hz) = hz.filter(|hz| *hz > 0.0) else {
@@ -105,7 +105,7 @@ mod tests {
             (155.56, "D", Some(4), 100),
             (440.0, "A", None, 0),
         ] {
-            let mut tuning = Tuning::default();
+            let mut tuning = Tuner::default();
             assert_eq!(
                 tuning.page(&Neck::default(), Names::English),
                 TuningPage::default()
@@ -119,7 +119,7 @@ mod tests {
                 (note, string, Some(cents)),
                 "{hz}"
             );
-            // What has died away stays on the page; the same again changes nothing.
+            // EventKind has died away stays on the page; the same again changes nothing.
             assert!(!tuning.heard(None, 440.0) && !tuning.heard(Some(hz), 440.0));
             assert_eq!(tuning.page(&Neck::default(), Names::English), page);
         }

@@ -1,4 +1,4 @@
-//! What keeps the time: the grid, drums and clicks; the model tones.
+//! EventKind keeps the time: the grid, drums and clicks; the model tones.
 
 use super::tunes::{Setting, tune};
 use super::{part, settings};

@@ -55,7 +55,7 @@ impl Bench {
     }
 }
 
-/// What went over a bus.
+/// EventKind went over a bus.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Traffic {
     /// Bytes, addresses included.

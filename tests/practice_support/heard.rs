@@ -3,7 +3,8 @@
 use super::{RATE, Room};
 use std::collections::VecDeque;
 use underfoot::display::Page;
-use underfoot::practice::{Record, Recorded, Sounded, What};
+use underfoot::judging::EarEvent;
+use underfoot::practice::{EventKind, Record, Recorded};
 use underfoot::time::{Frame, Tick};
 
 /// A quarter note at the chart's 240 a minute.
@@ -36,17 +37,17 @@ pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
             told += 1;
             let (midi, cents, confidence) = (*midi, 3.0, 0.9);
             let onset = Frame(onset);
-            room.handle(What::Heard(Sounded::Began {
+            room.handle(EventKind::Heard(EarEvent::Began {
                 onset,
                 midi,
                 cents,
                 confidence,
             }));
             let off = Frame(onset.0 + quarter as u64 / 2);
-            room.handle(What::Heard(Sounded::Ended { off }));
+            room.handle(EventKind::Heard(EarEvent::Ended { off }));
         }
         let frame = Frame(room.at);
-        room.handle(What::Heard(Sounded::Upto { frame }));
+        room.handle(EventKind::Heard(EarEvent::Upto { frame }));
     }
 }
 
@@ -60,7 +61,7 @@ pub struct Roots {
 }
 
 impl Room {
-    /// What the ear tells of the player of roots, a tenth of a second after each stroke.
+    /// EventKind the ear tells of the player of roots, a tenth of a second after each stroke.
     pub(super) fn hear_roots(&mut self) {
         let Some(mut roots) = self.guitar.take() else {
             return;
@@ -82,17 +83,17 @@ impl Room {
             }
             roots.struck.pop_front();
             let (cents, confidence) = (0.0, 0.9);
-            self.handle(What::Heard(Sounded::Began {
+            self.handle(EventKind::Heard(EarEvent::Began {
                 onset,
                 midi,
                 cents,
                 confidence,
             }));
             let off = Frame(onset.0 + u64::from(RATE) / 5);
-            self.handle(What::Heard(Sounded::Ended { off }));
+            self.handle(EventKind::Heard(EarEvent::Ended { off }));
         }
         let frame = Frame(self.at);
-        self.handle(What::Heard(Sounded::Upto { frame }));
+        self.handle(EventKind::Heard(EarEvent::Upto { frame }));
         self.guitar = Some(roots);
     }
 }
@@ -115,7 +116,7 @@ fn first_bar_or_none(room: &Room) -> Option<u64> {
         .then(|| first_bar(room))
 }
 
-/// What the page in the breath tells.
+/// EventKind the page in the breath tells.
 pub fn summary(room: &Room) -> Vec<String> {
     match room.page() {
         Page::Breathe(page) => page.lines.clone(),

@@ -18,12 +18,12 @@ use underfoot::chart::Chart;
 use underfoot::display::Page;
 use underfoot::drill::{Drill, Names};
 use underfoot::fault::Source;
+use underfoot::foot::{Action, FootMap, SwitchSettings};
 use underfoot::fretboard::Neck;
 use underfoot::harmony::Habits;
 use underfoot::pedal::Edge;
 use underfoot::practice::{
-    Action, Core, Effect, Event, FootMap, Library, Record, Replay, Saved, Settings, Spoken,
-    SwitchSettings, What,
+    Core, Effect, Event, EventKind, Library, Record, Replay, Saved, Settings, Spoken,
 };
 use underfoot::time::{Frame, Tick, UsPerQuarter};
 
@@ -100,7 +100,7 @@ pub fn settings(switches: usize) -> Settings {
     }
 }
 
-/// What was played, with the frames of the blocks it was played in.
+/// EventKind was played, with the frames of the blocks it was played in.
 #[derive(Default)]
 struct Tape {
     at: u64,
@@ -197,7 +197,7 @@ impl Room {
         Room::new(library(&[CHART, OTHER], DRILL), settings(2))
     }
 
-    pub fn handle(&mut self, what: What) {
+    pub fn handle(&mut self, what: EventKind) {
         let mut effects = Vec::new();
         let at = Frame(self.at);
         self.core.handle(Event { at, what }, &mut effects);
@@ -268,9 +268,9 @@ impl Room {
         let notices = std::mem::take(&mut self.notices);
         for notice in notices {
             self.note(notice);
-            self.handle(What::Notice(notice));
+            self.handle(EventKind::Notice(notice));
         }
-        self.handle(What::Tick);
+        self.handle(EventKind::Tick);
         self.flush();
         if let Some((player, end)) = &mut self.player {
             let mut buffers = [[0.0; BLOCK_FRAMES]; 3];
@@ -355,7 +355,7 @@ impl Room {
 
     pub fn act(&mut self, action: &str) {
         let goes_on_later = ["start", "audio lost", "top of section now"].contains(&action);
-        let playing = self.core.foot_state() != underfoot::practice::FootState::Stopped;
+        let playing = self.core.foot_state() != underfoot::foot::FootState::Stopped;
         if goes_on_later && !(action == "start" && playing) {
             self.stale = self.bars.len();
         }
@@ -364,7 +364,7 @@ impl Room {
             "audio lost" => {
                 self.player = None;
                 self.notices.clear();
-                self.handle(What::AudioLost {
+                self.handle(EventKind::AudioLost {
                     why: "no sound".to_string(),
                 });
             }
@@ -373,16 +373,16 @@ impl Room {
                 other.rate = RATE;
                 self.player = Some(player(&other));
                 let at = Frame(self.at).plus_ms(150.0, RATE);
-                self.handle(What::AudioBack { rate: RATE, at });
+                self.handle(EventKind::AudioBack { rate: RATE, at });
             }
             "reload" => {
                 let library = self.reload.clone().expect("something to reload");
-                self.handle(What::Reload(Box::new(library)));
+                self.handle(EventKind::Reload(Box::new(library)));
             }
             _ => match action.strip_prefix("edge ") {
                 Some(edge) => {
                     let (switch, down) = edge.split_once(' ').expect("switch and level");
-                    self.handle(What::Edge(Edge {
+                    self.handle(EventKind::Edge(Edge {
                         switch: switch.parse().expect("a switch"),
                         down: down == "down",
                         at: Frame(self.at),
@@ -390,7 +390,7 @@ impl Room {
                 }
                 None => {
                     let action: Action = action.parse().expect("an action");
-                    self.handle(What::Act(action));
+                    self.handle(EventKind::Act(action));
                 }
             },
         }

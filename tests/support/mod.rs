@@ -1,4 +1,4 @@
-//! What several tests share: bars written as lines, and a sink that keeps the MIDI.
+//! EventKind several tests share: bars written as lines, and a sink that keeps the MIDI.
 #![allow(dead_code)]
 
 pub mod calm;

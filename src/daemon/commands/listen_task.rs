@@ -5,11 +5,11 @@ use crate::daemon::args::ListenArgs;
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::targets::stage_index;
 use crate::harmony::Habits;
-use crate::listen::Heard;
-use crate::practice::{
-    Judged, Loop, Material, Outcome, Played, Rules, Standing, TakePlan, Timing, Verdict, judge,
-    wanted_in,
+use crate::judging::{
+    HeardNote, Judged, Outcome, Rules, StageTake, Timing, Verdict, judge, wanted_in,
 };
+use crate::listen::Heard;
+use crate::plan::{Loop, Material, Standing};
 use crate::time::UsPerQuarter;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -18,7 +18,7 @@ use std::sync::Arc;
 /// Chart, drill and stage.
 pub(super) struct Task {
     material: Arc<Material>,
-    plan: TakePlan,
+    plan: StageTake,
     first_bar_ms: f64,
 }
 
@@ -40,7 +40,7 @@ impl Task {
         let looping = if args.form { Loop::Form } else { Loop::Item(0) };
         Ok(Task {
             material: Arc::new(material),
-            plan: TakePlan {
+            plan: StageTake {
                 standing: Standing {
                     looping,
                     stage,
@@ -63,9 +63,9 @@ impl Task {
         json: bool,
     ) -> Vec<String> {
         let ms = |frame: u64| frame as f64 * 1000.0 / f64::from(rate) - self.first_bar_ms;
-        let played: Vec<Played> = heard
+        let played: Vec<HeardNote> = heard
             .iter()
-            .map(|(heard, off)| Played {
+            .map(|(heard, off)| HeardNote {
                 onset_ms: ms(heard.onset),
                 off_ms: off.map(ms),
                 midi: heard.midi,

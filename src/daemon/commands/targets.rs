@@ -9,7 +9,7 @@ use crate::daemon::targets::{self as listing, Asked};
 use crate::drill::Drill;
 use crate::fretboard::Neck;
 use crate::harmony::Habits;
-use crate::practice::Material;
+use crate::plan::Material;
 use std::io::{BufWriter, Write};
 
 /// `underfoot targets`.

@@ -2,9 +2,9 @@
 
 use crate::display::screens::LampShows;
 use crate::fault::{Reader, TableView, nearest_hint};
+use crate::foot::footmap::{read_map, read_switch};
+use crate::foot::{FootMap, SwitchSettings};
 use crate::pedal::SWITCHES;
-use crate::practice::footmap::{read_map, read_switch};
-use crate::practice::{FootMap, SwitchSettings};
 use std::path::PathBuf;
 
 /// Switches, where they come from, and what they ask for.

@@ -1,8 +1,8 @@
 //! The tables `[ear]` and `[judging]`.
 
 use crate::fault::TableView;
+use crate::judging::Rules;
 use crate::listen::Instrument;
-use crate::practice::Rules;
 
 /// What listens.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -7,13 +7,15 @@ use super::RATE_AT_REST;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
+use crate::foot::Action;
+use crate::judging::EarEvent;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
 use crate::pedal::midi::{Control, ControlKind, MidiEdges};
 #[cfg(feature = "serial")]
 use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
 use crate::pedal::source::{Clock, SourceThread, Stamps};
-use crate::practice::{Action, Replay, Sounded};
+use crate::practice::Replay;
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
@@ -38,7 +40,7 @@ pub enum Input {
     /// A device's state changed, with the last error.
     Device(String, DeviceState, Option<String>),
     /// The ear tells.
-    Heard(Sounded),
+    Heard(EarEvent),
     /// What was heard, to be played back.
     PlayedBack(Replay, Arc<[f32]>),
     /// Something that the user can mend, in a few words and in lines.

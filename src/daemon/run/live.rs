@@ -12,9 +12,10 @@ use super::screens::Screens;
 use super::supervise::{Audio, Change};
 use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
+use crate::foot::{Action, FootState};
 use crate::pedal::Edge;
 use crate::pedal::script::Step;
-use crate::practice::{Action, Event, FootState, Library, Saved, What};
+use crate::practice::{Event, EventKind, Library, Saved};
 use crate::time::Frame;
 use std::collections::{BTreeMap, VecDeque};
 use std::fs::File;
@@ -41,7 +42,7 @@ const WARM_UP: Duration = Duration::from_secs(10);
 /// A lost take goes on this long after the server came back.
 const RESUME_AFTER_MS: f64 = 150.0;
 
-/// What bounds a run.
+/// EventKind bounds a run.
 pub struct Limits {
     /// Seconds from the first count to the end.
     pub seconds: Option<f64>,
@@ -116,7 +117,7 @@ impl Live {
         self.rig.handle(
             Event {
                 at,
-                what: What::Message { title, lines },
+                what: EventKind::Message { title, lines },
             },
             &mut self.outcome,
         );
@@ -154,7 +155,7 @@ impl Live {
             self.rig.handle(
                 Event {
                     at: now,
-                    what: What::Tick,
+                    what: EventKind::Tick,
                 },
                 &mut self.outcome,
             );
@@ -178,7 +179,7 @@ impl Live {
                 self.rig.handle(
                     Event {
                         at,
-                        what: What::Act(action),
+                        what: EventKind::Act(action),
                     },
                     &mut self.outcome,
                 );
@@ -192,7 +193,7 @@ impl Live {
             Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
             Input::Heard(sounded) => {
                 let at = self.audio.now();
-                let what = What::Heard(sounded);
+                let what = EventKind::Heard(sounded);
                 self.rig.handle(Event { at, what }, &mut self.outcome);
             }
             Input::End => self.inputs.ask_to_end(),
@@ -208,7 +209,7 @@ impl Live {
         self.rig.handle(
             Event {
                 at: edge.at,
-                what: What::Edge(edge),
+                what: EventKind::Edge(edge),
             },
             &mut self.outcome,
         );
@@ -226,7 +227,7 @@ impl Live {
         }
         if known != Some(device) {
             let at = self.audio.now();
-            let what = What::Device {
+            let what = EventKind::Device {
                 name: name.clone(),
                 state: device,
             };
@@ -254,7 +255,7 @@ impl Live {
                 self.rig.handle(
                     Event {
                         at,
-                        what: What::AudioLost { why },
+                        what: EventKind::AudioLost { why },
                     },
                     &mut self.outcome,
                 );
@@ -262,7 +263,7 @@ impl Live {
             Change::Hung(why) => {
                 log::error!("{why}");
                 let at = self.audio.now();
-                let what = What::AudioLost { why: why.clone() };
+                let what = EventKind::AudioLost { why: why.clone() };
                 self.rig.handle(Event { at, what }, &mut self.outcome);
                 self.hand_on(at);
                 self.publish();
@@ -296,7 +297,7 @@ impl Live {
         self.rig.handle(
             Event {
                 at: now,
-                what: What::AudioBack { rate, at },
+                what: EventKind::AudioBack { rate, at },
             },
             &mut self.outcome,
         );
@@ -328,7 +329,7 @@ impl Live {
             let steps = self.limits.foot.as_deref().unwrap_or_default();
             self.script = super::super::script::edges(steps, base, count_in, tempo, rate);
             self.begun_at = Some(base);
-            let what = What::Begin { at: base };
+            let what = EventKind::Begin { at: base };
             self.rig.handle(Event { at: now, what }, &mut self.outcome);
         }
     }
@@ -344,7 +345,7 @@ impl Live {
             self.rig.handle(
                 Event {
                     at: now,
-                    what: What::Notice(notice),
+                    what: EventKind::Notice(notice),
                 },
                 &mut self.outcome,
             );
@@ -367,11 +368,11 @@ impl Live {
             self.script.pop_front();
             self.edge(edge);
         }
-        // What a held switch comes to is known as early: no edge comes in between.
+        // EventKind a held switch comes to is known as early: no edge comes in between.
         let is_known = |at: &Frame| at.0 <= ahead;
         let decided = self.rig.core.next_deadline().filter(is_known);
         if let Some(at) = decided.filter(|_| self.limits.foot.is_some()) {
-            let what = What::Tick;
+            let what = EventKind::Tick;
             self.rig.handle(Event { at, what }, &mut self.outcome);
         }
     }
@@ -471,11 +472,11 @@ impl Live {
 
     fn reload(&mut self, read: &dyn Fn() -> Result<Library, Failure>, at: Frame) {
         let what = match read() {
-            Ok(library) => What::Reload(Box::new(library)),
+            Ok(library) => EventKind::Reload(Box::new(library)),
             Err(failure) => {
                 log::warn!("not taken over: {}", failure.text);
                 let lines = failure.text.lines().map(str::to_string).collect();
-                What::Message {
+                EventKind::Message {
                     title: "not taken over".into(),
                     lines,
                 }
@@ -512,7 +513,7 @@ impl Live {
         self.rig.handle(
             Event {
                 at: now,
-                what: What::Act(Action::Panic),
+                what: EventKind::Act(Action::Panic),
             },
             &mut self.outcome,
         );

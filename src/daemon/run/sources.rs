@@ -3,10 +3,10 @@
 use super::super::config::Config;
 use super::inputs::Input;
 #[cfg(any(feature = "evdev", feature = "gpio"))]
+use crate::foot::gesture::Polarity;
+#[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::pedal::SWITCHES;
 use crate::pedal::source::{Clock, Levels, Sink, SourceEvent, SourceThread};
-#[cfg(any(feature = "evdev", feature = "gpio"))]
-use crate::practice::gesture::Polarity;
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;

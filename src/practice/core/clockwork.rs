@@ -1,13 +1,13 @@
-//! What is due when: gestures and the agenda of the take, served in the order of time.
+//! EventKind is due when: gestures and the agenda of the take, served in the order of time.
 
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::foot::footmap::FootState;
+use crate::foot::gesture::{Gesture, GestureKind};
+use crate::plan::material::Material;
+use crate::plan::pass::PassKind;
+use crate::plan::take::Due;
 use crate::practice::core::{Core, EDGE_SLACK_MS, HeldChord};
 use crate::practice::event::{Effect, Recorded};
-use crate::practice::footmap::FootState;
-use crate::practice::gesture::{Gesture, GestureKind};
-use crate::practice::material::Material;
-use crate::practice::pass::PassKind;
-use crate::practice::plan::Due;
 use crate::practice::show;
 use crate::time::{Frame, Tick};
 
@@ -54,7 +54,7 @@ impl Core {
         match due {
             Due::Bar => self.bar_begins(at),
             Due::Step(index) => self.step_begins(at, index),
-            Due::Flip(index) => self.page_turns(at, index),
+            Due::PageTurn(index) => self.page_turns(at, index),
             Due::Count => self.refresh_at_count(),
             Due::Cue(index) => self.hand_over_cue(index),
         }
@@ -183,7 +183,7 @@ impl Core {
         let Some(take) = self.take.as_mut() else {
             return;
         };
-        take.shown = take.flips.get(index).copied();
+        take.shown = take.turns.get(index).copied();
         // A chord out of time that goes on is the page that stands already.
         let goes_on = self
             .last_held

@@ -1,9 +1,9 @@
 //! Cues on their way: handed to the player, and what the player reports of them.
 
 use crate::audio::{Command, CueForm, Notice};
+use crate::plan::cues::{self, PlannedCue};
 use crate::practice::core::Awaited;
 use crate::practice::core::{Core, Spoken};
-use crate::practice::cues::{self, PlannedCue};
 use crate::practice::event::{Effect, Recorded, Saying};
 use crate::practice::show;
 use crate::speech::{FormLimit, PhraseSet};
@@ -183,7 +183,7 @@ impl Core {
         };
         let names = self.settings.names;
         let now = take.timeline.tick(self.now);
-        let names_step = |handed: &Handed, step: &crate::practice::steps::Step| {
+        let names_step = |handed: &Handed, step: &crate::plan::steps::Step| {
             let comes = handed
                 .deadline
                 .map_or(step.start > now, |at| at == step.start);

@@ -1,26 +1,26 @@
-//! What the ear tells, and what the plan asks for, bar by bar.
+//! EventKind the ear tells, and what the plan asks for, bar by bar.
 
 use crate::chart::LapChord;
 use crate::display::Phase;
 use crate::drill::{Advance, StringRule};
-use crate::practice::choice::Span;
+use crate::judging::choice::Span;
+use crate::judging::judge::Wanted;
+use crate::judging::passes::{EarEvent, PassKey, PassRecord, Target};
+use crate::judging::trading::BandReturn;
+use crate::judging::wanted::{PassTargets, names, wanted_of};
+use crate::plan::pass::PassKind;
+use crate::plan::standing::Loop;
+use crate::plan::timeline::Segment;
 use crate::practice::core::Core;
-use crate::practice::course::Loop;
 use crate::practice::event::{Effect, Replay};
-use crate::practice::hearing::{PassKey, Sounded, Stretch, Target};
-use crate::practice::judge::Wanted;
-use crate::practice::judge_plan::{Asked, names, wanted_of};
-use crate::practice::pass::PassKind;
 use crate::practice::show;
-use crate::practice::timeline::Segment;
-use crate::practice::trading::Return;
-use crate::practice::tuning::Tuning;
+use crate::practice::tuning::Tuner;
 use crate::time::{Frame, Tick};
 
 impl Core {
     /// Takes in what the ear tells.
-    pub(in crate::practice) fn sounded(&mut self, sounded: Sounded) {
-        if let Sounded::Reading { hz } = sounded {
+    pub(in crate::practice) fn sounded(&mut self, sounded: EarEvent) {
+        if let EarEvent::Reading { hz } = sounded {
             let is_tuning = self.is_tuning();
             let a4_hz = self.settings.a4_hz;
             if self
@@ -54,7 +54,7 @@ impl Core {
         let bar = here.bar_at(at);
         let until = here.bar_start(bar + 1).min(here.end());
         let bars = here.pass.standing.form_bars(&here.pass.material).len();
-        let asked: Vec<Stretch> = take
+        let asked: Vec<PassRecord> = take
             .timeline
             .segments()
             .filter_map(|segment| self.asked_in(segment, at, until))
@@ -73,7 +73,7 @@ impl Core {
     }
 
     /// Where the band comes back with the bar at `at`, which lies in `here`.
-    fn band_back_at(&self, at: Tick, here: &Segment) -> Option<Stretch> {
+    fn band_back_at(&self, at: Tick, here: &Segment) -> Option<PassRecord> {
         let timeline = &self.take.as_ref()?.timeline;
         let before = timeline.segment_at(at - Tick(1))?;
         let was_out = before.pass.is_band_out(before.bar_at(at - Tick(1)));
@@ -87,7 +87,7 @@ impl Core {
             .filter(|_| was_out && plays)?
             .meter;
         let ms = |tick| self.hearing.ms(timeline.frame(tick));
-        let band = Return {
+        let band = BandReturn {
             at_ms: ms(at),
             beat_ms: ms(at + meter.count_ticks()) - ms(at),
             bar_ms: ms(at + meter.bar_ticks()) - ms(at),
@@ -108,11 +108,11 @@ impl Core {
     }
 
     /// A pass that asks for nothing yet.
-    fn stretch_of(&self, segment: &Segment) -> Option<Stretch> {
+    fn stretch_of(&self, segment: &Segment) -> Option<PassRecord> {
         let timeline = &self.take.as_ref()?.timeline;
         let standing = &segment.pass.standing;
         let material = &segment.pass.material;
-        Some(Stretch {
+        Some(PassRecord {
             key: self.pass_key(segment),
             tune: material.tune(),
             stage: standing.stage_of(material).name.clone(),
@@ -130,7 +130,7 @@ impl Core {
         })
     }
 
-    fn asked_in(&self, segment: &Segment, from: Tick, until: Tick) -> Option<Stretch> {
+    fn asked_in(&self, segment: &Segment, from: Tick, until: Tick) -> Option<PassRecord> {
         let pass = &segment.pass;
         let PassKind::Music(phase @ (Phase::Play | Phase::Sing)) = pass.kind else {
             return None;
@@ -143,7 +143,7 @@ impl Core {
         if stage.is_open_choice() {
             return self.chosen_in(timing).filter(|_| phase == Phase::Play);
         }
-        let asked = Asked {
+        let asked = PassTargets {
             material,
             fixed: stage.string == StringRule::Same && phase == Phase::Play,
             lap: &pass.lap,
@@ -170,14 +170,14 @@ impl Core {
                 section,
             }
         };
-        Some(Stretch {
+        Some(PassRecord {
             targets: found.into_iter().map(target).collect(),
             ..self.stretch_of(segment)?
         })
     }
 
     /// The chords of a bar over which the player chooses.
-    fn chosen_in(&self, (segment, from, until): (&Segment, Tick, Tick)) -> Option<Stretch> {
+    fn chosen_in(&self, (segment, from, until): (&Segment, Tick, Tick)) -> Option<PassRecord> {
         let timeline = &self.take.as_ref()?.timeline;
         let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
         let pass = &segment.pass;
@@ -197,7 +197,7 @@ impl Core {
         let begins = begins.filter(|(chord, rests)| within.contains(&chord.start) && !rests);
         let spans: Vec<Span> = begins.filter_map(|(chord, _)| span(chord)).collect();
         let stretch = self.stretch_of(segment)?;
-        (!spans.is_empty()).then_some(Stretch { spans, ..stretch })
+        (!spans.is_empty()).then_some(PassRecord { spans, ..stretch })
     }
 
     /// Judges the passes that are over and heard.
@@ -214,7 +214,7 @@ impl Core {
         }
     }
 
-    /// What was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
+    /// EventKind was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
     /// nothing plays.
     pub(in crate::practice) fn play_back(&mut self, stamp: Frame) {
         let Some((from, to)) = self.hearing.last_pass() else {
@@ -247,7 +247,7 @@ impl Core {
     pub(in crate::practice) fn tune(&mut self) {
         self.tuning = match self.tuning {
             Some(_) => None,
-            None => Some(Tuning::default()),
+            None => Some(Tuner::default()),
         };
     }
 

@@ -1,9 +1,9 @@
-//! What is told to the outside: pages, event lines, the place to come back to.
+//! EventKind is told to the outside: pages, event lines, the place to come back to.
 
+use crate::foot::action::Action;
 use crate::harmony::Key;
-use crate::practice::action::Action;
+use crate::plan::standing::Loop;
 use crate::practice::core::Core;
-use crate::practice::course::Loop;
 use crate::practice::event::{Effect, Record, Recorded, Saved};
 use crate::practice::show;
 use crate::time::{Frame, Tick};
@@ -11,7 +11,7 @@ use crate::time::{Frame, Tick};
 /// How long the page tells what was done, in ms.
 const DONE_MS: f64 = 1000.0;
 
-/// What was done last.
+/// EventKind was done last.
 #[derive(Debug, Clone)]
 pub(in crate::practice) struct Done {
     what: &'static str,
@@ -156,7 +156,7 @@ impl Core {
         });
     }
 
-    /// What was done a moment ago, for the page.
+    /// EventKind was done a moment ago, for the page.
     pub(in crate::practice) fn just_done(&self) -> Option<(String, String)> {
         let done = self.done.as_ref().filter(|done| self.now < done.until)?;
         Some((done.what.to_string(), done.when.clone()))

@@ -1,11 +1,11 @@
-//! What comes of how the last choruses went: the next stage by itself, where the stage wants that, or the offer of
+//! EventKind comes of how the last choruses went: the next stage by itself, where the stage wants that, or the offer of
 //! something easier in the breath.
 
 use crate::drill::{Advance, Stage};
+use crate::judging::judge::Judged;
+use crate::judging::passes::PassRecord;
+use crate::judging::readiness::{Advice, Chorus, ChorusPart, Weighed};
 use crate::practice::core::Core;
-use crate::practice::hearing::Stretch;
-use crate::practice::judge::Judged;
-use crate::practice::readiness::{Chorus, Part, Says, Weighed};
 
 /// The steps of the tempo by ear, in quarter notes a minute: common practice of teachers, no source.
 const QUICKER_QPM: f64 = 4.0;
@@ -15,10 +15,10 @@ impl Core {
     /// Weighs a pass that was judged, if it was a whole chorus that counts, and tells what it says with the one before.
     pub(super) fn weigh(
         &mut self,
-        stretch: &Stretch,
+        stretch: &PassRecord,
         judged: &Judged,
         notes: usize,
-    ) -> (Option<Chorus>, Option<Says>) {
+    ) -> (Option<Chorus>, Option<Advice>) {
         let mut stages = self.material.drill.stages.iter();
         let stage = stages.find(|stage| stage.name == stretch.stage);
         let Some(stage) = stage.filter(|stage| counts(stage, stretch)) else {
@@ -29,7 +29,7 @@ impl Core {
         };
         let chorus = weighed.chorus;
         let had_its_passes = stretch.pass >= stage.passes;
-        let part = Part {
+        let part = ChorusPart {
             stage: stretch.stage.clone(),
             looping: stretch.looping.clone(),
             tune: stretch.tune.clone(),
@@ -40,7 +40,7 @@ impl Core {
 
     /// The stage is secure: where it wants that, the next one is armed as if the foot had asked for it, to be seen and
     /// called off.
-    pub(super) fn go_on_when_ready(&mut self, stretch: &Stretch) {
+    pub(super) fn go_on_when_ready(&mut self, stretch: &PassRecord) {
         let stage = self.standing.stage_of(&self.material);
         let is_last = self.standing.stage + 1 >= self.material.drill.stages.len();
         let is_free = self.take.as_ref().is_some_and(|take| take.armed.is_none());
@@ -64,7 +64,7 @@ impl Core {
     }
 
     /// Whether what sounds now goes on from a pass: the foot has changed nothing since.
-    fn goes_on_as_in(&self, stretch: &Stretch) -> bool {
+    fn goes_on_as_in(&self, stretch: &PassRecord) -> bool {
         let (standing, key) = (&self.standing, &stretch.key);
         let same_stage = (key.take, key.stage) == (self.takes, standing.stage);
         let same_tune = standing.looping == stretch.looping && self.material.tune() == stretch.tune;
@@ -72,7 +72,7 @@ impl Core {
     }
 
     /// Two rough choruses: slower where the stage wants that; else what would be easier stands in the breath.
-    pub(super) fn offer_easier(&mut self, stretch: &Stretch) {
+    pub(super) fn offer_easier(&mut self, stretch: &PassRecord) {
         let by_ear = self.standing.stage_of(&self.material).tempo_by_ear;
         if by_ear && !self.is_driven() && self.goes_on_as_in(stretch) {
             return self.tempo_by_itself(SLOWER_QPM);
@@ -89,6 +89,6 @@ impl Core {
 }
 
 /// Whether a pass says something about its stage: all of it, as the stage wants it, played where the stage is played.
-fn counts(stage: &Stage, stretch: &Stretch) -> bool {
+fn counts(stage: &Stage, stretch: &PassRecord) -> bool {
     stretch.whole && stretch.as_asked && (!stretch.sung || stage.cycle.play == 0)
 }

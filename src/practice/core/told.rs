@@ -1,22 +1,23 @@
-//! What is told of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
+//! EventKind is told of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
 
 use crate::fretboard::fewest_positions;
-use crate::practice::choice::Choice;
+use crate::judging::choice::Choice;
+use crate::judging::judge::{Judged, Outcome};
+use crate::judging::passes::{JudgedPass, PassRecord, Target};
+use crate::judging::readiness::{Advice, Chorus};
+use crate::judging::trading::Reentry;
+use crate::plan::cues;
+use crate::plan::steps;
+use crate::plan::take::Missed;
 use crate::practice::core::{Core, Spoken};
-use crate::practice::cues;
 use crate::practice::event::{Effect, Record, Recorded};
-use crate::practice::hearing::{Done, Stretch, Target};
-use crate::practice::judge::{Judged, Outcome};
-use crate::practice::plan::Missed;
-use crate::practice::readiness::{Chorus, Says};
-use crate::practice::trading::Back;
-use crate::practice::{show, steps};
+use crate::practice::show;
 use crate::speech::PhraseSet;
 use crate::time::Frame;
 
 impl Core {
-    pub(super) fn tell(&mut self, done: Done) {
-        let Done {
+    pub(super) fn tell(&mut self, done: JudgedPass) {
+        let JudgedPass {
             stretch,
             judged,
             heard,
@@ -62,7 +63,7 @@ impl Core {
             offset_ms: judged.offset_ms,
             tuning_cents: judged.tuning_cents,
             chorus,
-            ready: says == Some(Says::Ready),
+            ready: says == Some(Advice::Ready),
         };
         if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
             self.record_heard(&stretch, last, ends, what);
@@ -75,16 +76,16 @@ impl Core {
             self.hearing.summary.withdraw_offer();
         }
         match says {
-            Some(Says::Ready) => self.go_on_when_ready(&stretch),
-            Some(Says::Easier) => self.offer_easier(&stretch),
+            Some(Advice::Ready) => self.go_on_when_ready(&stretch),
+            Some(Advice::Easier) => self.offer_easier(&stretch),
             None => {}
         }
         self.say_summary();
         self.refresh();
     }
 
-    /// What was missed when a stage was first played is named again in the pass after it.
-    fn name_missed(&mut self, stretch: &Stretch, judged: &Judged) {
+    /// EventKind was missed when a stage was first played is named again in the pass after it.
+    fn name_missed(&mut self, stretch: &PassRecord, judged: &Judged) {
         let missed = Missed::when_first_played(&self.material.drill, stretch, judged);
         let is_now = stretch.key.take == self.takes;
         let (Some(missed), Some(take), true) = (missed, self.take.as_mut(), is_now) else {
@@ -94,16 +95,16 @@ impl Core {
         take.name_missed(missed, now);
     }
 
-    fn tell_backs(&mut self, stretch: &Stretch, backs: &[Back]) {
+    fn tell_backs(&mut self, stretch: &PassRecord, backs: &[Reentry]) {
         for back in backs {
             let frame = self.hearing.frame_of(back.at_ms);
-            self.record_pass(stretch, frame, Recorded::Back(*back));
+            self.record_pass(stretch, frame, Recorded::Reentry(*back));
         }
         let (stage, round) = (&stretch.stage, stretch.round);
         self.hearing.summary.come_back(stage, round, backs);
     }
 
-    fn tell_choice(&mut self, stretch: &Stretch, mut choice: Choice) {
+    fn tell_choice(&mut self, stretch: &PassRecord, mut choice: Choice) {
         choice.positions = fewest_positions(&self.settings.neck, &choice.keys);
         self.hearing
             .summary
@@ -115,7 +116,7 @@ impl Core {
     }
 
     /// Tells something of a whole pass.
-    fn record_pass(&mut self, stretch: &Stretch, frame: Frame, what: Recorded) {
+    fn record_pass(&mut self, stretch: &PassRecord, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
             frame,
             tick: None,
@@ -156,7 +157,7 @@ impl Core {
         self.say_in_time(cue);
     }
 
-    fn record_heard(&mut self, stretch: &Stretch, place: &Target, frame: Frame, what: Recorded) {
+    fn record_heard(&mut self, stretch: &PassRecord, place: &Target, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
             frame,
             tick: Some(place.tick),

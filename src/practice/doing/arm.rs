@@ -1,22 +1,23 @@
-//! What waits for the section's end: armed, shown, called off, written into the plan.
+//! EventKind waits for the section's end: armed, shown, called off, written into the plan.
 //!
 //! The plan without what is armed is kept beside it. Whatever else changes the plan meanwhile (a tempo, a muted
 //! part, a bar back, new charts) changes that one, and what is armed is put on top again; so nothing that is
 //! armed gets lost, and calling it off is as if it had never been.
 
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::plan::cursor::{Armed, Cursor};
+use crate::plan::pass::PassKind;
+use crate::plan::standing::Loop;
+use crate::plan::take::TakePlan;
 use crate::practice::core::Core;
-use crate::practice::course::Loop;
 use crate::practice::event::Effect;
-use crate::practice::pass::PassKind;
-use crate::practice::plan::{Armed, Cursor, Take};
 use crate::practice::show;
 use crate::time::{Frame, Tick};
 use std::sync::Arc;
 
 impl Core {
     /// The end of the section (or of what goes round) that sounds at `from`: where its last bar ends.
-    pub(in crate::practice) fn section_end(&self, take: &Take, from: Tick) -> Tick {
+    pub(in crate::practice) fn section_end(&self, take: &TakePlan, from: Tick) -> Tick {
         let timeline = &take.timeline;
         let Some(segment) = timeline.segment_at(from) else {
             return timeline.end();
@@ -59,7 +60,7 @@ impl Core {
             return self.at_rest(action);
         }
         let from = self.tick_of(stamp);
-        // What came by itself was an offer: whatever the foot asks for takes its place.
+        // EventKind came by itself was an offer: whatever the foot asks for takes its place.
         let pending = self.unarm(from).filter(|armed| !armed.by_itself);
         let mut actions = pending
             .as_ref()
@@ -162,7 +163,7 @@ impl Core {
             return None;
         }
         take.announcements.clear();
-        take.heralded = None;
+        take.announced_ahead = None;
         if from < armed.firm_from {
             take.restore(armed.before.clone());
         }
@@ -176,14 +177,14 @@ impl Core {
             return self.rewrite_future(from, stamp);
         };
         if from >= armed.firm_from || armed.is_spot() {
-            let before = self.take.as_ref().map(Take::plan);
+            let before = self.take.as_ref().map(TakePlan::plan);
             let before = before.unwrap_or_else(|| armed.before.clone());
             return self.arm_at(Armed { before, ..armed }, stamp);
         }
         self.arm_again(armed, stamp);
     }
 
-    /// What is armed has its moment.
+    /// EventKind is armed has its moment.
     pub(in crate::practice) fn land(&mut self, armed: &Armed) {
         if let Some(brings) = armed.target.brings {
             self.chart = brings.chart;
@@ -273,7 +274,7 @@ impl Core {
 }
 
 /// The end of the pass that sounds at `from`, and of the breath after it.
-fn round_end(take: &Take, from: Tick) -> Tick {
+fn round_end(take: &TakePlan, from: Tick) -> Tick {
     let timeline = &take.timeline;
     // A line that is exactly `from` is still in time.
     let before = timeline
@@ -294,7 +295,7 @@ fn round_end(take: &Take, from: Tick) -> Tick {
     end
 }
 
-/// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
+/// EventKind is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
 fn in_words(armed: &Armed) -> String {
     let last_length = armed
         .actions

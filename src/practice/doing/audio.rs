@@ -2,11 +2,12 @@
 
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;
+use crate::foot::gesture::Gestures;
+use crate::plan::cursor::Cursor;
+use crate::plan::pass::PassKind;
+use crate::plan::take::TakePlan;
 use crate::practice::core::Core;
 use crate::practice::event::Effect;
-use crate::practice::gesture::Gestures;
-use crate::practice::pass::PassKind;
-use crate::practice::plan::{Cursor, Take};
 use crate::time::Frame;
 
 impl Core {
@@ -58,7 +59,7 @@ impl Core {
         let first = segment.bar_start(bar);
         // The take was only interrupted: it goes on, so nothing is recorded as started.
         self.new_take(false);
-        let mut resumed = Take::new(cursor, self.begins(at, first));
+        let mut resumed = TakePlan::new(cursor, self.begins(at, first));
         resumed.extend(first, self.tempo, &self.playing);
         resumed.settle();
         let replace = resumed.resend(first, &mut self.bar_ids);

@@ -1,14 +1,14 @@
 //! Stages out of time: one chord held until the foot goes on.
 
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::judging::judge::Outcome;
+use crate::judging::judge::Verdict;
+use crate::judging::passes::EarEvent;
+use crate::judging::wanted::names;
+use crate::plan::cursor::Cursor;
+use crate::plan::standing::distinct_chords;
 use crate::practice::core::Core;
-use crate::practice::course::distinct_chords;
 use crate::practice::event::Recorded;
-use crate::practice::hearing::Sounded;
-use crate::practice::judge::Outcome;
-use crate::practice::judge::Verdict;
-use crate::practice::judge_plan::names;
-use crate::practice::plan::Cursor;
 use crate::time::{Frame, Tick};
 
 /// A note that was meant lasts at least so long.
@@ -77,7 +77,7 @@ impl Core {
                 self.name_held();
             }
         }
-        // What is armed (a section, a key) is not lost with the chord.
+        // EventKind is armed (a section, a key) is not lost with the chord.
         if let Some(armed) = armed {
             self.arm_again(armed, stamp);
         }
@@ -85,12 +85,12 @@ impl Core {
 
     /// Out of time the ear decides when it goes on: when the notes of the figure were found in their order, as often
     /// as the stage has passes. A wrong note takes nothing away.
-    pub(in crate::practice) fn heard_out_of_time(&mut self, sounded: Sounded) {
+    pub(in crate::practice) fn heard_out_of_time(&mut self, sounded: EarEvent) {
         let until = match sounded {
-            Sounded::Began { onset, .. } => onset,
-            Sounded::Ended { off } => off,
-            Sounded::Upto { frame } => frame,
-            Sounded::Reading { .. } => return,
+            EarEvent::Began { onset, .. } => onset,
+            EarEvent::Ended { off } => off,
+            EarEvent::Upto { frame } => frame,
+            EarEvent::Reading { .. } => return,
         };
         if let Some((onset, midi, confidence)) = self.finding.sounding
             && until >= onset.plus_ms(MEANT_MS, self.settings.rate)
@@ -101,14 +101,14 @@ impl Core {
             }
         }
         match sounded {
-            Sounded::Began {
+            EarEvent::Began {
                 onset,
                 midi,
                 confidence,
                 ..
             } => self.finding.sounding = Some((onset, midi, confidence)),
-            Sounded::Ended { .. } => self.finding.sounding = None,
-            Sounded::Upto { .. } | Sounded::Reading { .. } => {}
+            EarEvent::Ended { .. } => self.finding.sounding = None,
+            EarEvent::Upto { .. } | EarEvent::Reading { .. } => {}
         }
     }
 
@@ -167,7 +167,7 @@ impl Core {
         }
     }
 
-    /// What was right has rung: the next chord.
+    /// EventKind was right has rung: the next chord.
     pub(in crate::practice) fn go_on_when_found(&mut self) {
         if self.finding.goes_on.is_none_or(|at| self.now < at) {
             return;

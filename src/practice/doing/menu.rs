@@ -1,7 +1,7 @@
 //! The foot menu, opened, moved through, taken and left.
 
+use crate::foot::menu::Menu;
 use crate::practice::core::Core;
-use crate::practice::menu::Menu;
 use crate::time::Frame;
 
 impl Core {

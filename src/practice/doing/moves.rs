@@ -1,10 +1,10 @@
 //! Where stage, section, key and chart actions lead, and what they do while nothing plays.
 
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::plan::cursor::{Brings, Cursor};
+use crate::plan::material::Material;
+use crate::plan::standing::{Loop, Standing};
 use crate::practice::core::Core;
-use crate::practice::course::{Loop, Standing};
-use crate::practice::material::Material;
-use crate::practice::plan::{Brings, Cursor};
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
 

@@ -1,11 +1,12 @@
 //! Places in the tune: this spot, the top of the section now or at the next bar, a bar back or on.
 
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::plan::cursor::{Armed, Cursor};
+use crate::plan::pass::PassKind;
+use crate::plan::standing::{Loop, Standing};
+use crate::plan::take::TakePlan;
+use crate::plan::timeline::Segment;
 use crate::practice::core::Core;
-use crate::practice::course::{Loop, Standing};
-use crate::practice::pass::PassKind;
-use crate::practice::plan::{Armed, Cursor, Take};
-use crate::practice::timeline::Segment;
 use crate::time::{Frame, Tick};
 
 /// A bar of the chart, as often as it comes where chords last longer, in the plan where the band plays.
@@ -98,7 +99,7 @@ impl Core {
         })
     }
 
-    /// The section begins on the press: for rehearsal, where the others are there already. What is armed is
+    /// The section begins on the press: for rehearsal, where the others are there already. EventKind is armed is
     /// there, too.
     pub(in crate::practice) fn top_now(&mut self, stamp: Frame) {
         let at = self.earliest(stamp);
@@ -126,7 +127,7 @@ impl Core {
         }
     }
 
-    /// The section begins with the next bar: the others play it from there. What is armed comes then, too.
+    /// The section begins with the next bar: the others play it from there. EventKind is armed comes then, too.
     pub(in crate::practice) fn section_from_here(&mut self, stamp: Frame) {
         if self.take.is_none() || self.is_held() {
             return;
@@ -170,11 +171,11 @@ impl Core {
 
     /// Goes on at `cursor` on exactly `at`: the line of ticks goes on, the frames start anew.
     pub(in crate::practice) fn jump(&mut self, cursor: Cursor, at: Frame, first: Tick) {
-        self.epoch = self.take.as_ref().map_or(self.epoch, Take::epoch);
+        self.epoch = self.take.as_ref().map_or(self.epoch, TakePlan::epoch);
         self.launch(cursor, at, Some(first));
     }
 
-    /// At the next bar line goes on `by` bars after the bar that sounds now (0: it comes again). What is armed
+    /// At the next bar line goes on `by` bars after the bar that sounds now (0: it comes again). EventKind is armed
     /// comes at the section's end as before, a bar later or sooner.
     pub(in crate::practice) fn shift_bar(&mut self, stamp: Frame, by: usize) {
         if self.take.is_none() {

@@ -1,9 +1,9 @@
 //! New charts and a new drill take the place of the old ones.
 
+use crate::plan::cursor::{Brings, Cursor};
+use crate::plan::material::Material;
+use crate::plan::standing::{Loop, Standing};
 use crate::practice::core::{Core, Library};
-use crate::practice::course::{Loop, Standing};
-use crate::practice::material::Material;
-use crate::practice::plan::{Brings, Cursor};
 use crate::time::{Tick, UsPerQuarter};
 use std::sync::Arc;
 
@@ -17,7 +17,7 @@ pub(in crate::practice) struct Reloading {
 
 impl Core {
     /// Valid new charts and a new drill take over at the section's end. Key and tempo belong to the player, not
-    /// to the file: they stay, unless the chart itself is gone. What is armed stays armed.
+    /// to the file: they stay, unless the chart itself is gone. EventKind is armed stays armed.
     pub(in crate::practice) fn reload(&mut self, library: Library) {
         if library.charts.is_empty() {
             return;

@@ -1,8 +1,8 @@
 //! Tempo, tapped and by steps.
 
+use crate::foot::footmap::FootState;
 use crate::practice::core::Core;
 use crate::practice::event::Recorded;
-use crate::practice::footmap::FootState;
 use crate::time::{Frame, UsPerQuarter};
 
 impl Core {

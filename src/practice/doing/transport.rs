@@ -1,11 +1,12 @@
 //! Start, stop and panic; a take begins and ends.
 
 use crate::audio::Command;
+use crate::plan::cursor::Cursor;
+use crate::plan::pass::Pass;
+use crate::plan::standing::Loop;
+use crate::plan::take::{Begins, TakePlan};
 use crate::practice::core::Core;
-use crate::practice::course::Loop;
 use crate::practice::event::{Effect, Recorded};
-use crate::practice::pass::Pass;
-use crate::practice::plan::{Begins, Cursor, Take};
 use crate::time::{Frame, Tick};
 
 impl Core {
@@ -44,7 +45,7 @@ impl Core {
             });
             Tick(-counting.unwrap_or(Tick(0)).0)
         });
-        let mut take = Take::new(cursor, self.begins(at, first));
+        let mut take = TakePlan::new(cursor, self.begins(at, first));
         take.extend(first, self.tempo, &self.playing);
         take.settle();
         let replace = take.resend(first, &mut self.bar_ids);

@@ -1,14 +1,15 @@
-//! What the voice says because a foot asked for it, or because something is armed or begins.
+//! EventKind the voice says because a foot asked for it, or because something is armed or begins.
 
 use crate::drill::Voice;
-use crate::practice::action::Action;
+use crate::foot::action::Action;
+use crate::plan::cues::PlannedCue;
+use crate::plan::pass::PassKind;
+use crate::plan::take::TakePlan;
+use crate::plan::timeline::Segment;
+use crate::plan::{cues, steps};
 use crate::practice::core::Core;
-use crate::practice::cues::PlannedCue;
 use crate::practice::event::{Effect, Saying};
-use crate::practice::pass::PassKind;
-use crate::practice::plan::Take;
-use crate::practice::timeline::Segment;
-use crate::practice::{cues, show, steps};
+use crate::practice::show;
 use crate::speech;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
@@ -22,7 +23,7 @@ impl Core {
         self.say_whole(phrases, None, self.earliest(stamp));
     }
 
-    /// Says all of something on a frame, or as soon after as it can be.
+    /// Advice all of something on a frame, or as soon after as it can be.
     fn say_whole(&mut self, phrases: PhraseSet, index: Option<usize>, at: Frame) {
         let id = self.await_cue(phrases.clone(), FormLimit::Full, None, index);
         self.out.push(Effect::Say(Saying {
@@ -113,16 +114,16 @@ impl Core {
         let Some((from, start, pass)) = comes else {
             return;
         };
-        if take.heralded == Some(start) {
+        if take.announced_ahead == Some(start) {
             return;
         }
         let phrases = speech::stage_phrases(pass.standing.stage_of(&pass.material));
         if take.announce(phrases, from, start) {
-            take.heralded = Some(start);
+            take.announced_ahead = Some(start);
         }
     }
 
-    /// What is armed is named where the voice is free, before the bar in which the next targets are named.
+    /// EventKind is armed is named where the voice is free, before the bar in which the next targets are named.
     pub(in crate::practice) fn announce_armed(&mut self, cut: Tick, from: Tick) {
         let Some(take) = self.take.as_mut() else {
             return;
@@ -153,7 +154,7 @@ fn last_count(counts: &[Tick], before: Tick) -> Tick {
     counts[..after].last().copied().unwrap_or(before)
 }
 
-impl Take {
+impl TakePlan {
     /// Plans an announcement of what begins at `cut`, from `from` on, before the bar in which its targets are named.
     /// Whether there is room for it.
     fn announce(&mut self, phrases: PhraseSet, from: Tick, cut: Tick) -> bool {

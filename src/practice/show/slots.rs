@@ -1,15 +1,15 @@
-//! What a chord shows of itself: its target set, its symbol, its places on the neck.
+//! EventKind a chord shows of itself: its target set, its symbol, its places on the neck.
 
-use super::task::rest_word;
 use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::fretboard::Neck;
 use crate::harmony::{ChordInContext, Degree, Harmony, Role};
+use crate::plan::pass::PassKind;
+use crate::plan::steps::Step;
+use crate::plan::take::TakePlan;
+use crate::plan::turns::Unit;
 use crate::practice::core::Core;
-use crate::practice::flips::Unit;
-use crate::practice::pass::PassKind;
-use crate::practice::plan::Take;
-use crate::practice::steps::Step;
+use crate::practice::show::task::rest_word;
 use crate::time::Tick;
 
 /// The chord symbol as the page shows it ("" where the stage hides it).
@@ -31,7 +31,7 @@ pub(in crate::practice) fn symbol_text(context: &ChordInContext) -> String {
     }
 }
 
-pub(super) fn slot(core: &Core, take: &Take, unit: &Unit, now: Tick) -> SetOnPage {
+pub(super) fn slot(core: &Core, take: &TakePlan, unit: &Unit, now: Tick) -> SetOnPage {
     let names = core.settings.names;
     let steps = &take.steps[unit.first..unit.after];
     // A chord out of time comes again and again, and is one.
@@ -133,7 +133,7 @@ fn mark(note: &TargetNote) -> String {
     }
 }
 
-/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
+/// EventKind differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
 fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
     let plain = |degree: Degree| match degree.number {
         3 | 7 => true,

@@ -1,15 +1,15 @@
-//! What is told in words: lines of the event log about the page, names of places, what the voice may need.
+//! EventKind is told in words: lines of the event log about the page, names of places, what the voice may need.
 
-use super::page;
 use crate::display::{Large, Page};
 use crate::drill::{Names, PageHelp, Places};
+use crate::plan::pass::PassKind;
+use crate::plan::standing::{Loop, Standing};
+use crate::plan::steps::Step;
+use crate::plan::take::TakePlan;
+use crate::plan::{Material, cues};
 use crate::practice::core::Core;
-use crate::practice::course::{Loop, Standing};
 use crate::practice::event::Recorded;
-use crate::practice::pass::PassKind;
-use crate::practice::plan::Take;
-use crate::practice::steps::Step;
-use crate::practice::{Material, cues};
+use crate::practice::show::page;
 use crate::speech::{self, PhraseSet};
 use crate::time::Tick;
 
@@ -59,8 +59,8 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
     }
 }
 
-/// What a slot gives away, as lines tell it: notes in ASCII, degrees.
-fn told_of(take: &Take, unit: usize) -> Vec<String> {
+/// EventKind a slot gives away, as lines tell it: notes in ASCII, degrees.
+fn told_of(take: &TakePlan, unit: usize) -> Vec<String> {
     let Some(unit) = take.units.get(unit) else {
         return Vec::new();
     };
@@ -109,7 +109,7 @@ pub(in crate::practice) fn section_name(material: &Material, standing: &Standing
         .unwrap_or_default()
 }
 
-/// What "say again" says: the set that is large on the page.
+/// EventKind "say again" says: the set that is large on the page.
 pub(in crate::practice) fn say_again(core: &Core) -> PhraseSet {
     let Some(take) = &core.take else {
         let section = section_name(&core.material, &core.standing);

@@ -3,7 +3,7 @@
 
 use libfuzzer_sys::fuzz_target;
 use underfoot::listen::{Ear, Found, Instrument, Setup};
-use underfoot::practice::{Played, Rules, judge};
+use underfoot::judging::{HeardNote, Rules, judge};
 
 fuzz_target!(|bytes: &[u8]| {
     let [first, second, settings, bytes @ ..] = bytes else {
@@ -36,7 +36,7 @@ fuzz_target!(|bytes: &[u8]| {
                 }
                 Found::Named(heard) => {
                     assert!(heard.cents.is_finite() && heard.onset <= heard.known);
-                    notes.push(Played {
+                    notes.push(HeardNote {
                         onset_ms: heard.onset as f64,
                         off_ms: None,
                         midi: heard.midi,

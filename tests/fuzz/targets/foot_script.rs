@@ -5,7 +5,7 @@ use libfuzzer_sys::fuzz_target;
 use underfoot::fault::Source;
 use underfoot::pedal::midi::Control;
 use underfoot::pedal::script;
-use underfoot::practice::Action;
+use underfoot::foot::Action;
 
 fuzz_target!(|text: &str| {
     match script::parse(&Source { name: "-", text }) {

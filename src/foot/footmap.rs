@@ -1,0 +1,246 @@
+//! Which gesture asks for which action: the maps for one, two and four switches, and the user's own.
+//!
+//! One switch has to carry everything, so its gestures wait for each other; the end of the section hides that.
+//! With two and more it need not be so, and [`FootMap::check`] insists: what counts by its press edge sits on a
+//! press with no double and no hold beside it, and nothing is reached by a double alone.
+
+mod read;
+mod standard;
+
+pub use self::read::{read_map, read_switch};
+use self::standard::{FOUR, ONE, TWO};
+use crate::foot::action::Action;
+use crate::foot::gesture::{GestureKind, Kinds, SwitchKind, SwitchSettings};
+use crate::pedal::SWITCHES;
+
+/// What the box is doing, as far as the foot is concerned.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum FootState {
+    /// Nothing plays.
+    Stopped,
+    /// The count before the first bar.
+    CountingIn,
+    /// The band plays.
+    Playing,
+    /// The foot menu is open.
+    Menu,
+}
+
+impl FootState {
+    /// Every state.
+    pub const ALL: [FootState; 4] = [
+        FootState::Stopped,
+        FootState::CountingIn,
+        FootState::Playing,
+        FootState::Menu,
+    ];
+
+    /// The key of its table in the configuration.
+    pub fn key(self) -> &'static str {
+        match self {
+            FootState::Stopped => "stopped",
+            FootState::CountingIn => "counting_in",
+            FootState::Playing => "playing",
+            FootState::Menu => "menu",
+        }
+    }
+
+    fn told(self) -> &'static str {
+        match self {
+            FootState::Stopped => "while stopped",
+            FootState::CountingIn => "while counting in",
+            FootState::Playing => "while playing",
+            FootState::Menu => "in the menu",
+        }
+    }
+}
+
+/// One gesture on one switch in one state, and what it asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Binding {
+    /// In which state.
+    pub state: FootState,
+    /// Which switch, from 1.
+    pub switch: u8,
+    /// Which gesture.
+    pub kind: GestureKind,
+    /// What it asks for.
+    pub action: Action,
+}
+
+/// What [`FootMap::check`] found.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Finding {
+    /// Whether the map must not be used; otherwise it is a caution.
+    pub fault: bool,
+    /// The binding it is about.
+    pub binding: Binding,
+    /// What is the matter.
+    pub text: String,
+}
+
+/// The map from gestures to actions.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FootMap {
+    switches: u8,
+    bindings: Vec<Binding>,
+}
+
+impl FootMap {
+    /// The map for so many switches: one, two (three is two and a spare one), four (and spare ones).
+    pub fn standard(switches: usize) -> FootMap {
+        let lines = match switches {
+            0 => &[],
+            1 => ONE,
+            2 | 3 => TWO,
+            _ => FOUR,
+        };
+        let bindings = lines.iter().map(|&(state, switch, kind, action)| Binding {
+            state,
+            switch,
+            kind,
+            action,
+        });
+        FootMap {
+            switches: switches.min(SWITCHES) as u8,
+            bindings: bindings.collect(),
+        }
+    }
+
+    /// Sets what a gesture asks for; `None`: nothing.
+    pub fn bind(
+        &mut self,
+        state: FootState,
+        switch: u8,
+        kind: GestureKind,
+        action: Option<Action>,
+    ) {
+        self.bindings
+            .retain(|b| (b.state, b.switch, b.kind) != (state, switch, kind));
+        self.bindings.extend(action.map(|action| Binding {
+            state,
+            switch,
+            kind,
+            action,
+        }));
+    }
+
+    /// All bindings.
+    pub fn bindings(&self) -> &[Binding] {
+        &self.bindings
+    }
+
+    /// What a gesture asks for.
+    pub fn lookup(&self, state: FootState, switch: u8, kind: GestureKind) -> Option<Action> {
+        let found = self
+            .bindings
+            .iter()
+            .find(|b| (b.state, b.switch, b.kind) == (state, switch, kind));
+        found.map(|binding| binding.action)
+    }
+
+    /// Which gestures of a switch mean something: what the gesture engine has to wait for.
+    pub fn kinds(&self, state: FootState, switch: u8) -> Kinds {
+        let of_switch = |b: &&Binding| b.state == state && b.switch == switch;
+        self.bindings
+            .iter()
+            .filter(of_switch)
+            .map(|b| b.kind)
+            .collect()
+    }
+
+    /// What is wrong with the map on these switches, and what a latching one puts out of reach.
+    pub fn check(&self, switches: &[SwitchSettings]) -> Vec<Finding> {
+        let mut findings = Vec::new();
+        for binding in &self.bindings {
+            if let Some(text) = self.broken_rule(binding) {
+                findings.push(Finding {
+                    fault: true,
+                    binding: *binding,
+                    text,
+                });
+            }
+            let reachable = |other: &Binding| {
+                let kind = switches
+                    .get(usize::from(other.switch) - 1)
+                    .map(|switch| switch.kind);
+                let waits = matches!(other.kind, GestureKind::Double | GestureKind::Hold);
+                !(kind == Some(SwitchKind::Latching) && waits)
+            };
+            let elsewhere = |other: &Binding| {
+                (other.state, other.action) == (binding.state, binding.action) && reachable(other)
+            };
+            if !reachable(binding) && !self.bindings.iter().any(elsewhere) {
+                findings.push(Finding {
+                    fault: false,
+                    binding: *binding,
+                    text: format!(
+                        "switch {} is latching and has no {}: \"{}\" is out of reach {}",
+                        binding.switch,
+                        binding.kind.name(),
+                        binding.action,
+                        binding.state.told()
+                    ),
+                });
+            }
+        }
+        findings
+    }
+
+    /// What the foot cannot do at all with this map: a line each.
+    pub fn lacks(&self) -> Vec<String> {
+        let has = |state, any: &[Action]| {
+            let mut bindings = self.bindings.iter();
+            bindings.any(|b| b.state == state && any.contains(&b.action))
+        };
+        let ways: [(FootState, &[Action], &str); 2] = [
+            (FootState::Stopped, &[Action::Start], "starts"),
+            (
+                FootState::Playing,
+                &[Action::Stop, Action::LastTime, Action::Panic],
+                "stops",
+            ),
+        ];
+        let lacking = ways.into_iter().filter(|(state, any, _)| !has(*state, any));
+        lacking
+            .map(|(state, any, what)| {
+                let told = state.told();
+                format!("no gesture {what} the band {told} (\"{}\")", any[0])
+            })
+            .collect()
+    }
+
+    /// The rules for maps of two switches and more.
+    fn broken_rule(&self, binding: &Binding) -> Option<String> {
+        if self.switches < 2 {
+            return None;
+        }
+        let (action, switch, told) = (binding.action, binding.switch, binding.state.told());
+        let kinds = self.kinds(binding.state, switch);
+        if action.needs_the_edge() && binding.kind != GestureKind::Press {
+            return Some(format!(
+                "\"{action}\" counts by its press edge: it must be on \"{switch} press\" {told}, not on \"{switch} {}\"",
+                binding.kind.name()
+            ));
+        }
+        let waiting = [GestureKind::Double, GestureKind::Hold]
+            .into_iter()
+            .find(|kind| kinds.has(*kind));
+        if let Some(kind) = waiting.filter(|_| action.needs_the_edge()) {
+            return Some(format!(
+                "\"{action}\" counts by its press edge: switch {switch} must have no {} {told}",
+                kind.name()
+            ));
+        }
+        let otherwise = |other: &Binding| {
+            (other.state, other.action) == (binding.state, action)
+                && other.kind != GestureKind::Double
+        };
+        (binding.kind == GestureKind::Double && !self.bindings.iter().any(otherwise)).then(|| {
+            format!("\"{action}\" is reached by a double alone {told}: give it another gesture too")
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;

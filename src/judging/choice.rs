@@ -1,0 +1,157 @@
+//! EventKind a player chose where the stage leaves the choice: which degrees, where in the bar, how high, in which order.
+//! Counted, not judged. On which string a note was played cannot be heard; how many positions of the hand all of them need
+//! at the least can be told.
+
+use crate::judging::judge::HeardNote;
+
+/// A chord over which the player chooses.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Span {
+    pub(crate) from_ms: f64,
+    pub(crate) to_ms: f64,
+    pub(crate) beat_ms: f64,
+    /// EventKind every pitch class is called over it: its degree.
+    pub(crate) degrees: [String; 12],
+}
+
+/// EventKind was chosen in a pass.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Choice {
+    /// Notes that were clear and long enough.
+    pub notes: usize,
+    /// The degrees, each once, in the order in which they came.
+    pub degrees: Vec<String>,
+    /// Every pitch, once, ascending: MIDI keys.
+    pub keys: Vec<u8>,
+    /// The fewest positions of the hand from which all of them can be played.
+    pub positions: usize,
+    /// From the lowest to the highest note, octaves begun.
+    pub octaves: usize,
+    /// Half beats of the chord that notes began on, each once.
+    pub beats: usize,
+    /// Notes that began off the beat.
+    pub off_beats: usize,
+    /// Different beginnings: the first three notes over a chord, as degrees.
+    pub orders: usize,
+}
+
+/// The notes that were clear and long enough, of some in the order of time.
+pub(crate) fn clear_notes(notes: &[HeardNote], grace_ms: f64, confidence: f32) -> Vec<&HeardNote> {
+    let is_note = |(index, note): &(usize, &HeardNote)| {
+        let next = notes
+            .get(index + 1)
+            .map_or(f64::INFINITY, |next| next.onset_ms);
+        let off = note.off_ms.unwrap_or(f64::INFINITY).min(next);
+        note.confidence >= confidence && off - note.onset_ms >= grace_ms
+    };
+    let clear = notes.iter().enumerate().filter(is_note);
+    clear.map(|(_, note)| note).collect()
+}
+
+/// Counts what was chosen over some chords, from notes in the order of time.
+pub(crate) fn choice(
+    spans: &[Span],
+    notes: &[HeardNote],
+    grace_ms: f64,
+    confidence: f32,
+) -> Choice {
+    let mut choice = Choice::default();
+    let mut beats: Vec<i64> = Vec::new();
+    let mut orders: Vec<Vec<&str>> = Vec::new();
+    let clear = clear_notes(notes, grace_ms, confidence);
+    for span in spans {
+        // A little early is still this chord's.
+        let early = span.beat_ms / 4.0;
+        let here = |note: &&&HeardNote| {
+            (span.from_ms - early..span.to_ms - early).contains(&note.onset_ms)
+        };
+        let over: Vec<&&HeardNote> = clear.iter().filter(here).collect();
+        let degrees = over
+            .iter()
+            .map(|note| span.degrees[usize::from(note.midi % 12)].as_str());
+        let degrees: Vec<&str> = degrees.collect();
+        for (note, degree) in over.iter().zip(&degrees) {
+            choice.notes += 1;
+            choice.keys.push(note.midi);
+            if !choice.degrees.iter().any(|known| known == degree) {
+                choice.degrees.push((*degree).to_string());
+            }
+            let half = (2.0 * (note.onset_ms - span.from_ms) / span.beat_ms).round() as i64;
+            choice.off_beats += usize::from(half.rem_euclid(2) == 1);
+            if !beats.contains(&half) {
+                beats.push(half);
+            }
+        }
+        let first: Vec<&str> = degrees.into_iter().take(3).collect();
+        if !first.is_empty() && !orders.contains(&first) {
+            orders.push(first);
+        }
+    }
+    choice.beats = beats.len();
+    choice.orders = orders.len();
+    choice.keys.sort_unstable();
+    choice.keys.dedup();
+    choice.octaves = match choice.keys[..] {
+        [low, .., high] => usize::from(high - low) / 12 + 1,
+        _ => choice.keys.len(),
+    };
+    choice
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Notes as `(onset in beats, key)`, over two chords of four beats of 500 ms, the second a fourth up.
+    fn told(notes: &[(f64, u8)]) -> String {
+        let span = |bar: usize| {
+            let root = [0, 5][bar];
+            let name = |class: usize| ((class + 12 - root) % 12).to_string();
+            Span {
+                from_ms: 2_000.0 * bar as f64,
+                to_ms: 2_000.0 * (bar + 1) as f64,
+                beat_ms: 500.0,
+                degrees: std::array::from_fn(name),
+            }
+        };
+        let played = |&(beat, midi): &(f64, u8)| HeardNote {
+            onset_ms: 500.0 * beat,
+            off_ms: Some(500.0 * beat + 200.0),
+            midi,
+            cents: 0.0,
+            confidence: 0.9,
+        };
+        let notes: Vec<HeardNote> = notes.iter().map(played).collect();
+        let c = choice(&[span(0), span(1)], &notes, 80.0, 0.6);
+        format!(
+            "{} {} {} {} {} {}",
+            c.notes,
+            c.degrees.join(","),
+            c.octaves,
+            c.beats,
+            c.off_beats,
+            c.orders
+        )
+    }
+
+    #[test]
+    fn what_was_chosen_is_counted() {
+        // notes, degrees (in semitones), octaves, half beats used, off the beat, orders
+        for (notes, expected) in [
+            (&[][..], "0  0 0 0 0"),
+            (&[(0.0, 48)], "1 0 1 1 0 1"),
+            (
+                &[(0.0, 48), (1.0, 52), (4.0, 53), (5.0, 57)],
+                "4 0,4 1 2 0 1",
+            ),
+            (
+                &[(0.0, 48), (0.5, 52), (4.5, 57), (5.0, 65)],
+                "4 0,4 2 3 2 2",
+            ),
+            // A push is the next chord's.
+            (&[(3.95, 53)], "1 0 1 1 0 1"),
+        ] {
+            assert_eq!(told(notes), expected, "{notes:?}");
+        }
+    }
+}

@@ -1,0 +1,202 @@
+//! EventKind a take asks for, written out for the judge: pass after pass, as the band plays them.
+
+use crate::band::{swings, swung_ride};
+use crate::chart::{Lap, LapChord};
+use crate::display::Phase;
+use crate::drill::{LapChordView, LayOut, StringRule, TargetNote, TargetSet, lay_out};
+use crate::harmony::{ChordInContext, Degree, Pitch};
+use crate::judging::judge::Wanted;
+use crate::plan::{Material, Standing};
+use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
+use std::ops::Range;
+use std::sync::Arc;
+
+/// The take of one stage: where it loops, how fast, how long.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StageTake {
+    /// The first standing.
+    pub standing: Standing,
+    /// The tempo.
+    pub tempo: UsPerQuarter,
+    /// The seed of every choice.
+    pub seed: u64,
+    /// How long it lasts.
+    pub until_ms: f64,
+}
+
+/// The most passes that are written out.
+const MOST_PASSES: usize = 10_000;
+
+/// Everything to be played from the first full bar on, in the order of time. Only what the stage asks to be played:
+/// while it asks to listen, to sing or to breathe nothing is wanted.
+pub fn wanted_in(material: &Arc<Material>, plan: &StageTake) -> Vec<Wanted> {
+    let mut wanted: Vec<Wanted> = Vec::new();
+    let mut standing = plan.standing.clone();
+    let mut at = Tick(0);
+    for _ in 0..MOST_PASSES {
+        if plan.tempo.ms(at) >= plan.until_ms {
+            break;
+        }
+        let material = &material.walked(&standing);
+        let stage = standing.stage_of(material);
+        if standing.breathing {
+            let bar = standing.form_bars(material).first().copied().unwrap_or(0);
+            let bars = i64::from(stage.cycle.breathe_bars.max(1));
+            at += Tick(material.form.bars[bar].meter.bar_ticks().0 * bars);
+        } else {
+            let lap = standing.lap(material);
+            if lap.len <= Tick(0) {
+                break;
+            }
+            if standing.phase(material) == Phase::Play {
+                wanted.extend(of_pass(material, &standing, at, plan));
+            }
+            at += lap.len;
+        }
+        let stays = standing.stage;
+        standing = standing.next(material);
+        standing.stage = stays;
+    }
+    wanted.retain(|want| want.at_ms < plan.until_ms);
+    wanted.sort_by(|a, b| a.at_ms.total_cmp(&b.at_ms));
+    wanted
+}
+
+fn of_pass(
+    material: &Material,
+    standing: &Standing,
+    origin: Tick,
+    plan: &StageTake,
+) -> Vec<Wanted> {
+    let stage = standing.stage_of(material);
+    let lap = standing.lap(material);
+    let view = |chord: &LapChord| LapChordView {
+        start: chord.start,
+        len: chord.len,
+        meter: lap.bars[chord.bar].meter,
+        context: &material.contexts[chord.form_chord],
+    };
+    let views: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
+    let targets = lay_out(
+        stage,
+        &LayOut {
+            chords: &views,
+            pass: standing.pass,
+            seed: plan.seed,
+        },
+    );
+    let asked = PassTargets {
+        material,
+        fixed: stage.string == StringRule::Same,
+        lap: &lap,
+        targets: &targets,
+        tempo: plan.tempo,
+    };
+    let all = Tick(i64::MIN)..Tick(i64::MAX);
+    let found = wanted_of(&asked, all, &|tick| plan.tempo.ms(origin + tick));
+    found.into_iter().map(|(_, wanted)| wanted).collect()
+}
+
+/// EventKind a pass asks for.
+pub(crate) struct PassTargets<'a> {
+    pub(crate) material: &'a Material,
+    /// Whether the octave counts.
+    pub(crate) fixed: bool,
+    pub(crate) lap: &'a Lap,
+    /// A set for each chord of the lap.
+    pub(crate) targets: &'a [TargetSet],
+    pub(crate) tempo: UsPerQuarter,
+}
+
+/// The notes of a pass whose places lie within some ticks of its lap, with their places; `ms` gives the time of a tick
+/// of the lap.
+pub(crate) fn wanted_of(
+    asked: &PassTargets<'_>,
+    within: Range<Tick>,
+    ms: &dyn Fn(Tick) -> f64,
+) -> Vec<(Tick, Wanted)> {
+    let PassTargets {
+        material,
+        lap,
+        tempo,
+        ..
+    } = *asked;
+    let mut wanted = Vec::new();
+    for (set, chord) in asked.targets.iter().zip(&lap.chords) {
+        let here = |note: &&TargetNote| within.contains(&note.at);
+        let context = &material.contexts[chord.form_chord];
+        let Some(root) = context
+            .root()
+            .filter(|_| set.notes.iter().any(|note| here(&note)))
+        else {
+            continue;
+        };
+        let bit = |class: u8| 1_u16 << class;
+        let classes = set
+            .notes
+            .iter()
+            .fold(0, |set, note| set | bit(note.pitch.class()));
+        for note in set.notes.iter().filter(here) {
+            let bar = lap
+                .bars
+                .partition_point(|bar| bar.start <= note.at)
+                .saturating_sub(1);
+            let bar = lap.bars[bar];
+            let in_bar = note.at - bar.start;
+            let last = bar.start + ride_place(material, in_bar, bar.meter, tempo);
+            let found = Wanted {
+                chord: chord.form_chord,
+                degree: note.degree.to_string(),
+                note: note.pitch.to_string(),
+                midi: note.midi,
+                fixed: asked.fixed,
+                at_ms: ms(note.at),
+                at_last_ms: ms(last.max(note.at)),
+                on_change: note.at == chord.start,
+                beat_ms: ms(note.at + bar.meter.beat_ticks()) - ms(note.at),
+                until_ms: ms(chord.start + chord.len),
+                set: classes,
+                names: names(context, root),
+            };
+            wanted.push((note.at, found));
+        }
+    }
+    wanted
+}
+
+fn ride_place(material: &Material, in_bar: Tick, meter: Meter, tempo: UsPerQuarter) -> Tick {
+    let feel = material.form.feel;
+    if in_bar.0.rem_euclid(PPQ) == PPQ / 2 && swings(feel, meter) {
+        swung_ride(in_bar, feel, meter, tempo)
+    } else {
+        in_bar
+    }
+}
+
+/// EventKind each pitch class is called over a chord: as its scale names it, else in the usual way.
+pub(crate) fn names(context: &ChordInContext, root: Pitch) -> [(String, String); 12] {
+    const USUAL: [(u8, i8); 12] = [
+        (1, 0),
+        (2, -1),
+        (2, 0),
+        (3, -1),
+        (3, 0),
+        (4, 0),
+        (4, 1),
+        (5, 0),
+        (6, -1),
+        (6, 0),
+        (7, -1),
+        (7, 0),
+    ];
+    std::array::from_fn(|class| {
+        let of_scale = context
+            .degrees
+            .iter()
+            .find(|degree| usize::from(degree.pitch.class()) == class);
+        let above = (class as i32 - i32::from(root.class())).rem_euclid(12) as usize;
+        let (number, alter) = USUAL[above];
+        let degree = of_scale.map_or(Degree::new(number, alter), |degree| degree.degree);
+        (degree.to_string(), degree.above(root).to_string())
+    })
+}

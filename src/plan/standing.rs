@@ -1,0 +1,219 @@
+//! The Course: where the player stands in chart and drill, and what comes next. Pure and small: band, page and
+//! voice all follow it, so they cannot disagree.
+
+use crate::chart::Lap;
+use crate::display::Phase;
+use crate::drill::{Advance, Stage};
+use crate::harmony::Harmony;
+use crate::plan::Material;
+
+/// EventKind goes round.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Loop {
+    /// One item of the form (a section in one of its places).
+    Item(usize),
+    /// The whole form.
+    Form,
+    /// A hard spot: some bars of the form as the chart writes it.
+    Spot(Vec<usize>),
+}
+
+/// One pass through what goes round.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Standing {
+    /// EventKind goes round.
+    pub looping: Loop,
+    /// The stage of the drill.
+    pub stage: usize,
+    /// Passes of this stage before this one.
+    pub pass: u32,
+    /// The breath after a cycle instead of a pass.
+    pub breathing: bool,
+    /// In a stage out of time: which of the distinct chords is held.
+    pub held: usize,
+    /// How many times as long as in its stage the foot lets each chord last.
+    pub longer: u32,
+}
+
+impl Standing {
+    /// The start of a drill: its first stage over the first section.
+    pub fn first() -> Standing {
+        Standing {
+            looping: Loop::Item(0),
+            stage: 0,
+            pass: 0,
+            breathing: false,
+            held: 0,
+            longer: 1,
+        }
+    }
+
+    /// The stage's entry in the drill.
+    pub fn stage_of<'a>(&self, material: &'a Material) -> &'a Stage {
+        let last = material.drill.stages.len() - 1;
+        &material.drill.stages[self.stage.min(last)]
+    }
+
+    /// Rounds of the stage's cycle before this one; the breath belongs to the round that it ends.
+    pub fn round(&self, material: &Material) -> u32 {
+        let cycle = self.stage_of(material).cycle;
+        let passes = (cycle.listen + cycle.sing + cycle.play).max(1);
+        self.pass.saturating_sub(u32::from(self.breathing)) / passes
+    }
+
+    /// Passes of this round's playing before this one.
+    pub fn played_in_round(&self, material: &Material) -> u32 {
+        let cycle = self.stage_of(material).cycle;
+        let before = cycle.listen + cycle.sing;
+        (self.pass % (before + cycle.play).max(1)).saturating_sub(before)
+    }
+
+    /// EventKind the player is asked to do in this pass.
+    pub fn phase(&self, material: &Material) -> Phase {
+        let cycle = self.stage_of(material).cycle;
+        let round = cycle.listen + cycle.sing + cycle.play;
+        if self.breathing {
+            return Phase::Breathe;
+        }
+        if round == 0 {
+            return Phase::Play;
+        }
+        match self.pass % round {
+            at if at < cycle.listen => Phase::Listen,
+            at if at < cycle.listen + cycle.sing => Phase::Sing,
+            _ => Phase::Play,
+        }
+    }
+
+    /// The bars of the form that this pass goes through.
+    pub fn form_bars(&self, material: &Material) -> Vec<usize> {
+        match &self.looping {
+            Loop::Item(item) => material.form.item_bars(*item),
+            Loop::Form => (0..material.form.bars.len()).collect(),
+            Loop::Spot(bars) => {
+                let copies = |bar: &usize| {
+                    let times = material.chords_last() as usize;
+                    bar * times..(bar + 1) * times
+                };
+                bars.iter().flat_map(copies).collect()
+            }
+        }
+    }
+
+    /// The lap of this pass.
+    pub fn lap(&self, material: &Material) -> Lap {
+        material.form.lap(&self.form_bars(material))
+    }
+
+    /// EventKind comes after this pass when no foot says otherwise.
+    pub fn next(&self, material: &Material) -> Standing {
+        let stage = self.stage_of(material);
+        let mut next = self.clone();
+        if !self.breathing {
+            next.pass += 1;
+            let round = stage.cycle.listen + stage.cycle.sing + stage.cycle.play;
+            if stage.pulse
+                && stage.cycle.breathe_bars > 0
+                && round > 0
+                && next.pass.is_multiple_of(round)
+            {
+                next.breathing = true;
+                return next;
+            }
+        }
+        next.breathing = false;
+        // A hard spot stays until the foot leaves it.
+        let stays = matches!(self.looping, Loop::Spot(_));
+        if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse && !stays {
+            return next.with_stage(material, 1);
+        }
+        next
+    }
+
+    /// The stage `steps` on (or back), from its first pass; the ends of the drill are firm.
+    pub fn with_stage(&self, material: &Material, steps: i32) -> Standing {
+        let last = material.drill.stages.len() as i32 - 1;
+        let stage = (self.stage as i32 + steps).clamp(0, last) as usize;
+        if stage == self.stage {
+            return Standing {
+                breathing: false,
+                ..self.clone()
+            };
+        }
+        Standing {
+            stage,
+            pass: 0,
+            breathing: false,
+            held: 0,
+            longer: 1,
+            ..self.clone()
+        }
+    }
+
+    /// How many times as long as written each chord lasts, at the same tempo.
+    pub fn chords_last(&self, material: &Material) -> u32 {
+        self.stage_of(material).chords_last * self.longer
+    }
+
+    /// Each chord twice as long as now, then four times as long as in the stage, then as in the stage.
+    pub fn with_longer_chords(&self) -> Standing {
+        let longer = match self.longer {
+            1 => 2,
+            2 => 4,
+            _ => 1,
+        };
+        Standing {
+            longer,
+            breathing: false,
+            ..self.clone()
+        }
+    }
+
+    /// One item of the form (a section in one of its places) going round.
+    pub fn in_section(&self, item: usize) -> Standing {
+        Standing {
+            looping: Loop::Item(item),
+            breathing: false,
+            held: 0,
+            ..self.clone()
+        }
+    }
+
+    /// Out of time the chord that was held in `before` stays, where it is among those that go round now.
+    pub fn holding_the_chord_of(mut self, before: &Standing, material: &Material) -> Standing {
+        let held = held_harmonies(before, material).nth(before.held);
+        let place = held
+            .and_then(|held| held_harmonies(&self, material).position(|harmony| harmony == held));
+        self.held = place.unwrap_or(0);
+        self
+    }
+}
+
+/// EventKind a stage out of time holds, one after the other.
+fn held_harmonies<'a>(
+    standing: &Standing,
+    material: &'a Material,
+) -> impl Iterator<Item = &'a Harmony> {
+    let lap = standing.lap(material);
+    let distinct = distinct_chords(material, &lap);
+    let form_chord = move |index: usize| lap.chords[index].form_chord;
+    distinct
+        .into_iter()
+        .map(form_chord)
+        .map(|chord| &material.contexts[chord].harmony)
+}
+
+/// The distinct chords of a lap (by what is written), in order of first appearance: what a stage out of time
+/// holds, one after the other. Indices into `lap.chords`.
+pub fn distinct_chords(material: &Material, lap: &Lap) -> Vec<usize> {
+    let mut seen = Vec::new();
+    let mut distinct = Vec::new();
+    for (index, chord) in lap.chords.iter().enumerate() {
+        let harmony = &material.contexts[chord.form_chord].harmony;
+        if matches!(harmony, Harmony::Chord(_)) && !seen.contains(&harmony) {
+            seen.push(harmony);
+            distinct.push(index);
+        }
+    }
+    distinct
+}

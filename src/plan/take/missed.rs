@@ -1,0 +1,76 @@
+//! Names that come once more: the first pass of a stage names every chord; what was missed when it was first played is
+//! named again in the pass after, and then the voice is silent. Common practice of teachers, no source.
+
+use crate::drill::Drill;
+use crate::judging::judge::{Judged, Outcome};
+use crate::judging::passes::{PassRecord, is_right};
+use crate::plan::steps::Step;
+use crate::plan::take::{Due, TakePlan};
+use crate::time::Tick;
+
+/// EventKind was missed when a stage was first played, and the pass in which it is named again.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Missed {
+    stage: String,
+    /// From 0.
+    pass: u32,
+    /// Indices into the form's chords.
+    chords: Vec<usize>,
+}
+
+impl Missed {
+    /// EventKind was missed in a pass that has been judged; `None` unless it is the first one of its stage that is played.
+    pub(crate) fn when_first_played(
+        drill: &Drill,
+        stretch: &PassRecord,
+        judged: &Judged,
+    ) -> Option<Missed> {
+        let stage = drill
+            .stages
+            .iter()
+            .find(|stage| stage.name == stretch.stage)?;
+        let is_first = stretch.pass == stage.cycle.listen + stage.cycle.sing + 1;
+        let is_missed = |verdict: &&crate::judging::Verdict| {
+            let is_there = is_right(verdict) || verdict.found;
+            verdict.target.is_some() && !is_there && verdict.outcome != Outcome::NotJudged
+        };
+        let missed = judged.verdicts.iter().filter(is_missed);
+        (is_first && !stretch.sung).then(|| Missed {
+            stage: stretch.stage.clone(),
+            pass: stretch.pass,
+            chords: missed.map(|verdict| verdict.chord).collect(),
+        })
+    }
+
+    /// Whether a chord of the plan is to be named again.
+    pub(crate) fn names(&self, step: &Step) -> bool {
+        let standing = &step.pass.standing;
+        let here = (standing.pass, &standing.stage_of(&step.pass.material).name);
+        let is_missed = |chord| self.chords.contains(&chord);
+        here == (self.pass, &self.stage) && step.form_chord().is_some_and(is_missed)
+    }
+}
+
+impl TakePlan {
+    /// Names again what was missed, as far as the voice still comes in time: the pass has begun when that is known.
+    pub fn name_missed(&mut self, missed: Missed, now: Tick) {
+        self.missed = Some(missed);
+        self.settle();
+        let mut late = Vec::new();
+        for (index, cue) in self.cues.iter_mut().enumerate() {
+            if cue.form_chord.is_none() || cue.hand_over > self.done || cue.deadline <= now {
+                continue;
+            }
+            let missed = self.missed.as_ref();
+            let step = self.steps.iter().find(|step| step.start == cue.deadline);
+            if step.is_some_and(|step| missed.is_some_and(|missed| missed.names(step))) {
+                // The beats that are over are no choice any more.
+                cue.windows.retain(|(from, _)| *from > now);
+                late.push((Tick(self.done.0 + 1), Due::Cue(index)));
+            }
+        }
+        self.agenda.extend(late);
+        self.agenda.sort();
+        self.agenda.reverse();
+    }
+}

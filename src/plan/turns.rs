@@ -1,0 +1,258 @@
+//! When the page turns: the next set early enough, never late, never while the eye is needed elsewhere.
+//!
+//! A page always shows two neighbouring units (a chord, or a group of short chords): the one that sounds and
+//! the one to come. The rules: a unit stands on the page at least max(2 beats, 1.2 s) before its change; the
+//! page turns on a beat, never within 200 ms of a place nor in the last 150 ms before a change; the set that
+//! is to be played next is the large one, and two that are both still needed are equal.
+
+mod units;
+
+pub use self::units::{Unit, units};
+use crate::display::Large;
+use crate::time::Tick;
+
+/// The least time a set stands on the page before its change, besides two beats.
+pub const AHEAD_MS: f64 = 1200.0;
+/// The page does not turn this near to a place.
+const PLACE_GUARD_MS: f64 = 200.0;
+/// The page does not turn this shortly before a change.
+const CHANGE_GUARD_MS: f64 = 150.0;
+
+/// The page turns: from `at` on it shows `units[unit]` above and the next unit below.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PageTurn {
+    /// When.
+    pub at: Tick,
+    /// The upper unit.
+    pub unit: usize,
+    /// Which is large.
+    pub large: Large,
+}
+
+/// Works out the page turns. `counts` are the beats of the plan; `beat_ms` is the length of one.
+pub fn turns(units: &[Unit], counts: &[Tick], ms: &dyn Fn(Tick) -> f64) -> Vec<PageTurn> {
+    let planner = TurnPlanner::new(units, counts, ms);
+    let mut turns = Vec::new();
+    let mut shown_from = units.first().map_or(Tick(0), |unit| unit.start);
+    for lower in 1..=units.len() {
+        let upper = lower - 1;
+        let next_turn = if lower < units.len() {
+            planner.entry(lower + 1, shown_from)
+        } else {
+            Tick(i64::MAX)
+        };
+        planner.emphasis(upper, shown_from, next_turn, &mut turns);
+        shown_from = next_turn;
+    }
+    turns
+}
+
+struct TurnPlanner<'a> {
+    units: &'a [Unit],
+    counts: &'a [Tick],
+    places_ms: Vec<f64>,
+    changes_ms: Vec<f64>,
+    ms: &'a dyn Fn(Tick) -> f64,
+}
+
+impl<'a> TurnPlanner<'a> {
+    fn new(units: &'a [Unit], counts: &'a [Tick], ms: &'a dyn Fn(Tick) -> f64) -> TurnPlanner<'a> {
+        let mut places_ms: Vec<f64> = units
+            .iter()
+            .flat_map(|unit| &unit.places)
+            .map(|at| ms(*at))
+            .collect();
+        places_ms.sort_by(f64::total_cmp);
+        let changes_ms = units.iter().map(|unit| ms(unit.start)).collect();
+        TurnPlanner {
+            units,
+            counts,
+            places_ms,
+            changes_ms,
+            ms,
+        }
+    }
+
+    /// How far a time is from the nearest place.
+    fn distance_to_places(&self, at_ms: f64) -> f64 {
+        let after = self.places_ms.partition_point(|place| *place < at_ms);
+        let near = |index: usize| {
+            self.places_ms
+                .get(index)
+                .map_or(f64::MAX, |place| (place - at_ms).abs())
+        };
+        near(after).min(if after > 0 { near(after - 1) } else { f64::MAX })
+    }
+
+    fn is_permitted(&self, at: Tick) -> bool {
+        let at_ms = (self.ms)(at);
+        let next = self.changes_ms.partition_point(|change| *change <= at_ms);
+        let before_change = self
+            .changes_ms
+            .get(next)
+            .is_some_and(|change| change - at_ms < CHANGE_GUARD_MS);
+        self.distance_to_places(at_ms) >= PLACE_GUARD_MS && !before_change
+    }
+
+    /// The latest tick at which unit `index` must stand on the page.
+    fn deadline(&self, index: usize) -> Tick {
+        let Some(unit) = self.units.get(index) else {
+            return Tick(i64::MAX);
+        };
+        let before = self.counts.partition_point(|count| *count < unit.start);
+        let two_beats = self
+            .counts
+            .get(before.saturating_sub(2))
+            .copied()
+            .unwrap_or(unit.start);
+        let start_ms = (self.ms)(unit.start);
+        let mut by_time = before;
+        // The last beat that is 1.2 s ahead; a page turns on a beat.
+        while by_time > 0
+            && start_ms - (self.ms)(self.counts[by_time.min(self.counts.len() - 1)]) < AHEAD_MS
+        {
+            by_time -= 1;
+        }
+        let by_time = self.counts.get(by_time).copied().unwrap_or(unit.start);
+        two_beats.min(by_time)
+    }
+
+    fn beats_in(&self, from: Tick, to: Tick) -> &[Tick] {
+        let first = self.counts.partition_point(|count| *count < from);
+        let after = self.counts.partition_point(|count| *count <= to);
+        &self.counts[first.min(after)..after]
+    }
+
+    /// The middles of beats.
+    fn half_beats_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
+        let first = self.counts.partition_point(|count| *count < from);
+        let after = self.counts.partition_point(|count| *count <= to);
+        let first = first.saturating_sub(1);
+        let around = first..(after + 1).min(self.counts.len()).max(first);
+        let middles = self.counts[around]
+            .windows(2)
+            .map(|pair| Tick((pair[0].0 + pair[1].0) / 2));
+        middles.filter(|at| (from..=to).contains(at)).collect()
+    }
+
+    /// When unit `index` comes onto the page (below), given when the page before it was turned.
+    ///
+    /// Late is never; a chord that has not begun yet stays on the page, and so does a set up to its last place
+    /// as long as there is a moment that is not near a place; on a beat rather than between two.
+    fn entry(&self, index: usize, page_before: Tick) -> Tick {
+        let (leaving, upper) = (&self.units[index - 2], &self.units[index - 1]);
+        let latest = self.deadline(index).min(upper.end);
+        let begun = Tick(page_before.max(leaving.last_start).0 + 1);
+        let from = leaving
+            .places
+            .iter()
+            .max()
+            .map_or(begun, |last| begun.max(*last));
+        let at_ease = from.max(upper.start);
+        let permitted = |at: &Tick| self.is_permitted(*at);
+        let (beats, half_beats) = (
+            self.beats_in(from, latest),
+            self.half_beats_in(from, latest),
+        );
+        for moments in [beats, &half_beats] {
+            let eased = moments.iter().filter(|at| **at >= at_ease);
+            let found = eased.copied().find(permitted);
+            if let Some(at) = found.or_else(|| moments.iter().copied().rfind(permitted)) {
+                return at;
+            }
+        }
+        // Between places that follow each other closely there are moments that are not quite as clear.
+        let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
+        let clearest = |moments: &[Tick]| {
+            let from_the_last = moments.iter().copied().rev();
+            from_the_last.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)))
+        };
+        let mut clearer = [clearest(beats), clearest(&half_beats)]
+            .into_iter()
+            .flatten();
+        if let Some(at) = clearer.find(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0) {
+            return at;
+        }
+        let earlier = self.beats_in(begun, latest);
+        if let Some(at) = earlier.iter().copied().rfind(permitted) {
+            return at;
+        }
+        let eased = self.beats_in(at_ease, latest);
+        let nearest = clearest(eased)
+            .or_else(|| clearest(beats))
+            .or_else(|| clearest(earlier));
+        let between = || self.half_beats_in(begun, latest).last().copied();
+        let late = || self.beats_in(begun, upper.end).first().copied();
+        nearest
+            .or_else(between)
+            .or_else(late)
+            .unwrap_or(upper.end.max(page_before))
+    }
+
+    /// The summary stands until the set after the breath is due.
+    fn breath(&self, upper: usize, from: Tick, until: Tick, turns: &mut Vec<PageTurn>) {
+        let deadline = self.deadline(upper + 1);
+        let latest = deadline.min(Tick(until.0.saturating_sub(1)));
+        let beats = self.beats_in(from, latest);
+        let due = beats.iter().rev().find(|beat| self.is_permitted(**beat));
+        let due = due.copied().unwrap_or(from);
+        let turn = |at: Tick, large: Large| PageTurn {
+            at,
+            unit: upper,
+            large,
+        };
+        if due > from {
+            turns.push(turn(from, Large::Now));
+        }
+        turns.push(turn(due, Large::Next));
+    }
+
+    /// The turns while the page shows `upper` and the unit after it.
+    fn emphasis(&self, upper: usize, shown_from: Tick, until: Tick, turns: &mut Vec<PageTurn>) {
+        if self.units[upper].is_breath {
+            self.breath(upper, shown_from, until, turns);
+            return;
+        }
+        let last_place = self.units[upper].places.iter().max().copied();
+        let finished_at = last_place.map_or(Tick(i64::MIN), |place| Tick(place.0 + 1));
+        let deadline = self.deadline(upper + 1);
+        let mut at = |at: Tick, large: Large| match turns.last_mut() {
+            Some(last) if last.unit == upper && last.large == large => {}
+            Some(last) if last.unit == upper && last.at == at => last.large = large,
+            _ => turns.push(PageTurn {
+                at,
+                unit: upper,
+                large,
+            }),
+        };
+        if shown_from >= finished_at {
+            at(shown_from, Large::Next);
+            return;
+        }
+        at(
+            shown_from,
+            if shown_from >= deadline {
+                Large::Both
+            } else {
+                Large::Now
+            },
+        );
+        let later = self.beats_in(shown_from, Tick(until.0.saturating_sub(1)));
+        if finished_at > deadline {
+            let both = later
+                .iter()
+                .rev()
+                .find(|beat| **beat <= deadline && self.is_permitted(**beat));
+            at(both.copied().unwrap_or(shown_from), Large::Both);
+        }
+        if let Some(turn) = later
+            .iter()
+            .find(|beat| **beat >= finished_at && self.is_permitted(**beat))
+        {
+            at(*turn, Large::Next);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
