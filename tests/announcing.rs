@@ -1,4 +1,4 @@
-//! EventKind is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
+//! What is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
 //! the event log that mean the same whatever names the player likes.
 
 mod practice_support;

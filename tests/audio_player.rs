@@ -213,7 +213,7 @@ fn a_panic_in_the_callback_is_silence_and_a_flag() {
     let notices = rig.notices();
     assert!(notices.contains(&Notice::Poisoned));
     assert!(matches!(notices.last(), Some(Notice::Ended { .. })));
-    // EventKind sounded was let go.
+    // What sounded was let go.
     let count = |kind: u8| {
         sink.tape
             .midi

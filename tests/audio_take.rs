@@ -1,4 +1,4 @@
-//! EventKind commands do to a take in progress: replaced bars, late bars, gaps, ends, levels, panic.
+//! What commands do to a take in progress: replaced bars, late bars, gaps, ends, levels, panic.
 
 mod support;
 

@@ -1,4 +1,4 @@
-//! EventKind the virtual board recorded (`boards/virtual/run`): the bytes on its I2C bus and the picture on its screen must be the
+//! What the virtual board recorded (`boards/virtual/run`): the bytes on its I2C bus and the picture on its screen must be the
 //! pages that the daemon wrote as files at the same moment.
 //!
 //! The directory is named by `UNDERFOOT_BOARD`; without it there is nothing to look at, and the test says so.

@@ -129,7 +129,7 @@ impl MidiSink for Tally {
     }
 }
 
-/// EventKind is sent in the course of a minute: for each second of it, made before.
+/// What is sent in the course of a minute: for each second of it, made before.
 fn script() -> Vec<Vec<Command>> {
     let cue = |id: u32, second: u64| {
         let choice = |form, frames: usize| CueChoice {

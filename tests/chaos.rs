@@ -47,7 +47,7 @@ impl Dice {
 struct Bench {
     plugged: bool,
     slow_ms: u64,
-    /// EventKind a page took, for the clock.
+    /// What a page took, for the clock.
     spent_ms: u64,
     pages: u64,
 }
@@ -174,7 +174,7 @@ impl Chaos {
         }
     }
 
-    /// EventKind happens to the devices at `ms`.
+    /// What happens to the devices at `ms`.
     fn step(&mut self, ms: u64, pages: &[Page]) {
         if ms >= self.next_at {
             self.next_at = ms + 20 + self.dice.roll(1500);
@@ -234,7 +234,7 @@ impl Chaos {
         }
     }
 
-    /// EventKind a screen's thread would do; while it waits for a slow device it does nothing else.
+    /// What a screen's thread would do; while it waits for a slow device it does nothing else.
     fn turn(&mut self, index: usize, ms: u64) {
         let screen = &mut self.screens[index];
         if ms < screen.free_at {
@@ -305,7 +305,7 @@ fn configuration() -> Config {
     config
 }
 
-/// EventKind the foot does: a tap or a hold every few seconds, on switches 2 to 4.
+/// What the foot does: a tap or a hold every few seconds, on switches 2 to 4.
 fn foot() -> Vec<Edge> {
     let mut dice = Dice(77);
     let (mut edges, mut at) = (Vec::new(), BASE + 12 * u64::from(RATE));
@@ -361,7 +361,7 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
             for (name, state) in news {
                 rig.handle(event(at, EventKind::Device { name, state }), &mut outcome);
             }
-            // EventKind a foot board on JACK sends that is no press.
+            // What a foot board on JACK sends that is no press.
             let nonsense = Notice::Midi {
                 frame: Frame(at),
                 bytes: [0xf8, 0, 0],

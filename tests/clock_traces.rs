@@ -44,7 +44,7 @@ struct Master {
     messages: Vec<(f64, ClockMessage)>,
 }
 
-/// EventKind becomes of a tick on its way: number, time, period, chance; the times at which it arrives.
+/// What becomes of a tick on its way: number, time, period, chance; the times at which it arrives.
 type Way<'a> = &'a dyn Fn(usize, f64, f64, &mut Chance) -> Vec<f64>;
 
 /// Ticks from 50 ms on, at a tempo by number and time, for so many seconds.
@@ -76,7 +76,7 @@ fn master((meant_s, qpm): (Vec<f64>, Vec<f64>), way: Way<'_>, chance: &mut Chanc
     }
 }
 
-/// EventKind the box plays.
+/// What the box plays.
 fn played(messages: &[(f64, ClockMessage)]) -> Vec<PlayedTick> {
     let mut out = Vec::new();
     replay(messages, HOLD, |tick| out.push(tick));
@@ -165,7 +165,7 @@ fn spread(values: impl Iterator<Item = f64>) -> (f64, f64) {
     (at(0.5), at(0.95))
 }
 
-/// EventKind a kind of master is held to; in the 95th percentile where nothing else is said.
+/// What a kind of master is held to; in the 95th percentile where nothing else is said.
 struct Asked {
     what: &'static str,
     /// When the tempo changes, if it does, and from when on `worst` and `rms` count; seconds.

@@ -321,7 +321,7 @@ fn check_and_targets_tell_of_longer_chords_and_of_a_tune_that_is_not_there() {
         let told = lines(&arguments, "");
         let places = told.iter().map(|line| line["rhythm"][0].as_str());
         assert_eq!(places.collect::<Vec<_>>(), rhythm.map(Some), "{stage}");
-        // EventKind is written stays as written.
+        // What is written stays as written.
         let at = told.iter().map(|line| line["at_quarters"].as_f64());
         assert_eq!(at.collect::<Vec<_>>(), [0.0, 4.0, 6.0].map(Some), "{stage}");
     }

@@ -419,7 +419,7 @@ fn the_set_to_play_next_is_large_on_a_stage_panel() {
 
 #[test]
 fn the_large_place_does_not_move_when_the_chord_changes() {
-    // EventKind was next is now: the middle of the page stays, pixel for pixel.
+    // What was next is now: the middle of the page stays, pixel for pixel.
     let Page::Practice(before) = named("next") else {
         panic!("a practice page")
     };

@@ -189,7 +189,7 @@ fn a_gesture_is_judged_by_what_was_in_use_at_its_press() {
 
 #[test]
 fn an_edge_that_comes_late_counts_by_its_own_stamp() {
-    // EventKind was asked first, the edges that come then, and what they give.
+    // What was asked first, the edges that come then, and what they give.
     for (switches, asked, feet, told) in [
         ("p", 500, "1v@480", "press1@480"),
         ("t", 500, "1v@300 1^@420", "tap1@420"),

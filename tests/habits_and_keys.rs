@@ -1,4 +1,4 @@
-//! EventKind the player chooses: habits in chart and configuration, hints, reasons, keys that walk, strings.
+//! What the player chooses: habits in chart and configuration, hints, reasons, keys that walk, strings.
 
 // These tests start the program and write its files.
 #![allow(clippy::disallowed_methods)]

@@ -208,7 +208,7 @@ fn analysed(symbols: &[&str], key: Option<KeyDeclaration>, habits: &Habits) -> V
     in_context(&chords, habits)
 }
 
-/// EventKind came out right over the rows that are not disputed.
+/// What came out right over the rows that are not disputed.
 #[derive(Debug, Default)]
 struct Figures {
     rows: usize,

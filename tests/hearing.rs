@@ -1,4 +1,4 @@
-//! EventKind is heard while a take plays: a player with a list of its own against the verdicts, through the program.
+//! What is heard while a take plays: a player with a list of its own against the verdicts, through the program.
 // Runs the program on files.
 #![allow(clippy::disallowed_methods)]
 

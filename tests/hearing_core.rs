@@ -1,4 +1,4 @@
-//! EventKind the core makes of what is heard: verdicts where something is asked for, the summary in the breath, chords out of
+//! What the core makes of what is heard: verdicts where something is asked for, the summary in the breath, chords out of
 //! time that go on by themselves, and no word where nothing is heard.
 
 mod practice_support;

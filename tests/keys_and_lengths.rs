@@ -1,4 +1,4 @@
-//! The tune as a stage or the foot wants it: in another key each round, with chords that last longer. EventKind is heard is
+//! The tune as a stage or the foot wants it: in another key each round, with chords that last longer. What is heard is
 //! told by the bass's first note of each bar. Common practice of teachers, no source.
 
 mod practice_support;

@@ -335,7 +335,7 @@ fn lead(period: u32, seconds: u64) -> Result<(Vec<u64>, String), Disturbed> {
         "{period} frames: {} ticks, {off} steps off by more than a frame, {gaps} gaps",
         ticks.len()
     );
-    // EventKind falls into a lost cycle comes when that is over: a tick or two, and as many steps and one more.
+    // What falls into a lost cycle comes when that is over: a tick or two, and as many steps and one more.
     match off <= 4 * gaps as usize {
         true => Ok((between_even_steps(&ticks).to_vec(), dump)),
         false => Err(Disturbed::by(gaps, "ticks off their frames".into())),
@@ -544,7 +544,7 @@ fn follow_scattered(level: &str, seconds: u64) -> Result<(Vec<Tempo>, Vec<Tempo>
         "-J {level}: {} ticks, {gaps} gaps, the daemon is off its replay by {daemon_off:.3}",
         ticks.len()
     );
-    // EventKind lost cycles did to the master is none of its scatter.
+    // What lost cycles did to the master is none of its scatter.
     let most = TICK * (100 + level.parse::<u64>().unwrap_or(0)) / 100 + 2;
     let whole = ticks.windows(2).all(|pair| {
         let step = pair[1].0.saturating_sub(pair[0].0);

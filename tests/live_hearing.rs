@@ -47,7 +47,7 @@ fn path(dir: &Path, name: &str) -> String {
     dir.join(name).to_str().expect("a name").to_string()
 }
 
-/// EventKind the offline renderer plays: the daemon plays the same on the same frames.
+/// What the offline renderer plays: the daemon plays the same on the same frames.
 fn rendered(dir: &Path, case: &Case) -> Vec<Value> {
     let log = dir.join("offline.jsonl");
     let done = in_background(dir)

@@ -58,14 +58,14 @@ impl Files {
     }
 }
 
-/// EventKind `render` makes of it: left, right, cue, and the notes of its event log as MIDI on frames.
+/// What `render` makes of it: left, right, cue, and the notes of its event log as MIDI on frames.
 struct Offline {
     audio: [Vec<f32>; 3],
     midi: Vec<(u64, [u8; 3])>,
     words: Vec<Word>,
 }
 
-/// EventKind was said: on which frame, in which words.
+/// What was said: on which frame, in which words.
 type Word = (u64, String);
 
 /// The words of an event log that were said before a frame.
@@ -135,7 +135,7 @@ fn offline(files: &Files) -> Offline {
     }
 }
 
-/// EventKind the daemon played, and how many commands and edges of switches came later than they were meant: its loop woke late.
+/// What the daemon played, and how many commands and edges of switches came later than they were meant: its loop woke late.
 fn live(files: &Files, run: usize) -> (Recording, u64) {
     let log = files.path(&format!("live-{run}.jsonl"));
     let daemon = Daemon::start(

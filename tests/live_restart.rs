@@ -1,4 +1,4 @@
-//! EventKind the daemon does when the audio server dies, hangs, or comes back another one.
+//! What the daemon does when the audio server dies, hangs, or comes back another one.
 #![cfg(feature = "jack")]
 // Runs the program against a real server.
 #![allow(clippy::disallowed_methods)]

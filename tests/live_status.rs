@@ -1,4 +1,4 @@
-//! EventKind the running daemon tells, and how it ends and begins again.
+//! What the running daemon tells, and how it ends and begins again.
 #![cfg(feature = "jack")]
 // Runs the program against a real server.
 #![allow(clippy::disallowed_methods)]

@@ -20,7 +20,7 @@ fn drill(breathe_bars: u32, more: &str) -> String {
     )
 }
 
-/// EventKind is said from a quarter on, the stage's name and words that found no room left out.
+/// What is said from a quarter on, the stage's name and words that found no room left out.
 fn said_from(room: &Room, quarter: f64) -> Vec<String> {
     let words = room.records.iter().filter_map(|record| match &record.what {
         Recorded::Say {

@@ -83,7 +83,7 @@ fn render(chart: &str, to: &Path, seconds: &str, more: &[&str]) -> Vec<u8> {
     std::fs::read(to).unwrap()
 }
 
-/// EventKind the reader says, and whether it had nothing to object.
+/// What the reader says, and whether it had nothing to object.
 fn listen(python: &str, chart: &str, file: &Path, asked: &[&str]) -> (bool, String) {
     let output = Command::new(python)
         .arg(in_house("tests/outside/listen.py"))

@@ -1,4 +1,4 @@
-//! EventKind stands on the page is what the log says stands there: the page changes its chords only where a page line
+//! What stands on the page is what the log says stands there: the page changes its chords only where a page line
 //! tells of it, through seams, new plans and what the player has forgotten. (A law of ours: the log is read as
 //! the page.)
 
@@ -118,7 +118,7 @@ fn ellipses(bitmap: &Bitmap) -> usize {
     tops.filter(|(left, top)| is_box(*left, *top)).count()
 }
 
-/// EventKind a page says besides its sets, taken away: names may be shortened.
+/// What a page says besides its sets, taken away: names may be shortened.
 fn only_sets(page: &PracticePage) -> Page {
     Page::Practice(Box::new(PracticePage {
         stage: String::new(),

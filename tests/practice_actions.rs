@@ -1,5 +1,5 @@
-//! EventKind a foot asks for and what is heard then: one line a case, through the core and a real player in virtual
-//! time. EventKind each action should do is common practice of teachers and bandleaders, no source; the bars are told
+//! What a foot asks for and what is heard then: one line a case, through the core and a real player in virtual
+//! time. What each action should do is common practice of teachers and bandleaders, no source; the bars are told
 //! by the bass's first notes, so that the outcome is what sounds, not what the core believes.
 
 mod practice_support;
@@ -399,7 +399,7 @@ fn menu_by_foot(switches: usize) -> (Room, Vec<String>) {
 
 #[test]
 fn the_standard_maps_reach_what_they_should() {
-    // EventKind a player alone at the amp cannot do without (common practice, no source).
+    // What a player alone at the amp cannot do without (common practice, no source).
     let needed = [
         "start",
         "stop",
@@ -474,7 +474,7 @@ fn one_switch_opens_the_menu_from_a_stage_out_of_time_too() {
         FootState::Stopped,
         "a hold stops it"
     );
-    // EventKind else the user wants of a hold at rest.
+    // What else the user wants of a hold at rest.
     let mut own = settings(1);
     let hold = (FootState::Stopped, 1, GestureKind::Hold);
     own.map

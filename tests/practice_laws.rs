@@ -1,4 +1,4 @@
-//! EventKind holds whatever the foot does: random presses over the demo charts and drills, through the core and a real
+//! What holds whatever the foot does: random presses over the demo charts and drills, through the core and a real
 //! player in virtual time. The laws are those of any accompanist who keeps time, no source.
 // Asks how many cases to try.
 #![allow(clippy::disallowed_methods)]
@@ -47,7 +47,7 @@ const SECURE: &str = "title = 'Secure'\n\
     [[stage]]\nname = 'four'\ndegrees = ['1']\n\
     cycle = { listen = 0, play = 1, breathe_bars = 0 }\n";
 
-/// EventKind waits for the section's end, and what leaves the bars in their order.
+/// What waits for the section's end, and what leaves the bars in their order.
 const MOVES: [&str; 18] = [
     "next stage",
     "previous stage",
@@ -101,7 +101,7 @@ fn everything() -> Vec<&'static str> {
     MOVES.iter().chain(&JUMPS).copied().collect()
 }
 
-/// EventKind of a record places a bar: section, bar, stage.
+/// What of a record places a bar: section, bar, stage.
 fn told(room: &Room) -> Vec<(Option<Tick>, String, Option<u32>, String)> {
     let bars = room
         .records

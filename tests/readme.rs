@@ -1,4 +1,4 @@
-//! EventKind the README shows works as shown.
+//! What the README shows works as shown.
 
 use underfoot::chart::Chart;
 use underfoot::drill::Drill;

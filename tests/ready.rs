@@ -78,7 +78,7 @@ fn told(room: &Room) -> String {
     words.collect::<Vec<_>>().join(" ")
 }
 
-/// EventKind, the stage, the bars played, the foot, what is told.
+/// What, the stage, the bars played, the foot, what is told.
 type Case = (
     &'static str,
     &'static str,
@@ -193,7 +193,7 @@ fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
     listen(&mut room, 74.5, &[]);
     assert_eq!(told(&room), "(one 0) fair rough rough rough");
     assert!(stands(&room), "{:?}", summary(&room));
-    // EventKind was offered is over with a better chorus.
+    // What was offered is over with a better chorus.
     let mut room = played(BREATHING, "CDEF GGGG .. GGGG CDEF", &[]);
     listen(&mut room, 74.5, &[]);
     assert_eq!(told(&room), "(one 0) clean rough rough clean");

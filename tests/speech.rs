@@ -31,7 +31,7 @@ fn speech(engine: EngineSettings) -> SpeechSettings {
     }
 }
 
-/// EventKind espeak-ng says when it is told, by the standard's markup (W3C SSML 1.1, `say-as`), to read a text as
+/// What espeak-ng says when it is told, by the standard's markup (W3C SSML 1.1, `say-as`), to read a text as
 /// characters: another way to the same sound than the one the phrases take.
 fn spelled(letter: char) -> String {
     let mut child = Command::new("espeak-ng")

@@ -20,7 +20,7 @@ use std::sync::Arc;
 /// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
 /// sub-blocks.
 const BASE: Frame = Frame(1 << 20);
-/// EventKind is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
+/// What is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
 const LEAD_FRAMES: usize = BLOCK_FRAMES << 8;
 /// Seconds that ring out after the last bar.
 const RING_OUT_S: u64 = 3;
@@ -34,7 +34,7 @@ pub enum Length {
     Passes(u32),
 }
 
-/// EventKind is to be rendered, besides the core.
+/// What is to be rendered, besides the core.
 pub struct Job {
     /// The player's make.
     pub prepared: Prepared,
@@ -56,12 +56,12 @@ pub struct Guitar {
     pub sound: Vec<f32>,
     /// Who listens.
     pub listener: Listener,
-    /// EventKind is listened for where nothing is to be sung.
+    /// What is listened for where nothing is to be sung.
     pub instrument: Instrument,
 }
 
 impl Guitar {
-    /// EventKind was played between two frames, if they lie in the recording.
+    /// What was played between two frames, if they lie in the recording.
     fn between(&self, from: Frame, to: Frame) -> Option<Arc<[f32]>> {
         let index = |frame: Frame| frame.0.checked_sub(BASE.0).map(|index| index as usize);
         let sound = self.sound.get(index(from)?..index(to)?)?;
@@ -93,7 +93,7 @@ pub trait SoundSink {
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()>;
 }
 
-/// EventKind a rendering leaves besides the sound.
+/// What a rendering leaves besides the sound.
 #[derive(Debug, Default)]
 pub struct Rendered {
     /// The event log, head first, sorted by frame.

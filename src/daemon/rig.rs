@@ -72,7 +72,7 @@ impl Voice for SpeakerThread {
     }
 }
 
-/// EventKind comes out besides sound.
+/// What comes out besides sound.
 #[derive(Debug, Default)]
 pub struct Outcome {
     /// Pages to show, oldest first; the last is the one that stands. Where the page turned: the frame of the line

@@ -58,7 +58,7 @@ fn stretch_end(wanted: &[Wanted], from: usize) -> usize {
         .unwrap_or(from + STRETCH)
 }
 
-/// EventKind it costs that this note is that target's; none if it cannot be.
+/// What it costs that this note is that target's; none if it cannot be.
 fn cost(want: &Wanted, note: &Note, rules: &Rules) -> Option<(f32, Pair)> {
     let late_ms = lateness(want, note.at_ms);
     let (early, late) = rules.window_ms(want.beat_ms);

@@ -1,4 +1,4 @@
-//! EventKind a player chose where the stage leaves the choice: which degrees, where in the bar, how high, in which order.
+//! What a player chose where the stage leaves the choice: which degrees, where in the bar, how high, in which order.
 //! Counted, not judged. On which string a note was played cannot be heard; how many positions of the hand all of them need
 //! at the least can be told.
 
@@ -10,11 +10,11 @@ pub(crate) struct Span {
     pub(crate) from_ms: f64,
     pub(crate) to_ms: f64,
     pub(crate) beat_ms: f64,
-    /// EventKind every pitch class is called over it: its degree.
+    /// What every pitch class is called over it: its degree.
     pub(crate) degrees: [String; 12],
 }
 
-/// EventKind was chosen in a pass.
+/// What was chosen in a pass.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Choice {
     /// Notes that were clear and long enough.

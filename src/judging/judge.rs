@@ -88,7 +88,7 @@ pub struct Wanted {
     pub until_ms: f64,
     /// The pitch classes of the stage's set over this chord, a bit each.
     pub set: u16,
-    /// EventKind every pitch class is called over this chord: its degree and its note.
+    /// What every pitch class is called over this chord: its degree and its note.
     pub names: [(String, String); 12],
 }
 
@@ -107,7 +107,7 @@ pub struct HeardNote {
     pub confidence: f32,
 }
 
-/// EventKind became of a target, or of a note without one.
+/// What became of a target, or of a note without one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Outcome {
     /// The right note in its place.
@@ -186,7 +186,7 @@ pub struct Verdict {
     pub late_ms: Option<f64>,
     /// When, for the order.
     pub at_ms: f64,
-    /// EventKind became of it.
+    /// What became of it.
     pub outcome: Outcome,
     /// How it stood in time.
     pub timing: Option<Timing>,

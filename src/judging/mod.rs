@@ -1,4 +1,4 @@
-//! EventKind was.
+//! What was.
 
 pub mod align;
 pub mod choice;

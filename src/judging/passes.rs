@@ -1,4 +1,4 @@
-//! EventKind was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio
+//! What was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio
 //! clock, told in milliseconds.
 
 mod judging;
@@ -12,7 +12,7 @@ use crate::plan::standing::Loop;
 use crate::time::{Frame, Tick};
 use std::collections::VecDeque;
 
-/// EventKind the ear tells the core.
+/// What the ear tells the core.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum EarEvent {
     /// A note has its name.
@@ -73,7 +73,7 @@ pub(crate) struct PassKey {
     pub(crate) pass: u32,
 }
 
-/// EventKind one pass asks for.
+/// What one pass asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct PassRecord {
     /// Which pass it is.
@@ -86,7 +86,7 @@ pub(crate) struct PassRecord {
     pub(crate) round: u32,
     /// Whether it is sung.
     pub(crate) sung: bool,
-    /// EventKind goes round.
+    /// What goes round.
     pub(crate) looping: Loop,
     /// Whether it is the stage as its drill wants it: no hard spot, no longer chords by foot.
     pub(crate) as_asked: bool,
@@ -117,7 +117,7 @@ pub(crate) struct JudgedPass {
     pub(crate) heard: Vec<Option<Frame>>,
     /// How many notes were played in it.
     pub(crate) notes: usize,
-    /// EventKind was played where the stage leaves the choice.
+    /// What was played where the stage leaves the choice.
     pub(crate) choice: Option<Choice>,
     /// Where the player was when the band came back.
     pub(crate) backs: Vec<Reentry>,

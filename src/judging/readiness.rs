@@ -87,7 +87,7 @@ impl Weighed {
     }
 }
 
-/// EventKind the last choruses say.
+/// What the last choruses say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Advice {
     /// The stage is secure.
@@ -96,7 +96,7 @@ pub(crate) enum Advice {
     Easier,
 }
 
-/// EventKind choruses are compared on: a stage over a part of a tune in its key.
+/// What choruses are compared on: a stage over a part of a tune in its key.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct ChorusPart {
     pub(crate) stage: String,
@@ -149,7 +149,7 @@ impl Readiness {
         first.missed.iter().any(in_rest)
     }
 
-    /// EventKind was played so far says nothing any more.
+    /// What was played so far says nothing any more.
     pub(crate) fn begin_again(&mut self) {
         *self = Readiness::default();
     }

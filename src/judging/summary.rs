@@ -1,4 +1,4 @@
-//! EventKind a round of playing comes to, in a few calm words: no scores. Only what helps to hear it next time.
+//! What a round of playing comes to, in a few calm words: no scores. Only what helps to hear it next time.
 
 use crate::judging::choice::Choice;
 use crate::judging::judge::{Judged, Outcome, Timing, Verdict};
@@ -12,7 +12,7 @@ const OFTEN: f64 = 0.25;
 /// Places that are named at the most.
 const NAMED: usize = 2;
 
-/// EventKind is to be told of the passes of a round.
+/// What is to be told of the passes of a round.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(crate) struct Summary {
     /// Stage and round it tells of.
@@ -21,7 +21,7 @@ pub(crate) struct Summary {
     offset_ms: f64,
     chosen: Option<Choice>,
     backs: Vec<Reentry>,
-    /// EventKind would be easier, after rough choruses.
+    /// What would be easier, after rough choruses.
     easier: Option<&'static str>,
 }
 
@@ -142,7 +142,7 @@ impl Summary {
             .filter(|(verdict, _)| verdict.target.is_some())
     }
 
-    /// EventKind to listen for again: the places that were not there, the most frequent first.
+    /// What to listen for again: the places that were not there, the most frequent first.
     fn notes_line(&self) -> String {
         let mut places: Vec<(String, usize)> = Vec::new();
         for (verdict, symbol) in self.again() {
@@ -208,7 +208,7 @@ impl Summary {
     }
 }
 
-/// EventKind was chosen, counted in words.
+/// What was chosen, counted in words.
 fn chosen_lines(choice: &Choice) -> Vec<String> {
     let off = match (choice.off_beats, choice.notes) {
         (0, _) => "all on the beat",

@@ -1,4 +1,4 @@
-//! EventKind a take asks for, written out for the judge: pass after pass, as the band plays them.
+//! What a take asks for, written out for the judge: pass after pass, as the band plays them.
 
 use crate::band::{swings, swung_ride};
 use crate::chart::{Lap, LapChord};
@@ -97,7 +97,7 @@ fn of_pass(
     found.into_iter().map(|(_, wanted)| wanted).collect()
 }
 
-/// EventKind a pass asks for.
+/// What a pass asks for.
 pub(crate) struct PassTargets<'a> {
     pub(crate) material: &'a Material,
     /// Whether the octave counts.
@@ -173,7 +173,7 @@ fn ride_place(material: &Material, in_bar: Tick, meter: Meter, tempo: UsPerQuart
     }
 }
 
-/// EventKind each pitch class is called over a chord: as its scale names it, else in the usual way.
+/// What each pitch class is called over a chord: as its scale names it, else in the usual way.
 pub(crate) fn names(context: &ChordInContext, root: Pitch) -> [(String, String); 12] {
     const USUAL: [(u8, i8); 12] = [
         (1, 0),

@@ -1,4 +1,4 @@
-//! EventKind the voice says, and where it may: on a beat like a leader's call, done before the change, never near a
+//! What the voice says, and where it may: on a beat like a leader's call, done before the change, never near a
 //! place.
 
 use crate::audio::CUE_WINDOWS;
@@ -32,7 +32,7 @@ const HAND_OVER_MS: f64 = 250.0;
 pub struct PlannedCue {
     /// When it is handed to the player.
     pub hand_over: Tick,
-    /// EventKind to say.
+    /// What to say.
     pub phrases: PhraseSet,
     /// How much of it at the most.
     pub limit: FormLimit,
@@ -175,7 +175,7 @@ pub fn announcement(
     })
 }
 
-/// EventKind is said for the targets of a step, once more if `again`; `None` where the voice is silent.
+/// What is said for the targets of a step, once more if `again`; `None` where the voice is silent.
 fn phrases(step: &Step, names: Names, again: bool) -> Option<(PhraseSet, FormLimit)> {
     let wanted = match step.pass.help.voice {
         Voice::Off => false,
@@ -201,7 +201,7 @@ pub fn phrases_of(step: &Step, names: Names) -> Option<PhraseSet> {
     phrases_for(step.pass.context(step.chord?)?, &set.notes, names)
 }
 
-/// EventKind a stage's first passes over a lap may say.
+/// What a stage's first passes over a lap may say.
 pub fn phrases_of_lap(
     material: &Material,
     stage: &Stage,

@@ -7,7 +7,7 @@ use crate::plan::{Material, Standing};
 use crate::time::{Tick, UsPerQuarter};
 use std::sync::Arc;
 
-/// EventKind another chart of the list brings along.
+/// What another chart of the list brings along.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Brings {
     /// Its index in the list.
@@ -16,7 +16,7 @@ pub struct Brings {
     pub tempo: UsPerQuarter,
 }
 
-/// EventKind is appended to the plan next.
+/// What is appended to the plan next.
 #[derive(Debug, Clone)]
 pub struct Cursor {
     /// The chart and drill.
@@ -43,7 +43,7 @@ impl Cursor {
         }
     }
 
-    /// EventKind comes after it when no foot says otherwise.
+    /// What comes after it when no foot says otherwise.
     pub(crate) fn next(&self) -> Cursor {
         match self.count_in {
             Some(_) => Cursor {
@@ -91,15 +91,15 @@ impl Cursor {
 /// An action that waits for its moment.
 #[derive(Debug, Clone)]
 pub struct Armed {
-    /// EventKind, as the page shows it.
+    /// What, as the page shows it.
     pub what: String,
     /// The actions that were armed one after the other.
     pub actions: Vec<Action>,
     /// The bar line on which it happens.
     pub cut: Tick,
-    /// EventKind would come there without it.
+    /// What would come there without it.
     pub instead_of: Cursor,
-    /// EventKind comes there now.
+    /// What comes there now.
     pub target: Cursor,
     /// The plan without it, to go back to.
     pub before: PlanSnapshot,

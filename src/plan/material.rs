@@ -1,4 +1,4 @@
-//! EventKind is practised: a chart, worked out, and a drill.
+//! What is practised: a chart, worked out, and a drill.
 
 use crate::chart::{Analysis, Chart, Form, MAX_BARS, PlayedNote};
 use crate::drill::Drill;
@@ -30,7 +30,7 @@ pub struct Material {
     chords_last: u32,
     /// The same in its home key and as written, where a stage has walked away from it.
     home: Option<Arc<Material>>,
-    /// EventKind chooses among keys at random.
+    /// What chooses among keys at random.
     seed: u64,
 }
 

@@ -1,4 +1,4 @@
-//! EventKind will come.
+//! What will come.
 
 pub mod cues;
 pub mod cursor;

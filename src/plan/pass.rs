@@ -18,7 +18,7 @@ use std::sync::Arc;
 /// Bars (of four quarters) that a chord is held out of time before it is struck again.
 const HELD_QUARTERS: i64 = 8;
 
-/// EventKind a pass is.
+/// What a pass is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PassKind {
     /// The count before the first bar; with the pickup, where there is one.
@@ -34,7 +34,7 @@ pub enum PassKind {
 /// A pass with everything that sounds and is to be played in it. Ticks count from its lap's first bar.
 #[derive(Debug, Clone)]
 pub struct Pass {
-    /// EventKind it is.
+    /// What it is.
     pub kind: PassKind,
     /// The chart and drill it was written from.
     pub material: Arc<Material>,

@@ -25,7 +25,7 @@ pub struct VoiceRoom {
     pub none: usize,
 }
 
-/// EventKind the voice can say of the first pass of stage `stage` over one item of the form, going round at `tempo`;
+/// What the voice can say of the first pass of stage `stage` over one item of the form, going round at `tempo`;
 /// nothing where the stage asks for no voice or is out of time. `length_ms` tells how long a text takes to say
 /// (`None`: it cannot be said).
 pub fn said_in_first_pass(
@@ -56,7 +56,7 @@ pub fn said_in_first_pass(
     let pass = Pass::music(material, standing, lap, None, false, tempo, &playing);
     let pass = Arc::new(pass);
     let mut timeline = Timeline::new(Anchor::new(Tick(0), Frame(0), tempo, RATE));
-    // EventKind sounds before the first chord of the pass is the pass itself: it goes round.
+    // What sounds before the first chord of the pass is the pass itself: it goes round.
     timeline.push(pass.clone(), 0, bars);
     timeline.push(pass, 0, bars);
     let ms = |tick: Tick| tick.quarters() * 60_000.0 / tempo.qpm();

@@ -7,7 +7,7 @@ use crate::drill::{Advance, Stage};
 use crate::harmony::Harmony;
 use crate::plan::Material;
 
-/// EventKind goes round.
+/// What goes round.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Loop {
     /// One item of the form (a section in one of its places).
@@ -21,7 +21,7 @@ pub enum Loop {
 /// One pass through what goes round.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
-    /// EventKind goes round.
+    /// What goes round.
     pub looping: Loop,
     /// The stage of the drill.
     pub stage: usize,
@@ -68,7 +68,7 @@ impl Standing {
         (self.pass % (before + cycle.play).max(1)).saturating_sub(before)
     }
 
-    /// EventKind the player is asked to do in this pass.
+    /// What the player is asked to do in this pass.
     pub fn phase(&self, material: &Material) -> Phase {
         let cycle = self.stage_of(material).cycle;
         let round = cycle.listen + cycle.sing + cycle.play;
@@ -105,7 +105,7 @@ impl Standing {
         material.form.lap(&self.form_bars(material))
     }
 
-    /// EventKind comes after this pass when no foot says otherwise.
+    /// What comes after this pass when no foot says otherwise.
     pub fn next(&self, material: &Material) -> Standing {
         let stage = self.stage_of(material);
         let mut next = self.clone();
@@ -189,7 +189,7 @@ impl Standing {
     }
 }
 
-/// EventKind a stage out of time holds, one after the other.
+/// What a stage out of time holds, one after the other.
 fn held_harmonies<'a>(
     standing: &Standing,
     material: &'a Material,

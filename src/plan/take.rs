@@ -41,7 +41,7 @@ pub enum Due {
     Cue(usize),
 }
 
-/// EventKind is planned, without what became of it: cheap to keep, to go back to.
+/// What is planned, without what became of it: cheap to keep, to go back to.
 #[derive(Debug, Clone)]
 pub struct PlanSnapshot {
     timeline: Timeline,
@@ -73,11 +73,11 @@ fn ms_of(timeline: &Timeline, origin: Frame, rate: u32, tick: Tick) -> f64 {
 /// A running take.
 #[derive(Debug)]
 pub struct TakePlan {
-    /// EventKind is planned.
+    /// What is planned.
     pub timeline: Timeline,
-    /// EventKind is appended next.
+    /// What is appended next.
     pub cursor: Cursor,
-    /// EventKind waits for its moment.
+    /// What waits for its moment.
     pub armed: Option<Armed>,
     /// Whether the take ends with the plan.
     pub ends: bool,
@@ -93,7 +93,7 @@ pub struct TakePlan {
     pub announcements: Vec<PlannedCue>,
     /// Where the stage begins that was named ahead because it comes by itself.
     pub announced_ahead: Option<Tick>,
-    /// EventKind was missed, and is to be named again.
+    /// What was missed, and is to be named again.
     missed: Option<Missed>,
     /// The calls that were handed over.
     called: Vec<Call>,
@@ -199,7 +199,7 @@ impl TakePlan {
         self.ends = false;
     }
 
-    /// EventKind was written anew is heard from the bar line `tick` on, not sooner.
+    /// What was written anew is heard from the bar line `tick` on, not sooner.
     pub fn keep_until(&mut self, tick: Tick) {
         self.kept_until = self.kept_until.max(tick);
     }
@@ -219,7 +219,7 @@ impl TakePlan {
         self.ends = false;
     }
 
-    /// EventKind the plan would play from the bar line `cut` on.
+    /// What the plan would play from the bar line `cut` on.
     pub fn cursor_at(&self, cut: Tick) -> Cursor {
         let Some(segment) = self.timeline.segment_at(cut) else {
             return self.cursor.clone();
@@ -355,7 +355,7 @@ impl TakePlan {
     }
 }
 
-/// EventKind a segment plays from one of its bars on, to be written again.
+/// What a segment plays from one of its bars on, to be written again.
 fn cursor_of(segment: &Segment, from_bar: usize) -> Cursor {
     let pass = &segment.pass;
     Cursor {

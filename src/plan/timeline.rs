@@ -67,7 +67,7 @@ impl Segment {
     }
 }
 
-/// EventKind is planned, from the bar that sounds on.
+/// What is planned, from the bar that sounds on.
 #[derive(Debug, Clone)]
 pub struct Timeline {
     segments: VecDeque<Segment>,

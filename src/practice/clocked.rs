@@ -13,10 +13,10 @@ use std::sync::Arc;
 
 /// A tempo that differs by less is the same, as far as swing and the page are concerned.
 const SAME_TEMPO: f64 = 0.005;
-/// EventKind is mute by default while others play.
+/// What is mute by default while others play.
 const BAND: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 
-/// EventKind the core knows of the clock outside.
+/// What the core knows of the clock outside.
 #[derive(Debug, Default)]
 pub(super) struct Clocked {
     /// Whether one is followed at all.
@@ -32,12 +32,12 @@ pub(super) struct Clocked {
     pub(super) tempo: Option<UsPerQuarter>,
     /// The take is driven by it since this frame.
     since: Option<Frame>,
-    /// EventKind the foot had muted before.
+    /// What the foot had muted before.
     muted: Option<Vec<Part>>,
     home: Option<Home>,
 }
 
-/// EventKind the player was given to begin with at the master's Start.
+/// What the player was given to begin with at the master's Start.
 #[derive(Debug)]
 struct Home {
     take: TakePlan,
@@ -211,7 +211,7 @@ impl Core {
         self.acknowledge();
     }
 
-    /// EventKind the song plays at `tick` ticks from bar 1 of the unrolled form, and where that bar begins. Beyond the
+    /// What the song plays at `tick` ticks from bar 1 of the unrolled form, and where that bar begins. Beyond the
     /// end of the form it goes round. The beginning itself is that of what goes round at present.
     fn cursor_of_song(&self, tick: Tick) -> (Cursor, Tick) {
         if tick <= Tick(0) {

@@ -42,7 +42,7 @@ pub const ACTION_DELAY_MS: f64 = 10.0;
 /// Edges may arrive this much after their stamp and still be taken exactly; less than the delay of an action.
 pub(super) const EDGE_SLACK_MS: f64 = 5.0;
 
-/// EventKind the core is set up with.
+/// What the core is set up with.
 #[derive(Debug, Clone)]
 pub struct Settings {
     /// Frames a second.
@@ -65,7 +65,7 @@ pub struct Settings {
     pub rest_after_min: u32,
     /// Where teachers differ.
     pub habits: Habits,
-    /// EventKind is said at all.
+    /// What is said at all.
     pub spoken: Spoken,
     /// When a note is right.
     pub rules: Rules,
@@ -73,16 +73,16 @@ pub struct Settings {
     pub a4_hz: f64,
     /// Whether the summary of a round is spoken, too.
     pub spoken_summary: bool,
-    /// EventKind the switches do.
+    /// What the switches do.
     pub map: FootMap,
     /// The switches.
     pub switches: Vec<SwitchSettings>,
 }
 
-/// EventKind is said at all.
+/// What is said at all.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Spoken {
-    /// EventKind the stage asks for.
+    /// What the stage asks for.
     #[default]
     Drill,
     /// Only names of stages and sections, never notes.
@@ -110,7 +110,7 @@ pub(super) struct Awaited {
     pub index: Option<usize>,
 }
 
-/// EventKind the status command tells of the core.
+/// What the status command tells of the core.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoreStatus {
     /// stopped, counting in, playing, menu.
@@ -131,7 +131,7 @@ pub struct CoreStatus {
     pub clock: ClockStatus,
 }
 
-/// EventKind the status command tells of the clock.
+/// What the status command tells of the clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ClockStatus {
     /// jack, serial, internal.
@@ -180,7 +180,7 @@ pub struct Core {
     pub(super) reloading: Option<Reloading>,
     /// The press that began the take, by switch: held on, it means what it would have meant at rest.
     pub(super) began_by: Option<(u8, Frame)>,
-    /// EventKind was done last, shown for a moment.
+    /// What was done last, shown for a moment.
     pub(super) done: Option<Done>,
     pub(super) last_stage: Option<(usize, String)>,
     pub(super) last_section: Option<(usize, usize)>,
@@ -200,7 +200,7 @@ pub struct Core {
     pub(super) clocked: super::clocked::Clocked,
     pub(super) hearing: PassRecords,
     pub(super) readiness: Readiness,
-    /// EventKind is found of a stage out of time.
+    /// What is found of a stage out of time.
     pub(super) finding: Finding,
     /// Set while the page for tuning stands.
     pub(super) tuning: Option<Tuner>,
@@ -335,12 +335,12 @@ impl Core {
         ))
     }
 
-    /// EventKind it is doing.
+    /// What it is doing.
     pub fn foot_state(&self) -> FootState {
         self.foot_state_at(self.now)
     }
 
-    /// EventKind `underfoot status` tells.
+    /// What `underfoot status` tells.
     pub fn status(&self) -> CoreStatus {
         let (section, bar) = self.where_now();
         CoreStatus {
@@ -404,7 +404,7 @@ impl Core {
         self.playing.seed
     }
 
-    /// EventKind is practised.
+    /// What is practised.
     pub fn material(&self) -> &Material {
         &self.material
     }

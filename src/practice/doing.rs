@@ -1,4 +1,4 @@
-//! EventKind the core does when an action is asked for.
+//! What the core does when an action is asked for.
 mod arm;
 mod audio;
 mod band;

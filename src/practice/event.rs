@@ -1,4 +1,4 @@
-//! EventKind reaches the core, and what it asks for.
+//! What reaches the core, and what it asks for.
 
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
@@ -20,11 +20,11 @@ use arrayvec::ArrayVec;
 pub struct Event {
     /// When.
     pub at: Frame,
-    /// EventKind.
+    /// What.
     pub what: EventKind,
 }
 
-/// EventKind happened.
+/// What happened.
 #[derive(Debug)]
 pub enum EventKind {
     /// A switch moved.
@@ -72,7 +72,7 @@ pub enum EventKind {
     Tick,
 }
 
-/// EventKind is to be done.
+/// What is to be done.
 #[derive(Debug)]
 pub enum Effect {
     /// A command for the player.
@@ -87,9 +87,9 @@ pub enum Effect {
     Record(Record),
     /// The place to come back to at the next start.
     Save(Saved),
-    /// EventKind was heard is to be played back.
+    /// What was heard is to be played back.
     PlayBack(Replay),
-    /// EventKind was heard from a frame up to another is to become a file.
+    /// What was heard from a frame up to another is to become a file.
     Keep(Frame, Frame),
 }
 
@@ -111,7 +111,7 @@ pub struct Replay {
 pub struct Saying {
     /// Comes back in the player's notices.
     pub id: u32,
-    /// EventKind to say.
+    /// What to say.
     pub phrases: PhraseSet,
     /// How much of it at the most.
     pub limit: FormLimit,
@@ -121,7 +121,7 @@ pub struct Saying {
     pub now: Option<Frame>,
 }
 
-/// EventKind comes back at the next start.
+/// What comes back at the next start.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Saved {
     /// Index of the chart in the list.
@@ -155,11 +155,11 @@ pub struct Record {
     pub stage: String,
     /// Pass of the stage, from 1.
     pub pass: u32,
-    /// EventKind.
+    /// What.
     pub what: Recorded,
 }
 
-/// EventKind an event line tells.
+/// What an event line tells.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Recorded {
     /// A bar begins: it moves the position, and stands in no log.
@@ -223,10 +223,10 @@ pub enum Recorded {
         /// Whether it starts.
         starts: bool,
     },
-    /// EventKind became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
+    /// What became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
     /// it was asked for.
     Verdict(Box<Verdict>, Option<Frame>),
-    /// EventKind was played where the stage leaves the choice.
+    /// What was played where the stage leaves the choice.
     Choice(Box<Choice>),
     /// Where the player was when the band came back.
     Reentry(Reentry),

@@ -1,4 +1,4 @@
-//! EventKind stands on the page: from the state of the core to a `Page`.
+//! What stands on the page: from the state of the core to a `Page`.
 
 mod slots;
 mod task;
@@ -209,7 +209,7 @@ fn breathe_page(core: &Core, take: &TakePlan, unit: &Unit, now: Tick) -> Page {
     })
 }
 
-/// EventKind the player is asked to do, in a word.
+/// What the player is asked to do, in a word.
 pub(super) fn phase_word(phase: Phase) -> &'static str {
     match phase {
         Phase::Listen => "listen",
@@ -288,7 +288,7 @@ fn chart_bars(pass: &Pass) -> u32 {
     pass.lap.bars.len() as u32 / times
 }
 
-/// EventKind is armed; for a moment after a press that arms nothing, what it did.
+/// What is armed; for a moment after a press that arms nothing, what it did.
 fn armed_line(core: &Core, take: &TakePlan, now: Tick) -> Option<ArmedLine> {
     let armed = take.armed.as_ref().map(|armed| ArmedLine {
         what: armed.what.clone(),

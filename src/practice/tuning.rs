@@ -10,12 +10,12 @@ const READINGS: usize = 5;
 /// An open string is meant when the pitch is this near to it, in cents.
 const NEAR_CENTS: f64 = 150.0;
 
-/// EventKind is heard while tuning.
+/// What is heard while tuning.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub(super) struct Tuner {
     /// The newest readings as exact MIDI notes.
     readings: Vec<f64>,
-    /// EventKind is shown: the exact note, to a cent.
+    /// What is shown: the exact note, to a cent.
     shown: Option<i64>,
 }
 
@@ -119,7 +119,7 @@ mod tests {
                 (note, string, Some(cents)),
                 "{hz}"
             );
-            // EventKind has died away stays on the page; the same again changes nothing.
+            // What has died away stays on the page; the same again changes nothing.
             assert!(!tuning.heard(None, 440.0) && !tuning.heard(Some(hz), 440.0));
             assert_eq!(tuning.page(&Neck::default(), Names::English), page);
         }

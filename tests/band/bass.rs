@@ -244,7 +244,7 @@ fn roots_are_not_given_away_by_the_bossa_bass() {
 
 #[test]
 fn bass_notes_by_name() {
-    // EventKind a bassist would find played for him, first bars of a pass: written down by ear from the output,
+    // What a bassist would find played for him, first bars of a pass: written down by ear from the output,
     // to be read; the rules are held by the other tests.
     let cases = [
         // Root, fifth, fifth, the next root early.

@@ -171,7 +171,7 @@ fn demo_charts_never_sound_the_target_where_it_is_withheld() {
 
 #[test]
 fn demo_charts_come_home_the_last_time() {
-    // EventKind a bandleader would end on: the bass, and the guide tones over it.
+    // What a bandleader would end on: the bass, and the guide tones over it.
     let ends = [
         ("ferry", "G", "Bb E"),
         ("blues", "F", "A Eb"),

@@ -49,7 +49,7 @@ fn one_bar(symbol: ChordSymbol) -> Tune {
     }
 }
 
-/// EventKind the voicing has to have, and what would contradict the symbol, in semitones over the root.
+/// What the voicing has to have, and what would contradict the symbol, in semitones over the root.
 fn must_and_must_not(degrees: &[Degree]) -> (Vec<u8>, Vec<u8>) {
     let class = |degree: &Degree| degree.semitones().rem_euclid(12) as u8;
     let has = |number: u8, alter: i8| degrees.contains(&Degree::new(number, alter));

@@ -1,4 +1,4 @@
-//! EventKind keeps the time: the grid, drums and clicks; the model tones.
+//! What keeps the time: the grid, drums and clicks; the model tones.
 
 use super::tunes::{Setting, tune};
 use super::{part, settings};

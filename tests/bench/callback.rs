@@ -1,4 +1,4 @@
-//! EventKind the callback costs over the bare synthesizer: instructions of each 64-frame block, counted by
+//! What the callback costs over the bare synthesizer: instructions of each 64-frame block, counted by
 //! callgrind (Debian package valgrind), on the same notes. Click and model tones, which the synthesizer does
 //! not play, are the callback's own cost.
 //!
@@ -106,7 +106,7 @@ fn strings(frames: usize) -> Vec<f32> {
     (0..frames).map(sample).collect()
 }
 
-/// EventKind the ear's thread costs: seconds of processor time for a second of sound, with the band beside it.
+/// What the ear's thread costs: seconds of processor time for a second of sound, with the band beside it.
 fn ear() -> f64 {
     let mut rig = playing();
     let seconds = 10;

@@ -1,4 +1,4 @@
-//! EventKind the analysis of a chart costs: 1,000 bars in under 50 ms, and in proportion up to 10,000.
+//! What the analysis of a chart costs: 1,000 bars in under 50 ms, and in proportion up to 10,000.
 //!
 //! `cargo bench --bench harmony` prints the times; it fails above the limits.
 

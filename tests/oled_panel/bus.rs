@@ -55,7 +55,7 @@ impl Bench {
     }
 }
 
-/// EventKind went over a bus.
+/// What went over a bus.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Traffic {
     /// Bytes, addresses included.

@@ -32,7 +32,7 @@ pub struct Glass {
     memory: [[u8; COLUMNS]; LINES / 8],
     /// A command whose arguments are still to come.
     pending: Vec<u8>,
-    /// EventKind was sent that the sheet does not know, or that does not suit the glass.
+    /// What was sent that the sheet does not know, or that does not suit the glass.
     pub faults: Vec<String>,
     walk: Walk,
     columns: (usize, usize),
@@ -128,7 +128,7 @@ impl Glass {
         }
     }
 
-    /// EventKind is to be seen, held as the maker mounts it; `None`: dark.
+    /// What is to be seen, held as the maker mounts it; `None`: dark.
     pub fn picture(&self) -> Option<Bitmap> {
         if !self.on || !self.pump {
             return None;
@@ -267,7 +267,7 @@ impl Glass {
         }
     }
 
-    /// EventKind all three have, under the same codes.
+    /// What all three have, under the same codes.
     fn common(&mut self, code: u8, argument: u8) -> bool {
         let count = usize::from(self.kind.columns());
         match code {
@@ -322,7 +322,7 @@ impl Glass {
         true
     }
 
-    /// EventKind only some have.
+    /// What only some have.
     fn own(&mut self, whole: &[u8]) -> bool {
         match (self.kind, whole) {
             (Controller::Ssd1306 | Controller::Ssd1309, [0x20, mode]) => {

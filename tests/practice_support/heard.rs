@@ -61,7 +61,7 @@ pub struct Roots {
 }
 
 impl Room {
-    /// EventKind the ear tells of the player of roots, a tenth of a second after each stroke.
+    /// What the ear tells of the player of roots, a tenth of a second after each stroke.
     pub(super) fn hear_roots(&mut self) {
         let Some(mut roots) = self.guitar.take() else {
             return;
@@ -116,7 +116,7 @@ fn first_bar_or_none(room: &Room) -> Option<u64> {
         .then(|| first_bar(room))
 }
 
-/// EventKind the page in the breath tells.
+/// What the page in the breath tells.
 pub fn summary(room: &Room) -> Vec<String> {
     match room.page() {
         Page::Breathe(page) => page.lines.clone(),

@@ -100,7 +100,7 @@ pub fn settings(switches: usize) -> Settings {
     }
 }
 
-/// EventKind was played, with the frames of the blocks it was played in.
+/// What was played, with the frames of the blocks it was played in.
 #[derive(Default)]
 struct Tape {
     at: u64,

@@ -1,4 +1,4 @@
-//! EventKind became of a script: what was played, as pictures and counts.
+//! What became of a script: what was played, as pictures and counts.
 
 use super::{BarHeard, RELOADED, Room, library, settings};
 use underfoot::audio::Played;
@@ -18,7 +18,7 @@ impl Room {
         self.played().into_iter().filter(is_note).collect()
     }
 
-    /// EventKind is heard, bar by bar: the bass's first note; `n` counting, `-` no bass on one; `|` a take begins
+    /// What is heard, bar by bar: the bass's first note; `n` counting, `-` no bass on one; `|` a take begins
     /// anew, `.` it ends; `(name)` the stage changes.
     pub fn heard(&self) -> String {
         let names = [
@@ -143,7 +143,7 @@ impl Room {
         down.len()
     }
 
-    /// EventKind breaks the line of bars: a bar missing, doubled or overlapping within a take, or silence where one
+    /// What breaks the line of bars: a bar missing, doubled or overlapping within a take, or silence where one
     /// should be.
     pub fn broken(&self) -> Vec<String> {
         let mut faults = Vec::new();
@@ -187,7 +187,7 @@ impl Room {
         &self.pages.last().expect("a page").1
     }
 
-    /// EventKind stands armed on the newest page.
+    /// What stands armed on the newest page.
     pub fn armed(&self) -> String {
         match self.page() {
             Page::Practice(page) => page.armed.as_ref().map_or(String::new(), |armed| {

@@ -3,7 +3,7 @@
 //! A dummy server has no sound card that waits: on a busy machine it loses cycles, and a thread wakes late. Such a run
 //! says nothing about the program, so it is told and repeated. Where no run was calm, the quick tier says so
 //! and goes on (a line that begins with NOT MEASURED, which `tests/run` counts); the longer tier sets
-//! `UNDERFOOT_STRICT` and fails. EventKind must hold however busy the machine is does not belong here: assert it.
+//! `UNDERFOOT_STRICT` and fails. What must hold however busy the machine is does not belong here: assert it.
 #![allow(dead_code)]
 // Tells how a run went, and asks the environment.
 #![allow(clippy::disallowed_methods)]
@@ -28,7 +28,7 @@ pub enum Disturbed {
 }
 
 impl Disturbed {
-    /// EventKind a run with so many lost cycles tells.
+    /// What a run with so many lost cycles tells.
     pub fn by(gaps: u32, why: String) -> Disturbed {
         match gaps {
             0 => Disturbed::Amiss(why),

@@ -59,7 +59,7 @@ pub struct Daemon {
 pub struct Ended {
     /// The exit code; none after a signal.
     pub code: Option<i32>,
-    /// EventKind it wrote to standard error.
+    /// What it wrote to standard error.
     pub errors: String,
 }
 
@@ -91,7 +91,7 @@ impl Daemon {
         self.child.id()
     }
 
-    /// EventKind it wrote to standard error so far.
+    /// What it wrote to standard error so far.
     pub fn errors(&self) -> String {
         std::fs::read_to_string(self.home.join("stderr")).unwrap_or_default()
     }
@@ -113,7 +113,7 @@ impl Daemon {
         assert!(there, "no port {port}:\n{}", self.errors());
     }
 
-    /// EventKind `status --json` tells, as the program prints it.
+    /// What `status --json` tells, as the program prints it.
     pub fn status(&self) -> Option<Value> {
         let output = command(&self.home)
             .args(["status", "--json", "--socket"])

@@ -64,7 +64,7 @@ impl Guitarist {
 impl ProcessHandler for Hands {
     fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
         let now = scope.last_frame_time();
-        // EventKind is lost before the count is nobody's loss.
+        // What is lost before the count is nobody's loss.
         let lost = self.began.is_some() && self.next.is_some_and(|next| next != now);
         self.gaps += u32::from(lost);
         self.next = Some(now.wrapping_add(scope.n_frames()));

@@ -1,4 +1,4 @@
-//! EventKind several tests share: bars written as lines, and a sink that keeps the MIDI.
+//! What several tests share: bars written as lines, and a sink that keeps the MIDI.
 #![allow(dead_code)]
 
 pub mod calm;

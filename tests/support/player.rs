@@ -17,7 +17,7 @@ pub struct Sounding {
     pub symbol: String,
 }
 
-/// EventKind was played for a chord, and what that is.
+/// What was played for a chord, and what that is.
 #[derive(Debug, Clone)]
 pub struct Meant {
     pub frame: i64,
@@ -190,7 +190,7 @@ pub fn sound(font: &Arc<SoundFont>, struck: &[Struck], frames: usize, rate: u32)
                 .map_or(frames, |next| next.0.max(0) as usize);
             let next = next.clamp(from, frames);
             let off = (from + long as usize).min(next);
-            // EventKind its note before rings on is not heard: another string sounds.
+            // What its note before rings on is not heard: another string sounds.
             let mut unheard = vec![0.0; from.saturating_sub(at)];
             let mut also = unheard.clone();
             synth.render(&mut unheard, &mut also);

@@ -6,7 +6,7 @@ use jack::{
     ProcessScope,
 };
 
-/// EventKind came out of a client's ports.
+/// What came out of a client's ports.
 pub struct Recording {
     /// The server's frame of the first sample.
     pub start: u32,

@@ -96,7 +96,7 @@ impl Tape {
         self.ticks.load(Ordering::Relaxed)
     }
 
-    /// EventKind came, in order, and how many cycles did not follow on the one before.
+    /// What came, in order, and how many cycles did not follow on the one before.
     pub fn finish(self) -> (Vec<Noted>, u32) {
         let (_, _, ports) = self.client.deactivate().expect("a running server");
         (ports.noted, ports.gaps)

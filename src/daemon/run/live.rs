@@ -42,7 +42,7 @@ const WARM_UP: Duration = Duration::from_secs(10);
 /// A lost take goes on this long after the server came back.
 const RESUME_AFTER_MS: f64 = 150.0;
 
-/// EventKind bounds a run.
+/// What bounds a run.
 pub struct Limits {
     /// Seconds from the first count to the end.
     pub seconds: Option<f64>,
@@ -368,7 +368,7 @@ impl Live {
             self.script.pop_front();
             self.edge(edge);
         }
-        // EventKind a held switch comes to is known as early: no edge comes in between.
+        // What a held switch comes to is known as early: no edge comes in between.
         let is_known = |at: &Frame| at.0 <= ahead;
         let decided = self.rig.core.next_deadline().filter(is_known);
         if let Some(at) = decided.filter(|_| self.limits.foot.is_some()) {

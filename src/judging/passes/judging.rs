@@ -43,7 +43,7 @@ impl PassRecords {
                 && next.sung == stretch.sung
                 && !next.targets.is_empty()
         });
-        // EventKind comes next is there to take its own notes: a push over the seam is not a stranger.
+        // What comes next is there to take its own notes: a push over the seam is not a stranger.
         let ahead = next.map_or(&[][..], |next| &next.targets);
         let near = |target: &&Target| target.wanted.at_ms < ends_ms + 2.0 * target.wanted.beat_ms;
         let all = stretch.targets.iter().chain(ahead.iter().filter(near));

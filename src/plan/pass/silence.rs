@@ -43,7 +43,7 @@ pub(crate) fn drop_out(pass: &mut Pass) {
     }
 }
 
-/// EventKind is left of a note where nothing is struck within some windows, and nothing rings on into them.
+/// What is left of a note where nothing is struck within some windows, and nothing rings on into them.
 fn outside(note: TimedNote, windows: &[(Tick, Tick)]) -> Option<TimedNote> {
     let within = |(from, to): &(Tick, Tick)| *from <= note.at && note.at < *to;
     if windows.iter().any(within) {

@@ -9,7 +9,7 @@ use crate::time::Tick;
 pub(crate) type Call = (Tick, PhraseSet);
 
 impl PlannedCue {
-    /// EventKind it is known by as a call.
+    /// What it is known by as a call.
     pub(crate) fn call(&self) -> Call {
         (self.deadline, self.phrases.clone())
     }

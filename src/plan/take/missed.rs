@@ -8,7 +8,7 @@ use crate::plan::steps::Step;
 use crate::plan::take::{Due, TakePlan};
 use crate::time::Tick;
 
-/// EventKind was missed when a stage was first played, and the pass in which it is named again.
+/// What was missed when a stage was first played, and the pass in which it is named again.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Missed {
     stage: String,
@@ -19,7 +19,7 @@ pub struct Missed {
 }
 
 impl Missed {
-    /// EventKind was missed in a pass that has been judged; `None` unless it is the first one of its stage that is played.
+    /// What was missed in a pass that has been judged; `None` unless it is the first one of its stage that is played.
     pub(crate) fn when_first_played(
         drill: &Drill,
         stretch: &PassRecord,

@@ -1,4 +1,4 @@
-//! EventKind the page shows as one: a chord, or a group of chords too short to be shown alone.
+//! What the page shows as one: a chord, or a group of chords too short to be shown alone.
 
 use crate::plan::pass::PassKind;
 use crate::plan::steps::Step;
@@ -10,7 +10,7 @@ const GROUP_CHORDS: usize = 4;
 /// Times are of whole frames: what differs by less than this is equal.
 const EQUAL_MS: f64 = 1.0;
 
-/// EventKind is shown as one: a chord, a group of short chords, a count-in or a breath.
+/// What is shown as one: a chord, a group of short chords, a count-in or a breath.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unit {
     /// The steps it is made of.

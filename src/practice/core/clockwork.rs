@@ -1,4 +1,4 @@
-//! EventKind is due when: gestures and the agenda of the take, served in the order of time.
+//! What is due when: gestures and the agenda of the take, served in the order of time.
 
 use crate::foot::action::Action;
 use crate::foot::footmap::FootState;

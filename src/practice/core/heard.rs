@@ -1,4 +1,4 @@
-//! EventKind the ear tells, and what the plan asks for, bar by bar.
+//! What the ear tells, and what the plan asks for, bar by bar.
 
 use crate::chart::LapChord;
 use crate::display::Phase;
@@ -214,7 +214,7 @@ impl Core {
         }
     }
 
-    /// EventKind was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
+    /// What was played in the last pass sounds once more, on `cue`: over the band, with the next pass, or at once where
     /// nothing plays.
     pub(in crate::practice) fn play_back(&mut self, stamp: Frame) {
         let Some((from, to)) = self.hearing.last_pass() else {

@@ -1,4 +1,4 @@
-//! EventKind is told to the outside: pages, event lines, the place to come back to.
+//! What is told to the outside: pages, event lines, the place to come back to.
 
 use crate::foot::action::Action;
 use crate::harmony::Key;
@@ -11,7 +11,7 @@ use crate::time::{Frame, Tick};
 /// How long the page tells what was done, in ms.
 const DONE_MS: f64 = 1000.0;
 
-/// EventKind was done last.
+/// What was done last.
 #[derive(Debug, Clone)]
 pub(in crate::practice) struct Done {
     what: &'static str,
@@ -156,7 +156,7 @@ impl Core {
         });
     }
 
-    /// EventKind was done a moment ago, for the page.
+    /// What was done a moment ago, for the page.
     pub(in crate::practice) fn just_done(&self) -> Option<(String, String)> {
         let done = self.done.as_ref().filter(|done| self.now < done.until)?;
         Some((done.what.to_string(), done.when.clone()))

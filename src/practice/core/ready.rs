@@ -1,4 +1,4 @@
-//! EventKind comes of how the last choruses went: the next stage by itself, where the stage wants that, or the offer of
+//! What comes of how the last choruses went: the next stage by itself, where the stage wants that, or the offer of
 //! something easier in the breath.
 
 use crate::drill::{Advance, Stage};

@@ -1,4 +1,4 @@
-//! EventKind is told of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
+//! What is told of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
 
 use crate::fretboard::fewest_positions;
 use crate::judging::choice::Choice;
@@ -84,7 +84,7 @@ impl Core {
         self.refresh();
     }
 
-    /// EventKind was missed when a stage was first played is named again in the pass after it.
+    /// What was missed when a stage was first played is named again in the pass after it.
     fn name_missed(&mut self, stretch: &PassRecord, judged: &Judged) {
         let missed = Missed::when_first_played(&self.material.drill, stretch, judged);
         let is_now = stretch.key.take == self.takes;

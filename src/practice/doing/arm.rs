@@ -1,4 +1,4 @@
-//! EventKind waits for the section's end: armed, shown, called off, written into the plan.
+//! What waits for the section's end: armed, shown, called off, written into the plan.
 //!
 //! The plan without what is armed is kept beside it. Whatever else changes the plan meanwhile (a tempo, a muted
 //! part, a bar back, new charts) changes that one, and what is armed is put on top again; so nothing that is
@@ -60,7 +60,7 @@ impl Core {
             return self.at_rest(action);
         }
         let from = self.tick_of(stamp);
-        // EventKind came by itself was an offer: whatever the foot asks for takes its place.
+        // What came by itself was an offer: whatever the foot asks for takes its place.
         let pending = self.unarm(from).filter(|armed| !armed.by_itself);
         let mut actions = pending
             .as_ref()
@@ -184,7 +184,7 @@ impl Core {
         self.arm_again(armed, stamp);
     }
 
-    /// EventKind is armed has its moment.
+    /// What is armed has its moment.
     pub(in crate::practice) fn land(&mut self, armed: &Armed) {
         if let Some(brings) = armed.target.brings {
             self.chart = brings.chart;
@@ -295,7 +295,7 @@ fn round_end(take: &TakePlan, from: Tick) -> Tick {
     end
 }
 
-/// EventKind is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
+/// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
 fn in_words(armed: &Armed) -> String {
     let last_length = armed
         .actions

@@ -77,7 +77,7 @@ impl Core {
                 self.name_held();
             }
         }
-        // EventKind is armed (a section, a key) is not lost with the chord.
+        // What is armed (a section, a key) is not lost with the chord.
         if let Some(armed) = armed {
             self.arm_again(armed, stamp);
         }
@@ -167,7 +167,7 @@ impl Core {
         }
     }
 
-    /// EventKind was right has rung: the next chord.
+    /// What was right has rung: the next chord.
     pub(in crate::practice) fn go_on_when_found(&mut self) {
         if self.finding.goes_on.is_none_or(|at| self.now < at) {
             return;

@@ -99,7 +99,7 @@ impl Core {
         })
     }
 
-    /// The section begins on the press: for rehearsal, where the others are there already. EventKind is armed is
+    /// The section begins on the press: for rehearsal, where the others are there already. What is armed is
     /// there, too.
     pub(in crate::practice) fn top_now(&mut self, stamp: Frame) {
         let at = self.earliest(stamp);
@@ -127,7 +127,7 @@ impl Core {
         }
     }
 
-    /// The section begins with the next bar: the others play it from there. EventKind is armed comes then, too.
+    /// The section begins with the next bar: the others play it from there. What is armed comes then, too.
     pub(in crate::practice) fn section_from_here(&mut self, stamp: Frame) {
         if self.take.is_none() || self.is_held() {
             return;
@@ -175,7 +175,7 @@ impl Core {
         self.launch(cursor, at, Some(first));
     }
 
-    /// At the next bar line goes on `by` bars after the bar that sounds now (0: it comes again). EventKind is armed
+    /// At the next bar line goes on `by` bars after the bar that sounds now (0: it comes again). What is armed
     /// comes at the section's end as before, a bar later or sooner.
     pub(in crate::practice) fn shift_bar(&mut self, stamp: Frame, by: usize) {
         if self.take.is_none() {

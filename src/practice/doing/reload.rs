@@ -17,7 +17,7 @@ pub(in crate::practice) struct Reloading {
 
 impl Core {
     /// Valid new charts and a new drill take over at the section's end. Key and tempo belong to the player, not
-    /// to the file: they stay, unless the chart itself is gone. EventKind is armed stays armed.
+    /// to the file: they stay, unless the chart itself is gone. What is armed stays armed.
     pub(in crate::practice) fn reload(&mut self, library: Library) {
         if library.charts.is_empty() {
             return;

@@ -1,4 +1,4 @@
-//! EventKind the voice says because a foot asked for it, or because something is armed or begins.
+//! What the voice says because a foot asked for it, or because something is armed or begins.
 
 use crate::drill::Voice;
 use crate::foot::action::Action;
@@ -23,7 +23,7 @@ impl Core {
         self.say_whole(phrases, None, self.earliest(stamp));
     }
 
-    /// Advice all of something on a frame, or as soon after as it can be.
+    /// Says all of something on a frame, or as soon after as it can be.
     fn say_whole(&mut self, phrases: PhraseSet, index: Option<usize>, at: Frame) {
         let id = self.await_cue(phrases.clone(), FormLimit::Full, None, index);
         self.out.push(Effect::Say(Saying {
@@ -123,7 +123,7 @@ impl Core {
         }
     }
 
-    /// EventKind is armed is named where the voice is free, before the bar in which the next targets are named.
+    /// What is armed is named where the voice is free, before the bar in which the next targets are named.
     pub(in crate::practice) fn announce_armed(&mut self, cut: Tick, from: Tick) {
         let Some(take) = self.take.as_mut() else {
             return;

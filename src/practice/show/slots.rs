@@ -1,4 +1,4 @@
-//! EventKind a chord shows of itself: its target set, its symbol, its places on the neck.
+//! What a chord shows of itself: its target set, its symbol, its places on the neck.
 
 use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
@@ -133,7 +133,7 @@ fn mark(note: &TargetNote) -> String {
     }
 }
 
-/// EventKind differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
+/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
 fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
     let plain = |degree: Degree| match degree.number {
         3 | 7 => true,

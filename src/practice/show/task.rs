@@ -1,4 +1,4 @@
-//! EventKind a pass asks for beside its notes: where in the bar they fall, and which bars rest.
+//! What a pass asks for beside its notes: where in the bar they fall, and which bars rest.
 
 use crate::drill::{Place, Places, Stage};
 use crate::harmony::Harmony;
@@ -34,7 +34,7 @@ fn text_of(stage: &Stage, places: &[Place]) -> String {
     }
 }
 
-/// EventKind stands in the place of notes in a bar that rests; `None` where something is to be played, or nothing rests.
+/// What stands in the place of notes in a bar that rests; `None` where something is to be played, or nothing rests.
 pub(super) fn rest_word(step: &Step) -> Option<&'static str> {
     let (pass, chord) = (&step.pass, step.chord?);
     let sounds = matches!(pass.context(chord)?.harmony, Harmony::Chord(_));

@@ -1,4 +1,4 @@
-//! EventKind is told in words: lines of the event log about the page, names of places, what the voice may need.
+//! What is told in words: lines of the event log about the page, names of places, what the voice may need.
 
 use crate::display::{Large, Page};
 use crate::drill::{Names, PageHelp, Places};
@@ -59,7 +59,7 @@ pub(in crate::practice) fn page_record(core: &Core) -> Recorded {
     }
 }
 
-/// EventKind a slot gives away, as lines tell it: notes in ASCII, degrees.
+/// What a slot gives away, as lines tell it: notes in ASCII, degrees.
 fn told_of(take: &TakePlan, unit: usize) -> Vec<String> {
     let Some(unit) = take.units.get(unit) else {
         return Vec::new();
@@ -109,7 +109,7 @@ pub(in crate::practice) fn section_name(material: &Material, standing: &Standing
         .unwrap_or_default()
 }
 
-/// EventKind "say again" says: the set that is large on the page.
+/// What "say again" says: the set that is large on the page.
 pub(in crate::practice) fn say_again(core: &Core) -> PhraseSet {
     let Some(take) = &core.take else {
         let section = section_name(&core.material, &core.standing);

@@ -1,4 +1,4 @@
-//! EventKind the daemon keeps and answers: any text gives a place or a status that a reader is shown, or an error.
+//! What the daemon keeps and answers: any text gives a place or a status that a reader is shown, or an error.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

@@ -1,4 +1,4 @@
-//! EventKind the speech program gives: any bytes give a sound at any rate, or an error.
+//! What the speech program gives: any bytes give a sound at any rate, or an error.
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

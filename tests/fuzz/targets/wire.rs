@@ -1,4 +1,4 @@
-//! EventKind comes over a wire: our lines and MIDI bytes. Real-time bytes put in anywhere leave the other messages
+//! What comes over a wire: our lines and MIDI bytes. Real-time bytes put in anywhere leave the other messages
 //! as they were (MIDI 1.0 Detailed Specification 4.2, "System Real Time Messages").
 #![no_main]
 
