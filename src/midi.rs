@@ -50,8 +50,6 @@ pub struct ByteParser {
     status: u8,
     data: [u8; 2],
     have: u8,
-    exclusive: bool,
-    ignored: u64,
 }
 
 impl ByteParser {
@@ -60,24 +58,14 @@ impl ByteParser {
         match byte {
             0xf8 | 0xfa..=0xfc | 0xfe | 0xff => Some(message(byte, [0; 2], 0)),
             // Undefined in MIDI 1.0.
-            0xf9 | 0xfd => {
-                self.ignored += 1;
-                None
-            }
+            0xf9 | 0xfd => None,
             0x80.. => self.status(byte),
             _ => self.data(byte),
         }
     }
 
-    /// Bytes that belonged to nothing.
-    pub fn ignored(&self) -> u64 {
-        self.ignored
-    }
-
     fn status(&mut self, byte: u8) -> Option<MidiMessage> {
-        self.ignored += u64::from(self.have);
         self.have = 0;
-        self.exclusive = byte == 0xf0;
         self.status = match byte {
             // The end of an exclusive message, and what is undefined, leave no status in force.
             0xf0 | 0xf4..=0xf7 => 0,
@@ -87,10 +75,7 @@ impl ByteParser {
     }
 
     fn data(&mut self, byte: u8) -> Option<MidiMessage> {
-        let Some(wanted) = data_bytes(self.status) else {
-            self.ignored += u64::from(!self.exclusive);
-            return None;
-        };
+        let wanted = data_bytes(self.status)?;
         self.data[usize::from(self.have)] = byte;
         self.have += 1;
         if self.have < wanted {

@@ -11,7 +11,7 @@ use support::jackd::{Server, isolated, within};
 use support::recorder::Recorder;
 use support::*;
 use underfoot::audio::jack::{
-    Autoconnect, DeviceState, JackConfig, JackDevice, JackError, ServerInfo,
+    Autoconnect, JackConfig, JackDevice, JackError, ServerInfo, ServerState,
 };
 use underfoot::audio::{Notice, Player, PlayerEnd, Prepared, SynthError};
 use underfoot::time::{Frame, Part};
@@ -38,7 +38,7 @@ fn open(base: u64) -> Result<(JackDevice, PlayerEnd), JackError> {
 }
 
 fn running(device: &mut JackDevice) -> bool {
-    within(SOON, || device.beats() > 10) && device.state(Instant::now()) == DeviceState::Running
+    within(SOON, || device.beats() > 10) && device.state(Instant::now()) == ServerState::Running
 }
 
 /// The frames of the bars that begin within a few seconds.
@@ -138,7 +138,7 @@ fn a_killed_server_is_noticed_and_joined_again_with_frames_going_on() {
                 assert!(frame >= base, "round {round}");
                 base = frame + 1;
                 server.kill();
-                let gone = within(SOON, || device.state(Instant::now()) == DeviceState::Gone);
+                let gone = within(SOON, || device.state(Instant::now()) == ServerState::Gone);
                 assert!(gone, "round {round}");
                 assert_eq!(device.close(), Ok(()), "round {round}");
             }
@@ -157,7 +157,7 @@ fn a_stopped_server_is_a_stall_and_closing_hangs_within_the_deadline() {
             server.freeze();
             let frozen = Instant::now();
             assert!(within(SOON, || device.state(Instant::now())
-                == DeviceState::Stalled));
+                == ServerState::Stalled));
             assert_eq!(device.close(), Err(JackError::Hung("closing the client")));
             assert!(frozen.elapsed() < Duration::from_secs(6));
             server.thaw();

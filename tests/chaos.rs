@@ -15,13 +15,13 @@ use underfoot::daemon::events::EventLog;
 use underfoot::daemon::rig::{Outcome, Rig, Voice};
 use underfoot::daemon::setup;
 use underfoot::device::DeviceState;
-use underfoot::display::screens::{self, Care, Posted, Report, Screen, ScreenError, Worker};
+use underfoot::display::screens::{Care, Posted, Report, Screen, ScreenError, Worker};
 use underfoot::display::{Bitmap, Page, Panel};
 use underfoot::fault::Source;
 use underfoot::midi::ByteParser;
 use underfoot::pedal::Edge;
 use underfoot::pedal::midi::MidiEdges;
-use underfoot::pedal::source::{Levels, Sink, SourceEvent};
+use underfoot::pedal::source::{Reporter, Sink, SourceEvent};
 use underfoot::practice::{Core, Event, EventKind};
 use underfoot::speech::{Clips, FormLimit, PhraseSet};
 use underfoot::time::Frame;
@@ -138,7 +138,7 @@ struct Chaos {
     dice: Dice,
     start: Instant,
     screens: Vec<FakeScreen>,
-    line: Levels,
+    line: Reporter,
     line_parser: ByteParser,
     controls: MidiEdges,
     told: Arc<Mutex<Vec<(String, DeviceState)>>>,
@@ -154,9 +154,9 @@ impl Chaos {
         let to = Arc::clone(&told);
         let sink: Sink = Box::new(move |event| match event {
             SourceEvent::State(state, _) => to.lock().unwrap().push(("line".into(), state)),
-            SourceEvent::Edge(edge) => panic!("nonsense became {edge:?}"),
+            other => panic!("nonsense became {other:?}"),
         });
-        let mut line = Levels::new(Arc::new(|_: Duration| Frame(BASE)), sink);
+        let mut line = Reporter::new(Arc::new(|_: Duration| Frame(BASE)), sink);
         line.tell(DeviceState::Present, None);
         Chaos {
             dice: Dice(seed),
@@ -206,13 +206,10 @@ impl Chaos {
             }
             2 => {
                 self.line_plugged = !self.line_plugged;
-                let state = if self.line_plugged {
-                    DeviceState::Present
-                } else {
-                    self.line.let_go();
-                    DeviceState::Retrying
-                };
-                self.line.tell(state, None);
+                match self.line_plugged {
+                    true => self.line.tell(DeviceState::Present, None),
+                    false => self.line.lose("pulled out"),
+                }
             }
             _ => {
                 for _ in 0..self.dice.roll(200) {
@@ -226,7 +223,7 @@ impl Chaos {
                     if let Some(message) = self.line_parser.push(byte) {
                         self.garbage += 1;
                         for edge in self.controls.message(&message, Frame(BASE)) {
-                            self.line.set_at(edge.switch, edge.down, edge.at);
+                            self.line.set(edge.switch, edge.down, edge.at);
                         }
                     }
                 }
@@ -245,12 +242,7 @@ impl Chaos {
         let clock = move || start + Duration::from_millis(ms + bench.lock().unwrap().spent_ms);
         let now = start + Duration::from_millis(ms);
         screen.worker.step(now, &clock, &mut |report| {
-            if let Report::State(state) = report {
-                let state = match state {
-                    screens::DeviceState::Present => DeviceState::Present,
-                    screens::DeviceState::Absent(_) => DeviceState::Absent,
-                    screens::DeviceState::Retrying(_) => DeviceState::Retrying,
-                };
+            if let Report::State(state, _) = report {
                 told.lock()
                     .unwrap()
                     .push((format!("screen {index}"), state));

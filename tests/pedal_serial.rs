@@ -11,7 +11,8 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use underfoot::clock::ClockMessage;
 use underfoot::foot::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
-use underfoot::pedal::serial::{Protocol, SerialEvent, SerialPedal, SerialSettings};
+use underfoot::pedal::serial::{Protocol, SerialSettings};
+use underfoot::pedal::source::{Reporter, SourceEvent, SourceThread};
 use underfoot::pedal::{DeviceState, Edge};
 use underfoot::time::Frame;
 
@@ -31,7 +32,7 @@ fn start(
     path: &str,
     baud: u32,
     protocol: Protocol,
-) -> (SerialPedal, Receiver<(Instant, SerialEvent)>) {
+) -> (SourceThread, Receiver<(Instant, SourceEvent)>) {
     let (send, events) = channel();
     let began = Instant::now();
     let clock = Arc::new(move |age: Duration| {
@@ -47,22 +48,23 @@ fn start(
         // The test may have ended.
         let _ = send.send((Instant::now(), event));
     };
-    let pedal = SerialPedal::start(settings, clock, Box::new(sink)).unwrap();
-    (pedal, events)
+    let reporter = Reporter::new(clock, Box::new(sink));
+    let thread = SourceThread::supervise("foot board", settings, reporter).unwrap();
+    (thread, events)
 }
 
-fn next_edge(events: &Receiver<(Instant, SerialEvent)>) -> (Instant, Edge) {
+fn next_edge(events: &Receiver<(Instant, SourceEvent)>) -> (Instant, Edge) {
     loop {
         match events.recv_timeout(PATIENCE).expect("an edge") {
-            (when, SerialEvent::Edge(edge)) => return (when, edge),
-            (_, SerialEvent::State(..) | SerialEvent::Clock(..)) => {}
+            (when, SourceEvent::Edge(edge)) => return (when, edge),
+            (_, SourceEvent::State(..) | SourceEvent::Clock(..)) => {}
         }
     }
 }
 
-fn wait_for(events: &Receiver<(Instant, SerialEvent)>, state: DeviceState) -> Option<String> {
+fn wait_for(events: &Receiver<(Instant, SourceEvent)>, state: DeviceState) -> Option<String> {
     loop {
-        if let (_, SerialEvent::State(told, reason)) =
+        if let (_, SourceEvent::State(told, reason)) =
             events.recv_timeout(PATIENCE).expect("a state")
             && told == state
         {
@@ -74,7 +76,7 @@ fn wait_for(events: &Receiver<(Instant, SerialEvent)>, state: DeviceState) -> Op
 #[test]
 fn two_hundred_presses_arrive_within_15_ms() {
     let (mut board, name) = line();
-    let (pedal, events) = start(&name, 115_200, Protocol::Board);
+    let (_pedal, events) = start(&name, 115_200, Protocol::Board);
     wait_for(&events, DeviceState::Present);
     let mut gestures = Gestures::new(&[SwitchSettings::default()], RATE);
     gestures.set_uses(1, Kinds::NONE.with(GestureKind::Press));
@@ -99,7 +101,6 @@ fn two_hundred_presses_arrive_within_15_ms() {
     println!("write to edge: median {median:?}, 95 % within {p95:?}, worst {worst:?}");
     assert!(p95 <= Duration::from_millis(15), "{p95:?}");
     assert_eq!(presses, 200);
-    assert_eq!(pedal.garbage(), 0);
 }
 
 #[test]
@@ -159,9 +160,9 @@ fn raw_midi_with_clocks_inside_gives_edges_in_order() {
 }
 
 /// The next message of a clock and its frame.
-fn next_clock(events: &Receiver<(Instant, SerialEvent)>) -> (Frame, ClockMessage) {
+fn next_clock(events: &Receiver<(Instant, SourceEvent)>) -> (Frame, ClockMessage) {
     loop {
-        if let (_, SerialEvent::Clock(at, message)) = events.recv_timeout(PATIENCE).expect("a tick")
+        if let (_, SourceEvent::Clock(at, message)) = events.recv_timeout(PATIENCE).expect("a tick")
         {
             return (at, message);
         }

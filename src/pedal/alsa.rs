@@ -1,154 +1,140 @@
-//! What MIDI ports of the ALSA sequencer say: foot boards, and clocks.
+//! A MIDI port of the ALSA sequencer that is listened to: a foot board, or a clock.
+//!
+//! The driver's callback only puts the message into a queue and wakes our thread.
+
+// An adapter: it has a thread and opens devices.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::DeviceState;
 use super::midi::{Control, MidiEdges};
-use super::midi_port::{Ears, listen};
-use super::source::{Clock, Levels, SourceThread};
-use crate::clock::ClockMessage;
+use super::sensing::{CUT, Sensing};
+use super::source::{Arrivals, Device, Reporter, Unusable, monotonic};
+use super::urgent::hurry_if_allowed;
+use crate::device::midi_ports::{LOOK_EVERY, WENT_AGAIN, Wanted, input};
 use crate::midi::MidiMessage;
-use crate::time::Frame;
-use std::io;
+use midir::{Ignore, MidiInput, MidiInputConnection};
 use std::sync::Arc;
-use std::sync::atomic::AtomicU64;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, Instant};
 
-/// Which port, and what works which switch.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct MidiPortSettings {
-    /// A part of the port's name as `aconnect -l` shows it, "client:port" without numbers.
-    pub name: String,
-    /// The controls.
-    pub controls: Vec<(u8, Control)>,
-}
+/// Messages that may wait.
+const QUEUE: usize = 256;
 
-/// Listens to a foot board on a thread of its own, until that is dropped. `clock` is that of `levels`; messages for
-/// which there was no room are counted in `lost`.
-///
-/// # Errors
-/// When the system gives no thread.
-pub fn start(
-    settings: MidiPortSettings,
-    levels: Levels,
-    clock: Clock,
+/// A port, found by a part of its name as `aconnect -l` shows it, "client:port" without numbers.
+pub struct MidiPort {
+    wanted: Wanted<MidiInput>,
+    switches: MidiEdges,
     lost: Arc<AtomicU64>,
-) -> io::Result<SourceThread> {
-    let board = Board {
-        edges: MidiEdges::new(&settings.controls),
-        levels,
-    };
-    listen("midi board", settings.name, clock, lost, board)
 }
 
-/// What a clock's port tells.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum ClockPortEvent {
-    /// A message of the clock, and the frame on which it was sent.
-    Clock(Frame, ClockMessage),
-    /// The state changed; with the reason where it is not present.
-    State(DeviceState, Option<String>),
-}
-
-/// Listens to a clock on a thread of its own, until that is dropped; `name` is a part of its port's name.
-///
-/// # Errors
-/// When the system gives no thread.
-pub fn start_clock(
-    name: String,
-    clock: Clock,
-    lost: Arc<AtomicU64>,
-    tell: impl FnMut(ClockPortEvent) + Send + 'static,
-) -> io::Result<SourceThread> {
-    let master = Master {
-        tell,
-        last: Frame(0),
-        told: None,
-    };
-    listen("midi clock", name, clock, lost, master)
-}
-
-struct Board {
-    edges: MidiEdges,
-    levels: Levels,
-}
-
-impl Ears for Board {
-    fn message(&mut self, message: &MidiMessage, at: Frame) {
-        for edge in self.edges.message(message, at) {
-            self.levels.set_at(edge.switch, edge.down, edge.at);
-        }
-    }
-
-    fn lost(&mut self) {
-        let _ = self.edges.release_all(self.levels.now());
-        self.levels.let_go();
-    }
-
-    fn state(&mut self, state: DeviceState, reason: Option<String>) {
-        self.levels.tell(state, reason);
-    }
-}
-
-struct Master<T> {
-    tell: T,
-    last: Frame,
-    told: Option<(DeviceState, Option<String>)>,
-}
-
-impl<T: FnMut(ClockPortEvent)> Ears for Master<T> {
-    fn message(&mut self, message: &MidiMessage, at: Frame) {
-        if let Some(message) = ClockMessage::from_bytes(message.bytes()) {
-            // What was sent later did not happen before.
-            self.last = self.last.max(at);
-            (self.tell)(ClockPortEvent::Clock(self.last, message));
-        }
-    }
-
-    fn state(&mut self, state: DeviceState, reason: Option<String>) {
-        let now = Some((state, reason.clone()));
-        if self.told != now {
-            self.told = now;
-            (self.tell)(ClockPortEvent::State(state, reason));
+impl MidiPort {
+    /// The port, and what works which switch; for a clock nothing does. Messages for which there was no room are counted
+    /// in `lost`.
+    pub fn new(name: &str, controls: &[(u8, Control)], lost: Arc<AtomicU64>) -> MidiPort {
+        MidiPort {
+            wanted: Wanted::new(name, input),
+            switches: MidiEdges::new(controls),
+            lost,
         }
     }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::*;
+/// A message on its way from the driver's thread.
+struct Came {
+    stamp_us: u64,
+    arrival_us: u64,
+    message: MidiMessage,
+}
 
-    #[test]
-    fn a_clock_s_port_tells_its_messages_in_order_and_its_state_once() {
-        let mut told = Vec::new();
-        let mut master = Master {
-            tell: |event| told.push(event),
-            last: Frame(0),
-            told: None,
+/// A port that is connected.
+pub struct Open {
+    /// Dropped to close.
+    _connection: MidiInputConnection<()>,
+    id: String,
+    queue: rtrb::Consumer<Came>,
+    arrivals: Arrivals,
+    sensing: Sensing,
+}
+
+impl Device for MidiPort {
+    type Open = Open;
+
+    fn open(&mut self) -> Result<Open, Unusable> {
+        let (name, id) = self.wanted.find()?;
+        connect(id, Arc::clone(&self.lost))
+            .map_err(|error| Unusable(DeviceState::Retrying, format!("{name}: {error}")))
+    }
+
+    fn work(
+        &mut self,
+        open: &mut Open,
+        reporter: &mut Reporter,
+        stop: &AtomicBool,
+    ) -> Result<(), String> {
+        let mut look_at = Instant::now() + LOOK_EVERY;
+        while !stop.load(Ordering::Relaxed) {
+            if Instant::now() >= look_at {
+                self.wanted.still(&open.id)?;
+                look_at = Instant::now() + LOOK_EVERY;
+            }
+            while let Ok(came) = open.queue.pop() {
+                let waited = open.arrivals.age(came.stamp_us, came.arrival_us);
+                // What it waited since it arrived is known exactly.
+                let arrival = Duration::from_micros(came.arrival_us);
+                let since = monotonic().saturating_sub(arrival);
+                open.sensing.heard(arrival, came.message.bytes());
+                // Its cable may have been out.
+                reporter.tell(DeviceState::Present, None);
+                let at = reporter.ago(waited + since);
+                reporter.midi(&came.message, &self.switches, at);
+            }
+            // The port of an interface stays when the cable at its other end goes.
+            if open.sensing.is_cut(monotonic()) {
+                reporter.lose(CUT);
+            }
+            let look = look_at.saturating_duration_since(Instant::now());
+            let sense = open.sensing.look_at();
+            let sense = sense.map_or(look, |at| at.saturating_sub(monotonic()));
+            std::thread::park_timeout(look.min(sense));
+        }
+        Ok(())
+    }
+}
+
+fn connect(id: String, lost: Arc<AtomicU64>) -> Result<Open, String> {
+    let mut input = input()?;
+    // Clock and sensing are not ignored by default; said outright, because folklore says otherwise.
+    input.ignore(Ignore::None);
+    let port = input.find_port_by_id(&id).ok_or(WENT_AGAIN)?;
+    let (mut to, queue) = rtrb::RingBuffer::new(QUEUE);
+    let thread = std::thread::current();
+    let mut is_new = true;
+    let take = move |stamp_us: u64, bytes: &[u8], (): &mut ()| {
+        // The driver's thread is its own; this is where we meet it.
+        if std::mem::take(&mut is_new) {
+            hurry_if_allowed();
+        }
+        let Some(message) = MidiMessage::from_bytes(bytes) else {
+            return;
         };
-        let message = |bytes: &[u8]| MidiMessage::from_bytes(bytes).unwrap();
-        master.state(DeviceState::Present, None);
-        master.state(DeviceState::Present, None);
-        // All that a clock says (MIDI 1.0: F8, FA, FB, FC, F2), and what it does not.
-        for (bytes, at) in [
-            (&[0xfa][..], 100),
-            (&[0xf8], 90),
-            (&[0x90, 60, 1], 110),
-            (&[0xfe], 120),
-            (&[0xf2, 16, 0], 130),
-            (&[0xfb], 140),
-            (&[0xfc], 150),
-        ] {
-            master.message(&message(bytes), Frame(at));
+        let came = Came {
+            stamp_us,
+            arrival_us: monotonic().as_micros() as u64,
+            message,
+        };
+        if to.push(came).is_err() {
+            lost.fetch_add(1, Ordering::Relaxed);
         }
-        use ClockMessage::{Continue, Position, Start, Stop, Tick};
-        let messages = [
-            (100, Start),
-            (100, Tick),
-            (130, Position(16)),
-            (140, Continue),
-            (150, Stop),
-        ];
-        let clock = messages.map(|(at, message)| ClockPortEvent::Clock(Frame(at), message));
-        let mut wanted = vec![ClockPortEvent::State(DeviceState::Present, None)];
-        wanted.extend(clock);
-        assert_eq!(told, wanted);
-    }
+        thread.unpark();
+    };
+    let connection = input
+        .connect(&port, "in", take, ())
+        .map_err(|error| error.to_string())?;
+    Ok(Open {
+        _connection: connection,
+        id,
+        queue,
+        arrivals: Arrivals::default(),
+        sensing: Sensing::default(),
+    })
 }

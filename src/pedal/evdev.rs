@@ -6,8 +6,8 @@
 // An adapter: it has a thread and opens devices.
 #![allow(clippy::disallowed_methods)]
 
-use super::source::{LOOK_EVERY, Levels, SLICE, SourceThread, age_of, held_since_start, pause};
-use super::{DeviceState, SWITCHES};
+use super::SWITCHES;
+use super::source::{Reporter, SLICE, Unusable, age_of};
 use ::evdev::{Device, EventSummary, KeyCode};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::io;
@@ -33,66 +33,45 @@ pub fn key_code(name: &str) -> Option<u16> {
     name.parse::<KeyCode>().ok().map(KeyCode::code)
 }
 
-/// Listens on a thread of its own, until that is dropped.
-///
-/// # Errors
-/// When the system gives no thread.
-pub fn start(settings: PedalSettings, levels: Levels) -> io::Result<SourceThread> {
-    SourceThread::start("pedal", move |stop| run(&settings, levels, stop))
-}
+impl super::source::Device for PedalSettings {
+    type Open = Device;
 
-fn run(settings: &PedalSettings, mut levels: Levels, stop: &AtomicBool) {
-    while !stop.load(Ordering::Relaxed) {
-        match open(settings) {
-            Ok(mut device) => {
-                let down = held(settings, &device);
-                levels.begin(down);
-                levels.tell(
-                    DeviceState::Present,
-                    held_since_start(&down, &settings.at_rest),
-                );
-                let lost = listen(settings, &mut device, &mut levels, stop);
-                drop(device);
-                let Some(error) = lost else { return };
-                levels.let_go();
-                levels.tell(DeviceState::Retrying, Some(error.to_string()));
-            }
-            Err(reason) => levels.tell(DeviceState::Absent, Some(reason)),
-        }
-        pause(LOOK_EVERY, stop);
+    fn open(&mut self) -> Result<Device, Unusable> {
+        Ok(open(self)?)
     }
-}
 
-/// Reads until the device is lost (the reason) or all is to end (`None`).
-fn listen(
-    settings: &PedalSettings,
-    device: &mut Device,
-    levels: &mut Levels,
-    stop: &AtomicBool,
-) -> Option<io::Error> {
-    while !stop.load(Ordering::Relaxed) {
-        if let Err(error) = wait(device) {
-            return Some(error);
-        }
-        let events = match device.fetch_events() {
-            Ok(events) => events,
-            Err(error) if error.kind() == io::ErrorKind::WouldBlock => continue,
-            Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-            Err(error) => return Some(error),
-        };
-        for event in events {
-            // 2 is auto-repeat.
-            let EventSummary::Key(_, key, value @ 0..=1) = event.destructure() else {
-                continue;
+    fn begin(&mut self, device: &Device, reporter: &mut Reporter) -> Option<String> {
+        reporter.begin(held(self, device), &self.at_rest)
+    }
+
+    fn work(
+        &mut self,
+        device: &mut Device,
+        reporter: &mut Reporter,
+        stop: &AtomicBool,
+    ) -> Result<(), String> {
+        while !stop.load(Ordering::Relaxed) {
+            wait(device).map_err(|error| error.to_string())?;
+            let events = match device.fetch_events() {
+                Ok(events) => events,
+                Err(error) if error.kind() == io::ErrorKind::WouldBlock => continue,
+                Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
+                Err(error) => return Err(error.to_string()),
             };
-            let stamp = event.timestamp().duration_since(UNIX_EPOCH);
-            let age = age_of(stamp.unwrap_or_default());
-            for (_, switch) in settings.keys.iter().filter(|(code, _)| *code == key.code()) {
-                levels.set(*switch, value == 1, age);
+            for event in events {
+                // 2 is auto-repeat.
+                let EventSummary::Key(_, key, value @ 0..=1) = event.destructure() else {
+                    continue;
+                };
+                let stamp = event.timestamp().duration_since(UNIX_EPOCH);
+                let at = reporter.ago(age_of(stamp.unwrap_or_default()));
+                for (_, switch) in self.keys.iter().filter(|(code, _)| *code == key.code()) {
+                    reporter.set(*switch, value == 1, at);
+                }
             }
         }
+        Ok(())
     }
-    None
 }
 
 fn wait(device: &Device) -> io::Result<()> {

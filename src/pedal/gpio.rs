@@ -6,12 +6,11 @@
 // An adapter: it has a thread and opens devices.
 #![allow(clippy::disallowed_methods)]
 
-use super::source::{LOOK_EVERY, Levels, SLICE, SourceThread, age_of, held_since_start, pause};
-use super::{DeviceState, SWITCHES};
+use super::SWITCHES;
+use super::source::{Device, Reporter, SLICE, Unusable, age_of};
 use crate::device::lines::Line;
 use gpiocdev::Request;
 use gpiocdev::line::{Bias, EdgeDetection, EdgeKind, EventClock, Value};
-use std::io;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
@@ -46,34 +45,47 @@ pub struct GpioSettings {
     pub closed_at_rest: bool,
 }
 
-/// Listens on a thread of its own, until that is dropped.
-///
-/// # Errors
-/// When the system gives no thread.
-pub fn start(settings: GpioSettings, levels: Levels) -> io::Result<SourceThread> {
-    SourceThread::start("gpio", move |stop| run(&settings, levels, stop))
-}
+impl Device for GpioSettings {
+    type Open = Request;
 
-fn run(settings: &GpioSettings, mut levels: Levels, stop: &AtomicBool) {
-    while !stop.load(Ordering::Relaxed) {
-        match take(settings) {
-            Ok(request) => {
-                let is_down = is_down(&request).unwrap_or(false);
-                let mut down = [false; SWITCHES];
-                let mut at_rest = [false; SWITCHES];
-                let index = usize::from(settings.switch).saturating_sub(1) % SWITCHES;
-                (down[index], at_rest[index]) = (is_down, settings.closed_at_rest);
-                levels.begin(down);
-                levels.tell(DeviceState::Present, held_since_start(&down, &at_rest));
-                let lost = listen(settings, &request, &mut levels, stop);
-                drop(request);
-                let Some(error) = lost else { return };
-                levels.let_go();
-                levels.tell(DeviceState::Retrying, Some(error));
+    fn open(&mut self) -> Result<Request, Unusable> {
+        Ok(take(self)?)
+    }
+
+    fn begin(&mut self, request: &Request, reporter: &mut Reporter) -> Option<String> {
+        let mut down = [false; SWITCHES];
+        let mut at_rest = [false; SWITCHES];
+        let index = usize::from(self.switch).saturating_sub(1) % SWITCHES;
+        down[index] = is_down(request).unwrap_or(false);
+        at_rest[index] = self.closed_at_rest;
+        reporter.begin(down, &at_rest)
+    }
+
+    fn work(
+        &mut self,
+        request: &mut Request,
+        reporter: &mut Reporter,
+        stop: &AtomicBool,
+    ) -> Result<(), String> {
+        let mut number = 0u32;
+        while !stop.load(Ordering::Relaxed) {
+            if !request.wait_edge_event(SLICE).map_err(in_words)? {
+                // A chip that was taken away tells no edge any more; its lines cannot be read either.
+                is_down(request)?;
+                continue;
             }
-            Err(reason) => levels.tell(DeviceState::Absent, Some(reason)),
+            let event = request.read_edge_event().map_err(in_words)?;
+            let is_next = event.line_seqno == number.wrapping_add(1);
+            number = event.line_seqno;
+            let at = reporter.ago(age_of(Duration::from_nanos(event.timestamp_ns)));
+            // Rising is "becomes active": the line is set up so that active is down.
+            reporter.set(self.switch, event.kind == EdgeKind::Rising, at);
+            if !is_next && request.has_edge_event().is_ok_and(|more| !more) {
+                let down = is_down(request)?;
+                reporter.set(self.switch, down, reporter.ago(Duration::ZERO));
+            }
         }
-        pause(LOOK_EVERY, stop);
+        Ok(())
     }
 }
 
@@ -105,47 +117,12 @@ fn take(settings: &GpioSettings) -> Result<Request, String> {
 }
 
 fn is_down(request: &Request) -> Result<bool, String> {
-    let value = request.lone_value().map_err(|error| error.to_string())?;
+    let value = request.lone_value().map_err(in_words)?;
     Ok(value == Value::Active)
 }
 
-/// Reads until the line is lost (the reason) or all is to end (`None`).
-fn listen(
-    settings: &GpioSettings,
-    request: &Request,
-    levels: &mut Levels,
-    stop: &AtomicBool,
-) -> Option<String> {
-    let mut number = 0u32;
-    while !stop.load(Ordering::Relaxed) {
-        match request.wait_edge_event(SLICE) {
-            Ok(true) => {}
-            Ok(false) => {
-                // A chip that was taken away tells no edge any more; its lines cannot be read either.
-                if let Err(error) = is_down(request) {
-                    return Some(error);
-                }
-                continue;
-            }
-            Err(error) => return Some(error.to_string()),
-        }
-        let event = match request.read_edge_event() {
-            Ok(event) => event,
-            Err(error) => return Some(error.to_string()),
-        };
-        let is_next = event.line_seqno == number.wrapping_add(1);
-        number = event.line_seqno;
-        let age = age_of(Duration::from_nanos(event.timestamp_ns));
-        levels.set(settings.switch, event.kind == EdgeKind::Rising, age);
-        // Rising is "becomes active": the line is set up so that active is down.
-        if !is_next && request.has_edge_event().is_ok_and(|more| !more) {
-            match is_down(request) {
-                Ok(down) => levels.set(settings.switch, down, Duration::ZERO),
-                Err(error) => return Some(error),
-            }
-        }
-    }
-    None
+fn in_words(error: gpiocdev::Error) -> String {
+    error.to_string()
 }
 
 /// A line that is watched to learn which way it moves.

@@ -125,22 +125,21 @@ pub const MESSAGE_EDGES: usize = 16;
 /// Turns messages into edges.
 #[derive(Debug, Clone, Default)]
 pub struct MidiEdges {
-    switches: Vec<(u8, Control)>,
-    down: Vec<u8>,
+    switches: ArrayVec<(u8, Control), { MESSAGE_EDGES / 2 }>,
 }
 
 impl MidiEdges {
     /// `(switch from 1, control)`: a switch may have several controls, a control several switches. At most
     /// eight pairs are taken.
     pub fn new(switches: &[(u8, Control)]) -> MidiEdges {
+        let most = MESSAGE_EDGES / 2;
         MidiEdges {
-            switches: switches.iter().take(MESSAGE_EDGES / 2).copied().collect(),
-            down: Vec::with_capacity(MESSAGE_EDGES / 2),
+            switches: switches.iter().take(most).copied().collect(),
         }
     }
 
     /// What a message at `at` does. A program change is down and up at the same frame.
-    pub fn message(&mut self, message: &MidiMessage, at: Frame) -> ArrayVec<Edge, MESSAGE_EDGES> {
+    pub fn message(&self, message: &MidiMessage, at: Frame) -> ArrayVec<Edge, MESSAGE_EDGES> {
         let mut edges = ArrayVec::new();
         for &(switch, control) in &self.switches {
             let Some(down) = control.level(message) else {
@@ -150,25 +149,9 @@ impl MidiEdges {
             if control.kind == ControlKind::Program {
                 let down = false;
                 edges.push(Edge { switch, down, at });
-                continue;
-            }
-            self.down.retain(|other| *other != switch);
-            if down {
-                self.down.push(switch);
             }
         }
         edges
-    }
-
-    /// The source is gone: what was down goes up.
-    pub fn release_all(&mut self, at: Frame) -> ArrayVec<Edge, MESSAGE_EDGES> {
-        let down = self.down.drain(..);
-        down.map(|switch| Edge {
-            switch,
-            down: false,
-            at,
-        })
-        .collect()
     }
 }
 
@@ -228,7 +211,7 @@ mod tests {
             ("note 60", "f8", ""),
         ];
         for (control, bytes, told) in cases {
-            let mut edges = MidiEdges::new(&[(1, control.parse().unwrap())]);
+            let edges = MidiEdges::new(&[(1, control.parse().unwrap())]);
             let got = edges.message(&message(bytes), Frame(7));
             let got: String = got
                 .iter()
@@ -236,27 +219,6 @@ mod tests {
                 .collect();
             assert_eq!(got, told, "{control}: {bytes}");
         }
-    }
-
-    #[test]
-    fn a_lost_source_lets_go() {
-        let mut edges = MidiEdges::new(&[
-            (1, "note 60".parse().unwrap()),
-            (2, "controller 64".parse().unwrap()),
-        ]);
-        edges.message(&message("90 3c 40"), Frame(1));
-        edges.message(&message("b0 40 7f"), Frame(2));
-        edges.message(&message("80 3c 40"), Frame(3));
-        let released = edges.release_all(Frame(9));
-        assert_eq!(
-            released.as_slice(),
-            [Edge {
-                switch: 2,
-                down: false,
-                at: Frame(9)
-            }]
-        );
-        assert!(edges.release_all(Frame(10)).is_empty());
     }
 
     #[test]

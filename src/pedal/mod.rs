@@ -10,8 +10,6 @@ pub mod gpio;
 pub mod keys;
 pub mod learn;
 pub mod midi;
-#[cfg(feature = "midi-alsa")]
-pub mod midi_port;
 pub mod script;
 #[cfg(any(feature = "midi-alsa", feature = "serial"))]
 mod sensing;

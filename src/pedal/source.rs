@@ -1,15 +1,19 @@
-//! What the sources that have a thread of their own share.
+//! What the devices that have a thread of their own share: being looked after, and telling what they do.
 
 // Adapters live on threads and read clocks; this is what they have in common.
 #![allow(clippy::disallowed_methods)]
 
+use super::midi::MidiEdges;
 use super::urgent::hurry_if_allowed;
 use super::{DeviceState, Edge, SWITCHES};
+use crate::clock::ClockMessage;
+use crate::device::{Backoff, Told};
+use crate::midi::MidiMessage;
 use crate::time::Frame;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// What sources stamp with.
 pub trait Stamps: Send + Sync {
@@ -33,9 +37,6 @@ pub type Clock = Arc<dyn Stamps>;
 /// Where events go; called on the source's thread.
 pub type Sink = Box<dyn FnMut(SourceEvent) + Send>;
 
-/// From one look for a missing device to the next: with the time to open it, one that is plugged in works within two
-/// seconds.
-pub const LOOK_EVERY: Duration = Duration::from_secs(1);
 /// How long a source sleeps at the most before it looks whether it is to end.
 pub const SLICE: Duration = Duration::from_millis(250);
 
@@ -44,8 +45,50 @@ pub const SLICE: Duration = Duration::from_millis(250);
 pub enum SourceEvent {
     /// A switch moved.
     Edge(Edge),
+    /// A message of a MIDI clock came.
+    Clock(Frame, ClockMessage),
     /// The state changed; with the reason, or a caution.
     State(DeviceState, Option<String>),
+}
+
+/// Why a device cannot be used, and whether it is there at all.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Unusable(pub DeviceState, pub String);
+
+impl From<String> for Unusable {
+    fn from(reason: String) -> Unusable {
+        Unusable(DeviceState::Absent, reason)
+    }
+}
+
+/// A device that comes and goes: looked for, opened, used until it is lost, and looked for again
+/// ([`SourceThread::supervise`]). It need not recover by itself.
+pub trait Device: Send + 'static {
+    /// What is open while it works; dropped when it is lost.
+    type Open;
+
+    /// Looks for it and opens it.
+    ///
+    /// # Errors
+    /// In words, when that is not possible now; it is tried again.
+    fn open(&mut self) -> Result<Self::Open, Unusable>;
+
+    /// It was just opened: takes its levels as they are. What is to be said of them.
+    fn begin(&mut self, open: &Self::Open, reporter: &mut Reporter) -> Option<String> {
+        let _ = (open, reporter);
+        None
+    }
+
+    /// Uses it until `stop` is set.
+    ///
+    /// # Errors
+    /// The reason, when it is lost.
+    fn work(
+        &mut self,
+        open: &mut Self::Open,
+        reporter: &mut Reporter,
+        stop: &AtomicBool,
+    ) -> Result<(), String>;
 }
 
 /// A source's thread; ends with this.
@@ -77,6 +120,49 @@ impl SourceThread {
             thread: Some(thread),
         })
     }
+
+    /// Looks after a device on a thread of this name, and lets `reporter` tell what it does and how it is.
+    ///
+    /// # Errors
+    /// When the system gives no thread.
+    pub fn supervise(
+        name: &str,
+        mut device: impl Device,
+        mut reporter: Reporter,
+    ) -> std::io::Result<SourceThread> {
+        SourceThread::start(name, move |stop| {
+            look_after(&mut device, &mut reporter, stop, &|wait| pause(wait, stop));
+        })
+    }
+}
+
+fn look_after<D: Device>(
+    device: &mut D,
+    reporter: &mut Reporter,
+    stop: &AtomicBool,
+    pause: &dyn Fn(Duration),
+) {
+    let mut backoff = Backoff::DEVICE;
+    while !stop.load(Ordering::Relaxed) {
+        match device.open() {
+            Ok(mut open) => {
+                let since = Instant::now();
+                let caution = device.begin(&open, reporter);
+                reporter.tell(DeviceState::Present, caution);
+                let worked = device.work(&mut open, reporter, stop);
+                // A lost device that stays open would come back under another name.
+                drop(open);
+                let Err(reason) = worked else { return };
+                reporter.lose(reason);
+                // One that fails as soon as it is opened is looked for less often, too.
+                if since.elapsed() > backoff.longest {
+                    backoff.reset();
+                }
+            }
+            Err(Unusable(state, reason)) => reporter.tell(state, Some(reason)),
+        }
+        pause(backoff.wait());
+    }
 }
 
 impl Drop for SourceThread {
@@ -100,92 +186,93 @@ pub fn pause(pause: Duration, stop: &AtomicBool) {
     }
 }
 
-/// Levels and stamps of a source's switches: passes on what changes, in order, and lets go what is down when the device is
-/// lost.
-pub struct Levels {
+/// Tells what a device does: the edges of its switches and the messages of its clock in order, and each of its states once.
+/// What is down when the device is lost goes up.
+pub struct Reporter {
     sink: Sink,
     clock: Clock,
     down: [bool; SWITCHES],
     last: Frame,
-    told: Option<(DeviceState, Option<String>)>,
+    told: Told,
 }
 
-impl Levels {
-    /// Everything up.
-    pub fn new(clock: Clock, sink: Sink) -> Levels {
-        Levels {
+impl Reporter {
+    /// Everything up, no state told. Events go to `sink`, stamped by `clock`.
+    pub fn new(clock: Clock, sink: Sink) -> Reporter {
+        Reporter {
             sink,
             clock,
             down: [false; SWITCHES],
             last: Frame(0),
-            told: None,
+            told: Told::default(),
         }
     }
 
-    /// A switch is at this level since `age`. Told if it is new.
-    pub fn set(&mut self, switch: u8, down: bool, age: Duration) {
-        let at = self.clock.ago(age);
-        self.set_at(switch, down, at);
+    /// The frame of so long ago, by the clock that stamps.
+    pub fn ago(&self, age: Duration) -> Frame {
+        self.clock.ago(age)
     }
 
-    /// The same with a frame.
-    pub fn set_at(&mut self, switch: u8, down: bool, at: Frame) {
+    /// A switch (from 1) is at this level since `at`. Told if it is new.
+    pub fn set(&mut self, switch: u8, down: bool, at: Frame) {
         let level = usize::from(switch)
             .checked_sub(1)
             .and_then(|index| self.down.get_mut(index));
         let Some(level) = level else { return };
         if std::mem::replace(level, down) != down {
-            let at = at.max(self.last);
-            self.last = at;
+            let at = self.in_order(at);
             (self.sink)(SourceEvent::Edge(Edge { switch, down, at }));
         }
     }
 
-    /// The level that a switch was last at.
-    pub fn is_down(&self, switch: u8) -> bool {
-        let index = usize::from(switch).wrapping_sub(1);
-        self.down.get(index).copied().unwrap_or(false)
-    }
-
-    /// Takes these levels as they are, telling no edge: those of a device just opened.
-    pub fn begin(&mut self, down: [bool; SWITCHES]) {
-        self.down = down;
-    }
-
-    /// The device is gone: what was down goes up.
-    pub fn let_go(&mut self) {
-        for switch in 1..=SWITCHES as u8 {
-            self.set(switch, false, Duration::ZERO);
+    /// A MIDI message came: a clock's, or one that may move switches.
+    pub fn midi(&mut self, message: &MidiMessage, switches: &MidiEdges, at: Frame) {
+        if let Some(message) = ClockMessage::from_bytes(message.bytes()) {
+            let at = self.in_order(at);
+            (self.sink)(SourceEvent::Clock(at, message));
+            return;
         }
+        for edge in switches.message(message, at) {
+            self.set(edge.switch, edge.down, edge.at);
+        }
+    }
+
+    /// What was sent later did not happen before.
+    fn in_order(&mut self, at: Frame) -> Frame {
+        self.last = self.last.max(at);
+        self.last
+    }
+
+    /// Takes these levels as they are, telling no edge: those of a device just opened. What is to be said of switches that
+    /// are not at rest although nobody has moved them yet.
+    pub fn begin(&mut self, down: [bool; SWITCHES], at_rest: &[bool; SWITCHES]) -> Option<String> {
+        self.down = down;
+        let held: Vec<String> = (0..SWITCHES)
+            .filter(|index| down[*index] && !at_rest[*index])
+            .map(|index| (index + 1).to_string())
+            .collect();
+        (!held.is_empty()).then(|| {
+            format!(
+                "held since the start: switch {}; a foot on it, or is it normally closed?",
+                held.join(", ")
+            )
+        })
+    }
+
+    /// The device is gone, or its cable is: what was down goes up.
+    pub fn lose(&mut self, reason: impl Into<String>) {
+        for switch in 1..=SWITCHES as u8 {
+            self.set(switch, false, self.ago(Duration::ZERO));
+        }
+        self.tell(DeviceState::Retrying, Some(reason.into()));
     }
 
     /// Tells a state once, not at each attempt.
     pub fn tell(&mut self, state: DeviceState, reason: Option<String>) {
-        let now = Some((state, reason.clone()));
-        if self.told != now {
-            self.told = now;
+        if self.told.is_new(state, reason.as_deref()) {
             (self.sink)(SourceEvent::State(state, reason));
         }
     }
-
-    /// The frame of now.
-    pub fn now(&self) -> Frame {
-        self.clock.now()
-    }
-}
-
-/// What is to be said of a switch that is not at rest although nobody has moved it yet.
-pub fn held_since_start(down: &[bool; SWITCHES], at_rest: &[bool; SWITCHES]) -> Option<String> {
-    let held: Vec<String> = (0..SWITCHES)
-        .filter(|index| down[*index] && !at_rest[*index])
-        .map(|index| (index + 1).to_string())
-        .collect();
-    (!held.is_empty()).then(|| {
-        format!(
-            "held since the start: switch {}; a foot on it, or is it normally closed?",
-            held.join(", ")
-        )
-    })
 }
 
 /// Now on CLOCK_MONOTONIC, which the kernel stamps with.
@@ -237,56 +324,142 @@ mod tests {
     use super::*;
     use std::sync::Mutex;
 
-    #[test]
-    fn levels_tell_what_changes_in_order_and_let_go() {
+    /// A reporter whose now is frame 1000, a frame a millisecond, and the words for what it told.
+    fn reporter() -> (Reporter, Arc<Mutex<Vec<String>>>) {
         let told = Arc::new(Mutex::new(Vec::new()));
         let to = Arc::clone(&told);
         let sink: Sink = Box::new(move |event| {
             to.lock().unwrap().push(match event {
-                SourceEvent::Edge(edge) => {
-                    format!(
-                        "{}{}@{}",
-                        edge.switch,
-                        if edge.down { 'v' } else { '^' },
-                        edge.at.0
-                    )
+                SourceEvent::Edge(Edge { switch, down, at }) => {
+                    format!("{switch}{}@{}", if down { 'v' } else { '^' }, at.0)
                 }
-                SourceEvent::State(state, _) => state.name().to_string(),
+                SourceEvent::Clock(at, message) => format!("{message:?}@{}", at.0),
+                SourceEvent::State(state, None) => state.name().to_string(),
+                SourceEvent::State(state, Some(why)) => format!("{}: {why}", state.name()),
             });
         });
-        let mut levels = Levels::new(
-            Arc::new(|age: Duration| Frame(1000 - age.as_millis() as u64)),
-            sink,
-        );
-        levels.tell(DeviceState::Present, None);
-        levels.tell(DeviceState::Present, None);
-        levels.set(1, true, Duration::from_millis(20));
-        levels.set(1, true, Duration::from_millis(10));
-        levels.set(2, true, Duration::from_millis(500));
-        levels.set(0, true, Duration::ZERO);
-        levels.set(9, true, Duration::ZERO);
-        levels.let_go();
-        levels.tell(DeviceState::Retrying, Some("gone".into()));
+        let clock = Arc::new(|age: Duration| Frame(1000 - age.as_millis() as u64));
+        (Reporter::new(clock, sink), told)
+    }
+
+    #[test]
+    fn what_changes_is_told_in_order_and_what_is_lost_lets_go() {
+        let (mut reporter, told) = reporter();
+        reporter.tell(DeviceState::Present, None);
+        reporter.tell(DeviceState::Present, None);
+        for (switch, at) in [(1, 980), (1, 990), (2, 500), (0, 1000), (9, 1000)] {
+            reporter.set(switch, true, Frame(at));
+        }
+        reporter.lose("gone");
         // An edge that is older than the one before is told at its place: time does not go back.
         let wanted = [
-            "present", "1v@980", "2v@980", "1^@1000", "2^@1000", "retrying",
+            "present",
+            "1v@980",
+            "2v@980",
+            "1^@1000",
+            "2^@1000",
+            "retrying: gone",
+        ];
+        assert_eq!(told.lock().unwrap()[..], wanted);
+    }
+
+    #[test]
+    fn midi_is_a_clock_or_moves_switches() {
+        let (mut reporter, told) = reporter();
+        let switches = MidiEdges::new(&[(2, "note 60".parse().unwrap())]);
+        // All that a clock says (MIDI 1.0: F8, FA, FB, FC, F2), and what it does not.
+        for (bytes, at) in [
+            (&[0xfa][..], 100),
+            (&[0xf8], 90),
+            (&[0x90, 60, 1], 110),
+            (&[0x90, 61, 1], 115),
+            (&[0xfe], 120),
+            (&[0xf2, 16, 0], 130),
+            (&[0xfb], 140),
+            (&[0xfc], 150),
+        ] {
+            let message = MidiMessage::from_bytes(bytes).unwrap();
+            reporter.midi(&message, &switches, Frame(at));
+        }
+        let wanted = [
+            "Start@100",
+            "Tick@100",
+            "2v@110",
+            "Position(16)@130",
+            "Continue@140",
+            "Stop@150",
         ];
         assert_eq!(told.lock().unwrap()[..], wanted);
     }
 
     #[test]
     fn only_what_is_not_at_rest_is_held() {
-        let mut down = [false; SWITCHES];
-        (down[1], down[2]) = (true, true);
-        let mut at_rest = [false; SWITCHES];
-        at_rest[2] = true;
-        let told = held_since_start(&down, &at_rest).unwrap();
+        let (mut reporter, _) = reporter();
+        let (mut down, mut at_rest) = ([false; SWITCHES], [false; SWITCHES]);
+        (down[1], down[2], at_rest[2]) = (true, true, true);
+        let told = reporter.begin(down, &at_rest).unwrap();
         assert!(
             told.starts_with("held since the start: switch 2;"),
             "{told}"
         );
         at_rest[1] = true;
-        assert_eq!(held_since_start(&down, &at_rest), None);
+        assert_eq!(reporter.begin(down, &at_rest), None);
+    }
+
+    /// Opens as the words say: "no" is not there, "busy" is there but does not open, "lost" is lost at once with its
+    /// switch down, "end" works until all ends.
+    struct Scripted(std::vec::IntoIter<&'static str>);
+
+    impl Device for Scripted {
+        type Open = &'static str;
+
+        fn open(&mut self) -> Result<&'static str, Unusable> {
+            match self.0.next().expect("an end") {
+                "no" => Err("not there".to_string().into()),
+                "busy" => Err(Unusable(DeviceState::Retrying, "busy".into())),
+                other => Ok(other),
+            }
+        }
+
+        fn work(
+            &mut self,
+            open: &mut &'static str,
+            reporter: &mut Reporter,
+            _: &AtomicBool,
+        ) -> Result<(), String> {
+            reporter.set(1, true, Frame(7));
+            match *open {
+                "lost" => Err("pulled out".to_string()),
+                _ => Ok(()),
+            }
+        }
+    }
+
+    #[test]
+    fn a_device_is_looked_for_until_the_end_and_each_loss_is_told_once() {
+        let (mut reporter, told) = reporter();
+        let words = vec!["no", "no", "busy", "busy", "no", "lost", "no", "end"];
+        let waits = std::cell::RefCell::new(Vec::new());
+        look_after(
+            &mut Scripted(words.into_iter()),
+            &mut reporter,
+            &AtomicBool::new(false),
+            &|wait| waits.borrow_mut().push(wait.as_millis()),
+        );
+        let wanted = [
+            "absent: not there",
+            "retrying: busy",
+            "absent: not there",
+            "present",
+            "1v@7",
+            "1^@1000",
+            "retrying: pulled out",
+            "absent: not there",
+            "present",
+            "1v@1000",
+        ];
+        assert_eq!(told.lock().unwrap()[..], wanted);
+        assert_eq!(waits.take(), [250, 500, 1000, 1000, 1000, 1000, 1000]);
     }
 
     #[test]

@@ -96,9 +96,9 @@ pub struct ServerInfo {
     pub playback_channels: usize,
 }
 
-/// How the device is.
+/// How the server is for a client that joined it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DeviceState {
+pub enum ServerState {
     /// The callback runs.
     Running,
     /// The server is gone, or runs at another rate: close and open anew.
@@ -173,17 +173,17 @@ impl JackDevice {
     }
 
     /// How the device is at `now`.
-    pub fn state(&mut self, now: Instant) -> DeviceState {
+    pub fn state(&mut self, now: Instant) -> ServerState {
         let beat = self.shared.beats();
         if beat != self.last_beat {
             (self.last_beat, self.last_beat_at) = (beat, now);
         }
         if self.shared.is_gone() || self.shared.rate_changed(self.info.rate) {
-            DeviceState::Gone
+            ServerState::Gone
         } else if now.saturating_duration_since(self.last_beat_at) > STALL {
-            DeviceState::Stalled
+            ServerState::Stalled
         } else {
-            DeviceState::Running
+            ServerState::Running
         }
     }
 

@@ -111,9 +111,9 @@ mod keys {
 #[cfg(feature = "midi-alsa")]
 mod midi {
     use super::{Pressed, Sender, Sources};
+    use crate::device::midi_ports::listen_to_all;
     use crate::midi::MidiMessage;
     use crate::pedal::midi::Control;
-    use crate::pedal::midi_port::listen_to_all;
 
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {
         let to = to.clone();

@@ -1,7 +1,5 @@
-//! What comes in from outside: switches from the serial line and the keys, states of devices, signals.
+//! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
-#[cfg(feature = "serial")]
-use super::super::config::Protocol;
 use super::super::config::{Config, MidiControl};
 use super::RATE_AT_REST;
 use crate::audio::ClockSource;
@@ -12,8 +10,6 @@ use crate::judging::EarEvent;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
 use crate::pedal::midi::{Control, ControlKind, MidiEdges};
-#[cfg(feature = "serial")]
-use crate::pedal::serial::{self, SerialEvent, SerialPedal, SerialSettings};
 use crate::pedal::source::{Clock, SourceThread, Stamps};
 use crate::practice::Replay;
 use crate::time::Frame;
@@ -55,14 +51,10 @@ pub struct Inputs {
     receiver: Receiver<Input>,
     config: Config,
     keys: bool,
-    #[cfg(feature = "serial")]
-    serial: Option<SerialPedal>,
     /// Sources with a thread of their own; they end when dropped.
     sources: Vec<SourceThread>,
     /// MIDI messages of ports for which there was no room.
     lost_midi: Arc<AtomicU64>,
-    #[cfg(feature = "serial")]
-    clock_line: Option<SerialPedal>,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     ended: Arc<AtomicBool>,
@@ -88,12 +80,8 @@ impl Inputs {
             receiver,
             config: config.clone(),
             keys,
-            #[cfg(feature = "serial")]
-            serial: None,
             sources: Vec::new(),
             lost_midi: Arc::default(),
-            #[cfg(feature = "serial")]
-            clock_line: None,
             terminal: None,
             midi: MidiEdges::new(&controls),
             ended,
@@ -108,70 +96,10 @@ impl Inputs {
 
     /// Starts the sources; they stamp with `clock`.
     pub fn stamp_with(&mut self, clock: Clock) {
-        self.listen_to_line(&clock);
         self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
             let names = self.config.foot.keys.clone();
             self.terminal = RawTerminal::enter(self.sender.clone(), clock, &names);
-        }
-    }
-
-    #[cfg(feature = "serial")]
-    fn listen_to_line(&mut self, clock: &Clock) {
-        let clock_line = self
-            .config
-            .clock
-            .serial
-            .as_ref()
-            .map(|port| SerialSettings {
-                path: port.display().to_string(),
-                baud: self.config.clock.baud,
-                protocol: serial::Protocol::Midi(Vec::new()),
-            });
-        let foot_line = self
-            .config
-            .foot
-            .serial
-            .as_ref()
-            .map(|line| line.port.clone());
-        // The foot's line may be the clock's too: a device is opened once.
-        let apart = clock_line.filter(|line| foot_line.is_none_or(|foot| *line.path != *foot));
-        self.clock_line = apart.and_then(|settings| self.open_line(settings, clock));
-        if let Some(line) = &self.config.foot.serial {
-            let settings = SerialSettings {
-                path: line.port.display().to_string(),
-                baud: line.baud,
-                protocol: match line.protocol {
-                    Protocol::Lines => serial::Protocol::Board,
-                    Protocol::Midi => serial::Protocol::Midi(controls(&self.config)),
-                },
-            };
-            self.serial = self.open_line(settings, clock);
-        }
-    }
-
-    #[cfg(feature = "serial")]
-    fn open_line(&self, settings: SerialSettings, clock: &Clock) -> Option<SerialPedal> {
-        let sender = self.sender.clone();
-        let name = settings.path.clone();
-        let sink = Box::new(move |event: SerialEvent| {
-            let input = match event {
-                SerialEvent::Edge(edge) => Input::Edge(edge),
-                SerialEvent::Clock(at, message) => Input::Clock(at, ClockSource::Serial, message),
-                SerialEvent::State(state, error) => Input::Device(name.clone(), state, error),
-            };
-            let _ = sender.try_send(input);
-        });
-        let opened = SerialPedal::start(settings, Arc::clone(clock), sink);
-        opened
-            .map_err(|error| log::warn!("serial line: {error}"))
-            .ok()
-    }
-
-    #[cfg(not(feature = "serial"))]
-    fn listen_to_line(&mut self, _clock: &Clock) {
-        if self.config.foot.serial.is_some() || self.config.clock.serial.is_some() {
-            log::warn!("this underfoot was built without serial lines");
         }
     }
 
@@ -191,7 +119,7 @@ impl Inputs {
     }
 
     /// Edges that a MIDI message stands for.
-    pub fn midi(&mut self, bytes: &[u8], at: Frame) -> Vec<Edge> {
+    pub fn midi(&self, bytes: &[u8], at: Frame) -> Vec<Edge> {
         let message = crate::midi::MidiMessage::from_bytes(bytes);
         message
             .map(|message| self.midi.message(&message, at).to_vec())

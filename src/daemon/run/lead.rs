@@ -7,8 +7,8 @@ use super::now::Now;
 use crate::audio::jack::Led;
 use crate::clock::{ClockMessage, TICKS_PER_QUARTER};
 use crate::device::DeviceState;
-use crate::pedal::midi_port::{CLIENT, LOOK_EVERY, is_there, named};
-use crate::pedal::source::{SourceThread, monotonic, pause};
+use crate::device::midi_ports::{LOOK_EVERY, Wanted, connect_output, output};
+use crate::pedal::source::{Device, Reporter, SourceThread, Unusable, monotonic, pause};
 use arrayvec::ArrayVec;
 use midir::{MidiOutput, MidiOutputConnection};
 use rtrb::Consumer;
@@ -37,15 +37,11 @@ pub struct Lead {
 }
 
 impl Lead {
-    /// Sends to the port whose name contains `name`; `tell` hears how it is.
+    /// Sends to the port whose name contains `name`; `reporter` tells how it is.
     ///
     /// # Errors
     /// When the system gives no thread.
-    pub fn start(
-        name: String,
-        now: Arc<Now>,
-        tell: impl FnMut(DeviceState, Option<String>) + Send + 'static,
-    ) -> io::Result<Lead> {
+    pub fn start(name: &str, now: Arc<Now>, reporter: Reporter) -> io::Result<Lead> {
         let connection = Shared::default();
         let is_new = Arc::new(AtomicBool::new(false));
         let (players, received) = channel();
@@ -60,19 +56,16 @@ impl Lead {
             connection: Arc::clone(&connection),
             is_new: Arc::clone(&is_new),
         };
-        let mut port = Port {
-            name,
-            tell,
+        let port = Port {
+            wanted: Wanted::new(name, output),
             connection,
             is_new,
-            open: None,
-            told: None,
         };
         Ok(Lead {
             players,
             delay_us,
             _sender: SourceThread::start("clock out", move |stop| sending.run(stop))?,
-            _port: SourceThread::start("clock port", move |stop| port.run(stop))?,
+            _port: SourceThread::supervise("clock port", port, reporter)?,
         })
     }
 
@@ -194,84 +187,36 @@ impl Sending {
     }
 }
 
-struct Port<T> {
-    name: String,
-    tell: T,
+struct Port {
+    wanted: Wanted<MidiOutput>,
     connection: Shared,
     /// Set when who is connected does not know where the song is.
     is_new: Arc<AtomicBool>,
+}
+
+impl Device for Port {
     /// The id of the port that is connected.
-    open: Option<String>,
-    told: Option<(DeviceState, Option<String>)>,
-}
+    type Open = String;
 
-impl<T: FnMut(DeviceState, Option<String>)> Port<T> {
-    fn run(&mut self, stop: &AtomicBool) {
-        let mut watch = None;
+    fn open(&mut self) -> Result<String, Unusable> {
+        let (name, id) = self.wanted.find()?;
+        let connection = connect_output(&id, "clock out")
+            .map_err(|error| Unusable(DeviceState::Retrying, format!("{name}: {error}")))?;
+        *whole(&self.connection) = Some(connection);
+        self.is_new.store(true, Ordering::Relaxed);
+        Ok(id)
+    }
+
+    fn work(&mut self, id: &mut String, _: &mut Reporter, stop: &AtomicBool) -> Result<(), String> {
         while !stop.load(Ordering::Relaxed) {
-            self.look(&mut watch);
             pause(LOOK_EVERY, stop);
-        }
-    }
-
-    /// Is the port still there, or there again?
-    fn look(&mut self, watch: &mut Option<MidiOutput>) {
-        if watch.is_none() {
-            match client() {
-                Ok(output) => *watch = Some(output),
-                Err(reason) => return self.tell(DeviceState::Absent, Some(reason)),
+            if let Err(reason) = self.wanted.still(id) {
+                *whole(&self.connection) = None;
+                return Err(reason);
             }
         }
-        let Some(output) = watch.as_ref() else { return };
-        let found = named(output, &self.name);
-        if found.as_ref().map(|(_, id)| id) == self.open.as_ref() && self.open.is_some() {
-            return;
-        }
-        let was_open = self.open.take().is_some();
-        *whole(&self.connection) = None;
-        let Some((name, id)) = found else {
-            return match was_open {
-                true => self.tell(DeviceState::Retrying, Some("the port is gone".into())),
-                false => {
-                    let reason = format!("no MIDI port is named \"{}\"", self.name);
-                    self.tell(DeviceState::Absent, Some(reason));
-                }
-            };
-        };
-        match connect(&id) {
-            Ok(connection) => {
-                *whole(&self.connection) = Some(connection);
-                self.is_new.store(true, Ordering::Relaxed);
-                self.open = Some(id);
-                self.tell(DeviceState::Present, None);
-            }
-            Err(error) => self.tell(DeviceState::Retrying, Some(format!("{name}: {error}"))),
-        }
+        Ok(())
     }
-
-    /// Tells a state once, not at each look.
-    fn tell(&mut self, state: DeviceState, reason: Option<String>) {
-        let now = Some((state, reason.clone()));
-        if self.told != now {
-            self.told = now;
-            (self.tell)(state, reason);
-        }
-    }
-}
-
-fn client() -> Result<MidiOutput, String> {
-    is_there()?;
-    MidiOutput::new(CLIENT).map_err(|error| format!("no ALSA sequencer: {error}"))
-}
-
-fn connect(id: &str) -> Result<MidiOutputConnection, String> {
-    let output = client()?;
-    let port = output
-        .find_port_by_id(id)
-        .ok_or_else(|| "it went again".to_string())?;
-    output
-        .connect(&port, "clock out")
-        .map_err(|error| error.to_string())
 }
 
 /// What is behind the lock is whole after every write.

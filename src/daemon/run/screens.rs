@@ -4,7 +4,6 @@ use super::super::args::RunArgs;
 use super::super::commands::page_panel;
 use super::super::config::{Config, LampAt, LampPlace, ScreenKind};
 use super::inputs::Input;
-use crate::device::DeviceState;
 use crate::display::oled::OledSettings;
 #[cfg(feature = "gpio")]
 use crate::display::screens::gpio_wire;
@@ -91,10 +90,7 @@ impl Screens {
             let report = Box::new(move |report: Report| {
                 let input = match report {
                     Report::Shown { id, at, .. } => Input::Shown(id, device.clone(), at),
-                    Report::State(state) => {
-                        let (state, error) = state_of(state);
-                        Input::Device(device.clone(), state, error)
-                    }
+                    Report::State(state, error) => Input::Device(device.clone(), state, error),
                 };
                 let _ = to.try_send(input);
             });
@@ -113,14 +109,6 @@ impl Screens {
             runner.show(self.shown, page.clone());
         }
         self.shown
-    }
-}
-
-fn state_of(state: screens::DeviceState) -> (DeviceState, Option<String>) {
-    match state {
-        screens::DeviceState::Present => (DeviceState::Present, None),
-        screens::DeviceState::Absent(error) => (DeviceState::Absent, Some(error.to_string())),
-        screens::DeviceState::Retrying(error) => (DeviceState::Retrying, Some(error.to_string())),
     }
 }
 

@@ -1,197 +1,235 @@
-//! The switches that have a thread of their own: pedals, pins, MIDI ports.
+//! The devices that have a thread of their own and tell what comes in: pedals, pins, MIDI ports, serial lines.
 
 use super::super::config::Config;
 use super::inputs::Input;
+use crate::audio::ClockSource;
 #[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::foot::gesture::Polarity;
 #[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::pedal::SWITCHES;
-use crate::pedal::source::{Clock, Levels, Sink, SourceEvent, SourceThread};
+use crate::pedal::source::{Clock, Device, Reporter, Sink, SourceEvent, SourceThread};
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;
 
-/// Starts them all. One that does not start is told and left out.
+/// Lets the device `name` tell the daemon what it does, stamped by `clock`. Its ticks are those of `master`; without one they
+/// are nothing.
+pub fn reporter(
+    sender: &SyncSender<Input>,
+    clock: &Clock,
+    name: String,
+    master: Option<ClockSource>,
+) -> Reporter {
+    let sender = sender.clone();
+    let sink: Sink = Box::new(move |event: SourceEvent| {
+        let input = match (event, master) {
+            (SourceEvent::Edge(edge), _) => Input::Edge(edge),
+            (SourceEvent::State(state, reason), _) => Input::Device(name.clone(), state, reason),
+            (SourceEvent::Clock(at, message), Some(master)) => Input::Clock(at, master, message),
+            (SourceEvent::Clock(..), None) => return,
+        };
+        // Where the daemon does not keep up there is nothing better to do.
+        let _ = sender.try_send(input);
+    });
+    Reporter::new(Arc::clone(clock), sink)
+}
+
+/// Starts them all; they end when dropped. One that does not start is told and left out.
 pub fn start(
     config: &Config,
     sender: &SyncSender<Input>,
     clock: &Clock,
     lost_midi: &Arc<AtomicU64>,
 ) -> Vec<SourceThread> {
-    let levels = |name: String| {
-        let sender = sender.clone();
-        let sink: Sink = Box::new(move |event: SourceEvent| {
-            let input = match event {
-                SourceEvent::Edge(edge) => Input::Edge(edge),
-                SourceEvent::State(state, reason) => Input::Device(name.clone(), state, reason),
-            };
-            let _ = sender.try_send(input);
-        });
-        Levels::new(Arc::clone(clock), sink)
+    let mut starter = Starter {
+        config,
+        sender,
+        clock,
+        lost_midi,
+        started: Vec::new(),
     };
-    let mut started = Vec::new();
-    pedals(config, &levels, &mut started);
-    pins(config, &levels, &mut started);
-    ports(config, &levels, clock, lost_midi, &mut started);
-    clocks(config, sender, clock, lost_midi, &mut started);
-    let mut sources = Vec::new();
-    for source in started {
-        match source {
-            Ok(source) => sources.push(source),
-            Err(error) => log::warn!("no thread for a switch: {error}"),
+    starter.lines();
+    starter.pedals();
+    starter.pins();
+    starter.ports();
+    starter.started
+}
+
+struct Starter<'a> {
+    config: &'a Config,
+    sender: &'a SyncSender<Input>,
+    clock: &'a Clock,
+    // Only ports of ALSA have queues of their own.
+    #[cfg_attr(not(feature = "midi-alsa"), allow(dead_code))]
+    lost_midi: &'a Arc<AtomicU64>,
+    started: Vec<SourceThread>,
+}
+
+impl Starter<'_> {
+    #[cfg_attr(
+        not(any(
+            feature = "evdev",
+            feature = "gpio",
+            feature = "midi-alsa",
+            feature = "serial"
+        )),
+        allow(dead_code)
+    )]
+    fn start(
+        &mut self,
+        thread: &str,
+        name: String,
+        master: Option<ClockSource>,
+        device: impl Device,
+    ) {
+        let reporter = reporter(self.sender, self.clock, name, master);
+        match SourceThread::supervise(thread, device, reporter) {
+            Ok(source) => self.started.push(source),
+            Err(error) => log::warn!("no thread for a {thread}: {error}"),
         }
     }
-    sources
-}
 
-type Started = Vec<std::io::Result<SourceThread>>;
-
-/// Which switches are down when no foot is on them.
-#[cfg(any(feature = "evdev", feature = "gpio"))]
-fn at_rest(config: &Config) -> [bool; SWITCHES] {
-    let mut at_rest = [false; SWITCHES];
-    for (rest, switch) in at_rest.iter_mut().zip(&config.foot.switches) {
-        *rest = switch.polarity == Polarity::NormallyClosed;
-    }
-    at_rest
-}
-
-/// A thread for each pedal, however many of its keys are switches.
-#[cfg(feature = "evdev")]
-fn pedals(config: &Config, levels: &dyn Fn(String) -> Levels, started: &mut Started) {
-    use crate::pedal::evdev::{PedalSettings, key_code, start};
-    let mut pedals: Vec<PedalSettings> = Vec::new();
-    for key in &config.foot.pedals {
-        let Some(code) = key_code(&key.key) else {
-            continue;
-        };
-        match pedals.iter_mut().find(|pedal| pedal.device == key.device) {
-            Some(pedal) => {
-                pedal.keys.push((code, key.switch));
-                pedal.grab &= key.grab;
-            }
-            None => pedals.push(PedalSettings {
-                device: key.device.clone(),
-                keys: vec![(code, key.switch)],
-                grab: key.grab,
-                at_rest: at_rest(config),
-            }),
+    /// Which switches are down when no foot is on them.
+    #[cfg(any(feature = "evdev", feature = "gpio"))]
+    fn at_rest(&self) -> [bool; SWITCHES] {
+        let mut at_rest = [false; SWITCHES];
+        for (rest, switch) in at_rest.iter_mut().zip(&self.config.foot.switches) {
+            *rest = switch.polarity == Polarity::NormallyClosed;
         }
+        at_rest
     }
-    for pedal in pedals {
-        let name = format!("pedal {}", pedal.device);
-        started.push(start(pedal, levels(name)));
-    }
-}
 
-#[cfg(not(feature = "evdev"))]
-fn pedals(config: &Config, _: &dyn Fn(String) -> Levels, _: &mut Started) {
-    if !config.foot.pedals.is_empty() {
-        log::warn!("this underfoot was built without pedals that act as keyboards");
-    }
-}
-
-#[cfg(feature = "gpio")]
-fn pins(config: &Config, levels: &dyn Fn(String) -> Levels, started: &mut Started) {
-    use crate::device::lines::Line;
-    use crate::pedal::gpio::{GpioSettings, Pull, start};
-    let at_rest = at_rest(config);
-    for pin in &config.foot.gpio {
-        let settings = GpioSettings {
-            line: Line::new(pin.line.as_str()),
-            switch: pin.switch,
-            pull: match pin.pull {
-                Some(true) => Pull::Up,
-                Some(false) => Pull::Down,
-                None => Pull::None,
+    /// The foot's line may be the clock's too: a device is opened once.
+    #[cfg(feature = "serial")]
+    fn lines(&mut self) {
+        use super::super::config;
+        use crate::pedal::serial::{Protocol, SerialSettings};
+        let (foot, clock) = (&self.config.foot, &self.config.clock);
+        let foot_line = foot.serial.as_ref().map(|line| SerialSettings {
+            path: line.port.display().to_string(),
+            baud: line.baud,
+            protocol: match line.protocol {
+                config::Protocol::Lines => Protocol::Board,
+                config::Protocol::Midi => Protocol::Midi(super::inputs::controls(self.config)),
             },
-            to_ground: pin.to_ground,
-            kernel_debounce_ms: pin.kernel_debounce_ms,
-            closed_at_rest: at_rest[usize::from(pin.switch).saturating_sub(1) % SWITCHES],
+        });
+        let clock_line = clock.serial.as_ref().map(|port| SerialSettings {
+            path: port.display().to_string(),
+            baud: clock.baud,
+            protocol: Protocol::Midi(Vec::new()),
+        });
+        let is_foots = |line: &SerialSettings| {
+            foot_line
+                .as_ref()
+                .is_some_and(|foot| foot.path == line.path)
         };
-        let name = format!("switch on {}", pin.line);
-        started.push(start(settings, levels(name)));
+        let clock_line = clock_line.filter(|line| !is_foots(line));
+        for line in clock_line.into_iter().chain(foot_line) {
+            let name = line.path.clone();
+            self.start("serial line", name, Some(ClockSource::Serial), line);
+        }
     }
-}
 
-#[cfg(not(feature = "gpio"))]
-fn pins(config: &Config, _: &dyn Fn(String) -> Levels, _: &mut Started) {
-    if !config.foot.gpio.is_empty() {
-        log::warn!("this underfoot was built without the board's own pins");
+    #[cfg(not(feature = "serial"))]
+    fn lines(&mut self) {
+        if self.config.foot.serial.is_some() || self.config.clock.serial.is_some() {
+            log::warn!("this underfoot was built without serial lines");
+        }
     }
-}
 
-#[cfg(feature = "midi-alsa")]
-fn ports(
-    config: &Config,
-    levels: &dyn Fn(String) -> Levels,
-    clock: &Clock,
-    lost: &Arc<AtomicU64>,
-    started: &mut Started,
-) {
-    use crate::pedal::alsa::{MidiPortSettings, start};
-    for port in &config.foot.midi_ports {
-        let settings = MidiPortSettings {
-            name: port.clone(),
-            controls: super::inputs::controls(config),
-        };
-        let name = format!("MIDI port {port}");
-        started.push(start(
-            settings,
-            levels(name),
-            Arc::clone(clock),
-            Arc::clone(lost),
-        ));
+    /// A thread for each pedal, however many of its keys are switches.
+    #[cfg(feature = "evdev")]
+    fn pedals(&mut self) {
+        use crate::pedal::evdev::{PedalSettings, key_code};
+        let mut pedals: Vec<PedalSettings> = Vec::new();
+        for key in &self.config.foot.pedals {
+            let Some(code) = key_code(&key.key) else {
+                continue;
+            };
+            match pedals.iter_mut().find(|pedal| pedal.device == key.device) {
+                Some(pedal) => {
+                    pedal.keys.push((code, key.switch));
+                    pedal.grab &= key.grab;
+                }
+                None => pedals.push(PedalSettings {
+                    device: key.device.clone(),
+                    keys: vec![(code, key.switch)],
+                    grab: key.grab,
+                    at_rest: self.at_rest(),
+                }),
+            }
+        }
+        for pedal in pedals {
+            self.start("pedal", format!("pedal {}", pedal.device), None, pedal);
+        }
     }
-}
 
-#[cfg(not(feature = "midi-alsa"))]
-fn ports(
-    config: &Config,
-    _: &dyn Fn(String) -> Levels,
-    _: &Clock,
-    _: &Arc<AtomicU64>,
-    _: &mut Started,
-) {
-    if !config.foot.midi_ports.is_empty() {
-        log::warn!("this underfoot was built without MIDI ports of ALSA");
+    #[cfg(not(feature = "evdev"))]
+    fn pedals(&mut self) {
+        if !self.config.foot.pedals.is_empty() {
+            log::warn!("this underfoot was built without pedals that act as keyboards");
+        }
     }
-}
 
-/// The clock's port, where it is followed.
-#[cfg(feature = "midi-alsa")]
-fn clocks(
-    config: &Config,
-    sender: &SyncSender<Input>,
-    clock: &Clock,
-    lost: &Arc<AtomicU64>,
-    started: &mut Started,
-) {
-    use crate::audio::ClockSource;
-    use crate::pedal::alsa::{ClockPortEvent, start_clock};
-    let follows = config.clock.follow.order.contains(&ClockSource::Midi);
-    let Some(port) = config.clock.midi.as_ref().filter(|_| follows) else {
-        return;
-    };
-    let (sender, name) = (sender.clone(), format!("clock on {port}"));
-    let tell = move |event| {
-        let input = match event {
-            ClockPortEvent::Clock(at, message) => Input::Clock(at, ClockSource::Midi, message),
-            ClockPortEvent::State(state, reason) => Input::Device(name.clone(), state, reason),
-        };
-        let _ = sender.try_send(input);
-    };
-    started.push(start_clock(
-        port.clone(),
-        Arc::clone(clock),
-        Arc::clone(lost),
-        tell,
-    ));
-}
+    #[cfg(feature = "gpio")]
+    fn pins(&mut self) {
+        use crate::device::lines::Line;
+        use crate::pedal::gpio::{GpioSettings, Pull};
+        let at_rest = self.at_rest();
+        for pin in &self.config.foot.gpio {
+            let settings = GpioSettings {
+                line: Line::new(pin.line.as_str()),
+                switch: pin.switch,
+                pull: match pin.pull {
+                    Some(true) => Pull::Up,
+                    Some(false) => Pull::Down,
+                    None => Pull::None,
+                },
+                to_ground: pin.to_ground,
+                kernel_debounce_ms: pin.kernel_debounce_ms,
+                closed_at_rest: at_rest[usize::from(pin.switch).saturating_sub(1) % SWITCHES],
+            };
+            self.start("gpio", format!("switch on {}", pin.line), None, settings);
+        }
+    }
 
-#[cfg(not(feature = "midi-alsa"))]
-fn clocks(config: &Config, _: &SyncSender<Input>, _: &Clock, _: &Arc<AtomicU64>, _: &mut Started) {
-    if config.clock.midi.is_some() || config.clock.send_to.is_some() {
-        log::warn!("this underfoot was built without MIDI ports of ALSA");
+    #[cfg(not(feature = "gpio"))]
+    fn pins(&mut self) {
+        if !self.config.foot.gpio.is_empty() {
+            log::warn!("this underfoot was built without the board's own pins");
+        }
+    }
+
+    /// Foot boards, and the clock's port where that is followed.
+    #[cfg(feature = "midi-alsa")]
+    fn ports(&mut self) {
+        use crate::pedal::alsa::MidiPort;
+        let controls = super::inputs::controls(self.config);
+        for port in &self.config.foot.midi_ports {
+            let board = MidiPort::new(port, &controls, Arc::clone(self.lost_midi));
+            self.start("midi board", format!("MIDI port {port}"), None, board);
+        }
+        let source = ClockSource::Midi;
+        let clock = &self.config.clock;
+        if let Some(port) = &clock.midi
+            && clock.follow.order.contains(&source)
+        {
+            let master = MidiPort::new(port, &[], Arc::clone(self.lost_midi));
+            self.start(
+                "midi clock",
+                format!("clock on {port}"),
+                Some(source),
+                master,
+            );
+        }
+    }
+
+    #[cfg(not(feature = "midi-alsa"))]
+    fn ports(&mut self) {
+        let clock = &self.config.clock;
+        let is_asked = clock.midi.is_some() || clock.send_to.is_some();
+        if is_asked || !self.config.foot.midi_ports.is_empty() {
+            log::warn!("this underfoot was built without MIDI ports of ALSA");
+        }
     }
 }

@@ -8,8 +8,13 @@ use super::inputs::Input;
 #[cfg(feature = "midi-alsa")]
 use super::lead::Lead;
 use super::now::Now;
-use crate::audio::jack::{Autoconnect, DeviceState, JackConfig, JackDevice, JackError};
+#[cfg(feature = "midi-alsa")]
+use super::sources::reporter;
+use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, ServerState};
 use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
+use crate::device::{Backoff, DeviceState, Told};
+#[cfg(feature = "midi-alsa")]
+use crate::pedal::source::Clock;
 use crate::pedal::source::Stamps;
 use crate::time::Frame;
 use rustysynth::SoundFont;
@@ -19,7 +24,7 @@ use std::time::{Duration, Instant};
 
 /// The first and the longest wait between two attempts.
 /// Short, so that a server that comes back is found well within a bar; without one an attempt takes no time.
-const RETRY: (Duration, Duration) = (Duration::from_millis(100), Duration::from_millis(500));
+const RETRY: Backoff = Backoff::new(Duration::from_millis(100), Duration::from_millis(500));
 
 /// What a cycle gives out is seen by other threads so long after the cycle's own length, in seconds.
 #[cfg(feature = "midi-alsa")]
@@ -64,8 +69,8 @@ pub struct Audio {
     now: Arc<Now>,
     last: Frame,
     next_try: Instant,
-    wait: Duration,
-    told: Option<String>,
+    backoff: Backoff,
+    told: Told,
     xruns_before: u64,
     /// The server was told to stand still; what follows may block for seconds.
     stalled: bool,
@@ -84,8 +89,8 @@ impl Audio {
             now: Arc::new(Now::new()),
             last: FIRST_FRAME,
             next_try: Instant::now(),
-            wait: RETRY.0,
-            told: None,
+            backoff: RETRY,
+            told: Told::default(),
             xruns_before: 0,
             stalled: false,
             hung: false,
@@ -101,11 +106,9 @@ impl Audio {
         let Some(port) = asked.send_to.clone().filter(|_| asked.send) else {
             return;
         };
-        let (sender, name) = (sender.clone(), format!("clock to {port}"));
-        let tell = move |state, reason| {
-            let _ = sender.try_send(Input::Device(name.clone(), state, reason));
-        };
-        match Lead::start(port, Arc::clone(&self.now), tell) {
+        let clock: Clock = Arc::clone(&self.now) as Clock;
+        let reporter = reporter(sender, &clock, format!("clock to {port}"), None);
+        match Lead::start(&port, Arc::clone(&self.now), reporter) {
             Ok(lead) => self.lead = Some(lead),
             Err(error) => log::warn!("no thread for the clock: {error}"),
         }
@@ -185,15 +188,15 @@ impl Audio {
         let at = Instant::now();
         match self.device.as_mut().map(|device| device.state(at)) {
             // It stood still and goes on: the player in it was given up, so it is opened anew.
-            Some(DeviceState::Running) if self.stalled => Some(self.lose(STANDS_STILL)),
-            Some(DeviceState::Running) => None,
-            Some(DeviceState::Gone) => Some(self.lose("the audio server is gone")),
+            Some(ServerState::Running) if self.stalled => Some(self.lose(STANDS_STILL)),
+            Some(ServerState::Running) => None,
+            Some(ServerState::Gone) => Some(self.lose("the audio server is gone")),
             // Told before the attempt to leave, which takes seconds where the server is stopped.
-            Some(DeviceState::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
+            Some(ServerState::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
                 log::warn!("jack: {STANDS_STILL}");
                 Some(Change::Went(STANDS_STILL.into()))
             }
-            Some(DeviceState::Stalled) => Some(self.lose(STANDS_STILL)),
+            Some(ServerState::Stalled) => Some(self.lose(STANDS_STILL)),
             None if at >= self.next_try => self.open(at),
             None => None,
         }
@@ -209,7 +212,7 @@ impl Audio {
             lead.player(None);
         }
         self.xruns_before += u64::from(device.xruns());
-        self.wait = RETRY.0;
+        self.backoff.reset();
         self.next_try = Instant::now();
         if !std::mem::take(&mut self.stalled) {
             log::warn!("jack: {why}");
@@ -249,19 +252,17 @@ impl Audio {
                     device.info().buffer_frames
                 );
                 self.device = Some(device);
-                (self.wait, self.told) = (RETRY.0, None);
+                self.backoff.reset();
+                self.told.is_new(DeviceState::Present, None);
                 #[cfg(feature = "midi-alsa")]
                 self.hand_over_clock();
                 Some(Change::Came(end, rate))
             }
             Err(JackError::Hung(what)) => Some(self.hang(what)),
             Err(error) => {
-                self.next_try = at + self.wait;
-                self.wait = (self.wait * 2).min(RETRY.1);
+                self.next_try = at + self.backoff.wait();
                 let text = error.to_string();
-                let is_new = self.told.as_ref() != Some(&text);
-                self.told = Some(text.clone());
-                // Told once, not at every attempt.
+                let is_new = self.told.is_new(DeviceState::Retrying, Some(&text));
                 is_new.then(|| {
                     log::warn!("jack: {text}");
                     Change::Went("no audio server".into())

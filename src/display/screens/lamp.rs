@@ -148,26 +148,13 @@ pub fn gpio_wire(line: &str) -> Result<LampWire, ScreenError> {
 /// [`ScreenError::Absent`] when there is no port with that in its name.
 #[cfg(feature = "midi-alsa")]
 pub fn midi_wire(name: &str, message: [u8; 2]) -> Result<LampWire, ScreenError> {
+    use crate::device::midi_ports::{Wanted, connect_output, output};
     let absent = |why: String| ScreenError::Absent {
         what: format!("lamp on MIDI port \"{name}\""),
         why,
     };
-    if !std::path::Path::new("/dev/snd/seq").exists() {
-        return Err(absent("there is no ALSA sequencer".to_string()));
-    }
-    let output = midir::MidiOutput::new("underfoot").map_err(|error| absent(error.to_string()))?;
-    let mut ports = output.ports();
-    ports.retain(|port| {
-        output
-            .port_name(port)
-            .is_ok_and(|port| port.contains(name) && !port.starts_with("underfoot"))
-    });
-    let port = ports
-        .first()
-        .ok_or_else(|| absent("no such port".to_string()))?;
-    let mut connection = output
-        .connect(port, "lamp")
-        .map_err(|error| absent(error.to_string()))?;
+    let (_, id) = Wanted::new(name, output).find().map_err(absent)?;
+    let mut connection = connect_output(&id, "lamp").map_err(absent)?;
     Ok(Box::new(move |lit| {
         let [status, number] = message;
         let sent = connection.send(&[status, number, if lit { 127 } else { 0 }]);

@@ -24,7 +24,7 @@ pub use oled::open_oled;
 pub use png::{PngScreen, magnified, png_bytes};
 pub use runner::Runner;
 pub use terminal::{TerminalScreen, TextMode, braille, half_blocks, in_words, restore_terminal};
-pub use worker::{DeviceState, FRAME_GAP, Open, Posted, READ_TIME, RETRY_GAP, Report, Worker};
+pub use worker::{FRAME_GAP, Open, Posted, READ_TIME, Report, Worker};
 
 use super::bitmap::Bitmap;
 use super::page::Page;

@@ -158,7 +158,7 @@ mod tests {
             .into_iter()
             .map(|report| match report {
                 Report::Shown { dropped, .. } => dropped,
-                Report::State(_) => 0,
+                Report::State(..) => 0,
             })
             .sum();
         assert_eq!(dropped + seen.len() as u64, 50, "each is shown or counted");

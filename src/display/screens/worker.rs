@@ -5,26 +5,13 @@ use super::super::layout::Panel;
 use super::super::page::Page;
 use super::care::{Care, Light, Shift};
 use super::{Screen, ScreenError};
+use crate::device::{Backoff, DeviceState, Told};
 use std::time::{Duration, Instant};
 
 /// Least time between two pages: ten a second at most.
 pub const FRAME_GAP: Duration = Duration::from_millis(100);
-/// Time from a failure to the next attempt: with the time to send a page, a panel plugged in again shows it within two
-/// seconds.
-pub const RETRY_GAP: Duration = Duration::from_millis(1500);
 /// How long each part of a long message stands.
 pub const READ_TIME: Duration = Duration::from_secs(4);
-
-/// Whether a device works.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum DeviceState {
-    /// It could not be opened; tried again.
-    Absent(ScreenError),
-    /// It worked and failed; tried again.
-    Retrying(ScreenError),
-    /// It works.
-    Present,
-}
 
 /// A page for a screen. `id` comes back in the report.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,8 +36,19 @@ pub enum Report {
         /// Pages overtaken by newer ones since the last one shown.
         dropped: u64,
     },
-    /// The device's state changed.
-    State(DeviceState),
+    /// The device's state changed; with the reason where it is not present.
+    State(DeviceState, Option<String>),
+}
+
+/// Why a page is not shown, and whether its device was there.
+type Lost = (DeviceState, ScreenError);
+
+fn absent(error: ScreenError) -> Lost {
+    (DeviceState::Absent, error)
+}
+
+fn retrying(error: ScreenError) -> Lost {
+    (DeviceState::Retrying, error)
 }
 
 /// Opens a device.
@@ -67,7 +65,8 @@ pub struct Worker {
     /// When the page last said something new; `None`: that is still to be seen.
     changed_at: Option<Instant>,
     check_at: Option<Instant>,
-    state: Option<DeviceState>,
+    backoff: Backoff,
+    told: Told,
     newest: Option<Posted>,
     waiting: bool,
     dropped: u64,
@@ -88,7 +87,8 @@ impl Worker {
             shift: Shift::default(),
             changed_at: None,
             check_at: None,
-            state: None,
+            backoff: Backoff::DEVICE,
+            told: Told::default(),
             newest: None,
             waiting: false,
             dropped: 0,
@@ -142,14 +142,14 @@ impl Worker {
         } else {
             self.rest(now)
         };
-        if let Err(state) = done {
+        if let Err((state, error)) = done {
             self.screen = None;
             self.light = Light::Full;
             self.check_at = None;
             self.waiting = self.newest.is_some();
-            let next = clock() + RETRY_GAP;
+            let next = clock() + self.backoff.wait();
             self.not_before = Some(next);
-            self.change(state, report);
+            self.tell(state, Some(error.to_string()), report);
             return Some(next);
         }
         self.next_call(now)
@@ -160,14 +160,14 @@ impl Worker {
         now: Instant,
         clock: &dyn Fn() -> Instant,
         report: &mut dyn FnMut(Report),
-    ) -> Result<(), DeviceState> {
+    ) -> Result<(), Lost> {
         let Some(posted) = self.newest.as_ref() else {
             return Ok(());
         };
         let changed_at = *self.changed_at.get_or_insert(now);
         let screen = match &mut self.screen {
             Some(screen) => screen,
-            none => none.insert((self.open)().map_err(DeviceState::Absent)?),
+            none => none.insert((self.open)().map_err(absent)?),
         };
         let light = self.care.light(&posted.page, changed_at, now);
         let is_seen = light != Light::Off;
@@ -175,13 +175,11 @@ impl Worker {
             self.shift.turn(&self.care, now);
             let bitmap = draw_from(&posted.page, self.panel, self.first_line);
             let bitmap = self.shift.applied(bitmap);
-            screen
-                .show(&bitmap, &posted.page)
-                .map_err(DeviceState::Retrying)?;
+            screen.show(&bitmap, &posted.page).map_err(retrying)?;
         }
         // Lit only when the new picture stands, so that the old one is not seen again.
         if light != self.light {
-            screen.light(light).map_err(DeviceState::Retrying)?;
+            screen.light(light).map_err(retrying)?;
             self.light = light;
         }
         let at = clock();
@@ -190,7 +188,8 @@ impl Worker {
         self.scroll_at = self.is_long().then(|| at + READ_TIME);
         self.waiting = false;
         self.not_before = Some(now + FRAME_GAP);
-        self.change(DeviceState::Present, report);
+        self.backoff.reset();
+        self.tell(DeviceState::Present, None, report);
         if is_seen {
             report(Report::Shown {
                 id,
@@ -203,7 +202,7 @@ impl Worker {
     }
 
     /// Nothing new to show: is the device still there, and does anyone look at it?
-    fn rest(&mut self, now: Instant) -> Result<(), DeviceState> {
+    fn rest(&mut self, now: Instant) -> Result<(), Lost> {
         let (Some(screen), Some(posted), Some(changed_at)) =
             (&mut self.screen, &self.newest, self.changed_at)
         else {
@@ -211,11 +210,11 @@ impl Worker {
         };
         let light = self.care.light(&posted.page, changed_at, now);
         if light != self.light {
-            screen.light(light).map_err(DeviceState::Retrying)?;
+            screen.light(light).map_err(retrying)?;
             self.light = light;
         }
         if self.check_at.is_some_and(|at| at <= now) {
-            screen.check().map_err(DeviceState::Retrying)?;
+            screen.check().map_err(retrying)?;
             self.check_at = screen.check_every().map(|pause| now + pause);
         }
         Ok(())
@@ -230,11 +229,9 @@ impl Worker {
             .min()
     }
 
-    /// States are told when they change, not at each attempt.
-    fn change(&mut self, state: DeviceState, report: &mut dyn FnMut(Report)) {
-        if self.state.as_ref() != Some(&state) {
-            self.state = Some(state.clone());
-            report(Report::State(state));
+    fn tell(&mut self, state: DeviceState, reason: Option<String>, report: &mut dyn FnMut(Report)) {
+        if self.told.is_new(state, reason.as_deref()) {
+            report(Report::State(state, reason));
         }
     }
 
@@ -383,9 +380,7 @@ mod tests {
                             at,
                             dropped,
                         } => format!("{id} from {} at {} -{dropped}", since(from), since(at)),
-                        Report::State(DeviceState::Absent(_)) => "absent".into(),
-                        Report::State(DeviceState::Retrying(_)) => "retrying".into(),
-                        Report::State(DeviceState::Present) => "present".into(),
+                        Report::State(state, _) => state.name().into(),
                     });
                 });
             next.map(since)
@@ -418,17 +413,14 @@ mod tests {
         stage.at(0);
         stage.bench.lock().unwrap().broken = true;
         stage.post(2);
-        assert_eq!(
-            stage.at(200),
-            Some(1730),
-            "a second and a half after it failed"
-        );
+        assert_eq!(stage.at(200), Some(480), "a quarter second after it failed");
         stage.post(3);
-        assert_eq!(stage.at(300), Some(1730), "a new page does not hurry it");
-        assert_eq!(stage.at(1730), Some(3230));
-        assert_eq!(stage.at(3230), Some(4730));
+        assert_eq!(stage.at(300), Some(480), "a new page does not hurry it");
+        for (at, next) in [(480, 980), (980, 1980), (1980, 2980)] {
+            assert_eq!(stage.at(at), Some(next), "never more than a second");
+        }
         stage.bench.lock().unwrap().broken = false;
-        assert_eq!(stage.at(4730), None);
+        assert_eq!(stage.at(2980), None);
         assert_eq!(
             stage.reports,
             [
@@ -437,7 +429,7 @@ mod tests {
                 "retrying",
                 "absent",
                 "present",
-                "3 from 4730 at 4760 -1"
+                "3 from 2980 at 3010 -1"
             ]
         );
     }
@@ -493,9 +485,9 @@ mod tests {
         assert_eq!(stage.at(0), Some(530));
         assert_eq!(stage.at(530), Some(1030));
         stage.bench.lock().unwrap().broken = true;
-        assert_eq!(stage.at(1030), Some(2530));
+        assert_eq!(stage.at(1030), Some(1280));
         stage.bench.lock().unwrap().broken = false;
-        assert_eq!(stage.at(2530), Some(3060));
+        assert_eq!(stage.at(1280), Some(1810));
         assert_eq!(stage.bench.lock().unwrap().seen, ["1", "1"]);
         let told: Vec<&str> = stage
             .reports
