@@ -7,12 +7,13 @@
 // Runs a program and reads its files.
 #![allow(clippy::disallowed_methods)]
 
-#[path = "../support/mod.rs"]
-mod support;
+#[allow(dead_code)]
+#[path = "../house/support/rig.rs"]
+mod rig;
 
+use rig::{RATE, Rig, append, band_bar, prepared, start};
 use std::path::Path;
 use std::process::{Command, Stdio};
-use support::{RATE, Rig, append, band_bar, prepared, start};
 use underfoot::audio::{Outputs, soundfont};
 use underfoot::time::Frame;
 

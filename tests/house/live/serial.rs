@@ -1,0 +1,243 @@
+//! From the foot to the sound, through the running daemon: a serial line (a pseudo terminal) and JACK MIDI.
+//!
+//! The action is "top of section now", so that each press is heard: a note must sound on the very frame that the
+//! event log names (where the server lost no cycle). Time is the server's own: the frame at which the bytes are
+//! written, against the frame of the note at the outputs.
+#![cfg(all(feature = "jack", feature = "serial"))]
+// Runs the program against a real server.
+
+use crate::support::calm::{Disturbed, strict, undisturbed};
+use crate::support::daemon::Daemon;
+use crate::support::jackd::{Server, isolated};
+use crate::support::program::{events, root};
+use crate::support::recorder::{Recorder, Recording};
+use jack::{Client, ClientOptions, Control, MidiOut, Port, ProcessHandler, ProcessScope, RawMidi};
+use serialport::{SerialPort, TTYPort};
+use std::io::Write;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering};
+use std::time::Duration;
+
+const RATE: f64 = 48_000.0;
+const LIMIT_MS: f64 = 15.0;
+
+/// How many presses: a figure wants many.
+fn presses() -> u64 {
+    if strict() { 200 } else { 60 }
+}
+
+struct Run {
+    dir: tempfile::TempDir,
+    daemon: Daemon,
+}
+
+impl Run {
+    fn start(foot: &str) -> Run {
+        let dir = tempfile::tempdir().expect("a directory");
+        let file = |name: &str| dir.path().join(name).display().to_string();
+        let config = format!(
+            "[speech]\nengine = \"none\"\n[foot]\n[foot.map.playing]\n\"1 press\" = \"top of section now\"\n\
+             \"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n{foot}"
+        );
+        std::fs::write(dir.path().join("underfoot.toml"), config).expect("a file");
+        std::fs::write(dir.path().join("foot.txt"), "").expect("a file");
+        let chart = root("configs/charts/ferry-at-six.toml");
+        let daemon = Daemon::start(
+            &dir.path().join("home"),
+            &[
+                "--config",
+                &file("underfoot.toml"),
+                "--chart",
+                chart.to_str().expect("a name"),
+                "--foot",
+                &file("foot.txt"),
+                "--events",
+                &file("events.jsonl"),
+                "--fresh",
+            ],
+        );
+        daemon.wait_for_port("underfoot:midi_out");
+        Run { dir, daemon }
+    }
+
+    /// Waits until the count-in is over.
+    fn wait_until_it_plays(&self) {
+        self.daemon
+            .wait_for_status(15, |status| status["state"] == "playing");
+    }
+
+    /// The frames on which the presses took effect, from the first count on.
+    fn applied(&self, count: usize) -> Vec<u64> {
+        let read = || -> Vec<u64> {
+            let lines = events(&self.dir.path().join("events.jsonl"));
+            let presses = lines
+                .iter()
+                .filter(|line| line["kind"] == "foot" && line["gesture"] == "press");
+            presses
+                .filter_map(|line| line["applied_frame"].as_u64())
+                .collect()
+        };
+        crate::support::daemon::within(Duration::from_secs(5), || read().len() >= count);
+        read()
+    }
+}
+
+/// Checks each press: `written` are the server's frames of the presses. An error says what disturbed the run.
+fn check(
+    name: &str,
+    written: &[u32],
+    applied: &[u64],
+    recording: &Recording,
+) -> Result<(), Disturbed> {
+    let gaps = recording.gaps;
+    if applied.len() < written.len() {
+        // With a cycle the server loses the MIDI that was in it.
+        let lost = written.len() - applied.len();
+        return Err(Disturbed::by(gaps, format!("{lost} presses lost")));
+    }
+    assert_eq!(applied.len(), written.len(), "{name}: presses invented");
+    let notes: Vec<u64> = recording
+        .midi
+        .iter()
+        .filter(|(_, bytes)| bytes[0] & 0xf0 == 0x90)
+        .map(|(at, _)| *at)
+        .collect();
+    // The log counts from the first count, which is the first note.
+    let first = notes[0];
+    let sounded = |applied: u64| notes.binary_search(&(first + applied)).is_ok();
+    let heard = applied.iter().filter(|applied| sounded(**applied)).count();
+    // Where the server lost cycles, a note comes late, by 30 ms at the most.
+    let after = |applied: u64| {
+        let next = notes.partition_point(|note| *note < first + applied);
+        notes.get(next).map(|note| note - first - applied)
+    };
+    let soon = applied
+        .iter()
+        .filter(|applied| after(**applied).is_some_and(|late| late <= 1_440))
+        .count();
+    let mut late_ms: Vec<f64> = applied
+        .iter()
+        .zip(written)
+        .map(|(applied, written)| {
+            let pressed = written.wrapping_sub(recording.start) as i32;
+            ((first + applied) as f64 - f64::from(pressed)) * 1000.0 / RATE
+        })
+        .collect();
+    late_ms.sort_by(f64::total_cmp);
+    let at = |part: f64| late_ms[((late_ms.len() - 1) as f64 * part) as usize];
+    let in_time = late_ms.iter().filter(|late| **late <= LIMIT_MS).count();
+    println!(
+        "{name}: {} presses, median {:.2} ms, 95 % {:.2} ms, worst {:.2} ms, {in_time} within {LIMIT_MS} ms, \
+         {heard} with a note on the very frame, {} xruns",
+        late_ms.len(),
+        at(0.5),
+        at(0.95),
+        at(1.0),
+        gaps
+    );
+    assert!(at(0.0) > 0.0, "{name}: before the press");
+    let enough = written.len() * 95 / 100;
+    if in_time < enough {
+        return Err(Disturbed::Busy(format!("only {in_time} in time")));
+    }
+    if soon < enough || gaps == 0 && heard < enough {
+        let why = format!("only {soon} heard, {heard} on their frame");
+        return Err(Disturbed::by(gaps, why));
+    }
+    Ok(())
+}
+
+#[test]
+fn presses_over_a_serial_line_are_heard_within_15_ms() {
+    isolated(|| {
+        undisturbed("presses over a serial line", presses_over_a_serial_line);
+    });
+}
+
+fn presses_over_a_serial_line() -> Result<(), Disturbed> {
+    let _server = Server::start(48_000, 256);
+    let (mut board, ours) = TTYPort::pair().expect("a pseudo terminal");
+    let name = ours.name().expect("its name");
+    drop(ours);
+    let run = Run::start(&format!("[foot.serial]\nport = \"{name}\"\n"));
+    let recorder = Recorder::start("underfoot", 55);
+    run.wait_until_it_plays();
+    let mut written = Vec::new();
+    for press in 0..presses() {
+        written.push(recorder.frame_time());
+        board.write_all(b"down 1\n").expect("a line");
+        // A foot's pace, never in step with the server's cycles.
+        std::thread::sleep(Duration::from_micros(60_000 + press * 137 % 5_000));
+        board.write_all(b"up 1\n").expect("a line");
+        std::thread::sleep(Duration::from_micros(60_000 + press * 331 % 7_000));
+    }
+    let applied = run.applied(written.len());
+    check("serial line", &written, &applied, &recorder.finish())
+}
+
+/// Sends a note when asked, and keeps the frame.
+struct Sender {
+    port: Port<MidiOut>,
+    /// 0 nothing, 1 down, 2 up.
+    asked: Arc<AtomicU32>,
+    sent: rtrb::Producer<u32>,
+}
+
+impl ProcessHandler for Sender {
+    fn process(&mut self, _: &Client, scope: &ProcessScope) -> Control {
+        let mut writer = self.port.writer(scope);
+        let asked = self.asked.swap(0, Ordering::Relaxed);
+        if asked > 0 {
+            let bytes = [0x90, 60, if asked == 1 { 100 } else { 0 }];
+            let time = 17;
+            let _ = writer.write(&RawMidi {
+                time,
+                bytes: &bytes,
+            });
+            if asked == 1 {
+                let _ = self.sent.push(scope.last_frame_time().wrapping_add(time));
+            }
+        }
+        Control::Continue
+    }
+}
+
+#[test]
+fn presses_over_jack_midi_are_heard_within_15_ms() {
+    isolated(|| {
+        undisturbed("presses over JACK MIDI", presses_over_jack_midi);
+    });
+}
+
+fn presses_over_jack_midi() -> Result<(), Disturbed> {
+    let _server = Server::start(48_000, 256);
+    let run = Run::start("[[foot.midi]]\nswitch = 1\ncontrol = \"note 60\"\n");
+    let recorder = Recorder::start("underfoot", 55);
+    let (client, _) =
+        Client::new("board", ClientOptions::NO_START_SERVER).expect("a running server");
+    let port = client
+        .register_port("out", MidiOut::default())
+        .expect("a port");
+    let asked = Arc::new(AtomicU32::new(0));
+    let (sent, mut frames) = rtrb::RingBuffer::new(512);
+    let sender = Sender {
+        port,
+        asked: Arc::clone(&asked),
+        sent,
+    };
+    let client = client.activate_async((), sender).expect("an active client");
+    client
+        .as_client()
+        .connect_ports_by_name("board:out", "underfoot:midi_in")
+        .expect("a connection");
+    run.wait_until_it_plays();
+    for _ in 0..presses() {
+        for edge in [1, 2] {
+            asked.store(edge, Ordering::Relaxed);
+            std::thread::sleep(Duration::from_millis(61));
+        }
+    }
+    let written: Vec<u32> = std::iter::from_fn(|| frames.pop().ok()).collect();
+    let applied = run.applied(written.len());
+    check("JACK MIDI", &written, &applied, &recorder.finish())
+}

@@ -1,0 +1,130 @@
+//! Behaviour through the public API and through the program, in one binary: linked once, and run side by side.
+//!
+//! The rooms are those of `src`. What plays in real time through a JACK server is in `live`: `tests/run` runs it
+//! by itself, one test after the other. What must own a process is in `tests/guard`.
+//!
+//! `cargo test --test house band::` runs a room.
+
+// Tests read files, ask the environment and run programs; `src` may not.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)]
+
+mod support;
+
+/// Charts: text and scores in, the form laid out, text and scores out.
+mod chart {
+    mod laws;
+    mod lead_sheet_limits;
+    mod lead_sheets;
+    mod reading;
+    mod score_symbols;
+    mod writing;
+}
+
+/// Which scale a chord gets, and the player's say in it.
+mod harmony {
+    mod habits_and_keys;
+    mod tables;
+}
+
+/// From a stage to the notes that it asks for.
+mod drill {
+    mod changes;
+    mod sets;
+}
+
+/// What the band plays.
+mod band;
+
+/// The core in virtual time: what the foot does and what is heard, told and shown then.
+mod practice {
+    mod actions;
+    mod announcing;
+    mod gestures;
+    mod hearing;
+    mod judge;
+    mod keys_and_lengths;
+    mod laws;
+    mod melody;
+    mod names_again;
+    mod pages_and_words;
+    mod pages_stand;
+    mod ready;
+    mod trading;
+}
+
+/// The ear.
+mod listen {
+    mod ear;
+    mod while_playing;
+}
+
+/// Other machines' clocks, followed.
+mod clock {
+    mod replay;
+    mod traces;
+}
+
+/// The player, which is the body of the callback, without a server.
+mod audio {
+    mod clock;
+    mod cues;
+    mod player;
+    mod soundfont;
+    mod take;
+}
+
+/// Where presses come from.
+mod pedal {
+    mod serial;
+}
+
+/// Pages and the screens that show them.
+mod display {
+    mod every_page;
+    mod samples;
+
+    #[cfg(feature = "oled")]
+    mod board;
+    #[cfg(feature = "oled")]
+    mod oled;
+    #[cfg(feature = "oled")]
+    mod oled_panel;
+}
+
+/// The voice.
+mod speech;
+
+/// The daemon without a server: its configuration, and devices that misbehave.
+mod daemon {
+    mod chaos;
+    mod configs;
+}
+
+/// The commands as users and programs meet them.
+mod program {
+    mod bad_input;
+    mod output;
+    mod readme;
+    mod render;
+}
+
+/// Real time, through a JACK server of each test's own.
+#[cfg(feature = "jack")]
+mod live {
+    mod calibrate;
+    mod clock;
+    mod hearing;
+    mod jack;
+    mod pages;
+    mod parity;
+    mod restart;
+    mod serial;
+    mod status;
+}
+
+/// What comes out, read by programs that know nothing of ours (`tests/outside`).
+mod outside {
+    mod harmony;
+    mod rendered;
+    mod scores;
+}

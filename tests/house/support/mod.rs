@@ -1,0 +1,23 @@
+//! What several tests share.
+
+pub mod demo;
+pub mod player;
+pub mod practice;
+pub mod program;
+pub mod rig;
+pub mod strings;
+
+#[cfg(feature = "jack")]
+pub mod calm;
+#[cfg(feature = "jack")]
+pub mod daemon;
+#[cfg(feature = "jack")]
+pub mod delay;
+#[cfg(feature = "jack")]
+pub mod guitarist;
+#[cfg(feature = "jack")]
+pub mod jackd;
+#[cfg(feature = "jack")]
+pub mod recorder;
+#[cfg(feature = "jack")]
+pub mod tape;
