@@ -239,11 +239,6 @@ pub enum Notice {
         /// When.
         frame: Frame,
     },
-    /// A bar should begin but none is there; time goes on, silent, counted.
-    Starved {
-        /// When.
-        frame: Frame,
-    },
     /// A cue was placed: it sounds (or will) from `frame` to `end`.
     CueStarted {
         /// Its id.
@@ -297,11 +292,4 @@ pub enum Notice {
         /// Whether the bars of `Home` sound; else bars are awaited.
         home: bool,
     },
-    /// The audio clock jumped over this many frames.
-    Xrun {
-        /// Frames lost.
-        lost: u32,
-    },
-    /// The callback's body panicked: silence from here on.
-    Poisoned,
 }

@@ -40,6 +40,11 @@ const GLIDE_MS: u32 = 20;
 /// A new player opens from silence in this time.
 const OPEN_MS: u32 = 50;
 
+/// A build with debug assertions panics at this message (a SysEx of nobody's, MIDI 1.0), so that tests can see what
+/// becomes of it. No release build has it.
+#[cfg(debug_assertions)]
+const PANIC_ON_DEMAND: &[u8] = &[0xf0, 0x7d, 0x70, 0xf7];
+
 /// Everything a player is made of; kept to make another when the audio server went away.
 #[derive(Debug, Clone)]
 pub struct Prepared {
@@ -181,28 +186,49 @@ impl Player {
         let frames = left.len().min(right.len()).min(cue.len());
         let whole = [&mut *left, &mut *right, &mut *cue];
         whole.into_iter().for_each(|buffer| buffer.fill(0.0));
-        if self.poisoned {
-            return;
-        }
         let _flush = Flush::start();
         let out = Outputs {
             left: left.split_at_mut(frames).0,
             right: right.split_at_mut(frames).0,
             cue: cue.split_at_mut(frames).0,
         };
-        // Nothing in here should panic. If a hostile SoundFont makes the synthesizer do it all the same, the
-        // state of the player does not matter any more: it is silent from then on.
-        if catch_unwind(AssertUnwindSafe(|| self.fill(at, out, midi))).is_err() {
-            self.poison(at, frames, midi);
-            [left, right, cue]
-                .into_iter()
-                .for_each(|buffer| buffer.fill(0.0));
+        self.guarded(|player| player.fill(at, out, midi));
+        if self.poisoned {
+            // What sounds as MIDI is let go on the block's last frame, because offsets never go down.
+            let offset = frames.saturating_sub(1) as u32;
+            while let Some(voice) = self.voices.take_any() {
+                midi.event(offset, [0x80 | voice.part.channel(), voice.key, 0]);
+            }
+            let whole = [left, right, cue];
+            whole.into_iter().for_each(|buffer| buffer.fill(0.0));
         }
+    }
+
+    /// Nothing in here should panic. If it does all the same (a hostile SoundFont in the synthesizer), the state of
+    /// the player does not matter any more: it is silent from then on, and whoever owns it looks and makes another.
+    fn guarded(&mut self, work: impl FnOnce(&mut Player)) {
+        if !self.poisoned {
+            self.poisoned = catch_unwind(AssertUnwindSafe(|| work(self))).is_err();
+        }
+    }
+
+    /// Whether it panicked: it is of no use any more.
+    pub fn is_poisoned(&self) -> bool {
+        self.poisoned
     }
 
     /// A message that came in on `frame`; those of a clock are followed, others passed on as a notice. Longer ones
     /// than three bytes are ignored.
     pub fn midi_in(&mut self, frame: Frame, message: &[u8]) {
+        self.guarded(|player| player.take_midi(frame, message));
+    }
+
+    fn take_midi(&mut self, frame: Frame, message: &[u8]) {
+        #[cfg(debug_assertions)]
+        assert!(
+            message != PANIC_ON_DEMAND,
+            "asked to panic, in a test build"
+        );
         if let Some(message) = ClockMessage::from_bytes(message) {
             self.following.push(frame, ClockSource::Jack, message);
             return;
@@ -229,18 +255,7 @@ impl Player {
 
     /// What the server's transport says of the `frames` frames from `at` on.
     pub fn transport(&mut self, at: Frame, frames: u32, cycle: TransportCycle) {
-        self.following.transport(at, frames, cycle);
-    }
-
-    /// Tells, and lets go of what sounds as MIDI: on the block's last frame, because offsets never go down.
-    fn poison(&mut self, at: Frame, frames: usize, midi: &mut dyn MidiSink) {
-        self.poisoned = true;
-        self.queues.notice(Notice::Poisoned);
-        self.queues.notice(Notice::Ended { frame: at });
-        let offset = frames.saturating_sub(1) as u32;
-        while let Some(voice) = self.voices.take_any() {
-            midi.event(offset, [0x80 | voice.part.channel(), voice.key, 0]);
-        }
+        self.guarded(|player| player.following.transport(at, frames, cycle));
     }
 
     fn fill(&mut self, at: Frame, out: Outputs<'_>, midi: &mut dyn MidiSink) {
@@ -283,8 +298,6 @@ impl Player {
         }
         if at.0 > expected {
             Counters::bump(&self.queues.counters.gaps);
-            let lost = (at.0 - expected).min(u64::from(u32::MAX)) as u32;
-            self.queues.notice(Notice::Xrun { lost });
         }
         if at.0 > expected && at < next {
             self.read += (at.0 - expected) as usize;

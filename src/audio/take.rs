@@ -281,7 +281,6 @@ impl Take {
                 Next::Starve => {
                     self.starved = true;
                     Counters::bump(&stage.queues.counters.starved);
-                    stage.queues.notice(Notice::Starved { frame });
                 }
                 Next::Clock => {
                     self.clock = Some(tick + Tick(CLOCK_TICK));

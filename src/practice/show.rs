@@ -110,9 +110,13 @@ fn playing_page(core: &Core, take: &TakePlan) -> Page {
         return resting_page(core);
     };
     let upper = &take.steps[unit.first];
+    // Only the page of notes has room for what is amiss.
+    let sounds = core.lost.is_none();
     match upper.pass.kind {
-        PassKind::CountIn if now < unit.end => count_in_page(core, take, unit, now),
-        PassKind::Breathe if shown.large == Large::Now => breathe_page(core, take, unit, now),
+        PassKind::CountIn if now < unit.end && sounds => count_in_page(core, take, unit, now),
+        PassKind::Breathe if shown.large == Large::Now && sounds => {
+            breathe_page(core, take, unit, now)
+        }
         _ => {
             let page = Box::new(practice_page(core, take, shown, now));
             match core.lost_clock() {

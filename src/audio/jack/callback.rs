@@ -167,6 +167,9 @@ impl ProcessHandler for Callback {
         self.player.render(frame, outputs, &mut midi);
         let guitar = self.ports.guitar_in.as_slice(scope);
         self.queues.tap.push(frame, guitar, left, right);
+        if self.player.is_poisoned() {
+            self.shared.set_panicked();
+        }
         self.shared.beat();
         Control::Continue
     }

@@ -96,15 +96,15 @@ pub struct ServerInfo {
     pub playback_channels: usize,
 }
 
-/// How the server is for a client that joined it.
+/// What is amiss with a device. Whatever it is: close it and open another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum ServerState {
-    /// The callback runs.
-    Running,
-    /// The server is gone, or runs at another rate: close and open anew.
+pub enum Trouble {
+    /// The server is gone, or runs at another rate.
     Gone,
-    /// The callback has not run for 2 s: close and open anew; expect [`JackError::Hung`].
+    /// The callback has not run for 2 s: expect [`JackError::Hung`].
     Stalled,
+    /// The player panicked in the callback: it is silent for good.
+    Panicked,
 }
 
 /// A client in the server's graph with its player inside.
@@ -172,18 +172,20 @@ impl JackDevice {
         })?
     }
 
-    /// How the device is at `now`.
-    pub fn state(&mut self, now: Instant) -> ServerState {
+    /// What is amiss at `now`; none while the callback runs.
+    pub fn trouble(&mut self, now: Instant) -> Option<Trouble> {
         let beat = self.shared.beats();
         if beat != self.last_beat {
             (self.last_beat, self.last_beat_at) = (beat, now);
         }
         if self.shared.is_gone() || self.shared.rate_changed(self.info.rate) {
-            ServerState::Gone
+            Some(Trouble::Gone)
+        } else if self.shared.has_panicked() {
+            Some(Trouble::Panicked)
         } else if now.saturating_duration_since(self.last_beat_at) > STALL {
-            ServerState::Stalled
+            Some(Trouble::Stalled)
         } else {
-            ServerState::Running
+            None
         }
     }
 

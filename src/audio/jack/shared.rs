@@ -18,6 +18,7 @@ pub fn widen(now: u32, last: (u32, u64)) -> u64 {
 #[derive(Debug, Default)]
 pub(super) struct Shared {
     gone: AtomicBool,
+    panicked: AtomicBool,
     graph_changed: AtomicBool,
     beats: AtomicU32,
     xruns: AtomicU32,
@@ -44,6 +45,14 @@ impl Shared {
 
     pub(super) fn is_gone(&self) -> bool {
         self.gone.load(Ordering::Acquire)
+    }
+
+    pub(super) fn set_panicked(&self) {
+        self.panicked.store(true, Ordering::Relaxed);
+    }
+
+    pub(super) fn has_panicked(&self) -> bool {
+        self.panicked.load(Ordering::Relaxed)
     }
 
     pub(super) fn set_rate(&self, rate: u32) {

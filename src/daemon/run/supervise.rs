@@ -10,7 +10,7 @@ use super::lead::Lead;
 use super::now::Now;
 #[cfg(feature = "midi-alsa")]
 use super::sources::reporter;
-use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, ServerState};
+use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, Trouble};
 use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
 use crate::device::{Backoff, DeviceState, Told};
 #[cfg(feature = "midi-alsa")]
@@ -29,6 +29,9 @@ const RETRY: Backoff = Backoff::new(Duration::from_millis(100), Duration::from_m
 /// What a cycle gives out is seen by other threads so long after the cycle's own length, in seconds.
 #[cfg(feature = "midi-alsa")]
 const KNOWN_AFTER_S: f64 = 0.001;
+/// How long after a panic in the callback another player is made.
+const FAILED_FOR: Duration = Duration::from_millis(250);
+const FAILED: &str = "the sound failed";
 const STANDS_STILL: &str = "the audio server stands still";
 
 /// What changed.
@@ -186,19 +189,26 @@ impl Audio {
     /// Looks after the device: call it every few milliseconds.
     pub fn look(&mut self) -> Option<Change> {
         let at = Instant::now();
-        match self.device.as_mut().map(|device| device.state(at)) {
+        let Some(device) = self.device.as_mut() else {
+            return (at >= self.next_try).then(|| self.open(at)).flatten();
+        };
+        match device.trouble(at) {
             // It stood still and goes on: the player in it was given up, so it is opened anew.
-            Some(ServerState::Running) if self.stalled => Some(self.lose(STANDS_STILL)),
-            Some(ServerState::Running) => None,
-            Some(ServerState::Gone) => Some(self.lose("the audio server is gone")),
+            None if self.stalled => Some(self.lose(STANDS_STILL)),
+            None => None,
+            Some(Trouble::Gone) => Some(self.lose("the audio server is gone")),
+            Some(Trouble::Panicked) => {
+                let change = self.lose(FAILED);
+                // So long the page can be read, and a player that fails again and again keeps nobody busy.
+                self.next_try = at + FAILED_FOR;
+                Some(change)
+            }
             // Told before the attempt to leave, which takes seconds where the server is stopped.
-            Some(ServerState::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
+            Some(Trouble::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
                 log::warn!("jack: {STANDS_STILL}");
                 Some(Change::Went(STANDS_STILL.into()))
             }
-            Some(ServerState::Stalled) => Some(self.lose(STANDS_STILL)),
-            None if at >= self.next_try => self.open(at),
-            None => None,
+            Some(Trouble::Stalled) => Some(self.lose(STANDS_STILL)),
         }
     }
 

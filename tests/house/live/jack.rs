@@ -8,9 +8,7 @@ use crate::support::jackd::{Server, isolated};
 use crate::support::recorder::Recorder;
 use crate::support::rig::*;
 use std::time::{Duration, Instant};
-use underfoot::audio::jack::{
-    Autoconnect, JackConfig, JackDevice, JackError, ServerInfo, ServerState,
-};
+use underfoot::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, ServerInfo, Trouble};
 use underfoot::audio::{Notice, Player, PlayerEnd, Prepared, SynthError};
 use underfoot::time::{Frame, Part};
 
@@ -36,7 +34,7 @@ fn open(base: u64) -> Result<(JackDevice, PlayerEnd), JackError> {
 }
 
 fn running(device: &mut JackDevice) -> bool {
-    within(SOON, || device.beats() > 10) && device.state(Instant::now()) == ServerState::Running
+    within(SOON, || device.beats() > 10) && device.trouble(Instant::now()).is_none()
 }
 
 /// The frames of the bars that begin within a few seconds.
@@ -134,7 +132,9 @@ fn a_killed_server_is_noticed_and_joined_again_with_frames_going_on() {
             assert!(frame >= base, "round {round}");
             base = frame + 1;
             server.kill();
-            let gone = within(SOON, || device.state(Instant::now()) == ServerState::Gone);
+            let gone = within(SOON, || {
+                device.trouble(Instant::now()) == Some(Trouble::Gone)
+            });
             assert!(gone, "round {round}");
             assert_eq!(device.close(), Ok(()), "round {round}");
         }
@@ -149,8 +149,8 @@ fn a_stopped_server_is_a_stall_and_closing_hangs_within_the_deadline() {
         assert!(running(&mut device));
         server.freeze();
         let frozen = Instant::now();
-        assert!(within(SOON, || device.state(Instant::now())
-            == ServerState::Stalled));
+        assert!(within(SOON, || device.trouble(Instant::now())
+            == Some(Trouble::Stalled)));
         assert_eq!(device.close(), Err(JackError::Hung("closing the client")));
         assert!(frozen.elapsed() < Duration::from_secs(6));
         server.thaw();

@@ -5,6 +5,7 @@
 use crate::support::daemon::{Daemon, within};
 use crate::support::jackd::{Server, isolated};
 use crate::support::program::{events, root};
+use crate::support::sender::Sender;
 use serde_json::Value;
 use std::path::PathBuf;
 use std::time::{Duration, Instant};
@@ -32,7 +33,7 @@ impl Run {
         // Speech has its own tests; without it nothing is waited for.
         std::fs::write(
             dir.path().join("underfoot.toml"),
-            "[speech]\nengine = \"none\"\n",
+            "[speech]\nengine = \"none\"\n[[display.screen]]\nkind = \"terminal\"\n",
         )
         .expect("a file");
         let chart = root("configs/charts/ferry-at-six.toml");
@@ -65,9 +66,13 @@ impl Run {
         notes
     }
 
+    fn wait_until(&self, what: &str, is_there: impl FnMut() -> bool) {
+        let there = within(Duration::from_secs(15), is_there);
+        assert!(there, "no {what}:\n{}", self.daemon.errors());
+    }
+
     fn wait_for_notes(&self, count: usize) {
-        let there = within(Duration::from_secs(15), || self.notes().len() >= count);
-        assert!(there, "no music:\n{}", self.daemon.errors());
+        self.wait_until("music", || self.notes().len() >= count);
     }
 }
 
@@ -206,5 +211,54 @@ fn another_block_size_changes_nothing_in_the_music() {
             bars.windows(2).all(|pair| pair[1] == pair[0] + 1),
             "{bars:?}"
         );
+    });
+}
+
+/// How often the callback panics.
+const PANICS: usize = 10;
+/// A build with debug assertions panics in the callback at this message.
+const PANIC_ON_DEMAND: &[u8] = &[0xf0, 0x7d, 0x70, 0xf7];
+
+#[test]
+fn a_panic_in_the_callback_costs_no_more_than_the_bar_that_was_lost() {
+    isolated(|| {
+        let run = Run::start();
+        let _server = Server::start(48_000, 256);
+        let saboteur = Sender::start("saboteur", PANIC_ON_DEMAND);
+        let mut slowest = Duration::ZERO;
+        for round in 1..=PANICS {
+            run.wait_for_notes(run.notes().len() + 12);
+            let before = run.notes();
+            let last = before.iter().map(beat).fold(f64::MIN, f64::max);
+            assert!(saboteur.connect("underfoot:midi_in"), "round {round}");
+            let asked = Instant::now();
+            saboteur.send();
+            let is_told = |text: &str| text.matches("the sound failed").count() >= round;
+            run.wait_until("a line of the log", || is_told(&run.daemon.errors()));
+            run.wait_until("a page that tells it", || is_told(&run.daemon.pages()));
+            run.wait_for_notes(before.len() + 1);
+            slowest = slowest.max(asked.elapsed());
+            assert!(
+                asked.elapsed() < BAR,
+                "round {round}: {:?}",
+                asked.elapsed()
+            );
+            let after = run.notes();
+            let resumed = after[before.len()..]
+                .iter()
+                .map(beat)
+                .fold(f64::MAX, f64::min);
+            let bars_on = (resumed / 4.0).floor() - (last / 4.0).floor();
+            assert_eq!(
+                resumed % 4.0,
+                0.0,
+                "round {round}: resumed on beat {resumed}"
+            );
+            assert!(
+                (0.0..=1.0).contains(&bars_on),
+                "round {round}: {last}, {resumed}"
+            );
+        }
+        println!("{PANICS} panics, slowest return {slowest:?}");
     });
 }

@@ -23,10 +23,16 @@ pub struct Ended {
 }
 
 impl Daemon {
-    /// Starts `run` with these arguments; its log goes to a file in `home`.
+    /// Starts `run` with these arguments; its log goes to the file `stderr` in `home`, pages in words to `stdout`.
     pub fn start(home: &Path, args: &[&str]) -> Daemon {
+        Daemon::start_with(home, args, &[])
+    }
+
+    /// The same with these variables in its environment.
+    pub fn start_with(home: &Path, args: &[&str], variables: &[(&str, &Path)]) -> Daemon {
         let mut command = command(home);
-        let log = std::fs::File::create(home.join("stderr")).expect("a file");
+        let file = |name: &str| std::fs::File::create(home.join(name)).expect("a file");
+        let (pages, log) = (file("stdout"), file("stderr"));
         let child = command
             .arg("run")
             .args(args)
@@ -34,8 +40,9 @@ impl Daemon {
             .arg(home.join("socket"))
             .arg("--state-dir")
             .arg(home.join("state"))
+            .envs(variables.iter().copied())
             .stdin(Stdio::null())
-            .stdout(Stdio::null())
+            .stdout(pages)
             .stderr(log)
             .spawn()
             .expect("underfoot");
@@ -53,6 +60,11 @@ impl Daemon {
     /// What it wrote to standard error so far.
     pub fn errors(&self) -> String {
         std::fs::read_to_string(self.home.join("stderr")).unwrap_or_default()
+    }
+
+    /// The pages in words, of a screen of the kind "terminal".
+    pub fn pages(&self) -> String {
+        std::fs::read_to_string(self.home.join("stdout")).unwrap_or_default()
     }
 
     /// Waits until its log says `text`.

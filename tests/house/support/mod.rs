@@ -20,4 +20,6 @@ pub mod jackd;
 #[cfg(feature = "jack")]
 pub mod recorder;
 #[cfg(feature = "jack")]
+pub mod sender;
+#[cfg(feature = "jack")]
 pub mod tape;

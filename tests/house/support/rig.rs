@@ -97,6 +97,12 @@ impl Rig {
         }
     }
 
+    /// Bars that should have begun and were not there.
+    pub fn starved(&self) -> u32 {
+        let counters = self.end.counters();
+        counters.starved.load(std::sync::atomic::Ordering::Relaxed)
+    }
+
     pub fn notices(&mut self) -> Vec<underfoot::audio::Notice> {
         std::iter::from_fn(|| self.end.notice()).collect()
     }

@@ -277,6 +277,9 @@ impl Room {
             self.tape.at = self.at;
             player.render(Frame(self.at), Outputs { left, right, cue }, &mut self.tape);
             self.notices.extend(std::iter::from_fn(|| end.notice()));
+            let starved = &end.counters().starved;
+            let starved = starved.load(std::sync::atomic::Ordering::Relaxed) as usize;
+            self.starved = self.starved.max(starved);
         }
         self.at += BLOCK_FRAMES as u64;
         self.hear_roots();
@@ -301,7 +304,6 @@ impl Room {
                     self.bars.push(heard);
                 }
             }
-            Notice::Starved { .. } => self.starved += 1,
             Notice::CueStarted {
                 cue,
                 form,
