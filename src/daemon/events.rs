@@ -1,7 +1,7 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::judging::{Chorus, Timing};
+use crate::judging::{Chorus, NoteName, Timing};
 use crate::practice::{Record, Recorded};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
@@ -278,10 +278,12 @@ impl EventLog {
             Recorded::Verdict(verdict, heard) => {
                 put("kind", json!("verdict"));
                 put("index", json!(verdict.chord));
-                put("degree", json!(verdict.degree));
-                put("want", json!(verdict.want));
-                put("got", json!(verdict.got));
-                put("got_degree", json!(verdict.got_degree));
+                let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
+                let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
+                put("degree", json!(degree(verdict.want)));
+                put("want", json!(note(verdict.want)));
+                put("got", json!(note(verdict.got)));
+                put("got_degree", json!(degree(verdict.got)));
                 put("cents", json!(verdict.cents));
                 put("late_ms", json!(verdict.late_ms));
                 put("result", json!(verdict.outcome.name()));
@@ -292,7 +294,8 @@ impl EventLog {
             Recorded::Choice(choice) => {
                 put("kind", json!("choice"));
                 put("notes", json!(choice.notes));
-                put("degrees", json!(choice.degrees));
+                let degrees = choice.degrees.iter().map(ToString::to_string);
+                put("degrees", json!(degrees.collect::<Vec<_>>()));
                 put("octaves", json!(choice.octaves));
                 put("positions", json!(choice.positions));
                 put("beats", json!(choice.beats));

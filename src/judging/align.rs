@@ -1,18 +1,26 @@
 //! Which note belongs to which target: the cheapest way to go through both lists in order.
 
-use crate::judging::judge::{Note, Rules, Wanted, lateness};
+use crate::judging::notes::TunedNote;
+use crate::judging::rules::Rules;
+use crate::judging::verdict::Wanted;
 
-/// A note that belongs to a target.
+/// How a note stands to its target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Fit {
+    /// Of the right pitch class, in its place.
+    Right,
+    /// Of the right pitch class, brought forward over the change.
+    Pushed,
+    /// Another note, or one that is not clear.
+    Wrong,
+}
+
+/// A note that belongs to a target, both as indices.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Pair {
-    /// Index of the target.
     pub(crate) wanted: usize,
-    /// Index of the note.
     pub(crate) note: usize,
-    /// Whether it is of the right pitch class.
-    pub(crate) right: bool,
-    /// Whether it was brought forward over the change.
-    pub(crate) pushed: bool,
+    pub(crate) fit: Fit,
 }
 
 /// A target without a note.
@@ -27,7 +35,7 @@ const PUSHED: f32 = 1.5;
 const STRETCH: usize = 192;
 
 /// Pairs notes and targets, both in the order of time.
-pub(crate) fn pair(wanted: &[Wanted], notes: &[Note], rules: &Rules) -> Vec<Pair> {
+pub(crate) fn pair(wanted: &[Wanted], notes: &[TunedNote], rules: &Rules) -> Vec<Pair> {
     let mut pairs = Vec::new();
     let (mut target, mut note) = (0, 0);
     while target < wanted.len() {
@@ -59,81 +67,67 @@ fn stretch_end(wanted: &[Wanted], from: usize) -> usize {
 }
 
 /// What it costs that this note is that target's; none if it cannot be.
-fn cost(want: &Wanted, note: &Note, rules: &Rules) -> Option<(f32, Pair)> {
-    let late_ms = lateness(want, note.at_ms);
+fn cost(want: &Wanted, note: &TunedNote, rules: &Rules) -> Option<(f32, Fit)> {
+    let late_ms = want.lateness_ms(note.at_ms);
     let (early, late) = rules.window_ms(want.beat_ms);
     let right = note.clear && note.class() == want.midi % 12;
-    let pair = |pushed| Pair {
-        wanted: 0,
-        note: 0,
-        right,
-        pushed,
-    };
     if (-2.0 * early..=2.0 * late).contains(&late_ms) {
-        let far = if late_ms < 0.0 {
-            -late_ms / early
-        } else {
-            late_ms / late
-        } as f32;
-        let cost = if right { 0.5 * far } else { WRONG + 0.25 * far };
-        return Some((cost, pair(false)));
+        let edge = if late_ms < 0.0 { -early } else { late };
+        let far = (late_ms / edge) as f32;
+        return Some(match right {
+            true => (0.5 * far, Fit::Right),
+            false => (WRONG + 0.25 * far, Fit::Wrong),
+        });
     }
     let pushes = want.on_change && rules.push_is_right && right;
     (pushes && late_ms < 0.0 && late_ms >= -rules.push_beats * want.beat_ms)
-        .then(|| (PUSHED, pair(true)))
+        .then_some((PUSHED, Fit::Pushed))
 }
 
-fn pair_stretch(wanted: &[Wanted], notes: &[Note], rules: &Rules) -> Vec<Pair> {
+/// How the cheapest way came to a number of targets and notes.
+#[derive(Clone, Copy)]
+enum Step {
+    Missed,
+    Spare,
+    Paired(Fit),
+}
+
+fn pair_stretch(wanted: &[Wanted], notes: &[TunedNote], rules: &Rules) -> Vec<Pair> {
     let width = notes.len() + 1;
     // Row by row: the cheapest way to be done with so many targets and so many notes, and how it came there.
     let mut before: Vec<f32> = (0..width).map(|spare| spare as f32 * SPARE).collect();
     let mut now = vec![0.0; width];
-    let mut steps: Vec<u8> = vec![SPARE_STEP; width];
+    let mut steps = vec![Step::Spare; width];
     for want in wanted {
         now[0] = before[0] + MISSED;
-        steps.push(MISSED_STEP);
+        steps.push(Step::Missed);
         for (index, note) in notes.iter().enumerate() {
-            let mut best = (before[index + 1] + MISSED, MISSED_STEP);
-            let spare = now[index] + SPARE;
-            if spare < best.0 {
-                best = (spare, SPARE_STEP);
-            }
-            if let Some((cost, _)) = cost(want, note, rules) {
-                let paired = before[index] + cost;
-                if paired < best.0 {
-                    best = (paired, PAIRED_STEP);
-                }
+            let mut best = (before[index + 1] + MISSED, Step::Missed);
+            let paired = cost(want, note, rules);
+            let paired = paired.map(|(cost, fit)| (before[index] + cost, Step::Paired(fit)));
+            for other in [Some((now[index] + SPARE, Step::Spare)), paired] {
+                best = other.filter(|other| other.0 < best.0).unwrap_or(best);
             }
             now[index + 1] = best.0;
             steps.push(best.1);
         }
         std::mem::swap(&mut before, &mut now);
     }
-    trace(wanted, notes, &steps, rules)
+    trace(&steps, width)
 }
 
-const MISSED_STEP: u8 = 0;
-const SPARE_STEP: u8 = 1;
-const PAIRED_STEP: u8 = 2;
-
-fn trace(wanted: &[Wanted], notes: &[Note], steps: &[u8], rules: &Rules) -> Vec<Pair> {
-    let width = notes.len() + 1;
-    let (mut target, mut note) = (wanted.len(), notes.len());
+/// Goes back along the cheapest way, through rows of so many notes and none.
+fn trace(steps: &[Step], width: usize) -> Vec<Pair> {
+    let (mut wanted, mut note) = (steps.len() / width - 1, width - 1);
     let mut pairs = Vec::new();
-    while target > 0 {
-        match steps[target * width + note] {
-            PAIRED_STEP => {
-                (target, note) = (target - 1, note - 1);
-                if let Some((_, pair)) = cost(&wanted[target], &notes[note], rules) {
-                    pairs.push(Pair {
-                        wanted: target,
-                        note,
-                        ..pair
-                    });
-                }
+    while wanted > 0 {
+        match steps[wanted * width + note] {
+            Step::Paired(fit) => {
+                (wanted, note) = (wanted - 1, note - 1);
+                pairs.push(Pair { wanted, note, fit });
             }
-            SPARE_STEP if note > 0 => note -= 1,
-            _ => target -= 1,
+            Step::Spare if note > 0 => note -= 1,
+            Step::Spare | Step::Missed => wanted -= 1,
         }
     }
     pairs.reverse();

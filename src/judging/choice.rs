@@ -2,25 +2,28 @@
 //! Counted, not judged. On which string a note was played cannot be heard; how many positions of the hand all of them need
 //! at the least can be told.
 
-use crate::judging::judge::HeardNote;
+use crate::harmony::Degree;
+use crate::judging::notes::clear_notes;
+use crate::judging::rules::Rules;
+use crate::judging::verdict::HeardNote;
 
 /// A chord over which the player chooses.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Span {
+pub(crate) struct ChoiceSpan {
     pub(crate) from_ms: f64,
     pub(crate) to_ms: f64,
     pub(crate) beat_ms: f64,
-    /// What every pitch class is called over it: its degree.
-    pub(crate) degrees: [String; 12],
+    /// What degree of it every pitch class is.
+    pub(crate) degrees: [Degree; 12],
 }
 
 /// What was chosen in a pass.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Choice {
-    /// Notes that were clear and long enough.
+    /// How many notes were clear and long enough.
     pub notes: usize,
     /// The degrees, each once, in the order in which they came.
-    pub degrees: Vec<String>,
+    pub degrees: Vec<Degree>,
     /// Every pitch, once, ascending: MIDI keys.
     pub keys: Vec<u8>,
     /// The fewest positions of the hand from which all of them can be played.
@@ -35,59 +38,33 @@ pub struct Choice {
     pub orders: usize,
 }
 
-/// The notes that were clear and long enough, of some in the order of time.
-pub(crate) fn clear_notes(notes: &[HeardNote], grace_ms: f64, confidence: f32) -> Vec<&HeardNote> {
-    let is_note = |(index, note): &(usize, &HeardNote)| {
-        let next = notes
-            .get(index + 1)
-            .map_or(f64::INFINITY, |next| next.onset_ms);
-        let off = note.off_ms.unwrap_or(f64::INFINITY).min(next);
-        note.confidence >= confidence && off - note.onset_ms >= grace_ms
-    };
-    let clear = notes.iter().enumerate().filter(is_note);
-    clear.map(|(_, note)| note).collect()
-}
-
 /// Counts what was chosen over some chords, from notes in the order of time.
-pub(crate) fn choice(
-    spans: &[Span],
-    notes: &[HeardNote],
-    grace_ms: f64,
-    confidence: f32,
-) -> Choice {
+pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -> Choice {
     let mut choice = Choice::default();
-    let mut beats: Vec<i64> = Vec::new();
-    let mut orders: Vec<Vec<&str>> = Vec::new();
-    let clear = clear_notes(notes, grace_ms, confidence);
+    let mut half_beats: Vec<i64> = Vec::new();
+    let mut orders: Vec<Vec<Degree>> = Vec::new();
+    let clear = clear_notes(notes, rules);
     for span in spans {
         // A little early is still this chord's.
         let early = span.beat_ms / 4.0;
-        let here = |note: &&&HeardNote| {
-            (span.from_ms - early..span.to_ms - early).contains(&note.onset_ms)
-        };
-        let over: Vec<&&HeardNote> = clear.iter().filter(here).collect();
-        let degrees = over
-            .iter()
-            .map(|note| span.degrees[usize::from(note.midi % 12)].as_str());
-        let degrees: Vec<&str> = degrees.collect();
-        for (note, degree) in over.iter().zip(&degrees) {
+        let here = span.from_ms - early..span.to_ms - early;
+        let mut order = Vec::new();
+        for note in clear.iter().filter(|note| here.contains(&note.onset_ms)) {
+            let degree = span.degrees[usize::from(note.midi % 12)];
+            let half_beat = (2.0 * (note.onset_ms - span.from_ms) / span.beat_ms).round() as i64;
             choice.notes += 1;
             choice.keys.push(note.midi);
-            if !choice.degrees.iter().any(|known| known == degree) {
-                choice.degrees.push((*degree).to_string());
-            }
-            let half = (2.0 * (note.onset_ms - span.from_ms) / span.beat_ms).round() as i64;
-            choice.off_beats += usize::from(half.rem_euclid(2) == 1);
-            if !beats.contains(&half) {
-                beats.push(half);
-            }
+            choice.off_beats += usize::from(half_beat.rem_euclid(2) == 1);
+            insert_new(&mut choice.degrees, degree);
+            insert_new(&mut half_beats, half_beat);
+            order.push(degree);
         }
-        let first: Vec<&str> = degrees.into_iter().take(3).collect();
-        if !first.is_empty() && !orders.contains(&first) {
-            orders.push(first);
+        order.truncate(3);
+        if !order.is_empty() {
+            insert_new(&mut orders, order);
         }
     }
-    choice.beats = beats.len();
+    choice.beats = half_beats.len();
     choice.orders = orders.len();
     choice.keys.sort_unstable();
     choice.keys.dedup();
@@ -98,6 +75,12 @@ pub(crate) fn choice(
     choice
 }
 
+fn insert_new<T: PartialEq>(known: &mut Vec<T>, item: T) {
+    if !known.contains(&item) {
+        known.push(item);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -106,8 +89,8 @@ mod tests {
     fn told(notes: &[(f64, u8)]) -> String {
         let span = |bar: usize| {
             let root = [0, 5][bar];
-            let name = |class: usize| ((class + 12 - root) % 12).to_string();
-            Span {
+            let name = |class: usize| Degree::new(1, ((class + 12 - root) % 12) as i8);
+            ChoiceSpan {
                 from_ms: 2_000.0 * bar as f64,
                 to_ms: 2_000.0 * (bar + 1) as f64,
                 beat_ms: 500.0,
@@ -122,11 +105,12 @@ mod tests {
             confidence: 0.9,
         };
         let notes: Vec<HeardNote> = notes.iter().map(played).collect();
-        let c = choice(&[span(0), span(1)], &notes, 80.0, 0.6);
+        let c = choice(&[span(0), span(1)], &notes, &Rules::default());
+        let degrees: Vec<String> = c.degrees.iter().map(|d| d.alter.to_string()).collect();
         format!(
             "{} {} {} {} {} {}",
             c.notes,
-            c.degrees.join(","),
+            degrees.join(","),
             c.octaves,
             c.beats,
             c.off_beats,

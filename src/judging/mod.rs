@@ -1,18 +1,37 @@
-//! What was.
+//! What was: what the player was asked for beside what was heard of it, and what comes of that. It plans nothing, tells
+//! nothing and knows no clock but the frames that it is given; words are made of what it finds elsewhere.
 
-pub mod align;
-pub mod choice;
-pub mod judge;
-pub mod passes;
-pub mod readiness;
-pub mod summary;
-pub mod trading;
-pub mod wanted;
+mod align;
+mod bias;
+mod choice;
+mod ear_event;
+mod judge;
+mod judge_pass;
+mod notes;
+mod pass_record;
+mod passes;
+mod readiness;
+mod reentry;
+mod rules;
+mod summary;
+pub(crate) mod trading;
+mod verdict;
+mod wanted;
 
+pub use bias::PlayerBias;
 pub use choice::Choice;
-pub use judge::{HeardNote, Judged, Outcome, Rules, Timing, Verdict, Wanted, judge};
-pub use judge::{PlayerBias, judge_on};
-pub use passes::EarEvent;
+pub(crate) use choice::ChoiceSpan;
+pub use ear_event::EarEvent;
+pub use judge::{judge, judge_on};
+pub(crate) use judge_pass::{JudgedPass, PassResult};
+pub(crate) use pass_record::{PassKey, PassRecord, Target, missed_when_first_played};
+pub(crate) use passes::PassRecords;
 pub use readiness::Chorus;
-pub use trading::Reentry;
+pub(crate) use readiness::{Advice, ChorusPart, Readiness, Weighed};
+pub(crate) use reentry::BandReturn;
+pub use reentry::Reentry;
+pub use rules::Rules;
+pub(crate) use summary::{Easier, NotesPlayed, RoundPlayed, RoundSummary, Summary, TimeHabit};
+pub use verdict::{HeardNote, Judged, NoteName, Outcome, Timing, Verdict, Wanted};
+pub(crate) use wanted::{PassTargets, names_over, wanted_of};
 pub use wanted::{StageTake, wanted_in};

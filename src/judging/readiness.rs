@@ -3,8 +3,7 @@
 //! ours.
 
 use crate::drill::Stage;
-use crate::judging::judge::{Judged, Outcome, Timing, Verdict};
-use crate::judging::passes::is_right;
+use crate::judging::verdict::{Judged, Outcome, Timing, Verdict};
 use crate::plan::material::Tune;
 use crate::plan::standing::Loop;
 
@@ -54,17 +53,14 @@ impl Weighed {
     /// Weighs the verdicts on a chorus in which so many notes were heard; `None` where that was too little, or not clear
     /// enough, to say anything.
     pub(crate) fn new(stage: &Stage, judged: &Judged, notes: usize) -> Option<Weighed> {
-        let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
-        let asked = targets.clone().count();
-        let clear: Vec<&Verdict> = targets
-            .filter(|verdict| verdict.outcome != Outcome::NotJudged)
-            .collect();
+        let asked = judged.targets().count();
+        let clear: Vec<&Verdict> = judged.targets().filter(|v| v.is_clear()).collect();
         if clear.is_empty() || (clear.len().min(notes) as f64) < ENOUGH * asked as f64 {
             return None;
         }
         let is_other = |verdict: &&Verdict| verdict.outcome == Outcome::Other;
         let others = judged.verdicts.iter().filter(is_other).count();
-        let right: Vec<&Verdict> = clear.iter().copied().filter(|v| is_right(v)).collect();
+        let right: Vec<&Verdict> = clear.iter().copied().filter(|v| v.is_right()).collect();
         let is_off =
             |verdict: &&&Verdict| matches!(verdict.timing, Some(Timing::Late | Timing::Early));
         let in_time = right.len() - right.iter().filter(is_off).count();
@@ -78,11 +74,10 @@ impl Weighed {
             }
             _ => Chorus::Fair,
         };
-        let is_missed = |verdict: &&&Verdict| !is_right(verdict) && !verdict.found;
-        let missed = clear.iter().filter(is_missed).map(|verdict| verdict.chord);
+        let missed = clear.iter().filter(|verdict| verdict.is_missed());
         Some(Weighed {
             chorus,
-            missed: missed.collect(),
+            missed: missed.map(|verdict| verdict.chord).collect(),
         })
     }
 }
@@ -185,9 +180,15 @@ mod tests {
                 'o' => (Outcome::Other, None, false),
                 _ => (Outcome::NotJudged, None, false),
             };
-            let plain = Verdict::plain(chord, outcome, timing);
-            chord += usize::from(plain.target.is_some());
-            Verdict { found, ..plain }
+            let target = (outcome != Outcome::Other).then_some(chord);
+            let verdict = Verdict {
+                target,
+                timing,
+                found,
+                ..Verdict::blank(chord, 0.0, outcome)
+            };
+            chord += usize::from(target.is_some());
+            verdict
         };
         Judged {
             verdicts: picture.chars().map(verdict).collect(),

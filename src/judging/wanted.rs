@@ -3,9 +3,9 @@
 use crate::band::{swings, swung_ride};
 use crate::chart::{Lap, LapChord};
 use crate::display::Phase;
-use crate::drill::{LapChordView, LayOut, StringRule, TargetNote, TargetSet, lay_out};
+use crate::drill::{LapChordView, LayOut, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
-use crate::judging::judge::Wanted;
+use crate::judging::verdict::{NoteName, Wanted};
 use crate::plan::{Material, Standing};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 use std::ops::Range;
@@ -115,39 +115,24 @@ pub(crate) fn wanted_of(
     within: Range<Tick>,
     ms: &dyn Fn(Tick) -> f64,
 ) -> Vec<(Tick, Wanted)> {
-    let PassTargets {
-        material,
-        lap,
-        tempo,
-        ..
-    } = *asked;
+    let PassTargets { material, lap, .. } = *asked;
     let mut wanted = Vec::new();
     for (set, chord) in asked.targets.iter().zip(&lap.chords) {
-        let here = |note: &&TargetNote| within.contains(&note.at);
         let context = &material.contexts[chord.form_chord];
-        let Some(root) = context
-            .root()
-            .filter(|_| set.notes.iter().any(|note| here(&note)))
-        else {
-            continue;
-        };
-        let bit = |class: u8| 1_u16 << class;
-        let classes = set
-            .notes
-            .iter()
-            .fold(0, |set, note| set | bit(note.pitch.class()));
-        for note in set.notes.iter().filter(here) {
-            let bar = lap
-                .bars
-                .partition_point(|bar| bar.start <= note.at)
-                .saturating_sub(1);
-            let bar = lap.bars[bar];
-            let in_bar = note.at - bar.start;
-            let last = bar.start + ride_place(material, in_bar, bar.meter, tempo);
+        let Some(root) = context.root() else { continue };
+        let classes = set.notes.iter().map(|note| 1 << note.pitch.class());
+        let classes = classes.fold(0, |set, class| set | class);
+        for note in set.notes.iter().filter(|n| within.contains(&n.at)) {
+            let bars_begun = lap.bars.partition_point(|bar| bar.start <= note.at);
+            let bar = lap.bars[bars_begun.saturating_sub(1)];
+            let last =
+                bar.start + ride_place(material, note.at - bar.start, bar.meter, asked.tempo);
             let found = Wanted {
                 chord: chord.form_chord,
-                degree: note.degree.to_string(),
-                note: note.pitch.to_string(),
+                name: NoteName {
+                    degree: note.degree,
+                    pitch: note.pitch,
+                },
                 midi: note.midi,
                 fixed: asked.fixed,
                 at_ms: ms(note.at),
@@ -156,7 +141,7 @@ pub(crate) fn wanted_of(
                 beat_ms: ms(note.at + bar.meter.beat_ticks()) - ms(note.at),
                 until_ms: ms(chord.start + chord.len),
                 set: classes,
-                names: names(context, root),
+                names: names_over(context, root),
             };
             wanted.push((note.at, found));
         }
@@ -174,7 +159,7 @@ fn ride_place(material: &Material, in_bar: Tick, meter: Meter, tempo: UsPerQuart
 }
 
 /// What each pitch class is called over a chord: as its scale names it, else in the usual way.
-pub(crate) fn names(context: &ChordInContext, root: Pitch) -> [(String, String); 12] {
+pub(crate) fn names_over(context: &ChordInContext, root: Pitch) -> [NoteName; 12] {
     const USUAL: [(u8, i8); 12] = [
         (1, 0),
         (2, -1),
@@ -197,6 +182,9 @@ pub(crate) fn names(context: &ChordInContext, root: Pitch) -> [(String, String);
         let above = (class as i32 - i32::from(root.class())).rem_euclid(12) as usize;
         let (number, alter) = USUAL[above];
         let degree = of_scale.map_or(Degree::new(number, alter), |degree| degree.degree);
-        (degree.to_string(), degree.above(root).to_string())
+        NoteName {
+            degree,
+            pitch: degree.above(root),
+        }
     })
 }

@@ -20,9 +20,7 @@ use crate::foot::footmap::{FootMap, FootState};
 use crate::foot::gesture::{Gestures, SwitchSettings};
 use crate::foot::menu::Menu;
 use crate::harmony::Habits;
-use crate::judging::judge::Rules;
-use crate::judging::passes::PassRecords;
-use crate::judging::readiness::Readiness;
+use crate::judging::{PassRecords, Readiness, Rules, Summary};
 use crate::plan::cursor::Cursor;
 use crate::plan::material::Material;
 use crate::plan::pass::{Pass, PassSettings};
@@ -200,6 +198,7 @@ pub struct Core {
     pub(super) clocked: super::clocked::Clocked,
     pub(super) hearing: PassRecords,
     pub(super) readiness: Readiness,
+    pub(super) summary: Summary,
     /// What is found of a stage out of time.
     pub(super) finding: Finding,
     /// Set while the page for tuning stands.
@@ -282,6 +281,7 @@ impl Core {
             clocked: super::clocked::Clocked::default(),
             hearing: PassRecords::new(settings.rate),
             readiness: Readiness::default(),
+            summary: Summary::default(),
             finding: Finding::default(),
             tuning: None,
             takes: 0,

@@ -11,6 +11,7 @@ mod core;
 mod doing;
 mod event;
 mod show;
+mod summary_words;
 mod tuning;
 
 pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};

@@ -4,7 +4,6 @@ mod slots;
 mod task;
 mod telling;
 
-pub(super) use self::slots::symbol_text;
 use self::slots::{chord_of, slot};
 pub(super) use self::telling::{page_record, place_at, say_again, section_name, vocabulary};
 use crate::display::{ArmedLine, BreathePage, Large, Page, Phase, PracticePage, SetOnPage};
@@ -15,6 +14,7 @@ use crate::plan::steps::Step;
 use crate::plan::take::TakePlan;
 use crate::plan::turns::{self, Unit};
 use crate::practice::core::Core;
+use crate::practice::summary_words;
 use crate::time::{Meter, PPQ, Tick};
 
 /// The page as it stands.
@@ -196,8 +196,9 @@ fn breathe_page(core: &Core, take: &TakePlan, unit: &Unit, now: Tick) -> Page {
     if !core.hearing.is_waiting() {
         let standing = &upper.pass.standing;
         let round = standing.round(&upper.pass.material);
-        let told = core.hearing.summary.lines(&lines[0], round);
-        if !told.is_empty() {
+        let summary = core.summary.of_round(&lines[0], round);
+        let told = summary.map(|summary| summary_words::lines(&summary));
+        if let Some(told) = told.filter(|told| !told.is_empty()) {
             lines.truncate(1);
             lines.extend(told);
         }

@@ -170,8 +170,8 @@ pub fn stage_phrases(stage: &Stage) -> PhraseSet {
     }
 }
 
-/// Beats as words.
-const BEATS: [(&str, &str); 12] = [
+/// Numbers as words, from one: in English, in German.
+const NUMBERS: [(&str, &str); 12] = [
     ("one", "eins"),
     ("two", "zwei"),
     ("three", "drei"),
@@ -186,12 +186,20 @@ const BEATS: [(&str, &str); 12] = [
     ("twelve", "zwölf"),
 ];
 
+/// A number from one to twelve as it is said; `None` for others.
+pub fn number_word(number: usize, names: Names) -> Option<&'static str> {
+    let (english, german) = NUMBERS.get(number.checked_sub(1)?)?;
+    Some(match names {
+        Names::German => german,
+        Names::English | Names::Solfege => english,
+    })
+}
+
 /// Where the notes fall from now on: "on two and"; `None` where there is nothing to say, or no word for it.
 pub fn places_phrases(places: &[Place], names: Names) -> Option<PhraseSet> {
     let german = names == Names::German;
     let word = |place: &Place| {
-        let (english, local) = BEATS.get(usize::from(place.beat).checked_sub(1)?)?;
-        let beat = if german { local } else { english };
+        let beat = number_word(place.beat.into(), names)?;
         let after = place.text.trim_start_matches(|c: char| c.is_ascii_digit());
         Some(match (place.twelfths, after, german) {
             (..0, _, false) => format!("before {beat}"),

@@ -71,6 +71,11 @@ impl Frame {
         )
     }
 
+    /// Milliseconds from frame zero at `rate` frames a second.
+    pub fn ms(self, rate: u32) -> f64 {
+        self.0 as f64 * 1000.0 / f64::from(rate)
+    }
+
     /// Seconds from frame zero at `rate` frames a second.
     pub fn seconds(self, rate: u32) -> f64 {
         self.0 as f64 / f64::from(rate)

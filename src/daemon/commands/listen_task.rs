@@ -6,7 +6,7 @@ use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::targets::stage_index;
 use crate::harmony::Habits;
 use crate::judging::{
-    HeardNote, Judged, Outcome, Rules, StageTake, Timing, Verdict, judge, wanted_in,
+    HeardNote, Judged, NoteName, Outcome, Rules, StageTake, Timing, Verdict, judge, wanted_in,
 };
 use crate::listen::Heard;
 use crate::plan::{Loop, Material, Standing};
@@ -89,14 +89,16 @@ impl Task {
 fn line(verdict: &Verdict, json: bool) -> String {
     let result = verdict.outcome.name();
     let timing = verdict.timing.map(Timing::name);
+    let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
+    let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
     if json {
         return json!({
             "kind": "verdict",
             "index": verdict.chord,
-            "degree": verdict.degree,
-            "want": verdict.want,
-            "got": verdict.got,
-            "got_degree": verdict.got_degree,
+            "degree": degree(verdict.want),
+            "want": note(verdict.want),
+            "got": note(verdict.got),
+            "got_degree": degree(verdict.got),
             "cents": verdict.cents,
             "late_ms": verdict.late_ms,
             "result": result,
@@ -106,15 +108,15 @@ fn line(verdict: &Verdict, json: bool) -> String {
         })
         .to_string();
     }
-    let word = |word: &Option<String>| word.clone().unwrap_or("-".to_string());
+    let word = |name| note(name).unwrap_or("-".to_string());
     let late = verdict
         .late_ms
         .map_or(String::new(), |ms| format!("{ms:+.0} ms"));
     format!(
         "{:10.3} {:>3} {result:10} {:>3} {late:>8} {}",
         verdict.at_ms / 1000.0,
-        word(&verdict.want),
-        word(&verdict.got),
+        word(verdict.want),
+        word(verdict.got),
         timing.unwrap_or("")
     )
 }

@@ -1,9 +1,6 @@
 //! Names that come once more: the first pass of a stage names every chord; what was missed when it was first played is
 //! named again in the pass after, and then the voice is silent. Common practice of teachers, no source.
 
-use crate::drill::Drill;
-use crate::judging::judge::{Judged, Outcome};
-use crate::judging::passes::{PassRecord, is_right};
 use crate::plan::steps::Step;
 use crate::plan::take::{Due, TakePlan};
 use crate::time::Tick;
@@ -11,37 +8,15 @@ use crate::time::Tick;
 /// What was missed when a stage was first played, and the pass in which it is named again.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Missed {
-    stage: String,
+    /// The stage by name.
+    pub stage: String,
     /// From 0.
-    pass: u32,
+    pub pass: u32,
     /// Indices into the form's chords.
-    chords: Vec<usize>,
+    pub chords: Vec<usize>,
 }
 
 impl Missed {
-    /// What was missed in a pass that has been judged; `None` unless it is the first one of its stage that is played.
-    pub(crate) fn when_first_played(
-        drill: &Drill,
-        stretch: &PassRecord,
-        judged: &Judged,
-    ) -> Option<Missed> {
-        let stage = drill
-            .stages
-            .iter()
-            .find(|stage| stage.name == stretch.stage)?;
-        let is_first = stretch.pass == stage.cycle.listen + stage.cycle.sing + 1;
-        let is_missed = |verdict: &&crate::judging::Verdict| {
-            let is_there = is_right(verdict) || verdict.found;
-            verdict.target.is_some() && !is_there && verdict.outcome != Outcome::NotJudged
-        };
-        let missed = judged.verdicts.iter().filter(is_missed);
-        (is_first && !stretch.sung).then(|| Missed {
-            stage: stretch.stage.clone(),
-            pass: stretch.pass,
-            chords: missed.map(|verdict| verdict.chord).collect(),
-        })
-    }
-
     /// Whether a chord of the plan is to be named again.
     pub(crate) fn names(&self, step: &Step) -> bool {
         let standing = &step.pass.standing;

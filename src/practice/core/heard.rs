@@ -3,11 +3,10 @@
 use crate::chart::LapChord;
 use crate::display::Phase;
 use crate::drill::{Advance, StringRule};
-use crate::judging::choice::Span;
-use crate::judging::judge::Wanted;
-use crate::judging::passes::{EarEvent, PassKey, PassRecord, Target};
-use crate::judging::trading::BandReturn;
-use crate::judging::wanted::{PassTargets, names, wanted_of};
+use crate::judging::{
+    BandReturn, ChoiceSpan, EarEvent, PassKey, PassRecord, PassTargets, Target, Wanted, names_over,
+    wanted_of,
+};
 use crate::plan::pass::PassKind;
 use crate::plan::standing::Loop;
 use crate::plan::timeline::Segment;
@@ -63,12 +62,11 @@ impl Core {
         let key = self.pass_key(here);
         let begins = take.timeline.frame(here.start());
         // The band comes back to the pass in which it was out, be it at its end.
-        back.into_iter()
-            .for_each(|stretch| self.hearing.ask(stretch));
+        back.into_iter().for_each(|record| self.hearing.ask(record));
         self.hearing.end_before(key, begins);
         asked
             .into_iter()
-            .for_each(|stretch| self.hearing.ask(stretch));
+            .for_each(|record| self.hearing.ask(record));
         self.hearing.bar_comes(key, bar, bars);
     }
 
@@ -86,15 +84,15 @@ impl Core {
             .get(bar)
             .filter(|_| was_out && plays)?
             .meter;
-        let ms = |tick| self.hearing.ms(timeline.frame(tick));
+        let ms = |tick| timeline.frame(tick).ms(self.settings.rate);
         let band = BandReturn {
             at_ms: ms(at),
             beat_ms: ms(at + meter.count_ticks()) - ms(at),
             bar_ms: ms(at + meter.bar_ticks()) - ms(at),
         };
-        let mut stretch = self.stretch_of(before)?;
-        stretch.returns.push(band);
-        Some(stretch)
+        let mut record = self.record_of(before)?;
+        record.returns.push(band);
+        Some(record)
     }
 
     fn pass_key(&self, segment: &Segment) -> PassKey {
@@ -108,7 +106,7 @@ impl Core {
     }
 
     /// A pass that asks for nothing yet.
-    fn stretch_of(&self, segment: &Segment) -> Option<PassRecord> {
+    fn record_of(&self, segment: &Segment) -> Option<PassRecord> {
         let timeline = &self.take.as_ref()?.timeline;
         let standing = &segment.pass.standing;
         let material = &segment.pass.material;
@@ -136,7 +134,7 @@ impl Core {
             return None;
         };
         let timeline = &self.take.as_ref()?.timeline;
-        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let ms = |tick: Tick| timeline.frame(segment.origin + tick).ms(self.settings.rate);
         let (material, standing) = (&pass.material, &pass.standing);
         let stage = standing.stage_of(material);
         let timing = (segment, from, until);
@@ -163,7 +161,7 @@ impl Core {
             let (section, bar) = show::place_at(self, tick);
             let context = material.contexts.get(wanted.chord);
             Target {
-                symbol: context.map(show::symbol_text).unwrap_or_default(),
+                chord: context.and_then(|context| context.symbol()).cloned(),
                 wanted,
                 tick,
                 bar,
@@ -172,32 +170,32 @@ impl Core {
         };
         Some(PassRecord {
             targets: found.into_iter().map(target).collect(),
-            ..self.stretch_of(segment)?
+            ..self.record_of(segment)?
         })
     }
 
     /// The chords of a bar over which the player chooses.
     fn chosen_in(&self, (segment, from, until): (&Segment, Tick, Tick)) -> Option<PassRecord> {
         let timeline = &self.take.as_ref()?.timeline;
-        let ms = |tick: Tick| self.hearing.ms(timeline.frame(segment.origin + tick));
+        let ms = |tick: Tick| timeline.frame(segment.origin + tick).ms(self.settings.rate);
         let pass = &segment.pass;
         let within = from - segment.origin..until - segment.origin;
         let span = |chord: &LapChord| {
             let context = pass.material.contexts.get(chord.form_chord)?;
             let beat = pass.lap.bars.get(chord.bar)?.meter.count_ticks();
-            Some(Span {
+            Some(ChoiceSpan {
                 from_ms: ms(chord.start),
                 to_ms: ms(chord.start + chord.len),
                 beat_ms: ms(chord.start + beat) - ms(chord.start),
-                degrees: names(context, context.root()?).map(|(degree, _)| degree),
+                degrees: names_over(context, context.root()?).map(|name| name.degree),
             })
         };
         let rests = pass.rests.iter().copied().chain(std::iter::repeat(false));
         let begins = pass.lap.chords.iter().zip(rests);
         let begins = begins.filter(|(chord, rests)| within.contains(&chord.start) && !rests);
-        let spans: Vec<Span> = begins.filter_map(|(chord, _)| span(chord)).collect();
-        let stretch = self.stretch_of(segment)?;
-        (!spans.is_empty()).then_some(PassRecord { spans, ..stretch })
+        let spans: Vec<ChoiceSpan> = begins.filter_map(|(chord, _)| span(chord)).collect();
+        let record = self.record_of(segment)?;
+        (!spans.is_empty()).then_some(PassRecord { spans, ..record })
     }
 
     /// Judges the passes that are over and heard.

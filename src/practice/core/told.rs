@@ -1,129 +1,119 @@
 //! What is told of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
 
 use crate::fretboard::fewest_positions;
-use crate::judging::choice::Choice;
-use crate::judging::judge::{Judged, Outcome};
-use crate::judging::passes::{JudgedPass, PassRecord, Target};
-use crate::judging::readiness::{Advice, Chorus};
-use crate::judging::trading::Reentry;
+use crate::judging::{
+    Advice, Choice, Chorus, Judged, JudgedPass, PassRecord, PassResult, Reentry, Target,
+    missed_when_first_played,
+};
 use crate::plan::cues;
 use crate::plan::steps;
 use crate::plan::take::Missed;
 use crate::practice::core::{Core, Spoken};
 use crate::practice::event::{Effect, Record, Recorded};
 use crate::practice::show;
+use crate::practice::summary_words;
 use crate::speech::PhraseSet;
 use crate::time::Frame;
 
 impl Core {
     pub(super) fn tell(&mut self, done: JudgedPass) {
-        let JudgedPass {
-            stretch,
-            judged,
-            heard,
-            notes,
-            choice,
-            backs,
-        } = done;
-        self.tell_backs(&stretch, &backs);
-        if let Some(choice) = choice {
-            return self.tell_choice(&stretch, choice);
+        let record = &done.record;
+        self.tell_reentries(record, &done.reentries);
+        match done.result {
+            PassResult::Chosen(choice) => self.tell_choice(record, choice),
+            PassResult::Rested => {}
+            PassResult::Judged {
+                judged,
+                heard,
+                notes,
+            } => {
+                self.tell_verdicts(record, &judged, &heard);
+                self.tell_chorus(record, &judged, notes);
+            }
         }
-        if judged.verdicts.is_empty() {
-            // He came back to the band, and had rested before.
-            self.say_summary();
-            return self.refresh();
-        }
-        let mut symbols = Vec::with_capacity(judged.verdicts.len());
+        self.say_summary();
+        self.refresh();
+    }
+
+    /// The verdicts on a pass, each where its note was asked for.
+    fn tell_verdicts(&mut self, record: &PassRecord, judged: &Judged, heard: &[Option<Frame>]) {
         for (verdict, heard) in judged.verdicts.iter().zip(heard) {
-            let place = verdict
-                .target
-                .or_else(|| {
-                    let targets = &stretch.targets;
-                    let after = targets.partition_point(|t| t.wanted.at_ms <= verdict.at_ms + 1.0);
-                    after.checked_sub(1)
-                })
-                .and_then(|index| stretch.targets.get(index));
-            // One symbol a verdict, also where a note came before all that was asked for.
-            symbols.push(place.map(|place| place.symbol.clone()).unwrap_or_default());
-            let Some(place) = place else { continue };
-            let at = self.hearing.frame_of(verdict.at_ms);
-            let what = Recorded::Verdict(Box::new(verdict.clone()), heard);
-            self.record_heard(&stretch, place, at, what);
+            let Some(target) = record.target_of(verdict) else {
+                continue;
+            };
+            let at = Frame(0).plus_ms(verdict.at_ms, self.settings.rate);
+            let what = Recorded::Verdict(Box::new(verdict.clone()), *heard);
+            self.record_heard(record, target, at, what);
         }
-        let targets = judged.verdicts.iter().filter(|v| v.target.is_some());
-        let right = targets
-            .clone()
-            .filter(|verdict| verdict.outcome == Outcome::Right)
-            .count();
-        let (chorus, says) = self.weigh(&stretch, &judged, notes);
+    }
+
+    /// How a pass went as a whole, and what comes of it.
+    fn tell_chorus(&mut self, record: &PassRecord, judged: &Judged, notes: usize) {
+        let (chorus, advice) = self.weigh(record, judged, notes);
         let what = Recorded::Judged {
-            targets: targets.count(),
-            right,
+            targets: judged.targets().count(),
+            right: judged.targets().filter(|v| v.is_right()).count(),
             offset_ms: judged.offset_ms,
             tuning_cents: judged.tuning_cents,
             chorus,
-            ready: says == Some(Advice::Ready),
+            ready: advice == Some(Advice::Ready),
         };
-        if let (Some(last), Some(ends)) = (stretch.targets.last(), stretch.ends) {
-            self.record_heard(&stretch, last, ends, what);
+        if let (Some(last), Some(ends)) = (record.targets.last(), record.ends) {
+            self.record_heard(record, last, ends, what);
         }
-        self.name_missed(&stretch, &judged);
-        self.hearing
-            .summary
-            .add(&stretch.stage, stretch.round, &judged, symbols);
+        self.name_missed(record, judged);
+        self.summary.add(record, judged);
         if matches!(chorus, Some(Chorus::Clean | Chorus::Fair)) {
-            self.hearing.summary.withdraw_offer();
+            self.summary.withdraw_offer();
         }
-        match says {
-            Some(Advice::Ready) => self.go_on_when_ready(&stretch),
-            Some(Advice::Easier) => self.offer_easier(&stretch),
+        match advice {
+            Some(Advice::Ready) => self.go_on_when_ready(record),
+            Some(Advice::Easier) => self.offer_easier(record),
             None => {}
         }
-        self.say_summary();
-        self.refresh();
     }
 
     /// What was missed when a stage was first played is named again in the pass after it.
-    fn name_missed(&mut self, stretch: &PassRecord, judged: &Judged) {
-        let missed = Missed::when_first_played(&self.material.drill, stretch, judged);
-        let is_now = stretch.key.take == self.takes;
-        let (Some(missed), Some(take), true) = (missed, self.take.as_mut(), is_now) else {
+    fn name_missed(&mut self, record: &PassRecord, judged: &Judged) {
+        let missed = missed_when_first_played(&self.material.drill, record, judged);
+        let is_now = record.key.take == self.takes;
+        let (Some((stage, pass, chords)), Some(take), true) = (missed, self.take.as_mut(), is_now)
+        else {
             return;
         };
         let now = take.timeline.tick(self.now);
+        let missed = Missed {
+            stage,
+            pass,
+            chords,
+        };
         take.name_missed(missed, now);
     }
 
-    fn tell_backs(&mut self, stretch: &PassRecord, backs: &[Reentry]) {
-        for back in backs {
-            let frame = self.hearing.frame_of(back.at_ms);
-            self.record_pass(stretch, frame, Recorded::Reentry(*back));
+    fn tell_reentries(&mut self, record: &PassRecord, reentries: &[Reentry]) {
+        for reentry in reentries {
+            let frame = Frame(0).plus_ms(reentry.at_ms, self.settings.rate);
+            self.record_pass(record, frame, Recorded::Reentry(*reentry));
         }
-        let (stage, round) = (&stretch.stage, stretch.round);
-        self.hearing.summary.come_back(stage, round, backs);
+        self.summary.come_back(record, reentries);
     }
 
-    fn tell_choice(&mut self, stretch: &PassRecord, mut choice: Choice) {
+    fn tell_choice(&mut self, record: &PassRecord, mut choice: Choice) {
         choice.positions = fewest_positions(&self.settings.neck, &choice.keys);
-        self.hearing
-            .summary
-            .choose(&stretch.stage, stretch.round, choice.clone());
-        let frame = stretch.ends.unwrap_or(self.now);
-        self.record_pass(stretch, frame, Recorded::Choice(Box::new(choice)));
-        self.say_summary();
-        self.refresh();
+        self.summary.choose(record, choice.clone());
+        let frame = record.ends.unwrap_or(self.now);
+        self.record_pass(record, frame, Recorded::Choice(Box::new(choice)));
     }
 
     /// Tells something of a whole pass.
-    fn record_pass(&mut self, stretch: &PassRecord, frame: Frame, what: Recorded) {
+    fn record_pass(&mut self, record: &PassRecord, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
             frame,
             tick: None,
             bar: None,
             section: show::section_name(&self.material, &self.standing),
-            stage: stretch.stage.clone(),
-            pass: stretch.pass,
+            stage: record.stage.clone(),
+            pass: record.pass,
             what,
         }));
     }
@@ -142,9 +132,10 @@ impl Core {
         let standing = &segment.pass.standing;
         let stage = &standing.stage_of(&segment.pass.material).name;
         let round = standing.round(&segment.pass.material);
-        let Some(sentence) = self.hearing.summary.sentence(stage, round) else {
-            return;
-        };
+        let summary = self.summary.of_round(stage, round);
+        let names = self.settings.names;
+        let sentence = summary.and_then(|summary| summary_words::sentence(&summary, names));
+        let Some(sentence) = sentence else { return };
         let counts = steps::counts(&take.timeline);
         let before = counts.partition_point(|count| *count < segment.end());
         let Some(until) = before.checked_sub(2).map(|index| counts[index]) else {
@@ -157,14 +148,14 @@ impl Core {
         self.say_in_time(cue);
     }
 
-    fn record_heard(&mut self, stretch: &PassRecord, place: &Target, frame: Frame, what: Recorded) {
+    fn record_heard(&mut self, record: &PassRecord, place: &Target, frame: Frame, what: Recorded) {
         self.out.push(Effect::Record(Record {
             frame,
             tick: Some(place.tick),
             bar: place.bar,
             section: place.section.clone(),
-            stage: stretch.stage.clone(),
-            pass: stretch.pass,
+            stage: record.stage.clone(),
+            pass: record.pass,
             what,
         }));
     }

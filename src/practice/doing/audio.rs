@@ -3,6 +3,7 @@
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;
 use crate::foot::gesture::Gestures;
+use crate::judging::PassRecords;
 use crate::plan::cursor::Cursor;
 use crate::plan::pass::PassKind;
 use crate::plan::take::TakePlan;
@@ -28,7 +29,7 @@ impl Core {
             self.taps = TapTempo::new(rate);
         }
         if rate != self.settings.rate || at < lost_at {
-            self.hearing.restart(rate);
+            self.hearing = PassRecords::new(rate);
             self.last_take = None;
         }
         self.settings.rate = rate;

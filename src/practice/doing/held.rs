@@ -1,10 +1,7 @@
 //! Stages out of time: one chord held until the foot goes on.
 
 use crate::foot::action::Action;
-use crate::judging::judge::Outcome;
-use crate::judging::judge::Verdict;
-use crate::judging::passes::EarEvent;
-use crate::judging::wanted::names;
+use crate::judging::{EarEvent, NoteName, Outcome, Verdict, names_over};
 use crate::plan::cursor::Cursor;
 use crate::plan::standing::distinct_chords;
 use crate::practice::core::Core;
@@ -127,26 +124,21 @@ impl Core {
         let Some(root) = context.root().filter(|_| self.finding.goes_on.is_none()) else {
             return;
         };
-        let (degree, note) = names(context, root)[usize::from(midi % 12)].clone();
         let is_right = midi % 12 == want.midi % 12;
+        let outcome = if is_right {
+            Outcome::Right
+        } else {
+            Outcome::Wrong
+        };
+        let chord = pass.lap.chords.first().map_or(0, |chord| chord.form_chord);
         let verdict = Verdict {
-            chord: pass.lap.chords.first().map_or(0, |chord| chord.form_chord),
-            degree: Some(want.degree.to_string()),
-            want: Some(want.pitch.to_string()),
-            got: Some(note),
-            got_degree: Some(degree),
-            cents: None,
-            late_ms: None,
-            outcome: if is_right {
-                Outcome::Right
-            } else {
-                Outcome::Wrong
-            },
-            timing: None,
-            found: false,
             target: Some(self.finding.found),
-            played: None,
-            at_ms: 0.0,
+            want: Some(NoteName {
+                degree: want.degree,
+                pitch: want.pitch,
+            }),
+            got: Some(names_over(context, root)[usize::from(midi % 12)]),
+            ..Verdict::blank(chord, 0.0, outcome)
         };
         let whole = notes.len();
         self.record_on(onset, Recorded::Verdict(Box::new(verdict), Some(onset)));

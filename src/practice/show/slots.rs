@@ -24,7 +24,7 @@ pub(super) fn chord_of(step: &Step, _names: Names) -> String {
 }
 
 /// A chord symbol as the user wrote it, with proper accidentals; silence as N.C.
-pub(in crate::practice) fn symbol_text(context: &ChordInContext) -> String {
+fn symbol_text(context: &ChordInContext) -> String {
     match &context.harmony {
         Harmony::Chord(symbol) => symbol.pretty(),
         Harmony::Silence => "N.C.".to_string(),

@@ -6,7 +6,7 @@ use crate::support::practice::*;
 use underfoot::daemon::hearing::{Listener, Past};
 use underfoot::display::Page;
 use underfoot::foot::Action;
-use underfoot::judging::{EarEvent, Timing};
+use underfoot::judging::{EarEvent, NoteName, Timing};
 use underfoot::listen::{Instrument, Setup};
 use underfoot::practice::{EventKind, Recorded};
 use underfoot::time::{Frame, Tick};
@@ -30,14 +30,16 @@ fn room(drill: &str) -> Room {
 fn verdicts(room: &Room) -> Vec<String> {
     let told = |record: &underfoot::practice::Record| match &record.what {
         Recorded::Verdict(verdict, _) => {
-            let word = |word: &Option<String>| word.clone().unwrap_or("-".into());
+            let word = |name: Option<NoteName>| {
+                name.map_or("-".to_string(), |name| name.pitch.to_string())
+            };
             let time = verdict.timing.map_or("-", Timing::name);
             Some(format!(
                 "{} {} {} {} {} {time}",
                 record.pass,
                 record.tick.map_or(0.0, Tick::quarters),
-                word(&verdict.want),
-                word(&verdict.got),
+                word(verdict.want),
+                word(verdict.got),
                 verdict.outcome.name(),
             ))
         }

@@ -2,18 +2,22 @@
 //!
 //! The windows are common practice, without a published source; the cases are worked out by hand from them.
 
-use underfoot::judging::{HeardNote, Outcome, Rules, Timing, Verdict, Wanted, judge};
+use underfoot::harmony::{Degree, Pitch};
+use underfoot::judging::{HeardNote, NoteName, Outcome, Rules, Timing, Verdict, Wanted, judge};
 
 /// A target of C major, `at_ms` into the take, at a tempo.
 fn want(chord: usize, midi: u8, at_ms: f64, beat_ms: f64, until_ms: f64) -> Wanted {
     const NAMES: [&str; 12] = [
         "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
     ];
-    let names = NAMES.map(|name| (format!("degree of {name}"), name.to_string()));
+    let names = NAMES.map(|name| {
+        let pitch: Pitch = name.parse().expect("a note");
+        let degree = Degree::of(pitch, "C".parse().expect("a note"));
+        NoteName { degree, pitch }
+    });
     Wanted {
         chord,
-        degree: "1".to_string(),
-        note: NAMES[usize::from(midi % 12)].to_string(),
+        name: names[usize::from(midi % 12)],
         midi,
         fixed: false,
         at_ms,

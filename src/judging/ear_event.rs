@@ -1,0 +1,34 @@
+//! What the ear tells.
+
+use crate::time::Frame;
+
+/// What the ear tells the core.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum EarEvent {
+    /// A note has its name.
+    Began {
+        /// Where it began, as the player meant it: all latency is taken out.
+        onset: Frame,
+        /// The nearest MIDI note.
+        midi: u8,
+        /// How far above it, -50 to 50.
+        cents: f32,
+        /// How sure the ear is, 0 to 1.
+        confidence: f32,
+    },
+    /// The note that was named last ended.
+    Ended {
+        /// The first frame without it.
+        off: Frame,
+    },
+    /// The pitch as it sounds, told now and then where it is asked for.
+    Reading {
+        /// None: nothing clear.
+        hz: Option<f32>,
+    },
+    /// How far the ear is.
+    Upto {
+        /// Everything before it has been listened to.
+        frame: Frame,
+    },
+}

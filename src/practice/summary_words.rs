@@ -1,0 +1,426 @@
+//! What a round came to, in a few calm words: lines for the page, and one sentence for the voice in its language.
+
+use crate::display;
+use crate::drill::Names;
+use crate::harmony::{ChordSymbol, Degree};
+use crate::judging::{Choice, Easier, NotesPlayed, Reentry, RoundPlayed, RoundSummary, TimeHabit};
+use crate::speech::{number_word, words};
+use std::cmp::Reverse;
+
+/// Places that are named at the most.
+const NAMED: usize = 2;
+/// The page is English.
+const PAGE: Names = Names::English;
+
+/// The lines for the page; none where nothing was heard.
+pub(super) fn lines(round: &RoundSummary<'_>) -> Vec<String> {
+    // Whether the player kept the place comes first: that was the task.
+    let mut lines: Vec<String> = reentry_words(round.reentries, PAGE).into_iter().collect();
+    match &round.played {
+        RoundPlayed::Nothing => {}
+        RoundPlayed::Chosen(choice) => lines.extend(choice_lines(choice)),
+        RoundPlayed::Notes(notes) => {
+            lines.push(missed_line(notes));
+            let more = match notes.easier {
+                // Enough is told: what to do about it.
+                Some(easier) => vec![easier_words(easier, PAGE).to_string()],
+                None => {
+                    let time = notes.time.map(|time| time_words(time, "ms", PAGE));
+                    others_words(notes.others).into_iter().chain(time).collect()
+                }
+            };
+            if !more.is_empty() {
+                lines.push(more.join(", "));
+            }
+        }
+    }
+    lines
+}
+
+/// One sentence for the voice, without chord symbols; none where nothing was heard.
+pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String> {
+    if let Some(back) = reentry_words(round.reentries, names) {
+        return Some(back);
+    }
+    match &round.played {
+        RoundPlayed::Nothing => None,
+        RoundPlayed::Chosen(choice) => Some(compass_words(choice, names)),
+        RoundPlayed::Notes(notes) => {
+            let first = match missed_most(notes).first() {
+                Some((_, degree)) => {
+                    let again = say(names, "listen again to the", "noch einmal hören:");
+                    format!("{again} {}", degree_words(*degree, names))
+                }
+                None => none_missed(notes, names).to_string(),
+            };
+            let unit = say(names, "milliseconds", "Millisekunden");
+            let then = match notes.easier {
+                Some(easier) => Some(easier_words(easier, names).to_string()),
+                None => notes.time.map(|time| time_words(time, unit, names)),
+            };
+            let said: Vec<String> = std::iter::once(first).chain(then).collect();
+            Some(said.join(", "))
+        }
+    }
+}
+
+fn say(names: Names, english: &'static str, german: &'static str) -> &'static str {
+    match names {
+        Names::German => german,
+        Names::English | Names::Solfege => english,
+    }
+}
+
+/// Each item once with how often it came, the most frequent first; equal ones stay in the order of playing.
+fn ranked<T>(items: impl Iterator<Item = T>, is_same: impl Fn(&T, &T) -> bool) -> Vec<(T, usize)> {
+    let mut ranked: Vec<(T, usize)> = Vec::new();
+    for item in items {
+        match ranked.iter_mut().find(|(known, _)| is_same(known, &item)) {
+            Some((_, count)) => *count += 1,
+            None => ranked.push((item, 1)),
+        }
+    }
+    ranked.sort_by_key(|(_, count)| Reverse(*count));
+    ranked
+}
+
+/// The places to listen for again as the page names them ("third of C7"), with their degrees: the most frequent first.
+fn missed_most(notes: &NotesPlayed<'_>) -> Vec<(String, Degree)> {
+    let place = |(degree, chord): &(Degree, Option<&ChordSymbol>)| {
+        let chord = chord.map(ChordSymbol::pretty).unwrap_or_default();
+        (
+            format!("{} of {chord}", degree_words(*degree, PAGE)),
+            *degree,
+        )
+    };
+    let places = ranked(notes.missed.iter().map(place), |a, b| a.0 == b.0);
+    places.into_iter().map(|(place, _)| place).collect()
+}
+
+fn missed_line(notes: &NotesPlayed<'_>) -> String {
+    let places = missed_most(notes);
+    let named = places.iter().take(NAMED).map(|(place, _)| place.as_str());
+    let named: Vec<&str> = named.collect();
+    match named[..] {
+        [] => none_missed(notes, PAGE).to_string(),
+        [first, ..] if places.len() > 2 * NAMED => {
+            format!("listen once more, first to the {first}")
+        }
+        _ => format!("listen again to the {}", named.join(", the ")),
+    }
+}
+
+fn none_missed(notes: &NotesPlayed<'_>, names: Names) -> &'static str {
+    match notes.is_clear {
+        true => say(names, "all of them were there", "alle waren da"),
+        false => say(
+            names,
+            "nothing was heard clearly",
+            "nichts war klar zu hören",
+        ),
+    }
+}
+
+/// A degree ("b3") as a word: digits on the page mean beats only. What the chord says by itself is left out.
+fn degree_words(degree: Degree, names: Names) -> String {
+    if names == Names::German {
+        return words::degree_word(degree, names);
+    }
+    let sign = match (degree.alter, degree.number) {
+        (0, _) | (-1, 3 | 7) => "",
+        (-1, _) => "flat ",
+        (1, _) => "sharp ",
+        (..=-2, _) => "double-flat ",
+        (2.., _) => "double-sharp ",
+    };
+    format!("{sign}{}", display::degree_word(degree))
+}
+
+fn others_words(others: usize) -> Option<String> {
+    match (others, number_word(others, PAGE)) {
+        (0, _) => None,
+        (1, _) => Some("one other note".to_string()),
+        (_, Some(number)) => Some(format!("{number} others")),
+        (_, None) => Some("many others".to_string()),
+    }
+}
+
+fn time_words(time: TimeHabit, unit: &str, names: Names) -> String {
+    match (time, names) {
+        (TimeHabit::OftenLate, _) => say(names, "often late", "oft zu spät").to_string(),
+        (TimeHabit::OftenEarly, _) => say(names, "often early", "oft zu früh").to_string(),
+        (TimeHabit::Sits(ms), Names::German) => {
+            let way = if ms > 0.0 { "spät" } else { "früh" };
+            format!("{:.0} {unit} zu {way}", ms.abs())
+        }
+        (TimeHabit::Sits(ms), Names::English | Names::Solfege) => {
+            let way = if ms > 0.0 { "behind" } else { "ahead" };
+            format!("sits {:.0} {unit} {way}", ms.abs())
+        }
+    }
+}
+
+fn easier_words(easier: Easier, names: Names) -> &'static str {
+    let (english, german) = match easier {
+        Easier::Slower => ("try it slower", "versuch es langsamer"),
+        Easier::SlowerOrStageBefore => (
+            "try it slower, or the stage before",
+            "versuch es langsamer, oder den Schritt davor",
+        ),
+        Easier::LongerChords => ("try longer chords", "versuch längere Akkorde"),
+        Easier::StageBefore => ("try the stage before", "versuch den Schritt davor"),
+    };
+    say(names, english, german)
+}
+
+/// What was chosen, counted in words.
+fn choice_lines(choice: &Choice) -> Vec<String> {
+    let off = match (choice.off_beats, choice.notes) {
+        (0, _) => "all on the beat",
+        (off, notes) if 3 * off < notes => "mostly on the beat",
+        (off, notes) if 3 * off > 2 * notes => "mostly off the beat",
+        _ => "on the beat and off",
+    };
+    let hand = match choice.positions {
+        0 => None,
+        1 => Some("in reach of one position".to_string()),
+        more => Some(counted(more, ("position", "positions"), PAGE) + " of the hand"),
+    };
+    let beginnings = format!(
+        "{}, {off}",
+        counted(choice.orders, ("beginning", "beginnings"), PAGE)
+    );
+    let lines = [compass_words(choice, PAGE), beginnings];
+    lines.into_iter().chain(hand).collect()
+}
+
+/// How many degrees were used, how many octaves.
+fn compass_words(choice: &Choice, names: Names) -> String {
+    let (degree, octave) = match names {
+        Names::German => (("Stufe", "Stufen"), ("Oktave", "Oktaven")),
+        Names::English | Names::Solfege => (("degree", "degrees"), ("octave", "octaves")),
+    };
+    let degrees = counted(choice.degrees.len(), degree, names);
+    format!("{degrees}, {}", counted(choice.octaves, octave, names))
+}
+
+fn counted(count: usize, (one, more): (&str, &str), names: Names) -> String {
+    match (count, number_word(count, names)) {
+        (0, _) => format!("{} {one}", say(names, "no", "keine")),
+        (1, _) => format!("{} {one}", say(names, "one", "eine")),
+        (_, Some(number)) => format!("{number} {more}"),
+        (_, None) => format!("{} {more}", say(names, "many", "viele")),
+    }
+}
+
+/// Where the player was when the band came back; none where it did not.
+fn reentry_words(reentries: &[Reentry], names: Names) -> Option<String> {
+    let known: Vec<i32> = reentries.iter().filter_map(|back| back.beats).collect();
+    let is_off = known.iter().filter(|beats| **beats != 0);
+    let off = ranked(is_off, |a, b| a == b);
+    let told = |(beats, count): &(&i32, usize)| {
+        let back = beats_words(**beats, names);
+        match known.len() {
+            1 => back,
+            _ => format!("{} {back}", times_word(*count, names)),
+        }
+    };
+    Some(match (reentries.len(), known.len(), off.len()) {
+        (0, ..) => return None,
+        (_, 0, _) => say(
+            names,
+            "the band came back alone",
+            "die Band kam allein zurück",
+        )
+        .into(),
+        (_, 1, 0) => say(
+            names,
+            "back in the right place",
+            "an der richtigen Stelle zurück",
+        )
+        .into(),
+        (_, _, 0) => say(
+            names,
+            "back in the right place each time",
+            "jedes Mal an der richtigen Stelle zurück",
+        )
+        .into(),
+        _ => off
+            .iter()
+            .take(NAMED)
+            .map(told)
+            .collect::<Vec<_>>()
+            .join(", "),
+    })
+}
+
+fn beats_words(beats: i32, names: Names) -> String {
+    let count = beats.unsigned_abs() as usize;
+    let number = number_word(count, names).filter(|_| count <= 4);
+    let number = number.map_or_else(|| count.to_string(), str::to_string);
+    match (names, count, beats < 0) {
+        (Names::German, 1, true) => "einen Schlag zu früh zurück".to_string(),
+        (Names::German, 1, false) => "einen Schlag zu spät zurück".to_string(),
+        (Names::German, _, true) => format!("{number} Schläge zu früh zurück"),
+        (Names::German, _, false) => format!("{number} Schläge zu spät zurück"),
+        (_, 1, true) => "back a beat early".to_string(),
+        (_, 1, false) => "back a beat late".to_string(),
+        (_, _, true) => format!("back {number} beats early"),
+        (_, _, false) => format!("back {number} beats late"),
+    }
+}
+
+fn times_word(count: usize, names: Names) -> &'static str {
+    match count {
+        1 => say(names, "once", "einmal"),
+        2 => say(names, "twice", "zweimal"),
+        _ => say(names, "often", "oft"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What was missed as "b3 Gm6", and the rest of what came of some notes.
+    fn notes(missed: &[(Degree, ChordSymbol)]) -> NotesPlayed<'_> {
+        NotesPlayed {
+            missed: missed.iter().map(|(d, chord)| (*d, Some(chord))).collect(),
+            is_clear: true,
+            others: 0,
+            time: None,
+            easier: None,
+        }
+    }
+
+    fn places(text: &str) -> Vec<(Degree, ChordSymbol)> {
+        let place = |place: &str| {
+            let (degree, chord) = place.split_once(' ')?;
+            Some((degree.parse().ok()?, chord.parse().ok()?))
+        };
+        text.split(", ").filter_map(place).collect()
+    }
+
+    /// The lines, the sentence, the sentence in German.
+    fn told(reentries: &[Reentry], played: RoundPlayed<'_>) -> [String; 3] {
+        let round = RoundSummary { reentries, played };
+        let said = |names| sentence(&round, names).unwrap_or_default();
+        let [english, german] = [Names::English, Names::German].map(said);
+        assert_eq!(said(Names::Solfege), english);
+        [lines(&round).join("; "), english, german]
+    }
+
+    #[test]
+    #[rustfmt::skip]
+    fn a_round_comes_to_two_calm_lines_and_a_sentence() {
+        type More<'a> = &'a dyn Fn(&mut NotesPlayed<'_>);
+        let cases: &[(&str, More<'_>, [&str; 3])] = &[
+            ("", &|_| (), ["all of them were there", "all of them were there", "alle waren da"]),
+            ("b3 Gm6", &|_| (),
+                ["listen again to the third of Gm6", "listen again to the third", "noch einmal hören: kleine Terz"]),
+            ("3 C7, b3 Gm6, b3 Gm6", &|notes| notes.time = Some(TimeHabit::Sits(12.4)),
+                ["listen again to the third of Gm6, the third of C7; sits 12 ms behind",
+                 "listen again to the third, sits 12 milliseconds behind",
+                 "noch einmal hören: kleine Terz, 12 Millisekunden zu spät"]),
+            ("1 C, 1 F, 1 G, 1 A7, 5 Dm7", &|notes| notes.others = 4,
+                ["listen once more, first to the root of C; four others", "listen again to the root",
+                 "noch einmal hören: Grundton"]),
+            ("", &|notes| (notes.others, notes.time) = (1, Some(TimeHabit::OftenLate)),
+                ["all of them were there; one other note, often late", "all of them were there, often late",
+                 "alle waren da, oft zu spät"]),
+            ("", &|notes| (notes.is_clear, notes.time) = (false, Some(TimeHabit::Sits(-15.0))),
+                ["nothing was heard clearly; sits 15 ms ahead", "nothing was heard clearly, sits 15 milliseconds ahead",
+                 "nichts war klar zu hören, 15 Millisekunden zu früh"]),
+            ("b2 A7", &|notes| (notes.others, notes.easier) = (13, Some(Easier::SlowerOrStageBefore)),
+                ["listen again to the flat second of A7; try it slower, or the stage before",
+                 "listen again to the flat second, try it slower, or the stage before",
+                 "noch einmal hören: kleine Sekunde, versuch es langsamer, oder den Schritt davor"]),
+            ("", &|notes| notes.others = 13,
+                ["all of them were there; many others", "all of them were there", "alle waren da"]),
+        ];
+        for (missed, more, expected) in cases {
+            let missed = places(missed);
+            let mut notes = notes(&missed);
+            more(&mut notes);
+            assert_eq!(told(&[], RoundPlayed::Notes(notes)), *expected);
+        }
+        assert_eq!(told(&[], RoundPlayed::Nothing), ["", "", ""]);
+    }
+
+    #[test]
+    fn a_free_round_is_counted_in_words() {
+        for (off_beats, how) in [
+            (0, "all on the beat"),
+            (3, "mostly on the beat"),
+            (6, "on the beat and off"),
+            (9, "mostly off the beat"),
+        ] {
+            let choice = Choice {
+                notes: 12,
+                degrees: ["1", "b3", "5"]
+                    .map(|d| d.parse().expect("a degree"))
+                    .into(),
+                keys: vec![48, 60],
+                positions: 1,
+                octaves: 1,
+                beats: 5,
+                off_beats,
+                orders: 2,
+            };
+            let lines = format!(
+                "three degrees, one octave; two beginnings, {how}; in reach of one position"
+            );
+            let said = ["three degrees, one octave", "drei Stufen, eine Oktave"];
+            let free = told(&[], RoundPlayed::Chosen(&choice));
+            assert_eq!(free, [&lines, said[0], said[1]]);
+            // Whoever traded hears of that first, and in one sentence of nothing else.
+            let traded = told(&[reentry(Some(-1))], RoundPlayed::Chosen(&choice));
+            let page = format!("back a beat early; {lines}");
+            let said = ["back a beat early", "einen Schlag zu früh zurück"];
+            assert_eq!(traded, [&page, said[0], said[1]]);
+        }
+    }
+
+    fn reentry(beats: Option<i32>) -> Reentry {
+        Reentry {
+            at_ms: 0.0,
+            beats,
+            late_ms: beats.map(f64::from),
+        }
+    }
+
+    #[test]
+    #[rustfmt::skip]
+    fn coming_back_is_told_in_a_line() {
+        let cases = [
+            (&[None][..], "the band came back alone", "die Band kam allein zurück"),
+            (&[Some(0)], "back in the right place", "an der richtigen Stelle zurück"),
+            (&[Some(0), None, Some(0)],
+                "back in the right place each time", "jedes Mal an der richtigen Stelle zurück"),
+            (&[Some(1)], "back a beat late", "einen Schlag zu spät zurück"),
+            (&[Some(-2), None], "back two beats early", "zwei Schläge zu früh zurück"),
+            (&[Some(5)], "back 5 beats late", "5 Schläge zu spät zurück"),
+            (&[Some(0), Some(4)], "once back four beats late", "einmal vier Schläge zu spät zurück"),
+            (&[Some(1), Some(-1), Some(-1), Some(3)],
+                "twice back a beat early, once back a beat late",
+                "zweimal einen Schlag zu früh zurück, einmal einen Schlag zu spät zurück"),
+        ];
+        for (beats, english, german) in cases {
+            let reentries: Vec<Reentry> = beats.iter().map(|beats| reentry(*beats)).collect();
+            assert_eq!(told(&reentries, RoundPlayed::Nothing), [english, english, german]);
+        }
+    }
+
+    #[test]
+    fn degrees_are_told_as_words() {
+        for (degree, words) in [
+            ("1", "root"),
+            ("b3", "third"),
+            ("b2", "flat second"),
+            ("#4", "sharp fourth"),
+            ("bb7", "double-flat seventh"),
+        ] {
+            assert_eq!(degree_words(degree.parse().expect("a degree"), PAGE), words);
+        }
+    }
+}
