@@ -31,7 +31,9 @@ pub(crate) use readiness::{Advice, ChorusPart, Readiness, Weighed};
 pub(crate) use reentry::BandReturn;
 pub use reentry::Reentry;
 pub use rules::Rules;
-pub(crate) use summary::{Easier, NotesPlayed, RoundPlayed, RoundSummary, Summary, TimeHabit};
+pub(crate) use summary::{
+    Easier, NotesPlayed, Reentries, RoundPlayed, RoundSummary, Summary, TimeHabit,
+};
 pub use verdict::{HeardNote, Judged, NoteName, Outcome, Timing, Verdict, Wanted};
 pub(crate) use wanted::{PassTargets, names_over, wanted_of};
 pub use wanted::{StageTake, wanted_in};

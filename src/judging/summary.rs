@@ -5,6 +5,7 @@ use crate::judging::choice::Choice;
 use crate::judging::pass_record::PassRecord;
 use crate::judging::reentry::Reentry;
 use crate::judging::verdict::{Judged, Outcome, Timing, Verdict};
+use std::cmp::Reverse;
 
 /// A steady offset is told from here on.
 const SITS_MS: f64 = 10.0;
@@ -47,8 +48,19 @@ pub(crate) struct Summary {
 /// What is to be told of a round.
 #[derive(Debug, PartialEq)]
 pub(crate) struct RoundSummary<'a> {
-    pub(crate) reentries: &'a [Reentry],
+    /// None where the band did not come back to the player.
+    pub(crate) reentries: Option<Reentries>,
     pub(crate) played: RoundPlayed<'a>,
+}
+
+/// Where the player was when the band came back in a round.
+#[derive(Debug, PartialEq)]
+pub(crate) enum Reentries {
+    /// No note told it: the band came back alone.
+    Unheard,
+    /// So many were heard; how many beats late the others than those in the right place were, and how often: the most
+    /// frequent first.
+    Heard(usize, Vec<(i32, usize)>),
 }
 
 /// What was played in a round.
@@ -63,7 +75,7 @@ pub(crate) enum RoundPlayed<'a> {
 /// What came of the notes that were asked for in a round.
 #[derive(Debug, PartialEq)]
 pub(crate) struct NotesPlayed<'a> {
-    /// The places that were not there, in the order of playing.
+    /// The places that were not there, each once, the most frequent first.
     pub(crate) missed: Vec<(Degree, Option<&'a ChordSymbol>)>,
     /// Whether anything could be judged.
     pub(crate) is_clear: bool,
@@ -137,19 +149,29 @@ impl Summary {
             None => RoundPlayed::Notes(self.notes_played()),
         };
         self.is_of(stage, round).then_some(RoundSummary {
-            reentries: &self.reentries,
+            reentries: self.reentries(),
             played,
         })
+    }
+
+    fn reentries(&self) -> Option<Reentries> {
+        let heard = self.reentries.iter().filter_map(|reentry| reentry.beats);
+        let off = ranked(heard.clone().filter(|beats| *beats != 0), i32::eq);
+        match (self.reentries.len(), heard.count()) {
+            (0, _) => None,
+            (_, 0) => Some(Reentries::Unheard),
+            (_, count) => Some(Reentries::Heard(count, off)),
+        }
     }
 
     fn notes_played(&self) -> NotesPlayed<'_> {
         let verdicts = || self.verdicts.iter().map(|(verdict, _)| verdict);
         let is_other = |verdict: &&Verdict| verdict.outcome == Outcome::Other;
         let missed = self.verdicts.iter().filter(|(v, _)| v.is_missed());
-        let missed =
-            missed.filter_map(|(verdict, chord)| Some((verdict.want?.degree, chord.as_ref())));
+        let places = missed.filter_map(|(v, chord)| Some((v.want?.degree, chord.as_ref())));
+        let missed = ranked(places, is_same_place);
         NotesPlayed {
-            missed: missed.collect(),
+            missed: missed.into_iter().map(|(place, _)| place).collect(),
             is_clear: verdicts().any(Verdict::is_clear),
             others: verdicts().filter(is_other).count(),
             time: self.time_habit(),
@@ -172,6 +194,25 @@ impl Summary {
             _ => None,
         }
     }
+}
+
+/// Whether two places are one to listen for: thirds and sevenths are, minor or major.
+fn is_same_place<C: PartialEq>((a, over_a): &(Degree, C), (b, over_b): &(Degree, C)) -> bool {
+    let is_plain = |degree: &Degree| matches!((degree.number, degree.alter), (3 | 7, -1 | 0));
+    over_a == over_b && (a == b || a.number == b.number && is_plain(a) && is_plain(b))
+}
+
+/// Each item once with how often it came, the most frequent first; equal ones stay in the order of playing.
+fn ranked<T>(items: impl Iterator<Item = T>, is_same: impl Fn(&T, &T) -> bool) -> Vec<(T, usize)> {
+    let mut ranked: Vec<(T, usize)> = Vec::new();
+    for item in items {
+        match ranked.iter_mut().find(|(known, _)| is_same(known, &item)) {
+            Some((_, count)) => *count += 1,
+            None => ranked.push((item, 1)),
+        }
+    }
+    ranked.sort_by_key(|(_, count)| Reverse(*count));
+    ranked
 }
 
 #[cfg(test)]
@@ -304,5 +345,47 @@ mod tests {
         assert_eq!(summary.of_round("roots", 0), None);
         let told = summary.of_round("roots", 1).map(|round| round.played);
         assert_eq!(told, Some(RoundPlayed::Chosen(&Choice::default())));
+    }
+
+    #[test]
+    fn coming_back_is_counted_by_how_far_off_it_was() {
+        use Reentries::{Heard, Unheard};
+        for (beats, told) in [
+            (&[][..], None),
+            (&[None], Some(Unheard)),
+            (&[Some(0), None], Some(Heard(1, vec![]))),
+            (&[Some(0), Some(4)], Some(Heard(2, vec![(4, 1)]))),
+            (
+                &[Some(1), Some(-1), Some(-1), Some(3)],
+                Some(Heard(4, vec![(-1, 2), (1, 1), (3, 1)])),
+            ),
+        ] {
+            let reentry = |beats: &Option<i32>| Reentry {
+                at_ms: 0.0,
+                beats: *beats,
+                late_ms: beats.map(f64::from),
+            };
+            let reentries: Vec<Reentry> = beats.iter().map(reentry).collect();
+            let mut summary = Summary::default();
+            summary.come_back(&record("traded", 0, &[]), &reentries);
+            let round = summary.of_round("traded", 0).expect("a round");
+            assert_eq!(round.reentries, told, "{beats:?}");
+        }
+    }
+
+    #[test]
+    fn what_was_missed_most_comes_first_and_a_third_is_a_third() {
+        let places = ["3 C", "1 F", "b3 C", "b2 A7", "2 A7", "1 F", "b3 C"];
+        let place = |text: &str| {
+            let (degree, chord) = text.split_once(' ').expect("a place");
+            let degree: Degree = degree.parse().expect("a degree");
+            (degree, chord.to_string())
+        };
+        let told = ranked(places.into_iter().map(place), is_same_place);
+        let told: Vec<String> = told
+            .iter()
+            .map(|((degree, chord), count)| format!("{degree} {chord} {count}"))
+            .collect();
+        assert_eq!(told, ["3 C 3", "1 F 2", "b2 A7 1", "2 A7 1"]);
     }
 }

@@ -3,9 +3,10 @@
 use crate::display;
 use crate::drill::Names;
 use crate::harmony::{ChordSymbol, Degree};
-use crate::judging::{Choice, Easier, NotesPlayed, Reentry, RoundPlayed, RoundSummary, TimeHabit};
-use crate::speech::{number_word, words};
-use std::cmp::Reverse;
+use crate::judging::{
+    Choice, Easier, NotesPlayed, Reentries, RoundPlayed, RoundSummary, TimeHabit,
+};
+use crate::speech::{number_word, say, words};
 
 /// Places that are named at the most.
 const NAMED: usize = 2;
@@ -15,7 +16,11 @@ const PAGE: Names = Names::English;
 /// The lines for the page; none where nothing was heard.
 pub(super) fn lines(round: &RoundSummary<'_>) -> Vec<String> {
     // Whether the player kept the place comes first: that was the task.
-    let mut lines: Vec<String> = reentry_words(round.reentries, PAGE).into_iter().collect();
+    let mut lines: Vec<String> = round
+        .reentries
+        .iter()
+        .map(|r| reentry_words(r, PAGE))
+        .collect();
     match &round.played {
         RoundPlayed::Nothing => {}
         RoundPlayed::Chosen(choice) => lines.extend(choice_lines(choice)),
@@ -39,15 +44,15 @@ pub(super) fn lines(round: &RoundSummary<'_>) -> Vec<String> {
 
 /// One sentence for the voice, without chord symbols; none where nothing was heard.
 pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String> {
-    if let Some(back) = reentry_words(round.reentries, names) {
-        return Some(back);
+    if let Some(reentries) = &round.reentries {
+        return Some(reentry_words(reentries, names));
     }
     match &round.played {
         RoundPlayed::Nothing => None,
         RoundPlayed::Chosen(choice) => Some(compass_words(choice, names)),
         RoundPlayed::Notes(notes) => {
-            let first = match missed_most(notes).first() {
-                Some((_, degree)) => {
+            let first = match notes.missed.first() {
+                Some((degree, _)) => {
                     let again = say(names, "listen again to the", "noch einmal hören:");
                     format!("{again} {}", degree_words(*degree, names))
                 }
@@ -64,46 +69,17 @@ pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String>
     }
 }
 
-fn say(names: Names, english: &'static str, german: &'static str) -> &'static str {
-    match names {
-        Names::German => german,
-        Names::English | Names::Solfege => english,
-    }
-}
-
-/// Each item once with how often it came, the most frequent first; equal ones stay in the order of playing.
-fn ranked<T>(items: impl Iterator<Item = T>, is_same: impl Fn(&T, &T) -> bool) -> Vec<(T, usize)> {
-    let mut ranked: Vec<(T, usize)> = Vec::new();
-    for item in items {
-        match ranked.iter_mut().find(|(known, _)| is_same(known, &item)) {
-            Some((_, count)) => *count += 1,
-            None => ranked.push((item, 1)),
-        }
-    }
-    ranked.sort_by_key(|(_, count)| Reverse(*count));
-    ranked
-}
-
-/// The places to listen for again as the page names them ("third of C7"), with their degrees: the most frequent first.
-fn missed_most(notes: &NotesPlayed<'_>) -> Vec<(String, Degree)> {
-    let place = |(degree, chord): &(Degree, Option<&ChordSymbol>)| {
-        let chord = chord.map(ChordSymbol::pretty).unwrap_or_default();
-        (
-            format!("{} of {chord}", degree_words(*degree, PAGE)),
-            *degree,
-        )
-    };
-    let places = ranked(notes.missed.iter().map(place), |a, b| a.0 == b.0);
-    places.into_iter().map(|(place, _)| place).collect()
+/// A place to listen for again: "third of C7".
+fn place_words((degree, chord): &(Degree, Option<&ChordSymbol>)) -> String {
+    let chord = chord.map(ChordSymbol::pretty).unwrap_or_default();
+    format!("{} of {chord}", degree_words(*degree, PAGE))
 }
 
 fn missed_line(notes: &NotesPlayed<'_>) -> String {
-    let places = missed_most(notes);
-    let named = places.iter().take(NAMED).map(|(place, _)| place.as_str());
-    let named: Vec<&str> = named.collect();
-    match named[..] {
+    let named: Vec<String> = notes.missed.iter().take(NAMED).map(place_words).collect();
+    match &named[..] {
         [] => none_missed(notes, PAGE).to_string(),
-        [first, ..] if places.len() > 2 * NAMED => {
+        [first, ..] if notes.missed.len() > 2 * NAMED => {
             format!("listen once more, first to the {first}")
         }
         _ => format!("listen again to the {}", named.join(", the ")),
@@ -213,60 +189,58 @@ fn counted(count: usize, (one, more): (&str, &str), names: Names) -> String {
     }
 }
 
-/// Where the player was when the band came back; none where it did not.
-fn reentry_words(reentries: &[Reentry], names: Names) -> Option<String> {
-    let known: Vec<i32> = reentries.iter().filter_map(|back| back.beats).collect();
-    let is_off = known.iter().filter(|beats| **beats != 0);
-    let off = ranked(is_off, |a, b| a == b);
-    let told = |(beats, count): &(&i32, usize)| {
-        let back = beats_words(**beats, names);
-        match known.len() {
-            1 => back,
-            _ => format!("{} {back}", times_word(*count, names)),
+/// Where the player was when the band came back.
+fn reentry_words(reentries: &Reentries, names: Names) -> String {
+    let (heard, off) = match reentries {
+        Reentries::Unheard => {
+            let alone = ("the band came back alone", "die Band kam allein zurück");
+            return say(names, alone.0, alone.1).to_string();
         }
+        Reentries::Heard(heard, off) => (*heard, off),
     };
-    Some(match (reentries.len(), known.len(), off.len()) {
-        (0, ..) => return None,
-        (_, 0, _) => say(
-            names,
-            "the band came back alone",
-            "die Band kam allein zurück",
-        )
-        .into(),
-        (_, 1, 0) => say(
-            names,
-            "back in the right place",
-            "an der richtigen Stelle zurück",
-        )
-        .into(),
-        (_, _, 0) => say(
-            names,
-            "back in the right place each time",
-            "jedes Mal an der richtigen Stelle zurück",
-        )
-        .into(),
-        _ => off
+    let told = |(beats, count): &(i32, usize)| match heard {
+        1 => beats_words(*beats, names),
+        _ => format!(
+            "{} {}",
+            times_word(*count, names),
+            beats_words(*beats, names)
+        ),
+    };
+    if !off.is_empty() {
+        return off
             .iter()
             .take(NAMED)
             .map(told)
             .collect::<Vec<_>>()
-            .join(", "),
-    })
+            .join(", ");
+    }
+    let right = say(
+        names,
+        "back in the right place",
+        "an der richtigen Stelle zurück",
+    );
+    match (heard, names) {
+        (1, _) => right.to_string(),
+        (_, Names::German) => format!("jedes Mal {right}"),
+        (_, Names::English | Names::Solfege) => format!("{right} each time"),
+    }
 }
 
 fn beats_words(beats: i32, names: Names) -> String {
     let count = beats.unsigned_abs() as usize;
     let number = number_word(count, names).filter(|_| count <= 4);
     let number = number.map_or_else(|| count.to_string(), str::to_string);
-    match (names, count, beats < 0) {
-        (Names::German, 1, true) => "einen Schlag zu früh zurück".to_string(),
-        (Names::German, 1, false) => "einen Schlag zu spät zurück".to_string(),
-        (Names::German, _, true) => format!("{number} Schläge zu früh zurück"),
-        (Names::German, _, false) => format!("{number} Schläge zu spät zurück"),
-        (_, 1, true) => "back a beat early".to_string(),
-        (_, 1, false) => "back a beat late".to_string(),
-        (_, _, true) => format!("back {number} beats early"),
-        (_, _, false) => format!("back {number} beats late"),
+    let count = match count {
+        1 => say(names, "a beat", "einen Schlag").to_string(),
+        _ => format!("{number} {}", say(names, "beats", "Schläge")),
+    };
+    let way = match beats < 0 {
+        true => say(names, "early", "zu früh"),
+        false => say(names, "late", "zu spät"),
+    };
+    match names {
+        Names::German => format!("{count} {way} zurück"),
+        Names::English | Names::Solfege => format!("back {count} {way}"),
     }
 }
 
@@ -302,7 +276,7 @@ mod tests {
     }
 
     /// The lines, the sentence, the sentence in German.
-    fn told(reentries: &[Reentry], played: RoundPlayed<'_>) -> [String; 3] {
+    fn told(reentries: Option<Reentries>, played: RoundPlayed<'_>) -> [String; 3] {
         let round = RoundSummary { reentries, played };
         let said = |names| sentence(&round, names).unwrap_or_default();
         let [english, german] = [Names::English, Names::German].map(said);
@@ -318,7 +292,7 @@ mod tests {
             ("", &|_| (), ["all of them were there", "all of them were there", "alle waren da"]),
             ("b3 Gm6", &|_| (),
                 ["listen again to the third of Gm6", "listen again to the third", "noch einmal hören: kleine Terz"]),
-            ("3 C7, b3 Gm6, b3 Gm6", &|notes| notes.time = Some(TimeHabit::Sits(12.4)),
+            ("b3 Gm6, 3 C7", &|notes| notes.time = Some(TimeHabit::Sits(12.4)),
                 ["listen again to the third of Gm6, the third of C7; sits 12 ms behind",
                  "listen again to the third, sits 12 milliseconds behind",
                  "noch einmal hören: kleine Terz, 12 Millisekunden zu spät"]),
@@ -342,9 +316,9 @@ mod tests {
             let missed = places(missed);
             let mut notes = notes(&missed);
             more(&mut notes);
-            assert_eq!(told(&[], RoundPlayed::Notes(notes)), *expected);
+            assert_eq!(told(None, RoundPlayed::Notes(notes)), *expected);
         }
-        assert_eq!(told(&[], RoundPlayed::Nothing), ["", "", ""]);
+        assert_eq!(told(None, RoundPlayed::Nothing), ["", "", ""]);
     }
 
     #[test]
@@ -371,43 +345,37 @@ mod tests {
                 "three degrees, one octave; two beginnings, {how}; in reach of one position"
             );
             let said = ["three degrees, one octave", "drei Stufen, eine Oktave"];
-            let free = told(&[], RoundPlayed::Chosen(&choice));
+            let free = told(None, RoundPlayed::Chosen(&choice));
             assert_eq!(free, [&lines, said[0], said[1]]);
             // Whoever traded hears of that first, and in one sentence of nothing else.
-            let traded = told(&[reentry(Some(-1))], RoundPlayed::Chosen(&choice));
+            let traded = told(
+                Some(Reentries::Heard(1, vec![(-1, 1)])),
+                RoundPlayed::Chosen(&choice),
+            );
             let page = format!("back a beat early; {lines}");
             let said = ["back a beat early", "einen Schlag zu früh zurück"];
             assert_eq!(traded, [&page, said[0], said[1]]);
         }
     }
 
-    fn reentry(beats: Option<i32>) -> Reentry {
-        Reentry {
-            at_ms: 0.0,
-            beats,
-            late_ms: beats.map(f64::from),
-        }
-    }
-
     #[test]
     #[rustfmt::skip]
     fn coming_back_is_told_in_a_line() {
+        use Reentries::{Heard, Unheard};
         let cases = [
-            (&[None][..], "the band came back alone", "die Band kam allein zurück"),
-            (&[Some(0)], "back in the right place", "an der richtigen Stelle zurück"),
-            (&[Some(0), None, Some(0)],
-                "back in the right place each time", "jedes Mal an der richtigen Stelle zurück"),
-            (&[Some(1)], "back a beat late", "einen Schlag zu spät zurück"),
-            (&[Some(-2), None], "back two beats early", "zwei Schläge zu früh zurück"),
-            (&[Some(5)], "back 5 beats late", "5 Schläge zu spät zurück"),
-            (&[Some(0), Some(4)], "once back four beats late", "einmal vier Schläge zu spät zurück"),
-            (&[Some(1), Some(-1), Some(-1), Some(3)],
+            (Unheard, "the band came back alone", "die Band kam allein zurück"),
+            (Heard(1, vec![]), "back in the right place", "an der richtigen Stelle zurück"),
+            (Heard(2, vec![]), "back in the right place each time", "jedes Mal an der richtigen Stelle zurück"),
+            (Heard(1, vec![(1, 1)]), "back a beat late", "einen Schlag zu spät zurück"),
+            (Heard(1, vec![(-2, 1)]), "back two beats early", "zwei Schläge zu früh zurück"),
+            (Heard(1, vec![(5, 1)]), "back 5 beats late", "5 Schläge zu spät zurück"),
+            (Heard(2, vec![(4, 1)]), "once back four beats late", "einmal vier Schläge zu spät zurück"),
+            (Heard(4, vec![(-1, 2), (1, 1), (3, 1)]),
                 "twice back a beat early, once back a beat late",
                 "zweimal einen Schlag zu früh zurück, einmal einen Schlag zu spät zurück"),
         ];
-        for (beats, english, german) in cases {
-            let reentries: Vec<Reentry> = beats.iter().map(|beats| reentry(*beats)).collect();
-            assert_eq!(told(&reentries, RoundPlayed::Nothing), [english, english, german]);
+        for (reentries, english, german) in cases {
+            assert_eq!(told(Some(reentries), RoundPlayed::Nothing), [english, english, german]);
         }
     }
 

@@ -16,3 +16,4 @@ pub use phrases::{
 };
 pub use sound::{Sound, SoundError};
 pub use speaker::{Answer, Clips, Speaker, SpeakerThread, SpeechSettings};
+pub use words::say;

@@ -1,6 +1,6 @@
 //! What is said of a target set, a stage, a section, and how much of it at which tempo.
 
-use super::words::{chord_words, degree_word, note_name, quality, under_the_root};
+use super::words::{chord_words, degree_word, note_name, quality, say, under_the_root};
 use crate::audio::CueForm;
 use crate::drill::{Direction, Names, Place, Stage};
 use crate::harmony::{ChordSymbol, Degree, Pitch};
@@ -189,10 +189,7 @@ const NUMBERS: [(&str, &str); 12] = [
 /// A number from one to twelve as it is said; `None` for others.
 pub fn number_word(number: usize, names: Names) -> Option<&'static str> {
     let (english, german) = NUMBERS.get(number.checked_sub(1)?)?;
-    Some(match names {
-        Names::German => german,
-        Names::English | Names::Solfege => english,
-    })
+    Some(say(names, english, german))
 }
 
 /// Where the notes fall from now on: "on two and"; `None` where there is nothing to say, or no word for it.
@@ -222,10 +219,7 @@ pub fn places_phrases(places: &[Place], names: Names) -> Option<PhraseSet> {
 
 /// The next section, said two to four bars ahead: "next, section B".
 pub fn section_phrases(name: &str, names: Names) -> PhraseSet {
-    let (next, section) = match names {
-        Names::German => ("gleich", "Teil"),
-        Names::English | Names::Solfege => ("next", "section"),
-    };
+    let (next, section) = say(names, ("next", "section"), ("gleich", "Teil"));
     let name = name.trim();
     PhraseSet {
         full: format!("{next}, {section} {name}"),
@@ -236,10 +230,7 @@ pub fn section_phrases(name: &str, names: Names) -> PhraseSet {
 
 /// Where one is: said on request, and where the display may be out of sight.
 pub fn status_sentence(stage: &str, section: &str, tempo_qpm: u32, names: Names) -> String {
-    let (section_word, tempo) = match names {
-        Names::German => ("Teil", "Tempo"),
-        Names::English | Names::Solfege => ("section", "tempo"),
-    };
+    let (section_word, tempo) = say(names, ("section", "tempo"), ("Teil", "Tempo"));
     format!(
         "{}, {section_word} {}, {tempo} {tempo_qpm}",
         stage.trim(),

@@ -85,12 +85,17 @@ pub fn degree_word(degree: Degree, names: Names) -> String {
     format!("{kind}{name}")
 }
 
+/// The one of two texts that is said in the language of `names`; syllables go with English.
+pub fn say<T>(names: Names, english: T, german: T) -> T {
+    match names {
+        Names::German => german,
+        Names::English | Names::Solfege => english,
+    }
+}
+
 /// "under the root".
 pub fn under_the_root(names: Names) -> &'static str {
-    match names {
-        Names::German => "unter dem Grundton",
-        Names::English | Names::Solfege => "under the root",
-    }
+    say(names, "under the root", "unter dem Grundton")
 }
 
 /// What a chord is, without its root.
@@ -238,11 +243,7 @@ pub fn chord_words(symbol: &ChordSymbol, names: Names) -> String {
         quality(symbol, names).full
     );
     if symbol.bass != symbol.root {
-        let over = if names == Names::German {
-            "über"
-        } else {
-            "over"
-        };
+        let over = say(names, "over", "über");
         words = format!("{words} {over} {}", note_name(symbol.bass, names));
     }
     words
