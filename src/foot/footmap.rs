@@ -1,17 +1,11 @@
-//! Which gesture asks for which action: the maps for one, two and four switches, and the user's own.
+//! Which gesture asks for which action: the map, and the rules that it must keep.
 //!
 //! One switch has to carry everything, so its gestures wait for each other; the end of the section hides that.
-//! With two and more it need not be so, and [`FootMap::check`] insists: what counts by its press edge sits on a
+//! With two and more it need not be so, and [`FootMap::broken_rules`] insists: what counts by its press edge sits on a
 //! press with no double and no hold beside it, and nothing is reached by a double alone.
 
-mod read;
-mod standard;
-
-pub use self::read::{read_map, read_switch};
-use self::standard::{FOUR, ONE, TWO};
 use crate::foot::action::Action;
-use crate::foot::gesture::{GestureKind, Kinds, SwitchKind, SwitchSettings};
-use crate::pedal::SWITCHES;
+use crate::foot::kinds::{GestureKind, Kinds, SwitchKind, SwitchSettings};
 
 /// What the box is doing, as far as the foot is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -68,42 +62,19 @@ pub struct Binding {
     pub action: Action,
 }
 
-/// What [`FootMap::check`] found.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Finding {
-    /// Whether the map must not be used; otherwise it is a caution.
-    pub fault: bool,
-    /// The binding it is about.
-    pub binding: Binding,
-    /// What is the matter.
-    pub text: String,
-}
-
 /// The map from gestures to actions.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FootMap {
-    switches: u8,
+    switches: usize,
     bindings: Vec<Binding>,
 }
 
 impl FootMap {
-    /// The map for so many switches: one, two (three is two and a spare one), four (and spare ones).
-    pub fn standard(switches: usize) -> FootMap {
-        let lines = match switches {
-            0 => &[],
-            1 => ONE,
-            2 | 3 => TWO,
-            _ => FOUR,
-        };
-        let bindings = lines.iter().map(|&(state, switch, kind, action)| Binding {
-            state,
-            switch,
-            kind,
-            action,
-        });
+    /// A map for so many switches on which nothing asks for anything.
+    pub(super) fn empty(switches: usize) -> FootMap {
         FootMap {
-            switches: switches.min(SWITCHES) as u8,
-            bindings: bindings.collect(),
+            switches,
+            bindings: Vec::new(),
         }
     }
 
@@ -149,46 +120,45 @@ impl FootMap {
             .collect()
     }
 
-    /// What is wrong with the map on these switches, and what a latching one puts out of reach.
-    pub fn check(&self, switches: &[SwitchSettings]) -> Vec<Finding> {
-        let mut findings = Vec::new();
-        for binding in &self.bindings {
-            if let Some(text) = self.broken_rule(binding) {
-                findings.push(Finding {
-                    fault: true,
-                    binding: *binding,
-                    text,
-                });
-            }
-            let reachable = |other: &Binding| {
-                let kind = switches
-                    .get(usize::from(other.switch) - 1)
-                    .map(|switch| switch.kind);
-                let waits = matches!(other.kind, GestureKind::Double | GestureKind::Hold);
-                !(kind == Some(SwitchKind::Latching) && waits)
-            };
-            let elsewhere = |other: &Binding| {
-                (other.state, other.action) == (binding.state, binding.action) && reachable(other)
-            };
-            if !reachable(binding) && !self.bindings.iter().any(elsewhere) {
-                findings.push(Finding {
-                    fault: false,
-                    binding: *binding,
-                    text: format!(
-                        "switch {} is latching and has no {}: \"{}\" is out of reach {}",
-                        binding.switch,
-                        binding.kind.name(),
-                        binding.action,
-                        binding.state.told()
-                    ),
-                });
-            }
-        }
-        findings
+    /// The bindings that break a rule, and which: such a map must not be used.
+    pub fn broken_rules(&self) -> Vec<(Binding, String)> {
+        let broken = |binding: &Binding| Some((*binding, self.broken_rule(binding)?));
+        self.bindings.iter().filter_map(broken).collect()
     }
 
-    /// What the foot cannot do at all with this map: a line each.
-    pub fn lacks(&self) -> Vec<String> {
+    /// What the foot cannot do with the map on these switches: a line each.
+    pub fn cautions(&self, switches: &[SwitchSettings]) -> Vec<String> {
+        let mut cautions = self.out_of_reach(switches);
+        cautions.extend(self.lacks());
+        cautions
+    }
+
+    /// What a latching switch puts out of reach: it cannot be held and has no double.
+    fn out_of_reach(&self, switches: &[SwitchSettings]) -> Vec<String> {
+        let reachable = |binding: &Binding| {
+            let switch = switches.get(usize::from(binding.switch) - 1);
+            let latches = switch.is_some_and(|switch| switch.kind == SwitchKind::Latching);
+            !(latches && matches!(binding.kind, GestureKind::Double | GestureKind::Hold))
+        };
+        let is_lost = |binding: &&Binding| {
+            let same =
+                |other: &&Binding| (other.state, other.action) == (binding.state, binding.action);
+            !self.bindings.iter().filter(same).any(reachable)
+        };
+        let told = |binding: &Binding| {
+            format!(
+                "switch {} is latching and has no {}: \"{}\" is out of reach {}",
+                binding.switch,
+                binding.kind.name(),
+                binding.action,
+                binding.state.told()
+            )
+        };
+        self.bindings.iter().filter(is_lost).map(told).collect()
+    }
+
+    /// Whether nothing starts the band, or nothing stops it.
+    fn lacks(&self) -> Vec<String> {
         let has = |state, any: &[Action]| {
             let mut bindings = self.bindings.iter();
             bindings.any(|b| b.state == state && any.contains(&b.action))
@@ -241,6 +211,3 @@ impl FootMap {
         })
     }
 }
-
-#[cfg(test)]
-mod tests;

@@ -13,11 +13,8 @@
 //!   more a tap is therefore certain 60 ms after its press at the earliest. A `Press` cannot wait that long,
 //!   because it is what tempo and starts hang on: the first switch's press stands, the second's is dropped.
 
-mod kinds;
-
-pub use self::kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
-use crate::pedal::Edge;
-pub use crate::pedal::SWITCHES;
+use crate::foot::kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
+use crate::pedal::{Edge, SWITCHES};
 use crate::time::Frame;
 use arrayvec::ArrayVec;
 

@@ -6,28 +6,28 @@ use crate::time::{Frame, Part};
 /// Seconds without a press after which the menu leaves by itself.
 const IDLE_S: u64 = 8;
 
-/// The items and what they do; `None` leaves.
-const ITEMS: [(&str, Option<Action>); 20] = [
-    ("next stage", Some(Action::NextStage)),
-    ("previous stage", Some(Action::PreviousStage)),
-    ("next section", Some(Action::NextSection)),
-    ("previous section", Some(Action::PreviousSection)),
-    ("whole form", Some(Action::WholeForm)),
-    ("tempo up", Some(Action::TempoUp)),
-    ("tempo down", Some(Action::TempoDown)),
-    ("chord length", Some(Action::ChordLength)),
-    ("next key", Some(Action::NextKey)),
-    ("next chart", Some(Action::NextChart)),
-    ("louder", Some(Action::Louder)),
-    ("softer", Some(Action::Softer)),
-    ("mute comping", Some(Action::MutePart(Part::Comping))),
-    ("mute bass", Some(Action::MutePart(Part::Bass))),
-    ("mute drums", Some(Action::MutePart(Part::Drums))),
-    ("model tones", Some(Action::ModelTones)),
-    ("play back", Some(Action::PlayBack)),
-    ("keep take", Some(Action::KeepTake)),
-    ("tune", Some(Action::Tune)),
-    ("back", None),
+/// The items; the last one leaves.
+const ITEMS: [Action; 20] = [
+    Action::NextStage,
+    Action::PreviousStage,
+    Action::NextSection,
+    Action::PreviousSection,
+    Action::WholeForm,
+    Action::TempoUp,
+    Action::TempoDown,
+    Action::ChordLength,
+    Action::NextKey,
+    Action::NextChart,
+    Action::Louder,
+    Action::Softer,
+    Action::MutePart(Part::Comping),
+    Action::MutePart(Part::Bass),
+    Action::MutePart(Part::Drums),
+    Action::ModelTones,
+    Action::PlayBack,
+    Action::KeepTake,
+    Action::Tune,
+    Action::MenuLeave,
 ];
 
 /// An open menu.
@@ -52,10 +52,10 @@ impl Menu {
         self.touched = at;
     }
 
-    /// The action of the chosen item; `None` leaves the menu.
-    pub fn chosen(&mut self, at: Frame) -> Option<Action> {
+    /// The action of the chosen item.
+    pub fn chosen(&mut self, at: Frame) -> Action {
         self.touched = at;
-        ITEMS[self.chosen].1
+        ITEMS[self.chosen]
     }
 
     /// Whether nobody touched it for a while.
@@ -65,9 +65,10 @@ impl Menu {
 
     /// The items and the chosen one, for the page.
     pub fn lines(&self) -> (Vec<String>, usize) {
-        (
-            ITEMS.iter().map(|(text, _)| (*text).to_string()).collect(),
-            self.chosen,
-        )
+        let word = |action: &Action| match action {
+            Action::MenuLeave => "back".to_string(),
+            _ => action.to_string(),
+        };
+        (ITEMS.iter().map(word).collect(), self.chosen)
     }
 }

@@ -1,10 +1,17 @@
-//! What a foot can ask for: actions, gestures of switches, maps from the ones to the others, the menu.
+//! What a foot can ask for: actions, gestures of switches, maps from the ones to the others, the menu. It turns edges
+//! into actions by the frames that they carry; when an action takes effect it tells, and does nothing of it.
 
 pub mod action;
 pub mod footmap;
 pub mod gesture;
-pub mod menu;
+mod kinds;
+mod menu;
+mod read_map;
+mod standard_map;
 
-pub use action::{Action, Moment};
-pub use footmap::{FootMap, FootState};
-pub use gesture::{Gesture, GestureKind, GestureList, Gestures, Kinds, SwitchSettings};
+pub use action::{Action, ActionError, Moment};
+pub use footmap::{Binding, FootMap, FootState};
+pub use gesture::{GESTURES, Gesture, GestureList, Gestures, STOMP_MS};
+pub use kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
+pub use menu::Menu;
+pub use read_map::{read_map, read_switch};

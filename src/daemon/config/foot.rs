@@ -2,8 +2,7 @@
 
 use crate::display::screens::LampShows;
 use crate::fault::{Reader, TableView, nearest_hint};
-use crate::foot::footmap::{read_map, read_switch};
-use crate::foot::{FootMap, SwitchSettings};
+use crate::foot::{FootMap, SwitchSettings, read_map, read_switch};
 use crate::pedal::SWITCHES;
 use std::path::PathBuf;
 
@@ -159,14 +158,11 @@ pub(super) fn read(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> (Foo
         }
         table.finish();
     }
-    let (map, findings) = match view.table("map") {
-        Some(map) => read_map(reader, &map, &switches),
-        None => {
-            let map = FootMap::standard(count);
-            let findings = map.check(&switches);
-            (map, findings)
-        }
-    };
+    let map = view.table("map");
+    let map = map.map_or_else(
+        || FootMap::standard(count),
+        |map| read_map(reader, &map, count),
+    );
     let read_midi = |view: &TableView<'_, '_>| read_midi(view, count);
     let foot = Foot {
         keys: read_keys(reader, &view, count),
@@ -180,8 +176,7 @@ pub(super) fn read(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> (Foo
         map,
     };
     view.finish();
-    let findings = findings.into_iter().map(|finding| finding.text);
-    let cautions = findings.chain(foot.map.lacks()).collect();
+    let cautions = foot.map.cautions(&foot.switches);
     (foot, cautions)
 }
 

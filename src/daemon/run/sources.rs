@@ -4,7 +4,7 @@ use super::super::config::Config;
 use super::inputs::Input;
 use crate::audio::ClockSource;
 #[cfg(any(feature = "evdev", feature = "gpio"))]
-use crate::foot::gesture::Polarity;
+use crate::foot::Polarity;
 #[cfg(any(feature = "evdev", feature = "gpio"))]
 use crate::pedal::SWITCHES;
 use crate::pedal::source::{Clock, Device, Reporter, Sink, SourceEvent, SourceThread};

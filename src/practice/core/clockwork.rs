@@ -1,8 +1,6 @@
 //! What is due when: gestures and the agenda of the take, served in the order of time.
 
-use crate::foot::action::Action;
-use crate::foot::footmap::FootState;
-use crate::foot::gesture::{Gesture, GestureKind};
+use crate::foot::{Action, FootState, Gesture, GestureKind};
 use crate::plan::material::Material;
 use crate::plan::pass::PassKind;
 use crate::plan::take::Due;

@@ -1,6 +1,6 @@
 //! The foot menu, opened, moved through, taken and left.
 
-use crate::foot::menu::Menu;
+use crate::foot::{Action, Menu};
 use crate::practice::core::Core;
 use crate::time::Frame;
 
@@ -20,16 +20,13 @@ impl Core {
     }
 
     pub(in crate::practice) fn take_menu(&mut self, stamp: Frame) {
-        let Some(chosen) = self.menu.as_mut().map(|menu| menu.chosen(stamp)) else {
+        let Some(mut menu) = self.menu.take() else {
             return;
         };
-        match chosen {
-            Some(action) => {
-                let menu = self.menu.take();
-                self.act(action, stamp);
-                self.menu = menu;
-            }
-            None => self.menu = None,
+        let chosen = menu.chosen(stamp);
+        if chosen != Action::MenuLeave {
+            self.act(chosen, stamp);
+            self.menu = Some(menu);
         }
     }
 

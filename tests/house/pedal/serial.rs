@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use underfoot::clock::ClockMessage;
-use underfoot::foot::gesture::{GestureKind, Gestures, Kinds, SwitchSettings};
+use underfoot::foot::{GestureKind, Gestures, Kinds, SwitchSettings};
 use underfoot::pedal::serial::{Protocol, SerialSettings};
 use underfoot::pedal::source::{Reporter, SourceEvent, SourceThread};
 use underfoot::pedal::{DeviceState, Edge};

@@ -5,7 +5,7 @@
 //! time are those of a public settings table (AOSP `ViewConfiguration`).
 
 use proptest::prelude::*;
-use underfoot::foot::gesture::{
+use underfoot::foot::{
     Gesture, GestureKind, Gestures, Kinds, Polarity, SwitchKind, SwitchSettings,
 };
 use underfoot::pedal::Edge;

@@ -1,4 +1,4 @@
-//! The words of gestures: what a foot can do, and what is known of a switch.
+//! What a foot can do with a switch, and what is known of one.
 
 /// What a foot did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -1,0 +1,169 @@
+//! The standard maps for one, two and four switches (common practice, no source).
+
+use crate::foot::action::Action;
+use crate::foot::footmap::{FootMap, FootState};
+use crate::foot::kinds::GestureKind;
+use crate::pedal::SWITCHES;
+
+impl FootMap {
+    /// The map for so many switches: one, two (three is two and a spare one), four (and spare ones).
+    pub fn standard(switches: usize) -> FootMap {
+        let lines = match switches {
+            0 => &[],
+            1 => ONE,
+            2 | 3 => TWO,
+            _ => FOUR,
+        };
+        let mut map = FootMap::empty(switches.min(SWITCHES));
+        for &(state, switch, kind, action) in lines {
+            map.bind(state, switch, kind, Some(action));
+        }
+        map
+    }
+}
+
+/// A line of a standard map: the switch, the gesture, and the action in a state.
+type Line = (FootState, u8, GestureKind, Action);
+
+const ONE: &[Line] = {
+    use Action::*;
+    use FootState::*;
+    use GestureKind::*;
+    &[
+        (Stopped, 1, Press, Start),
+        (Stopped, 1, Hold, MenuOpen),
+        // The press that starts is the same one that opens the menu when it is held: by then the count runs.
+        (CountingIn, 1, Press, TapTempo),
+        (CountingIn, 1, Hold, MenuOpen),
+        (Playing, 1, Tap, NextStage),
+        (Playing, 1, Double, StayHere),
+        (Playing, 1, Hold, Stop),
+        (Menu, 1, Tap, MenuMove),
+        (Menu, 1, Hold, MenuTake),
+    ]
+};
+
+const TWO: &[Line] = {
+    use Action::*;
+    use FootState::*;
+    use GestureKind::*;
+    &[
+        (Stopped, 1, Press, Start),
+        (Stopped, 2, Hold, MenuOpen),
+        (CountingIn, 1, Press, TapTempo),
+        (CountingIn, 2, Hold, MenuOpen),
+        (Playing, 1, Tap, StayHere),
+        (Playing, 1, Hold, Stop),
+        (Playing, 2, Tap, NextStage),
+        (Playing, 2, Hold, NextSection),
+        (Menu, 1, Tap, MenuLeave),
+        (Menu, 2, Tap, MenuMove),
+        (Menu, 2, Hold, MenuTake),
+    ]
+};
+
+const FOUR: &[Line] = {
+    use Action::*;
+    use FootState::*;
+    use GestureKind::*;
+    &[
+        (Stopped, 1, Press, Start),
+        (Stopped, 2, Tap, PreviousStage),
+        (Stopped, 3, Tap, NextStage),
+        (Stopped, 3, Hold, NextSection),
+        (Stopped, 4, Tap, NextKey),
+        (Stopped, 4, Hold, MenuOpen),
+        (CountingIn, 1, Hold, Stop),
+        (CountingIn, 4, Press, TapTempo),
+        (Playing, 1, Tap, StayHere),
+        (Playing, 1, Hold, Stop),
+        (Playing, 2, Tap, PreviousStage),
+        (Playing, 2, Hold, ListenBack),
+        (Playing, 3, Tap, NextStage),
+        (Playing, 3, Hold, NextSection),
+        (Playing, 4, Press, TapTempo),
+        (Menu, 1, Tap, MenuLeave),
+        (Menu, 3, Tap, MenuMove),
+        (Menu, 3, Hold, MenuTake),
+    ]
+};
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::foot::kinds::{SwitchKind, SwitchSettings};
+
+    #[test]
+    fn the_standard_maps_say_what_the_manual_says() {
+        // Our own table; the use of one, two and four switches is common practice, no source.
+        let cases = [
+            (1, "stopped", "1 press: start, 1 hold: menu"),
+            (1, "counting_in", "1 press: tap tempo, 1 hold: menu"),
+            (
+                1,
+                "playing",
+                "1 tap: next stage, 1 double: stay here, 1 hold: stop",
+            ),
+            (1, "menu", "1 tap: menu move, 1 hold: menu take"),
+            (2, "stopped", "1 press: start, 2 hold: menu"),
+            (2, "counting_in", "1 press: tap tempo, 2 hold: menu"),
+            (
+                2,
+                "playing",
+                "1 tap: stay here, 1 hold: stop, 2 tap: next stage, 2 hold: next section",
+            ),
+            (3, "stopped", "1 press: start, 2 hold: menu"),
+            (
+                4,
+                "stopped",
+                "1 press: start, 2 tap: previous stage, 3 tap: next stage, 3 hold: next section, 4 tap: next key, 4 hold: menu",
+            ),
+            (4, "counting_in", "1 hold: stop, 4 press: tap tempo"),
+            (
+                4,
+                "playing",
+                "1 tap: stay here, 1 hold: stop, 2 tap: previous stage, 2 hold: listen back, 3 tap: next stage, 3 hold: next section, \
+             4 press: tap tempo",
+            ),
+        ];
+        for (switches, key, told) in cases {
+            let map = FootMap::standard(switches);
+            let lines: Vec<String> = map
+                .bindings()
+                .iter()
+                .filter(|b| b.state.key() == key)
+                .map(|b| format!("{} {}: {}", b.switch, b.kind.name(), b.action))
+                .collect();
+            assert_eq!(lines.join(", "), told, "{switches} {key}");
+        }
+    }
+
+    #[test]
+    fn the_standard_maps_keep_the_rules() {
+        for count in 0..=8 {
+            let switches = vec![SwitchSettings::default(); count];
+            let map = FootMap::standard(count);
+            assert_eq!(map.broken_rules(), [], "{count}");
+            let told = if count == 0 { 2 } else { 0 };
+            assert_eq!(map.cautions(&switches).len(), told, "{count}");
+        }
+    }
+
+    #[test]
+    fn a_latching_switch_says_what_is_out_of_reach() {
+        let latching = SwitchSettings {
+            kind: SwitchKind::Latching,
+            ..SwitchSettings::default()
+        };
+        assert_eq!(
+            FootMap::standard(1).cautions(&[latching]),
+            [
+                "switch 1 is latching and has no hold: \"menu\" is out of reach while stopped",
+                "switch 1 is latching and has no hold: \"menu\" is out of reach while counting in",
+                "switch 1 is latching and has no double: \"stay here\" is out of reach while playing",
+                "switch 1 is latching and has no hold: \"stop\" is out of reach while playing",
+                "switch 1 is latching and has no hold: \"menu take\" is out of reach in the menu",
+            ]
+        );
+    }
+}
