@@ -39,6 +39,15 @@ pub struct LapChord {
     pub bar: usize,
 }
 
+impl Lap {
+    /// The first chord that sounds from one of its bars on.
+    pub fn first_chord_from(&self, bar: usize) -> Option<&LapChord> {
+        let from = self.bars.get(bar).map_or(Tick(0), |bar| bar.start);
+        let sounds = |chord: &&LapChord| chord.start + chord.len > from;
+        self.chords.iter().find(sounds)
+    }
+}
+
 impl Form {
     /// The lap of the given bars (indices into `bars`, in the order of playing). Bars that follow one another
     /// in the form are one stretch, in which chords go on over the bar lines; at every other seam, the end of

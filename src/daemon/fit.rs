@@ -61,7 +61,7 @@ fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
         stage,
         ..Standing::first()
     };
-    let material = material.walked(&standing);
+    let material = standing.walked(material);
     let lap = standing.lap(&material);
     let view = |chord: &LapChord| LapChordView {
         start: chord.start,

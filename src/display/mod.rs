@@ -22,7 +22,7 @@ pub use draw::{draw, draw_from, message_lines, message_rows, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_mark, degree_word, note_name};
 pub use page::{
-    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
+    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
     TuningPage,
 };
 pub use set::Reading;

@@ -1,5 +1,7 @@
 //! What a page says. No pixels here: texts are ready to draw (accidentals as ♭ and ♯, named in the user's way).
 
+use crate::drill::Phase;
+
 /// A page.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Page {
@@ -209,19 +211,6 @@ pub enum Large {
     Next,
     /// The upper one is not finished at the deadline: both equal.
     Both,
-}
-
-/// What the player is asked to do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Phase {
-    /// Listen.
-    Listen,
-    /// Sing.
-    Sing,
-    /// Play.
-    Play,
-    /// Breathe.
-    Breathe,
 }
 
 /// An armed action, shown until its moment; it can be called off.

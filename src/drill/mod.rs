@@ -20,6 +20,6 @@ pub use model::{
     Places, Stage, StringRule, StringSet,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
-pub use rounds::{Advance, Cycle};
+pub use rounds::{Advance, Cycle, Phase};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out, resting};
 pub use words::{WordError, note_value};

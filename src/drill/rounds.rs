@@ -17,6 +17,19 @@ pub enum Advance {
     Ready,
 }
 
+/// What the player is asked to do in a pass.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Phase {
+    /// Hear the band, and the model tones where the stage has them.
+    Listen,
+    /// Sing what is asked for.
+    Sing,
+    /// Play what is asked for.
+    Play,
+    /// Rest: time goes on and the summary stands on the page.
+    Breathe,
+}
+
 /// The cycle of a stage, in passes; the breath in bars.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Cycle {
@@ -63,6 +76,25 @@ impl Advance {
 }
 
 impl Cycle {
+    /// Passes before the first one that is played.
+    pub fn before_playing(&self) -> u32 {
+        self.listen + self.sing
+    }
+
+    /// Passes of one round; at least one.
+    pub fn passes(&self) -> u32 {
+        (self.before_playing() + self.play).max(1)
+    }
+
+    /// What is asked for in a pass of the stage, from 0.
+    pub fn phase(&self, pass: u32) -> Phase {
+        match pass % self.passes() {
+            at if at < self.listen => Phase::Listen,
+            at if at < self.before_playing() => Phase::Sing,
+            _ => Phase::Play,
+        }
+    }
+
     /// The table of a stage's cycle.
     pub(super) fn read(view: &TableView<'_, '_>) -> Cycle {
         let passes = |key| whole(view, key, 0, 64, "passes");

@@ -14,7 +14,6 @@ mod readiness;
 mod reentry;
 mod rules;
 mod summary;
-pub(crate) mod trading;
 mod verdict;
 mod wanted;
 

@@ -2,8 +2,7 @@
 
 use crate::band::{swings, swung_ride};
 use crate::chart::{Lap, LapChord};
-use crate::display::Phase;
-use crate::drill::{LapChordView, LayOut, StringRule, TargetSet, lay_out};
+use crate::drill::{LapChordView, LayOut, Phase, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::judging::verdict::{NoteName, Wanted};
 use crate::plan::{Material, Standing};
@@ -37,7 +36,7 @@ pub fn wanted_in(material: &Arc<Material>, plan: &StageTake) -> Vec<Wanted> {
         if plan.tempo.ms(at) >= plan.until_ms {
             break;
         }
-        let material = &material.walked(&standing);
+        let material = &standing.walked(material);
         let stage = standing.stage_of(material);
         if standing.breathing {
             let bar = standing.form_bars(material).first().copied().unwrap_or(0);

@@ -1,9 +1,9 @@
-//! Where the plan goes on: what is appended next, and what an armed action will put there.
+//! Where the plan goes on: what is appended next.
 
-use crate::foot::action::Action;
-use crate::plan::pass::{Pass, PassSettings};
-use crate::plan::take::PlanSnapshot;
-use crate::plan::{Material, Standing};
+use super::pass::{Pass, PassKind, PassSettings};
+use super::pass_writer::PassWriter;
+use super::timeline::Segment;
+use super::{Material, Standing};
 use crate::time::{Tick, UsPerQuarter};
 use std::sync::Arc;
 
@@ -16,6 +16,17 @@ pub struct Brings {
     pub tempo: UsPerQuarter,
 }
 
+/// Whether a pass is counted in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CountIn {
+    /// It begins at once.
+    No,
+    /// The count alone comes before it.
+    Plain,
+    /// The count comes before it, and the tune's pickup in its last beats.
+    WithPickup,
+}
+
 /// What is appended to the plan next.
 #[derive(Debug, Clone)]
 pub struct Cursor {
@@ -25,8 +36,8 @@ pub struct Cursor {
     pub standing: Standing,
     /// The bar of its lap to begin with.
     pub from_bar: usize,
-    /// The count-in to the pass instead of the pass; `Some(true)` with the pickup.
-    pub count_in: Option<bool>,
+    /// Unless this is `No` the count-in to the pass comes next, and then the pass.
+    pub count_in: CountIn,
     /// Set while another chart of the list is on its way.
     pub brings: Option<Brings>,
 }
@@ -35,86 +46,82 @@ impl Cursor {
     /// The whole pass at `standing`.
     pub fn pass(material: &Arc<Material>, standing: Standing) -> Cursor {
         Cursor {
-            material: material.walked(&standing),
+            material: standing.walked(material),
             standing,
             from_bar: 0,
-            count_in: None,
+            count_in: CountIn::No,
             brings: None,
         }
     }
 
+    /// What a segment plays from one of its bars on, to be written again.
+    pub fn of_segment(segment: &Segment, from_bar: usize) -> Cursor {
+        let pass = &segment.pass;
+        let count_in = match pass.kind {
+            PassKind::CountIn if pass.lap.chords.is_empty() => CountIn::Plain,
+            PassKind::CountIn => CountIn::WithPickup,
+            PassKind::Music(_) | PassKind::Breathe | PassKind::Held => CountIn::No,
+        };
+        Cursor {
+            from_bar,
+            count_in,
+            ..Cursor::pass(&pass.material, pass.standing.clone())
+        }
+    }
+
     /// What comes after it when no foot says otherwise.
-    pub(crate) fn next(&self) -> Cursor {
+    pub fn next(&self) -> Cursor {
         match self.count_in {
-            Some(_) => Cursor {
-                from_bar: 0,
-                count_in: None,
-                ..self.clone()
-            },
-            None => Cursor {
+            CountIn::No => Cursor {
                 brings: self.brings,
                 ..Cursor::pass(&self.material, self.standing.next(&self.material))
             },
+            CountIn::Plain | CountIn::WithPickup => Cursor {
+                from_bar: 0,
+                count_in: CountIn::No,
+                ..self.clone()
+            },
+        }
+    }
+
+    /// The length of its count-in; `with_pickup`: with the pickup.
+    pub fn count_len(
+        &self,
+        with_pickup: bool,
+        tempo: UsPerQuarter,
+        settings: &PassSettings,
+    ) -> Tick {
+        self.writer(tempo, settings).count_in(with_pickup).lap.len
+    }
+
+    /// What its pass is written from.
+    pub fn writer<'a>(&'a self, tempo: UsPerQuarter, settings: &'a PassSettings) -> PassWriter<'a> {
+        PassWriter {
+            material: &self.material,
+            standing: &self.standing,
+            tempo,
+            settings,
         }
     }
 
     /// Writes the pass out.
-    pub fn write(&self, tempo: UsPerQuarter, playing: &PassSettings, end: bool) -> Pass {
-        let (material, standing) = (&self.material, self.standing.clone());
-        let stage = standing.stage_of(material);
-        if let Some(with_pickup) = self.count_in {
-            return Pass::count_in(material, standing, with_pickup, tempo, playing);
+    pub fn write(&self, tempo: UsPerQuarter, settings: &PassSettings) -> Pass {
+        let (material, standing) = (&self.material, &self.standing);
+        let writer = self.writer(tempo, settings);
+        match self.count_in {
+            CountIn::No if !standing.stage_of(material).pulse => writer.held(),
+            CountIn::No if standing.breathing => writer.breath(),
+            CountIn::No => {
+                let after = self.next();
+                let next = match after.standing.breathing {
+                    true => None,
+                    false => after.standing.lap(&after.material).chords.first().copied(),
+                };
+                let next = next.map(|chord| &after.material.contexts[chord.form_chord]);
+                writer.music(standing.lap(material), next, false)
+            }
+            CountIn::Plain => writer.count_in(false),
+            CountIn::WithPickup => writer.count_in(true),
         }
-        if !stage.pulse {
-            return Pass::held(material, standing, tempo, playing);
-        }
-        if standing.breathing {
-            return Pass::breath(material, standing, tempo, playing);
-        }
-        let lap = standing.lap(material);
-        let after = self.next();
-        let next_chord = (!end && !after.standing.breathing)
-            .then(|| {
-                after
-                    .standing
-                    .lap(&after.material)
-                    .chords
-                    .first()
-                    .map(|chord| chord.form_chord)
-            })
-            .flatten();
-        let next = next_chord.map(|chord| &after.material.contexts[chord]);
-        Pass::music(material, standing.clone(), lap, next, end, tempo, playing)
-    }
-}
-
-/// An action that waits for its moment.
-#[derive(Debug, Clone)]
-pub struct Armed {
-    /// What, as the page shows it.
-    pub what: String,
-    /// The actions that were armed one after the other.
-    pub actions: Vec<Action>,
-    /// The bar line on which it happens.
-    pub cut: Tick,
-    /// What would come there without it.
-    pub instead_of: Cursor,
-    /// What comes there now.
-    pub target: Cursor,
-    /// The plan without it, to go back to.
-    pub before: PlanSnapshot,
-    /// Whether nobody asked for it: the stage is secure. The foot takes it or leaves it.
-    pub by_itself: bool,
-    /// From here on there is no way back to that plan: the ending that leads on has begun.
-    pub firm_from: Tick,
-}
-
-impl Armed {
-    /// Whether it is a spot to loop: its bars were chosen at the press, not by where the section ends.
-    pub fn is_spot(&self) -> bool {
-        matches!(
-            self.actions[..],
-            [Action::ThisSpot | Action::SectionFromHere]
-        )
     }
 }

@@ -3,7 +3,6 @@
 use crate::chart::{Analysis, Chart, Form, MAX_BARS, PlayedNote};
 use crate::drill::Drill;
 use crate::harmony::{ChordInContext, Habits, Key, KeyDeclaration};
-use crate::plan::Standing;
 use crate::time::Tick;
 use std::sync::Arc;
 
@@ -59,6 +58,11 @@ impl Material {
         }
     }
 
+    /// What chooses among keys at random.
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
     /// The same with the seed that chooses among keys at random.
     #[must_use]
     pub fn with_seed(self, seed: u64) -> Material {
@@ -71,28 +75,30 @@ impl Material {
         (home.chart.title.clone(), home.key())
     }
 
-    /// The same in the key in which its stage comes at `standing`, its chords as long as they last there.
-    pub fn walked(self: &Arc<Self>, standing: &Standing) -> Arc<Material> {
-        let home = self.home.as_ref().unwrap_or(self);
-        let walk = &standing.stage_of(self).keys;
-        let from = home.key();
-        let to = from.map(|from| walk.key(from, standing.round(self), self.seed));
-        // However long the stage and the foot want them: the form stays one that a chart could have.
+    /// The same as written in its home key, where a stage has walked away from it; else itself.
+    pub fn home<'a>(self: &'a Arc<Self>) -> &'a Arc<Material> {
+        self.home.as_ref().unwrap_or(self)
+    }
+
+    /// The same in `key` (`None`: where the tune tells of none), with chords that last `times` times as long as written,
+    /// as far as the form stays one that a chart could have.
+    pub fn varied(self: &Arc<Self>, key: Option<Key>, times: u32) -> Arc<Material> {
+        let home = self.home();
         let most = (MAX_BARS / home.form.bars.len().max(1)).max(1) as u32;
-        let chords_last = standing.chords_last(self).min(most);
-        if (to, chords_last) == (from, 1) {
+        let times = times.min(most);
+        if (key, times) == (home.key(), 1) {
             return home.clone();
         }
-        if (to, chords_last) == (self.key(), self.chords_last) {
+        if (key, times) == (self.key(), self.chords_last) {
             return self.clone();
         }
-        let in_key = match to.filter(|_| to != from) {
+        let in_key = match key.filter(|_| key != home.key()) {
             Some(key) => home.in_key(key),
             None => (**home).clone(),
         };
         Arc::new(Material {
             home: Some(home.clone()),
-            ..in_key.with_longer_chords(chords_last)
+            ..in_key.with_longer_chords(times)
         })
     }
 
@@ -122,7 +128,7 @@ impl Material {
 
     /// Whether it is `other`, or what a stage made of it.
     pub fn comes_from(self: &Arc<Self>, other: &Arc<Material>) -> bool {
-        Arc::ptr_eq(self.home.as_ref().unwrap_or(self), other)
+        Arc::ptr_eq(self.home(), other)
     }
 
     /// The key of the tune when no stage has walked away from it.

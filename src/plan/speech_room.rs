@@ -1,13 +1,14 @@
 //! How much of a stage finds room to be said: for `check`, before anyone plays.
 
+use super::cues::CuePlanner;
+use super::pass::PassSettings;
+use super::pass_writer::PassWriter;
+use super::steps::{counts, steps};
+use super::timeline::Timeline;
+use super::{Loop, Material, Standing};
 use crate::audio::CueForm;
 use crate::drill::Names;
 use crate::fretboard::Neck;
-use crate::plan::cues::target_cues;
-use crate::plan::pass::{Pass, PassSettings};
-use crate::plan::steps::{counts, steps};
-use crate::plan::timeline::Timeline;
-use crate::plan::{Loop, Material, Standing};
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use std::sync::Arc;
 
@@ -44,23 +45,29 @@ pub fn said_in_first_pass(
     if !standing.stage_of(material).pulse {
         return said;
     }
-    let playing = PassSettings {
+    let settings = PassSettings {
         seed: 1,
         muted: Vec::new(),
         neck: Neck::default(),
         model: None,
     };
-    let material = &material.walked(&standing);
+    let material = &standing.walked(material);
     let lap = standing.lap(material);
     let (len, bars) = (lap.len, lap.bars.len());
-    let pass = Pass::music(material, standing, lap, None, false, tempo, &playing);
-    let pass = Arc::new(pass);
+    let writer = PassWriter {
+        material,
+        standing: &standing,
+        tempo,
+        settings: &settings,
+    };
+    let pass = Arc::new(writer.music(lap, None, false));
     let mut timeline = Timeline::new(Anchor::new(Tick(0), Frame(0), tempo, RATE));
     // What sounds before the first chord of the pass is the pass itself: it goes round.
     timeline.push(pass.clone(), 0, bars);
     timeline.push(pass, 0, bars);
     let ms = |tick: Tick| tick.quarters() * 60_000.0 / tempo.qpm();
-    let cues = target_cues(&steps(&timeline), &counts(&timeline), names, None, &ms);
+    let (steps, counts) = (steps(&timeline), counts(&timeline));
+    let cues = CuePlanner::new(&steps, &counts, &ms).target_cues(names, None);
     for cue in cues.iter().filter(|cue| cue.deadline >= len) {
         let fits = |text: &str, length_ms: &mut dyn FnMut(&str) -> Option<f64>| {
             let length = length_ms(text).unwrap_or(f64::MAX);

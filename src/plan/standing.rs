@@ -1,11 +1,12 @@
 //! The Course: where the player stands in chart and drill, and what comes next. Pure and small: band, page and
 //! voice all follow it, so they cannot disagree.
 
+use super::Material;
 use crate::chart::Lap;
-use crate::display::Phase;
+use crate::drill::Phase;
 use crate::drill::{Advance, Stage};
 use crate::harmony::Harmony;
-use crate::plan::Material;
+use std::sync::Arc;
 
 /// What goes round.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,35 +55,33 @@ impl Standing {
         &material.drill.stages[self.stage.min(last)]
     }
 
+    /// The tune as it comes here: in the stage's key of this round, its chords as long as they last here.
+    pub fn walked(&self, material: &Arc<Material>) -> Arc<Material> {
+        let keys = &self.stage_of(material).keys;
+        let round = self.round(material);
+        let home = material.home().key();
+        let key = home.map(|home| keys.key(home, round, material.seed()));
+        material.varied(key, self.chords_last(material))
+    }
+
     /// Rounds of the stage's cycle before this one; the breath belongs to the round that it ends.
     pub fn round(&self, material: &Material) -> u32 {
-        let cycle = self.stage_of(material).cycle;
-        let passes = (cycle.listen + cycle.sing + cycle.play).max(1);
+        let passes = self.stage_of(material).cycle.passes();
         self.pass.saturating_sub(u32::from(self.breathing)) / passes
     }
 
     /// Passes of this round's playing before this one.
     pub fn played_in_round(&self, material: &Material) -> u32 {
         let cycle = self.stage_of(material).cycle;
-        let before = cycle.listen + cycle.sing;
-        (self.pass % (before + cycle.play).max(1)).saturating_sub(before)
+        (self.pass % cycle.passes()).saturating_sub(cycle.before_playing())
     }
 
     /// What the player is asked to do in this pass.
     pub fn phase(&self, material: &Material) -> Phase {
-        let cycle = self.stage_of(material).cycle;
-        let round = cycle.listen + cycle.sing + cycle.play;
         if self.breathing {
             return Phase::Breathe;
         }
-        if round == 0 {
-            return Phase::Play;
-        }
-        match self.pass % round {
-            at if at < cycle.listen => Phase::Listen,
-            at if at < cycle.listen + cycle.sing => Phase::Sing,
-            _ => Phase::Play,
-        }
+        self.stage_of(material).cycle.phase(self.pass)
     }
 
     /// The bars of the form that this pass goes through.
@@ -111,12 +110,8 @@ impl Standing {
         let mut next = self.clone();
         if !self.breathing {
             next.pass += 1;
-            let round = stage.cycle.listen + stage.cycle.sing + stage.cycle.play;
-            if stage.pulse
-                && stage.cycle.breathe_bars > 0
-                && round > 0
-                && next.pass.is_multiple_of(round)
-            {
+            let round_ends = next.pass.is_multiple_of(stage.cycle.passes());
+            if stage.pulse && stage.cycle.breathe_bars > 0 && round_ends {
                 next.breathing = true;
                 return next;
             }

@@ -1,16 +1,16 @@
 //! The plan as a row of steps: one for each chord (or rest) in the order of playing, with absolute ticks.
 //! Pages and voice read it.
 
-use crate::display::Phase;
+use super::pass::{Pass, PassKind};
+use super::timeline::Timeline;
+use crate::drill::Phase;
 use crate::drill::TargetSet;
-use crate::plan::pass::{Pass, PassKind};
-use crate::plan::timeline::Timeline;
 use crate::time::Tick;
 use std::sync::Arc;
 
 /// One chord of the plan, or a stretch without one.
 #[derive(Debug, Clone)]
-pub struct Step {
+pub struct PlanStep {
     /// Where it starts in the take.
     pub start: Tick,
     /// Where it ends.
@@ -25,7 +25,7 @@ pub struct Step {
     pub places: Vec<Tick>,
 }
 
-impl Step {
+impl PlanStep {
     /// The target set; empty without a chord.
     pub fn set(&self) -> Option<&TargetSet> {
         self.pass.targets.get(self.chord?)
@@ -56,11 +56,11 @@ impl Step {
 }
 
 /// The steps of a plan in order, without gaps.
-pub fn steps(timeline: &Timeline) -> Vec<Step> {
-    let mut steps: Vec<Step> = Vec::new();
+pub fn steps(timeline: &Timeline) -> Vec<PlanStep> {
+    let mut steps: Vec<PlanStep> = Vec::new();
     for segment in timeline.segments() {
         let (start, end) = (segment.start(), segment.end());
-        let step = |chord: Option<usize>, from: Tick, to: Tick, places: Vec<Tick>| Step {
+        let step = |chord: Option<usize>, from: Tick, to: Tick, places: Vec<Tick>| PlanStep {
             start: from,
             end: to,
             pass: segment.pass.clone(),

@@ -1,8 +1,8 @@
 //! The passes in the order of playing, on one line of ticks, and the frames on which they sound.
 
+use super::pass::{Pass, PassKind};
 use crate::chart::LapBar;
-use crate::plan::pass::Pass;
-use crate::time::{Anchor, BAR_NOTES, Bar, Frame, Tick, TimedNote, UsPerQuarter};
+use crate::time::{Anchor, BAR_NOTES, Bar, Frame, Meter, Tick, TimedNote, UsPerQuarter};
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -53,6 +53,20 @@ impl Segment {
             self.from_bar,
             self.to_bar.saturating_sub(1).max(self.from_bar),
         )
+    }
+
+    /// Section and bar (from 1) at a tick; no bar in a count-in.
+    pub fn place_at(&self, tick: Tick) -> (String, Option<u32>) {
+        let form = &self.pass.material.form;
+        let bar = &form.bars[self.pass.lap.bars[self.bar_at(tick)].form_bar];
+        let section = form.section_names[bar.section].clone();
+        let counts = self.pass.kind != PassKind::CountIn;
+        (section, counts.then_some(bar.bar))
+    }
+
+    /// The meter of the bar that `tick` lies in.
+    pub fn meter_at(&self, tick: Tick) -> Meter {
+        self.pass.lap.bars[self.bar_at(tick)].meter
     }
 
     /// The bars it plays.
@@ -211,16 +225,19 @@ impl Timeline {
         anchor.tick(frame)
     }
 
+    /// Where the bars begin, in order.
+    pub fn bar_lines(&self) -> impl Iterator<Item = Tick> {
+        let lines = |segment: &'_ Segment| -> Vec<Tick> {
+            let bars = segment.from_bar..segment.to_bar;
+            bars.map(|bar| segment.bar_start(bar)).collect()
+        };
+        self.segments.iter().flat_map(lines)
+    }
+
     /// The first bar line at or after `tick`; the plan's end if there is none.
     pub fn bar_line(&self, tick: Tick) -> Tick {
-        let lines = self
-            .segments
-            .iter()
-            .flat_map(|s| s.bars().map(|(bar, _)| s.bar_start(bar)));
-        lines
-            .into_iter()
-            .find(|start| *start >= tick)
-            .unwrap_or_else(|| self.end())
+        let line = self.bar_lines().find(|start| *start >= tick);
+        line.unwrap_or_else(|| self.end())
     }
 
     /// The bars from `from` (a bar that contains it included) on, as the player takes them. `last` marks

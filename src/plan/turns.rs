@@ -5,16 +5,10 @@
 //! page turns on a beat, never within 200 ms of a place nor in the last 150 ms before a change; the set that
 //! is to be played next is the large one, and two that are both still needed are equal.
 
-mod units;
-
-pub use self::units::{Unit, units};
+use super::page_units::{AHEAD_MS, PLACE_GUARD_MS, Unit};
 use crate::display::Large;
 use crate::time::Tick;
 
-/// The least time a set stands on the page before its change, besides two beats.
-pub const AHEAD_MS: f64 = 1200.0;
-/// The page does not turn this near to a place.
-const PLACE_GUARD_MS: f64 = 200.0;
 /// The page does not turn this shortly before a change.
 const CHANGE_GUARD_MS: f64 = 150.0;
 

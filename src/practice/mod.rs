@@ -1,18 +1,46 @@
-//! The core: events in, effects out; the Course, gestures, judging.
+//! What is: events in, effects out.
 //!
-//! `Core` is the only thing that decides. It is fed with stamped events and asked for nothing else; it answers
-//! with effects. Inside, one way leads from what is practised to what happens: `Material` (chart and drill,
-//! worked out) -> `Standing` (where the player stands) -> `Pass` (one pass written out) -> `Timeline` (passes
-//! on one line of ticks) -> steps, page turns and cues, all read off the same line, so that band, page and
-//! voice cannot disagree.
+//! The [`Core`] is the only thing that decides. It is fed with stamped events and asked for nothing else; it answers with
+//! effects. Its state has four parts. The `Session` is what is practised and how; the `Running` take is what plays, and only
+//! exists while it does; the `Board` is what else stands on the page; the `Voice` knows the cues on their way. Pages and
+//! lines of the event log are made from a `View` of all that, which cannot change it.
+//!
+//! A plan that plays is changed in one way (`Core::change`), a take begins to sound in one way (`Core::launch`).
+//!
+//! Promise: pure; it decides by stamps alone, so that the daemon and the offline renderer come to the same music.
 
-mod clocked;
-mod core;
-mod doing;
 mod event;
-mod show;
-mod summary_words;
-mod tuning;
+mod settings;
 
-pub use self::core::{ACTION_DELAY_MS, ClockStatus, Core, CoreStatus, Library, Settings, Spoken};
+mod armed;
+mod asked;
+mod board;
+mod clock_link;
+mod finding;
+mod running;
+mod session;
+mod tuner;
+mod voice;
+
+mod page;
+mod slots;
+mod summary_words;
+mod task;
+mod telling;
+mod view;
+
+mod acts;
+mod change;
+mod core;
+mod due;
+mod handle;
+mod listening;
+mod mastered;
+mod places;
+mod speaking;
+mod transport;
+
+pub use self::core::{Core, CoreStatus};
+pub use clock_link::ClockStatus;
 pub use event::{Effect, Event, EventKind, Record, Recorded, Replay, Saved, Saying};
+pub use settings::{ACTION_DELAY_MS, Library, Settings, Spoken};

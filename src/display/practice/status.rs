@@ -2,7 +2,8 @@
 
 use super::super::bitmap::{Area, Bitmap};
 use super::super::glyphs::{Align, Type, draw_fit, draw_in, shorten};
-use super::super::page::{Phase, PracticePage, tempo_parts};
+use super::super::page::{PracticePage, tempo_parts};
+use crate::drill::Phase;
 
 /// A text that must be shortened is worth its place from so many letters on.
 const LEAST_LETTERS: i32 = 10;

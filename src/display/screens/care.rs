@@ -5,7 +5,8 @@
 //! title that stands for a season is seen for ever after.
 
 use super::super::bitmap::Bitmap;
-use super::super::page::{Page, Phase};
+use super::super::page::Page;
+use crate::drill::Phase;
 use std::time::{Duration, Instant};
 
 /// How bright a screen is.

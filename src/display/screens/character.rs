@@ -349,7 +349,7 @@ mod tests {
             section: "A".into(),
             stage: "thirds".into(),
             places: String::new(),
-            phase: crate::display::Phase::Play,
+            phase: crate::drill::Phase::Play,
             bar: 3,
             bars: 8,
             beats_to_change: 4,

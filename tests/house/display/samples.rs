@@ -1,8 +1,9 @@
 //! Sample pages of an invented tune.
 
 use underfoot::display::{
-    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, Phase, PracticePage, SetOnPage,
+    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
 };
+use underfoot::drill::Phase;
 
 fn set(words: &[&str]) -> SetOnPage {
     SetOnPage {

@@ -117,7 +117,7 @@ fn a_stage_walks_through_the_keys() {
         let mut standing = Standing::first();
         let mut tonics = Vec::new();
         for _ in wanted.split(' ') {
-            material = material.walked(&standing);
+            material = standing.walked(&material);
             let last = material.contexts.last().unwrap();
             assert_eq!(last.function.as_deref(), Some("I"));
             assert_eq!(material.home_key(), "C major".parse().ok());

@@ -1,0 +1,90 @@
+//! What waits for its moment: asked for by foot, shown, called off, put on top of the plan.
+
+use super::session::Session;
+use super::settings::Settings;
+use crate::foot::Action;
+use crate::plan::course::Course;
+use crate::plan::cursor::Cursor;
+use crate::time::Tick;
+
+/// Actions that wait for their moment.
+#[derive(Debug, Clone)]
+pub(super) struct Armed {
+    /// One after the other; never empty.
+    pub actions: Vec<Action>,
+    /// The bar line on which they happen.
+    pub cut: Tick,
+    /// What would come there without them.
+    pub instead_of: Cursor,
+    /// What comes there now.
+    pub target: Cursor,
+    /// The plan without them, to go back to.
+    pub before: Course,
+    /// Who asked for them.
+    pub asked: Asked,
+    /// From here on there is no way back to that plan: the ending that leads on has begun. `None`: there is always one.
+    pub firm_from: Option<Tick>,
+}
+
+/// Who asked for what is armed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Asked {
+    /// The foot.
+    ByFoot,
+    /// Nobody: the stage is secure. It is an offer, which gives way to whatever the foot asks for.
+    ByItself,
+}
+
+impl Armed {
+    /// Whether its bars were chosen at the press, not by where the section ends.
+    pub fn is_spot(&self) -> bool {
+        matches!(
+            self.actions[..],
+            [Action::ThisSpot | Action::SectionFromHere]
+        )
+    }
+
+    /// Whether the take ends with it.
+    pub fn is_last_time(&self) -> bool {
+        self.actions.last() == Some(&Action::LastTime)
+    }
+
+    /// Whether there is no way back at `at` to the plan without it.
+    pub fn is_firm(&self, at: Tick) -> bool {
+        self.firm_from.is_some_and(|from| at >= from)
+    }
+
+    /// Works out where the actions lead, one after the other.
+    pub fn aim(&mut self, session: &Session, settings: &Settings) {
+        if self.is_spot() {
+            return;
+        }
+        let steps = self.actions.iter();
+        self.target = steps.fold(self.instead_of.clone(), |base, action| {
+            session.target_of(*action, &base, settings)
+        });
+    }
+}
+
+/// Adds an action to those that are armed. The opposite of the last one takes it back; one that can only be on
+/// or off is taken back by itself; a move takes the last time back.
+pub(super) fn add(actions: &mut Vec<Action>, action: Action) {
+    use Action::{
+        LastTime, ListenBack, NextSection, NextStage, PreviousSection, PreviousStage, WholeForm,
+    };
+    let last = actions.last().copied();
+    let takes_back = match action {
+        NextStage => last == Some(PreviousStage),
+        PreviousStage => last == Some(NextStage),
+        NextSection => last == Some(PreviousSection),
+        PreviousSection => last == Some(NextSection),
+        WholeForm | ListenBack | LastTime => last == Some(action),
+        _ => false,
+    };
+    if takes_back {
+        actions.pop();
+        return;
+    }
+    actions.retain(|armed| *armed != LastTime);
+    actions.push(action);
+}

@@ -1,0 +1,275 @@
+//! What is due when: gestures and the agenda of the take, served in the order of time.
+
+use super::core::Core;
+use super::event::{Effect, Recorded};
+use super::page::is_grouped;
+use super::running::HeldChord;
+use super::settings::EDGE_SLACK_MS;
+use super::telling::page_record;
+use crate::foot::{Action, FootState, Gesture, GestureKind, Moment};
+use crate::plan::agenda::Due;
+use crate::plan::landmarks::section_end;
+use crate::plan::pass::PassKind;
+use crate::plan::steps::PlanStep;
+use crate::plan::turns::PageTurn;
+use crate::time::{Frame, Tick};
+
+impl Core {
+    /// Serves gestures and everything due up to `frame`, in the order of time.
+    pub(super) fn run_until(&mut self, frame: Frame) {
+        // Gestures are decided a little behind now: an edge that was slow to arrive still counts by its stamp.
+        let certain = frame.minus_ms(EDGE_SLACK_MS, self.settings.rate);
+        for gesture in self.feet.gestures.until(certain) {
+            self.run_take(Frame(gesture.at.0.min(frame.0)));
+            self.gesture(gesture);
+        }
+        self.run_take(frame);
+        let menu = self.board.menu.as_ref();
+        if menu.is_some_and(|menu| menu.is_idle(frame, self.settings.rate)) {
+            self.board.menu = None;
+            self.bind_switches();
+            self.refresh();
+        }
+    }
+
+    /// Time goes on; while the audio server is gone it stands still.
+    fn advance(&mut self, frame: Frame) {
+        if self.board.no_sound.is_none() {
+            self.now = Frame(self.now.0.max(frame.0));
+        }
+    }
+
+    fn run_take(&mut self, frame: Frame) {
+        self.advance(frame);
+        while self.board.no_sound.is_none() {
+            let now = self.now;
+            let Some(running) = self.running_mut() else {
+                break;
+            };
+            match running.plan.due(running.plan.tick(now)) {
+                Some((at, due)) => self.serve(at, due),
+                None => break,
+            }
+        }
+    }
+
+    fn serve(&mut self, at: Tick, due: Due) {
+        match due {
+            Due::Bar => self.bar_begins(at),
+            Due::Step(step) => self.step_begins(at, &step),
+            Due::Turn(turn) => self.page_turns(at, turn),
+            Due::Count if self.board.message.is_none() && self.board.menu.is_none() => {
+                self.refresh();
+            }
+            Due::Count => {}
+            Due::Cue(cue) => self.hand_over_cue(cue),
+        }
+    }
+
+    fn bar_begins(&mut self, at: Tick) {
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        if running.plan.course.ends && at >= running.plan.timeline().end() {
+            return;
+        }
+        if let Some(landed) = running.armed.take_if(|armed| armed.cut <= at) {
+            self.session.take_along(landed.target.brings);
+        }
+        let super::running::State::Playing(running) = &mut self.state else {
+            return;
+        };
+        let session = &self.session;
+        running.plan.go_on(at, session.tempo, &session.passes);
+        self.announce_coming_stage(at);
+        let super::running::State::Playing(running) = &mut self.state else {
+            return;
+        };
+        if let Some(more) = running.plan.top_up(at, &mut self.sent.bar_ids) {
+            self.out.push(Effect::Audio(more));
+        }
+        let Some(segment) = running.plan.segment_at(at) else {
+            return;
+        };
+        let (pass, begins) = (segment.pass.clone(), segment.start() == at);
+        let form_bar = pass.lap.bars[segment.bar_at(at)].form_bar;
+        // A change of tempo within a pass begins no other.
+        let from_top = segment.from_bar == 0;
+        if begins && pass.kind != PassKind::CountIn {
+            self.session.standing = pass.standing.clone();
+            self.session.material = pass.material.clone();
+            self.practised.passes += u32::from(pass.kind != PassKind::Breathe && from_top);
+            self.reload_landed();
+        }
+        self.record(at, Recorded::Bar);
+        self.ask_for_bar(at);
+        if pass.kind != PassKind::CountIn {
+            self.tell_what_begins(at, form_bar);
+            if begins {
+                self.bind_switches();
+            }
+        }
+    }
+
+    /// New charts have begun to sound.
+    fn reload_landed(&mut self) {
+        let super::running::State::Playing(running) = &mut self.state else {
+            return;
+        };
+        let material = &self.session.material;
+        let landed = running
+            .reload
+            .take_if(|reload| material.comes_from(&reload.material));
+        if let Some(brings) = landed.and_then(|reload| reload.brings) {
+            self.session.tempo = brings.tempo;
+        }
+    }
+
+    /// Tells of the section, the key and the stage that begin with a bar.
+    fn tell_what_begins(&mut self, at: Tick, form_bar: usize) {
+        let session = &mut self.session;
+        let form = &session.material.form;
+        let item = form.bars[form_bar].item;
+        let before = session.sounded_item.replace(item);
+        // The going-on ending belongs to another item of the form, but it is the same section.
+        let is_top = form.bars[form_bar].bar == 1;
+        let goes_on = before.is_some_and(|before| form.section_of(before) == form.section_of(item));
+        if before != Some(item) && (is_top || !goes_on) {
+            self.record(at, Recorded::Section);
+            self.save();
+        }
+        let material = &self.session.material;
+        let (key, title) = (material.key(), material.drill.title.clone());
+        let key = key.map(|key| key.to_string());
+        let known = std::mem::replace(&mut self.told.key, key.clone());
+        if known.is_some() && known != key {
+            let what = Recorded::Change {
+                what: "key",
+                index: None,
+                value: key.unwrap_or_default(),
+            };
+            self.record(at, what);
+        }
+        let stage = (self.session.standing.stage, title);
+        if self.told.stage.as_ref() != Some(&stage) {
+            self.told.stage = Some(stage);
+            self.record(at, Recorded::Stage);
+            self.save();
+        }
+    }
+
+    fn step_begins(&mut self, at: Tick, step: &PlanStep) {
+        let Some(form_chord) = step.form_chord() else {
+            return;
+        };
+        let context = step.pass.context(step.chord.unwrap_or(0));
+        let value = context.map(|context| context.harmony.to_string());
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        let held = (step.pass.kind == PassKind::Held).then_some(HeldChord {
+            form_chord,
+            since: at,
+        });
+        // A chord that is struck again is no other.
+        let is_held = |before: HeldChord| held.is_some() && before.form_chord == form_chord;
+        if running.held.is_some_and(is_held) {
+            return;
+        }
+        running.held = held;
+        let what = Recorded::Change {
+            what: "chord",
+            index: Some(form_chord),
+            value: value.unwrap_or_default(),
+        };
+        // A cell of a group is inverted with its chord.
+        let is_cell = is_grouped(&running.plan);
+        self.record(at, what);
+        if is_cell {
+            self.refresh();
+        }
+    }
+
+    fn page_turns(&mut self, at: Tick, turn: PageTurn) {
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        running.plan.page.shown = Some(turn);
+        // A chord out of time that goes on is the page that stands already.
+        let goes_on = running.held.is_some_and(|held| held.since < at);
+        self.refresh();
+        if !goes_on {
+            self.record(at, page_record(&self.view()));
+        }
+    }
+
+    /// Does what a gesture means.
+    pub(super) fn gesture(&mut self, gesture: Gesture) {
+        self.advance(gesture.at);
+        let from_rest = self.held_from_rest(&gesture);
+        let state = self.foot_state_at(gesture.at);
+        let map = &self.settings.map;
+        let action = from_rest.or_else(|| map.lookup(state, gesture.switch, gesture.kind));
+        let stamp = match gesture.kind {
+            GestureKind::Press => gesture.pressed,
+            _ => gesture.at,
+        };
+        let what = Recorded::Foot {
+            switch: gesture.switch,
+            gesture: gesture.kind.name(),
+            action: action.map_or("", Action::name).to_string(),
+            moment: action.map_or("", |action| self.moment(action).name()),
+            applied: action.map(|action| self.applied(action, stamp)),
+        };
+        self.record_on(stamp, what);
+        // A press leads back from tuning, or clears a message; it should not also start the band.
+        let was_tuning = self.is_tuning() && action != Some(Action::Tune);
+        if was_tuning {
+            self.board.tuner = None;
+        }
+        if was_tuning || self.board.message.take().is_some() {
+            return self.refresh();
+        }
+        let Some(action) = action else { return };
+        if action == Action::Start && self.running().is_none() {
+            self.feet.began_by = Some((gesture.switch, gesture.pressed));
+        }
+        if from_rest.is_some() {
+            self.stop(stamp);
+        }
+        self.act(action, stamp);
+    }
+
+    /// One switch: its press starts at once. Held on, it means what it would have meant at rest, whatever has
+    /// begun by then.
+    fn held_from_rest(&self, gesture: &Gesture) -> Option<Action> {
+        let began = self.feet.began_by == Some((gesture.switch, gesture.pressed));
+        let held = began && gesture.kind == GestureKind::Hold && self.running().is_some();
+        let map = &self.settings.map;
+        let at_rest = || map.lookup(FootState::Stopped, gesture.switch, gesture.kind);
+        held.then(at_rest).flatten()
+    }
+
+    /// When an action takes effect. Out of time there is no section to wait for.
+    fn moment(&self, action: Action) -> Moment {
+        match action {
+            Action::NextStage | Action::PreviousStage if self.is_held() => Moment::Now,
+            _ => action.moment(),
+        }
+    }
+
+    /// The frame on which an action given on `stamp` will take effect.
+    fn applied(&self, action: Action, stamp: Frame) -> Frame {
+        let earliest = self.earliest(stamp);
+        let Some(running) = self.running() else {
+            return earliest;
+        };
+        let plan = &running.plan;
+        let from = plan.tick(earliest);
+        match self.moment(action) {
+            Moment::Now => earliest,
+            Moment::NextBar => plan.frame(plan.timeline().bar_line(from)),
+            Moment::SectionEnd => plan.frame(section_end(plan.timeline(), from)),
+        }
+    }
+}

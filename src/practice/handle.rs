@@ -1,0 +1,88 @@
+//! Events in, effects out. It decides by stamps alone, never by when an event happened to arrive, so the daemon and the
+//! offline renderer come to the same music.
+
+use super::core::Core;
+use super::event::{Effect, Event, EventKind};
+use super::mastered::ClockNews;
+use super::settings::EDGE_SLACK_MS;
+use crate::audio::Notice;
+use crate::device::DeviceState;
+use crate::time::Frame;
+
+impl Core {
+    /// Takes an event in and appends what is to be done to `effects`. Events must come in the order of their
+    /// stamps, but for edges, which may be a little behind: they count by their own stamp.
+    pub fn handle(&mut self, event: Event, effects: &mut Vec<Effect>) {
+        let at = Frame(event.at.0.max(self.now.0));
+        self.run_until(at);
+        match event.what {
+            EventKind::Edge(edge) => {
+                for gesture in self.feet.gestures.edge(edge) {
+                    self.gesture(gesture);
+                }
+            }
+            EventKind::Act(action) => self.act(action, event.at),
+            EventKind::Begin { at } => {
+                self.begin(at);
+                self.bind_switches();
+            }
+            EventKind::Notice(notice) => self.notice(notice),
+            EventKind::AudioLost { why } => self.audio_lost(why),
+            EventKind::AudioBack { rate, at } => self.audio_back(at, rate),
+            EventKind::Reload(library) => self.reload(*library),
+            EventKind::Device { name, state } => {
+                self.board.device(&name, state == DeviceState::Present);
+                self.refresh();
+            }
+            EventKind::Message { title, lines } => {
+                self.board.message = Some((title, lines));
+                self.refresh();
+            }
+            EventKind::Heard(told) => self.heard(told),
+            EventKind::Tick => {}
+        }
+        self.judge_due();
+        self.go_on_when_found();
+        self.keep_home();
+        effects.append(&mut self.out);
+    }
+
+    /// When the core wants to be called at the latest, if a gesture is waiting.
+    pub fn next_deadline(&self) -> Option<Frame> {
+        let certain = self.feet.gestures.next_deadline()?;
+        Some(Frame(
+            certain.plus_ms(EDGE_SLACK_MS, self.settings.rate).0 + 1,
+        ))
+    }
+
+    fn notice(&mut self, notice: Notice) {
+        match notice {
+            Notice::CueStarted {
+                cue,
+                form,
+                frame,
+                end,
+            } => self.cue_started(cue, form, frame, end),
+            Notice::CueSkipped { cue, .. } => self.cue_skipped(cue),
+            Notice::Ended { frame } => self.ended(frame),
+            Notice::ClockBegan { frame, tick, home } => self.begun_by_clock(frame, tick, home),
+            Notice::Clock {
+                frame,
+                source,
+                state,
+                tick,
+                tempo,
+                scatter_us,
+                lost,
+            } => self.clock_told(ClockNews {
+                frame,
+                source,
+                state,
+                beat: (tick, tempo),
+                scatter_us,
+                lost,
+            }),
+            _ => {}
+        }
+    }
+}

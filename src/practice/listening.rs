@@ -1,0 +1,369 @@
+//! What is heard: notes beside what was asked for, passes judged and told, chords out of time that go on when they were
+//! right.
+
+use super::armed::Asked;
+use super::asked::Asking;
+use super::core::Core;
+use super::event::{Effect, Record, Recorded};
+use super::finding::{Finding, MeantNote};
+use super::running::OnTop;
+use super::settings::Spoken;
+use super::summary_words;
+use crate::drill::{Advance, Stage};
+use crate::foot::Action;
+use crate::fretboard::fewest_positions;
+use crate::judging::{
+    Advice, Choice, Chorus, ChorusPart, EarEvent, Easier, Judged, JudgedPass, NoteName, Outcome,
+    PassRecord, PassResult, Reentry, Target, Verdict, Weighed, missed_when_first_played,
+    names_over,
+};
+use crate::plan::missed::Missed;
+use crate::speech::PhraseSet;
+use crate::time::{Frame, Tick};
+
+/// The steps of the tempo by ear, in quarter notes a minute: common practice of teachers, no source.
+const QUICKER_QPM: f64 = 4.0;
+const SLOWER_QPM: f64 = -8.0;
+
+impl Core {
+    /// Takes in what the ear tells.
+    pub(super) fn heard(&mut self, told: EarEvent) {
+        if let EarEvent::Reading { hz } = told {
+            let (is_tuning, a4_hz) = (self.is_tuning(), self.settings.a4_hz);
+            let tuner = self.board.tuner.as_mut().filter(|_| is_tuning);
+            if tuner.is_some_and(|tuner| tuner.heard(hz, a4_hz)) {
+                self.refresh();
+            }
+            return;
+        }
+        self.heard.sounded(told);
+        if self.is_held() && self.session.stage().advance == Advance::Right {
+            let rate = self.settings.rate;
+            let running = self.running_mut();
+            let meant = running.and_then(|running| running.finding.heard(told, rate));
+            let sure = self.settings.rules.confidence;
+            if let Some(note) = meant.filter(|note| note.confidence >= sure) {
+                self.heard_out_of_time(note);
+            }
+        }
+    }
+
+    /// A bar begins: what falls into it is asked for from now on, on the frames where it sounds.
+    pub(super) fn ask_for_bar(&mut self, at: Tick) {
+        let Some(running) = self.running() else {
+            return;
+        };
+        let line = running.plan.timeline();
+        let Some(here) = line.segment_at(at) else {
+            return;
+        };
+        let asking = Asking {
+            line,
+            rate: self.settings.rate,
+            take: running.number,
+        };
+        let bar = here.bar_at(at);
+        let until = here.bar_start(bar + 1).min(here.end());
+        let bars = here.pass.standing.form_bars(&here.pass.material).len();
+        let (asked, back) = (asking.in_bar(at, until), asking.band_back_at(at, here));
+        let (key, begins) = (asking.key(here), line.frame(here.start()));
+        back.into_iter().for_each(|record| self.heard.ask(record));
+        self.heard.end_before(key, begins);
+        asked.into_iter().for_each(|record| self.heard.ask(record));
+        self.heard.bar_comes(key, bar, bars);
+    }
+
+    /// Judges the passes that are over and heard.
+    pub(super) fn judge_due(&mut self) {
+        while let Some(done) = self.heard.judge_due(self.now, &self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    /// Judges all that is over; the audio clock is gone.
+    pub(super) fn judge_now(&mut self) {
+        while let Some(done) = self.heard.judge_now(&self.settings.rules) {
+            self.tell(done);
+        }
+    }
+
+    /// Out of time the ear decides when it goes on.
+    fn heard_out_of_time(&mut self, note: MeantNote) {
+        let Some(running) = self.running() else {
+            return;
+        };
+        let plan = &running.plan;
+        let Some(segment) = plan.segment_at(plan.tick(self.now)) else {
+            return;
+        };
+        let pass = &segment.pass;
+        let looks_for = running.finding.looks_for();
+        let notes = pass.targets.first().map_or(&[][..], |set| &set.notes[..]);
+        let want = looks_for.and_then(|index| notes.get(index));
+        let context = pass.context(0);
+        let (Some(want), Some(context)) = (want, context) else {
+            return;
+        };
+        let Some(root) = context.root() else { return };
+        let is_right = note.midi % 12 == want.midi % 12;
+        let outcome = match is_right {
+            true => Outcome::Right,
+            false => Outcome::Wrong,
+        };
+        let chord = pass.lap.chords.first().map_or(0, |chord| chord.form_chord);
+        let verdict = Verdict {
+            target: looks_for,
+            want: Some(NoteName {
+                degree: want.degree,
+                pitch: want.pitch,
+            }),
+            got: Some(names_over(context, root)[usize::from(note.midi % 12)]),
+            ..Verdict::blank(chord, 0.0, outcome)
+        };
+        let whole = notes.len();
+        let what = Recorded::Verdict(Box::new(verdict), Some(note.onset));
+        self.record_on(note.onset, what);
+        let (times, rate) = (self.session.stage().passes.max(1), self.settings.rate);
+        if let Some(running) = self.running_mut().filter(|_| is_right) {
+            running.finding.found(note, whole, times, rate);
+        }
+    }
+
+    /// What was right has rung: the next chord.
+    pub(super) fn go_on_when_found(&mut self) {
+        let now = self.now;
+        let running = self.running_mut();
+        let Some(running) = running.filter(|running| running.finding.goes_on_by(now)) else {
+            return;
+        };
+        running.finding = Finding::default();
+        if self.is_held() {
+            self.next_held(Action::NextStage, now);
+            self.bind_switches();
+            self.acknowledge();
+        }
+    }
+
+    /// Tells of a pass that was judged: its verdicts, how the chorus went, the summary in the breath.
+    fn tell(&mut self, done: JudgedPass) {
+        let record = &done.record;
+        self.tell_reentries(record, &done.reentries);
+        match done.result {
+            PassResult::Chosen(choice) => self.tell_choice(record, choice),
+            PassResult::Rested => {}
+            PassResult::Judged {
+                judged,
+                heard,
+                notes,
+            } => {
+                self.tell_verdicts(record, &judged, &heard);
+                self.weigh(record, &judged, notes);
+            }
+        }
+        self.say_summary();
+        self.refresh();
+    }
+
+    /// The verdicts on a pass, each where its note was asked for.
+    fn tell_verdicts(&mut self, record: &PassRecord, judged: &Judged, heard: &[Option<Frame>]) {
+        for (verdict, heard) in judged.verdicts.iter().zip(heard) {
+            if let Some(target) = record.target_of(verdict) {
+                let at = Frame(0).plus_ms(verdict.at_ms, self.settings.rate);
+                let what = Recorded::Verdict(Box::new(verdict.clone()), *heard);
+                self.record_heard(record, target, at, what);
+            }
+        }
+    }
+
+    /// Weighs a pass, if it was a whole chorus that counts, and does what it asks for with the one before.
+    fn weigh(&mut self, record: &PassRecord, judged: &Judged, notes: usize) {
+        let (chorus, advice) = self.advice(record, judged, notes);
+        let what = Recorded::Judged {
+            targets: judged.targets().count(),
+            right: judged.targets().filter(|v| v.is_right()).count(),
+            offset_ms: judged.offset_ms,
+            tuning_cents: judged.tuning_cents,
+            chorus,
+            ready: advice == Some(Advice::Ready),
+        };
+        if let (Some(last), Some(ends)) = (record.targets.last(), record.ends) {
+            self.record_heard(record, last, ends, what);
+        }
+        self.name_missed(record, judged);
+        self.summary.add(record, judged);
+        if matches!(chorus, Some(Chorus::Clean | Chorus::Fair)) {
+            self.summary.withdraw_offer();
+        }
+        match advice {
+            Some(Advice::Ready) => self.go_on_when_ready(record),
+            Some(Advice::Easier) => self.offer_easier(record),
+            None => {}
+        }
+    }
+
+    fn advice(
+        &mut self,
+        record: &PassRecord,
+        judged: &Judged,
+        notes: usize,
+    ) -> (Option<Chorus>, Option<Advice>) {
+        let mut stages = self.session.material.drill.stages.iter();
+        let stage = stages.find(|stage| stage.name == record.stage);
+        let Some(stage) = stage.filter(|stage| counts(stage, record)) else {
+            return (None, None);
+        };
+        let Some(weighed) = Weighed::new(stage, judged, notes) else {
+            return (None, None);
+        };
+        let chorus = weighed.chorus;
+        let had_its_passes = record.pass >= stage.passes;
+        let part = ChorusPart {
+            stage: record.stage.clone(),
+            looping: record.looping.clone(),
+            tune: record.tune.clone(),
+        };
+        let advice = self.readiness.add(part, weighed, had_its_passes);
+        (Some(chorus), advice)
+    }
+
+    /// The stage is secure: where it wants that, the next one is armed as if the foot had asked for it, to be seen and
+    /// called off.
+    fn go_on_when_ready(&mut self, record: &PassRecord) {
+        if !self.goes_on_as_in(record) {
+            return;
+        }
+        let stage = self.session.stage();
+        let is_last = self.session.standing.stage + 1 >= self.session.material.drill.stages.len();
+        let is_free = self
+            .running()
+            .is_some_and(|running| running.armed.is_none());
+        let (wants, by_ear) = (
+            stage.advance == Advance::Ready && !is_last,
+            stage.tempo_by_ear,
+        );
+        // One thing at a time: the next stage, or the tempo.
+        if wants && is_free {
+            let next = OnTop::Actions(vec![Action::NextStage], Asked::ByItself);
+            self.change(self.now, |_| next);
+            self.acknowledge();
+        } else if by_ear && !wants {
+            self.tempo_by(QUICKER_QPM, self.now);
+            self.acknowledge();
+        }
+    }
+
+    /// Whether what sounds now goes on from a pass: the foot has changed nothing since.
+    fn goes_on_as_in(&self, record: &PassRecord) -> bool {
+        let (session, key) = (&self.session, &record.key);
+        let standing = &session.standing;
+        let same_stage = (key.take, key.stage) == (self.practised.takes, standing.stage);
+        let same_tune =
+            standing.looping == record.looping && session.material.tune() == record.tune;
+        same_stage && same_tune && standing.longer == 1 && standing.pass >= key.pass
+    }
+
+    /// Two rough choruses: slower where the stage wants that; else what would be easier stands in the breath.
+    fn offer_easier(&mut self, record: &PassRecord) {
+        let by_ear = self.session.stage().tempo_by_ear;
+        if by_ear && !self.is_driven() && self.goes_on_as_in(record) {
+            self.tempo_by(SLOWER_QPM, self.now);
+            return self.acknowledge();
+        }
+        let easier = match (self.is_driven(), self.session.standing.stage) {
+            (false, 0) => Easier::Slower,
+            (false, _) => Easier::SlowerOrStageBefore,
+            (true, 0) => Easier::LongerChords,
+            (true, _) => Easier::StageBefore,
+        };
+        self.summary.offer(record, easier);
+    }
+
+    /// What was missed when a stage was first played is named again in the pass after it.
+    fn name_missed(&mut self, record: &PassRecord, judged: &Judged) {
+        let missed = missed_when_first_played(&self.session.material.drill, record, judged);
+        let now = self.tick_now();
+        let running = self.running_mut();
+        let running = running.filter(|running| running.number == record.key.take);
+        if let (Some((stage, pass, chords)), Some(now), Some(running)) = (missed, now, running) {
+            let missed = Missed {
+                stage,
+                pass,
+                chords,
+            };
+            running.plan.name_missed(missed, now);
+        }
+    }
+
+    fn tell_reentries(&mut self, record: &PassRecord, reentries: &[Reentry]) {
+        for reentry in reentries {
+            let frame = Frame(0).plus_ms(reentry.at_ms, self.settings.rate);
+            self.record_pass(record, frame, Recorded::Reentry(*reentry));
+        }
+        self.summary.come_back(record, reentries);
+    }
+
+    fn tell_choice(&mut self, record: &PassRecord, mut choice: Choice) {
+        choice.positions = fewest_positions(&self.settings.neck, &choice.keys);
+        self.summary.choose(record, choice.clone());
+        let frame = record.ends.unwrap_or(self.now);
+        self.record_pass(record, frame, Recorded::Choice(Box::new(choice)));
+    }
+
+    /// In the breath, if wished, in one sentence: where it ends before the next notes are named.
+    fn say_summary(&mut self) {
+        let is_silent = !self.settings.spoken_summary || self.settings.spoken == Spoken::Asked;
+        if is_silent || self.heard.is_waiting() || !self.session.standing.breathing {
+            return;
+        }
+        let (Some(running), Some(now)) = (self.running(), self.tick_now()) else {
+            return;
+        };
+        let plan = &running.plan;
+        let cue = plan.segment_at(now).and_then(|segment| {
+            let (standing, material) = (&segment.pass.standing, &segment.pass.material);
+            let stage = &standing.stage_of(material).name;
+            let summary = self.summary.of_round(stage, standing.round(material))?;
+            let sentence = summary_words::sentence(&summary, self.settings.names)?;
+            let until = plan.count_before(segment.end(), 1)?;
+            plan.announcement(PhraseSet::plain(sentence), now, until)
+        });
+        if let Some(cue) = cue {
+            self.say_in_time(cue);
+        }
+    }
+
+    /// Tells something of a whole pass.
+    fn record_pass(&mut self, record: &PassRecord, frame: Frame, what: Recorded) {
+        let section = self.view().section();
+        self.record_of(record, frame, (None, None, section), what);
+    }
+
+    /// Tells something of a place in a pass.
+    fn record_heard(&mut self, record: &PassRecord, place: &Target, frame: Frame, what: Recorded) {
+        let section = place.section.clone();
+        self.record_of(record, frame, (Some(place.tick), place.bar, section), what);
+    }
+
+    fn record_of(
+        &mut self,
+        record: &PassRecord,
+        frame: Frame,
+        (tick, bar, section): (Option<Tick>, Option<u32>, String),
+        what: Recorded,
+    ) {
+        self.out.push(Effect::Record(Record {
+            frame,
+            tick,
+            bar,
+            section,
+            stage: record.stage.clone(),
+            pass: record.pass,
+            what,
+        }));
+    }
+}
+
+/// Whether a pass says something about its stage: all of it, as the stage wants it, played where the stage is played.
+fn counts(stage: &Stage, record: &PassRecord) -> bool {
+    record.whole && record.as_asked && (!record.sung || stage.cycle.play == 0)
+}

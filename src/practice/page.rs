@@ -1,0 +1,301 @@
+//! What stands on the page: from the practice as it is now to a `Page`.
+
+use super::armed::Armed;
+use super::board::{Done, NowIs};
+use super::slots::{chord_of, slot};
+use super::summary_words;
+use super::task::places_text;
+use super::view::{View, section_name};
+use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage};
+use crate::drill::{PageHelp, Phase};
+use crate::foot::Action;
+use crate::plan::Material;
+use crate::plan::page_units::Unit;
+use crate::plan::pass::{Pass, PassKind};
+use crate::plan::steps::PlanStep;
+use crate::plan::take::TakePlan;
+use crate::plan::turns::PageTurn;
+use crate::time::{PPQ, Tick};
+
+/// The page as it stands.
+pub(super) fn page(view: &View<'_>) -> Page {
+    let board = view.board;
+    if let Some((title, lines)) = &board.message {
+        let (title, lines) = (title.clone(), lines.clone());
+        return Page::Message { title, lines };
+    }
+    if let Some(menu) = &board.menu {
+        let (items, chosen) = menu.lines();
+        return Page::Menu { items, chosen };
+    }
+    match (view.plan(), &board.tuner) {
+        (Some((plan, now)), _) => playing_page(view, plan, now),
+        (None, Some(tuner)) => Page::Tuning(tuner.page(&view.settings.neck, view.settings.names)),
+        (None, None) => resting_page(view),
+    }
+}
+
+fn resting_page(view: &View<'_>) -> Page {
+    let session = view.session;
+    let (stage, section) = (session.stage().name.clone(), view.section());
+    let tempo_qpm = session.tempo.qpm().round() as u32;
+    let dotted_qpm = view.dotted_qpm();
+    if let Some(bar) = view.paused_bar {
+        return Page::Paused {
+            section,
+            stage,
+            bar,
+            tempo_qpm,
+            dotted_qpm,
+        };
+    }
+    let mut notes = states(view);
+    if session.standing.longer > 1 {
+        notes.push(chord_length(&session.material));
+    }
+    Page::Ready {
+        title: session.material.chart.title.clone(),
+        stage,
+        section,
+        tempo_qpm,
+        dotted_qpm,
+        notes,
+    }
+}
+
+/// How long the chords are, in words.
+fn chord_length(material: &Material) -> String {
+    match material.chords_last() {
+        1 => "chords as written".to_string(),
+        times => format!("chords x{times}"),
+    }
+}
+
+fn states(view: &View<'_>) -> Vec<String> {
+    let missing = view.board.missing.iter();
+    let missing = missing.map(|device| format!("{device} lost"));
+    view.board.no_sound.iter().cloned().chain(missing).collect()
+}
+
+fn playing_page(view: &View<'_>, plan: &TakePlan, now: Tick) -> Page {
+    let shown = plan.page.shown.unwrap_or(PageTurn {
+        at: now,
+        unit: 0,
+        large: Large::Next,
+    });
+    let Some(unit) = plan.page.units.get(shown.unit) else {
+        return resting_page(view);
+    };
+    let upper = &plan.steps()[unit.first];
+    // Only the page of notes has room for what is amiss.
+    let sounds = view.board.no_sound.is_none();
+    match upper.pass.kind {
+        PassKind::CountIn if now < unit.end && sounds => count_in_page(view, plan, upper, now),
+        PassKind::Breathe if shown.large == Large::Now && sounds => {
+            let after = plan.steps().get(unit.after);
+            Page::Breathe(breathe_page(view, upper, after, now))
+        }
+        _ => {
+            let page = Box::new(practice_page(view, plan, shown, now));
+            match view.lost_clock {
+                Some(source) => Page::ClockLost {
+                    source: source.name().to_string(),
+                    doing: format!("holding {:.0}", view.session.tempo.qpm()),
+                    below: page,
+                },
+                None => Page::Practice(page),
+            }
+        }
+    }
+}
+
+fn stage_name(step: &PlanStep) -> String {
+    let standing = &step.pass.standing;
+    standing.stage_of(&step.pass.material).name.clone()
+}
+
+fn count_in_page(view: &View<'_>, plan: &TakePlan, upper: &PlanStep, now: Tick) -> Page {
+    let (count, of) = count_at(upper, now);
+    let first = plan.page.units.get(1);
+    Page::CountIn {
+        count,
+        of,
+        first: slot(view.settings, plan, 1, now),
+        chord: first
+            .map(|unit| chord_of(&plan.steps()[unit.first]))
+            .unwrap_or_default(),
+        section: section_name(&view.session.material, &upper.pass.standing),
+        stage: stage_name(upper),
+    }
+}
+
+/// The count that sounds in a step's bar, and how many the bar has.
+fn count_at(step: &PlanStep, now: Tick) -> (u32, u32) {
+    let bars = &step.pass.lap.bars;
+    let within = now - step.origin;
+    let bar = bars.iter().rev().find(|bar| bar.start <= within);
+    bar.or(bars.first()).map_or((1, 4), |bar| {
+        let count = (within - bar.start).0 / bar.meter.count_ticks().0 + 1;
+        (count.max(1) as u32, u32::from(bar.meter.counts()))
+    })
+}
+
+fn breathe_page(
+    view: &View<'_>,
+    upper: &PlanStep,
+    after: Option<&PlanStep>,
+    now: Tick,
+) -> BreathePage {
+    let Pass {
+        lap,
+        standing,
+        material,
+        ..
+    } = &*upper.pass;
+    let begun = |bar: &&crate::chart::LapBar| upper.origin + bar.start <= now;
+    let gone = lap.bars.iter().filter(begun).count();
+    let then = after.map(|step| {
+        let phase = step.pass.standing.phase(&step.pass.material);
+        format!("{}: {}", phase_word(phase), stage_name(step))
+    });
+    let stage = stage_name(upper);
+    let summary = view.summary.of_round(&stage, standing.round(material));
+    let summary = summary.filter(|_| !view.heard.is_waiting());
+    let told = summary.map_or(Vec::new(), |summary| summary_words::lines(&summary));
+    let mut lines = vec![stage];
+    match told.is_empty() {
+        true => lines.push(format!(
+            "section {}",
+            section_name(&view.session.material, standing)
+        )),
+        false => lines.extend(told),
+    }
+    let rest_after = u64::from(view.settings.rest_after_min);
+    if rest_after > 0 && view.minutes >= rest_after {
+        lines.push(format!("{} minutes: rest your hands", view.minutes));
+    }
+    BreathePage {
+        lines,
+        bars_left: (lap.bars.len() - gone.min(lap.bars.len())) as u32 + 1,
+        then: then.unwrap_or_default(),
+    }
+}
+
+/// What the player is asked to do, in a word.
+fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Listen => "listen",
+        Phase::Sing => "sing",
+        Phase::Play => "play",
+        Phase::Breathe => "breathe",
+    }
+}
+
+fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -> PracticePage {
+    let (session, upper, lower) = (view.session, shown.unit, shown.unit + 1);
+    let first = |unit: usize| plan.steps_of(unit).first();
+    let chord = |unit: usize| first(unit).map(chord_of).unwrap_or_default();
+    let sounding = plan.step_at(now);
+    let standing = sounding.map_or(&session.standing, |step| &step.pass.standing);
+    let (section, bar) = view.place_at(now);
+    // Out of time nothing comes that could be counted down to.
+    let is_held = sounding.is_some_and(|step| step.pass.kind == PassKind::Held);
+    let in_time = |value: u32| if is_held { 0 } else { value };
+    let change = plan.step_after(now).map_or(now, |step| step.start);
+    let is_count_in = |step: &&PlanStep| step.pass.kind == PassKind::CountIn;
+    let counting = sounding.filter(is_count_in);
+    PracticePage {
+        now: slot(view.settings, plan, upper, now),
+        next: slot(view.settings, plan, lower, now),
+        large: if is_held { Large::Now } else { shown.large },
+        chord_now: chord(upper),
+        chord_next: chord(lower),
+        section,
+        stage: standing.stage_of(&session.material).name.clone(),
+        places: first(upper + usize::from(shown.large == Large::Next))
+            .map(places_text)
+            .unwrap_or_default(),
+        phase: standing.phase(&session.material),
+        bar: bar.unwrap_or(0),
+        count: counting.map(|step| count_at(step, now).0),
+        bars: sounding.map_or(0, |step| chart_bars(&step.pass)),
+        beats_to_change: in_time(beats_between(plan, now, change)),
+        tempo_qpm: in_time(session.tempo.qpm().round() as u32),
+        dotted_qpm: view.dotted_qpm().filter(|_| !is_held),
+        armed: armed_line(view, plan, now),
+        note: first(lower).and_then(note_of).unwrap_or_default(),
+        states: states(view),
+    }
+}
+
+/// How many bars of the chart a pass goes through: as they are numbered, however often each comes.
+fn chart_bars(pass: &Pass) -> u32 {
+    let times = match pass.kind {
+        PassKind::Music(_) => pass.material.chords_last(),
+        PassKind::CountIn | PassKind::Breathe | PassKind::Held => 1,
+    };
+    pass.lap.bars.len() as u32 / times
+}
+
+/// What is armed; for a moment after a press that arms nothing, what it did.
+fn armed_line(view: &View<'_>, plan: &TakePlan, now: Tick) -> Option<ArmedLine> {
+    let Some(armed) = view.running.and_then(|running| running.armed.as_ref()) else {
+        return view.board.just_done(view.now).map(done_line);
+    };
+    let lines = plan.timeline().bar_lines();
+    let bars = lines.filter(|line| *line > now && *line <= armed.cut);
+    Some(ArmedLine {
+        what: armed_words(armed),
+        when: match bars.count().max(1) {
+            1 => "in 1 bar".to_string(),
+            bars => format!("in {bars} bars"),
+        },
+    })
+}
+
+/// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
+pub(super) fn armed_words(armed: &Armed) -> String {
+    let actions = armed.actions.iter();
+    let last_length = actions.clone().rposition(|one| *one == Action::ChordLength);
+    let word = |(index, action): (usize, &Action)| match action {
+        Action::ChordLength if last_length != Some(index) => None,
+        Action::ChordLength => Some(chord_length(&armed.target.material)),
+        other => Some(other.name().to_string()),
+    };
+    let words: Vec<String> = actions.enumerate().filter_map(word).collect();
+    words.join(", ")
+}
+
+fn done_line(done: &Done) -> ArmedLine {
+    let when = match done.now {
+        NowIs::LevelDb(db) => format!("{db:.0} dB"),
+        NowIs::TempoQpm(qpm) => format!("{qpm:.0}"),
+        NowIs::On(true) => "on".to_string(),
+        NowIs::On(false) => "off".to_string(),
+        NowIs::WhenStopped => "when stopped".to_string(),
+        NowIs::Done => String::new(),
+    };
+    let what = done.action.name().to_string();
+    ArmedLine { what, when }
+}
+
+fn beats_between(plan: &TakePlan, from: Tick, to: Tick) -> u32 {
+    let segment = plan.segment_at(from);
+    let beat = segment.map_or(PPQ, |segment| segment.meter_at(from).count_ticks().0);
+    (((to - from).0 + beat - 1) / beat.max(1)).max(0) as u32
+}
+
+/// The teacher's note; none where the stage hides even the symbol: it would give the chord away.
+fn note_of(step: &PlanStep) -> Option<String> {
+    if step.pass.help.page == PageHelp::Off {
+        return None;
+    }
+    let chord = step.form_chord()?;
+    step.pass.material.form.chords.get(chord)?.note.clone()
+}
+
+/// Whether the page shows cells now, of which the current one must be marked.
+pub(super) fn is_grouped(plan: &TakePlan) -> bool {
+    let is_group = |unit: &Unit| unit.after - unit.first > 1;
+    plan.page.shown.is_some() && plan.page.on_page().any(is_group)
+}

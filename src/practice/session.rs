@@ -1,0 +1,319 @@
+//! What is practised, and how: the chart and the drill, where the player stands in them, tempo, key, parts and level.
+
+use super::event::Saved;
+use super::settings::{Library, Settings};
+use crate::chart::Chart;
+use crate::drill::Stage;
+use crate::foot::Action;
+use crate::harmony::Key;
+use crate::plan::cursor::{Brings, Cursor};
+use crate::plan::pass::PassSettings;
+use crate::plan::{Loop, Material, Standing};
+use crate::time::UsPerQuarter;
+use std::sync::Arc;
+
+/// The slowest and the quickest tempo, in quarter notes a minute.
+const TEMPO_QPM: (f64, f64) = (30.0, 300.0);
+/// The softest and the loudest master level, in dB.
+const MASTER_DB: (f32, f32) = (-60.0, 0.0);
+
+/// What is practised, and how.
+#[derive(Debug)]
+pub(super) struct Session {
+    library: Library,
+    /// Index of the chart in the library.
+    chart: usize,
+    /// The chart and the drill, as they come where the player stands.
+    pub material: Arc<Material>,
+    /// Where the player stands.
+    pub standing: Standing,
+    /// The tempo.
+    pub tempo: UsPerQuarter,
+    /// What the player wants of every pass.
+    pub passes: PassSettings,
+    /// The master level in dB.
+    pub master_db: f32,
+    /// The item of the form that sounded last, where one did.
+    pub sounded_item: Option<usize>,
+}
+
+/// New charts and a new drill on their way into the plan.
+#[derive(Debug, Clone)]
+pub(super) struct Reload {
+    pub material: Arc<Material>,
+    /// Set where the chart that was played is gone, and another takes its place.
+    pub brings: Option<Brings>,
+}
+
+impl Session {
+    /// The start of the library's first chart and drill, or where `saved` says, if it still fits.
+    ///
+    /// # Panics
+    /// When the library has no chart.
+    pub fn new(library: Library, settings: &Settings, saved: Option<&Saved>) -> Session {
+        let of_title = |title: &String| library.charts.iter().position(|c| c.title == *title);
+        let found = saved.and_then(|saved| Some((saved, of_title(&saved.title)?)));
+        let chart = found.map_or(0, |(_, chart)| chart);
+        let mut material = material_of(&library, chart, settings);
+        let mut standing = Standing::first();
+        let mut tempo = chart_tempo(&material.chart, settings);
+        let mut master_db = settings.master_db;
+        if let Some((saved, _)) = found {
+            if let Some(key) = saved.key.as_ref().and_then(|key| key.parse().ok()) {
+                material = material.in_key(key);
+            }
+            standing.stage = saved.stage.min(material.drill.stages.len() - 1);
+            standing = standing.in_section(saved.item.min(material.form.items().saturating_sub(1)));
+            tempo = tempo_of(saved.tempo_qpm);
+            master_db = saved.master_db.clamp(MASTER_DB.0, MASTER_DB.1);
+        }
+        Session {
+            library,
+            chart,
+            material: Arc::new(material),
+            standing,
+            tempo,
+            passes: PassSettings {
+                neck: settings.neck.clone(),
+                seed: settings.seed,
+                muted: Vec::new(),
+                model: None,
+            },
+            master_db,
+            sounded_item: None,
+        }
+    }
+
+    /// The stage that the player stands in.
+    pub fn stage(&self) -> &Stage {
+        self.standing.stage_of(&self.material)
+    }
+
+    /// The present standing as the next thing to play.
+    pub fn here(&self) -> Cursor {
+        Cursor::pass(&self.material, self.standing.clone())
+    }
+
+    /// The top of the section that sounds.
+    pub fn top_of_section(&self) -> Cursor {
+        let mut cursor = self.here();
+        if cursor.standing.breathing {
+            cursor.standing = cursor.standing.next(&self.material);
+        }
+        if cursor.standing.looping == Loop::Form {
+            let item = self.sounded_item.unwrap_or(0);
+            let bars = cursor.standing.form_bars(&self.material);
+            let of_item = |bar: &usize| self.material.form.bars[*bar].item == item;
+            cursor.from_bar = bars.iter().position(of_item).unwrap_or(0);
+        }
+        cursor
+    }
+
+    /// Where an action leads from `base`.
+    pub fn target_of(&self, action: Action, base: &Cursor, settings: &Settings) -> Cursor {
+        let material = &base.material;
+        let standing = Standing {
+            breathing: false,
+            ..base.standing.clone()
+        };
+        let again = Standing {
+            pass: 0,
+            ..standing.clone()
+        };
+        let item = self.item_of(base);
+        let stage = |steps: i32| in_place(base, material, standing.with_stage(material, steps));
+        let whole = |standing: Standing| Cursor {
+            brings: base.brings,
+            ..Cursor::pass(material, standing)
+        };
+        let section = |other: Option<usize>| whole(again.in_section(other.unwrap_or(item)));
+        match action {
+            Action::NextStage => stage(1),
+            Action::PreviousStage => stage(-1),
+            Action::NextSection => section(material.form.next_other_section(item)),
+            Action::PreviousSection => section(material.form.previous_other_section(item)),
+            Action::WholeForm => {
+                let form = Standing {
+                    looping: Loop::Form,
+                    ..again
+                };
+                whole(form.holding_the_chord_of(&standing, material))
+            }
+            Action::StayHere => {
+                let section = standing.in_section(material.home_item(item));
+                whole(section.holding_the_chord_of(&standing, material))
+            }
+            Action::ListenBack => in_place(base, material, again),
+            Action::ChordLength => in_place(base, material, standing.with_longer_chords()),
+            Action::NextKey => match material.a_fourth_on() {
+                Some(moved) => in_place(base, &Arc::new(moved), standing),
+                None => base.clone(),
+            },
+            Action::NextChart => self.next_chart(base, settings),
+            _ => base.clone(),
+        }
+    }
+
+    /// The start of the next chart of the list, in its own tempo.
+    fn next_chart(&self, base: &Cursor, settings: &Settings) -> Cursor {
+        let chart = base.brings.map_or(self.chart, |brings| brings.chart) + 1;
+        let chart = chart % self.library.charts.len();
+        let moved = Arc::new(material_of(&self.library, chart, settings));
+        let tempo = chart_tempo(&moved.chart, settings);
+        let standing = Standing {
+            stage: base.standing.stage,
+            ..Standing::first()
+        };
+        Cursor {
+            brings: Some(Brings { chart, tempo }),
+            ..Cursor::pass(&moved, standing)
+        }
+    }
+
+    /// The form item that sounded before the bar at which `base` would go on.
+    fn item_of(&self, base: &Cursor) -> usize {
+        match &base.standing.looping {
+            Loop::Item(item) => *item,
+            _ => self.sounded_item.unwrap_or(0),
+        }
+    }
+
+    /// Goes to where an action leads: nothing plays.
+    pub fn go_to(&mut self, target: Cursor) {
+        self.take_along(target.brings);
+        self.material = target.material;
+        self.standing = target.standing;
+        self.sounded_item = match self.standing.looping {
+            Loop::Item(item) => Some(item),
+            _ => None,
+        };
+    }
+
+    /// Another chart of the list begins to sound, with its tempo.
+    pub fn take_along(&mut self, brings: Option<Brings>) {
+        if let Some(brings) = brings {
+            self.chart = brings.chart;
+            self.tempo = brings.tempo;
+        }
+    }
+
+    /// The take is over: a section goes round from its first place in the form when the next begins.
+    pub fn rest(&mut self) {
+        self.standing.breathing = false;
+        self.standing.pass = 0;
+        if matches!(self.standing.looping, Loop::Item(_)) {
+            let item = self.sounded_item.unwrap_or(0);
+            self.standing.looping = Loop::Item(self.material.home_item(item));
+        }
+    }
+
+    /// Takes a new library. Key and tempo belong to the player, not to the file: they stay, unless the chart itself is
+    /// gone. `None` where there is no chart in it.
+    pub fn reload(&mut self, library: Library, settings: &Settings) -> Option<Reload> {
+        let title = &self.material.chart.title;
+        let kept = library.charts.iter().position(|c| c.title == *title);
+        let key = self.moved_key().filter(|_| kept.is_some());
+        library.charts.first()?;
+        self.chart = kept.unwrap_or(0);
+        self.library = library;
+        let mut material = material_of(&self.library, self.chart, settings);
+        if let Some(key) = key {
+            material = material.in_key(key);
+        }
+        let brings = Brings {
+            chart: self.chart,
+            tempo: chart_tempo(&material.chart, settings),
+        };
+        Some(Reload {
+            material: Arc::new(material),
+            brings: kept.is_none().then_some(brings),
+        })
+    }
+
+    /// New material takes over while nothing plays.
+    pub fn take_over(&mut self, reload: Reload) {
+        self.standing = reload.fit(&self.standing);
+        self.material = reload.material;
+        if let Some(brings) = reload.brings {
+            self.tempo = brings.tempo;
+        }
+    }
+
+    /// The key that is played, where it is not the chart's own.
+    fn moved_key(&self) -> Option<Key> {
+        let written = &self.library.charts[self.chart];
+        let is_moved = self.material.chart.key != written.key;
+        self.material.home_key().filter(|_| is_moved)
+    }
+
+    /// Sets the tempo, in quarter notes a minute; whether it is another one.
+    pub fn set_tempo(&mut self, qpm: f64) -> bool {
+        let tempo = tempo_of(qpm);
+        std::mem::replace(&mut self.tempo, tempo) != tempo
+    }
+
+    /// The band louder or softer.
+    pub fn level_by(&mut self, step_db: f32) {
+        self.master_db = (self.master_db + step_db).clamp(MASTER_DB.0, MASTER_DB.1);
+    }
+
+    /// The place to come back to at the next start.
+    pub fn saved(&self) -> Saved {
+        let item = match self.standing.looping {
+            Loop::Item(item) => item,
+            _ => 0,
+        };
+        Saved {
+            chart: self.chart,
+            title: self.material.chart.title.clone(),
+            stage: self.standing.stage,
+            item,
+            tempo_qpm: self.tempo.qpm(),
+            key: self.moved_key().map(|key| key.to_string()),
+            master_db: self.master_db,
+        }
+    }
+}
+
+impl Reload {
+    /// The nearest standing that the new material has.
+    pub fn fit(&self, standing: &Standing) -> Standing {
+        let last_item = self.material.form.items().saturating_sub(1);
+        let looping = match &standing.looping {
+            Loop::Item(item) => Loop::Item(*item.min(&last_item)),
+            Loop::Form => Loop::Form,
+            Loop::Spot(_) => Loop::Item(0),
+        };
+        Standing {
+            stage: standing.stage.min(self.material.drill.stages.len() - 1),
+            looping,
+            ..Standing::first()
+        }
+    }
+}
+
+/// The same place in `material`, as another stage or the foot wants the tune.
+fn in_place(base: &Cursor, material: &Arc<Material>, standing: Standing) -> Cursor {
+    let walked = standing.walked(material);
+    let home_bar = base.from_bar / base.material.chords_last() as usize;
+    Cursor {
+        from_bar: home_bar * walked.chords_last() as usize,
+        material: walked,
+        standing,
+        ..base.clone()
+    }
+}
+
+fn material_of(library: &Library, chart: usize, settings: &Settings) -> Material {
+    let chart = library.charts[chart].clone();
+    Material::new(chart, library.drill.clone(), settings.habits.clone()).with_seed(settings.seed)
+}
+
+fn tempo_of(qpm: f64) -> UsPerQuarter {
+    UsPerQuarter::from_qpm(qpm.clamp(TEMPO_QPM.0, TEMPO_QPM.1))
+}
+
+/// A chart's own tempo, as quick as the player wants charts.
+fn chart_tempo(chart: &Chart, settings: &Settings) -> UsPerQuarter {
+    tempo_of(chart.tempo_qpm * settings.tempo_per_cent / 100.0)
+}

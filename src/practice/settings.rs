@@ -1,0 +1,70 @@
+//! What the core is set up with: what it practises, and how the player wants it.
+
+use crate::chart::Chart;
+use crate::drill::{Drill, Names};
+use crate::foot::{FootMap, SwitchSettings};
+use crate::harmony::Habits;
+use crate::judging::Rules;
+
+/// From a press to its effect, in ms: constant, so that what is heard does not depend on who was quick.
+pub const ACTION_DELAY_MS: f64 = 10.0;
+/// Edges may arrive this much after their stamp and still be taken exactly, in ms; less than the delay of an action.
+pub(super) const EDGE_SLACK_MS: f64 = 5.0;
+
+/// What the core is set up with.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Frames a second.
+    pub rate: u32,
+    /// Chooses where there is a choice.
+    pub seed: u64,
+    /// Tempo in per cent of the chart's.
+    pub tempo_per_cent: f64,
+    /// Quarter notes a minute of one "tempo up".
+    pub tempo_step_qpm: f64,
+    /// dB of one "louder".
+    pub level_step_db: f32,
+    /// The master level at the start, in dB.
+    pub master_db: f32,
+    /// How notes are named.
+    pub names: Names,
+    /// The neck that notes are looked for on.
+    pub neck: crate::fretboard::Neck,
+    /// After how much playing the breath suggests to rest the hands, in minutes; 0: never.
+    pub rest_after_min: u32,
+    /// Where teachers differ.
+    pub habits: Habits,
+    /// What is said at all.
+    pub spoken: Spoken,
+    /// When a note is right.
+    pub rules: Rules,
+    /// The A above middle C in Hz, for tuning.
+    pub a4_hz: f64,
+    /// Whether the summary of a round is spoken, too.
+    pub spoken_summary: bool,
+    /// What the switches do.
+    pub map: FootMap,
+    /// The switches.
+    pub switches: Vec<SwitchSettings>,
+}
+
+/// What is said at all.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Spoken {
+    /// What the stage asks for.
+    #[default]
+    Drill,
+    /// Only names of stages and sections, never notes.
+    Sections,
+    /// Nothing but answers to "say again".
+    Asked,
+}
+
+/// The charts to choose from and the drill.
+#[derive(Debug, Clone)]
+pub struct Library {
+    /// At least one chart.
+    pub charts: Vec<Chart>,
+    /// The drill.
+    pub drill: Drill,
+}

@@ -1,0 +1,168 @@
+//! What a chord shows of itself: its target set, its symbol, its places on the neck.
+
+use super::settings::Settings;
+use super::task::rest_word;
+use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
+use crate::drill::{Direction, Names, PageHelp, TargetNote};
+use crate::fretboard::Neck;
+use crate::harmony::{ChordInContext, Degree, Harmony, Role};
+use crate::plan::pass::PassKind;
+use crate::plan::steps::PlanStep;
+use crate::plan::take::TakePlan;
+use crate::time::Tick;
+
+/// The chord symbol as the page shows it ("" where the stage hides it).
+pub(super) fn chord_of(step: &PlanStep) -> String {
+    if step.pass.help.page == PageHelp::Off {
+        return String::new();
+    }
+    let context = step.chord.and_then(|chord| step.pass.context(chord));
+    context.map(symbol_text).unwrap_or_default()
+}
+
+/// A chord symbol as the user wrote it, with proper accidentals; silence as N.C.
+fn symbol_text(context: &ChordInContext) -> String {
+    match &context.harmony {
+        Harmony::Chord(symbol) => symbol.pretty(),
+        Harmony::Silence => "N.C.".to_string(),
+    }
+}
+
+/// What stands in the place of a unit of the page; nothing where there is no such unit.
+pub(super) fn slot(settings: &Settings, plan: &TakePlan, unit: usize, now: Tick) -> SetOnPage {
+    let names = settings.names;
+    let steps = plan.steps_of(unit);
+    // A chord out of time comes again and again, and is one.
+    let is_held = |step: &PlanStep| step.pass.kind == PassKind::Held;
+    match steps {
+        [] => return SetOnPage::default(),
+        [step, rest @ ..] if rest.is_empty() || is_held(step) => {
+            return SetOnPage {
+                neck: neck_on_page(step, &settings.neck),
+                ..set_on_page(step, names)
+            };
+        }
+        _ => {}
+    }
+    let cell = |step: &PlanStep| {
+        let SetOnPage { words, marks, .. } = set_on_page(step, names);
+        Cell {
+            chord: chord_of(step),
+            words,
+            marks,
+        }
+    };
+    let sounds = |step: &PlanStep| step.start <= now && now < step.end;
+    SetOnPage {
+        cells: steps.iter().map(cell).collect(),
+        current: steps.iter().position(sounds),
+        ..SetOnPage::default()
+    }
+}
+
+fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
+    let Some(set) = step.set() else {
+        return SetOnPage::default();
+    };
+    if let Some(rest) = rest_word(step) {
+        return SetOnPage {
+            words: vec![rest.to_string()],
+            marks: vec![String::new()],
+            ..SetOnPage::default()
+        };
+    }
+    let words: Vec<String> = match step.pass.help.page {
+        PageHelp::Notes => set
+            .notes
+            .iter()
+            .map(|note| note_name(note.pitch, names))
+            .collect(),
+        PageHelp::Degrees => set
+            .notes
+            .iter()
+            .map(|note| degree_word(note.degree).to_string())
+            .collect(),
+        PageHelp::Symbol | PageHelp::Off => Vec::new(),
+    };
+    if words.is_empty() {
+        return SetOnPage::default();
+    }
+    let marks = set.notes.iter().map(mark).collect();
+    let context = step.chord.and_then(|chord| step.pass.context(chord));
+    let special = context
+        .map(|context| special(context, &set.notes))
+        .unwrap_or_default();
+    SetOnPage {
+        words,
+        marks,
+        special,
+        ..SetOnPage::default()
+    }
+}
+
+/// Where the notes of a set lie, where the page names them.
+fn neck_on_page(step: &PlanStep, neck: &Neck) -> Option<NeckOnPage> {
+    if !matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees) {
+        return None;
+    }
+    let places = step.pass.places.get(step.chord?)?;
+    let dots = step.set()?.notes.iter().zip(places);
+    let dots: Vec<NeckDot> = dots
+        .filter_map(|(note, place)| {
+            let place = (*place)?;
+            Some(NeckDot {
+                string: place.string,
+                fret: place.fret,
+                root: note.degree == Degree::new(1, 0),
+            })
+        })
+        .collect();
+    (!dots.is_empty()).then_some(NeckOnPage {
+        dots,
+        strings: neck.tuning.open_keys().len() as u8,
+        capo: neck.capo,
+        frets: neck.frets.saturating_sub(neck.capo),
+        left_handed: neck.left_handed,
+    })
+}
+
+fn mark(note: &TargetNote) -> String {
+    match note.direction {
+        Direction::Under => "under".to_string(),
+        Direction::Above => "above".to_string(),
+        Direction::Near | Direction::Free => String::new(),
+    }
+}
+
+/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
+fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
+    let plain = |degree: Degree| match degree.number {
+        3 | 7 => true,
+        _ => degree.alter == 0,
+    };
+    let of_set = notes
+        .iter()
+        .map(|note| note.degree)
+        .filter(|degree| !plain(*degree));
+    let mut special: Vec<Degree> = of_set.collect();
+    let in_scale = context
+        .degrees
+        .iter()
+        .filter(|degree| degree.role == Role::Passing);
+    special.extend(
+        in_scale
+            .map(|degree| degree.degree)
+            .filter(|degree| !plain(*degree)),
+    );
+    special.sort();
+    special.dedup();
+    let text = |degree: &Degree| {
+        let sign = if degree.alter < 0 { "♭" } else { "♯" };
+        format!(
+            "{}{}",
+            sign.repeat(usize::from(degree.alter.unsigned_abs())),
+            degree.number
+        )
+    };
+    special.iter().map(text).collect()
+}

@@ -1,0 +1,276 @@
+//! What the voice says: cues handed over in their time, what a foot asks for, the names of what begins.
+
+use super::core::Core;
+use super::event::{Effect, Recorded, Saying};
+use super::settings::Spoken;
+use super::telling::say_again;
+use super::view::section_name;
+use super::voice::Cue;
+use crate::audio::{Command, CueForm};
+use crate::drill::Voice;
+use crate::foot::Action;
+use crate::plan::cues::{CueAbout, PlannedCue, Windows, middle, phrases_of};
+use crate::plan::pass::PassKind;
+use crate::plan::steps::PlanStep;
+use crate::speech::{self, FormLimit, PhraseSet};
+use crate::time::{Frame, Tick};
+use std::ops::Range;
+
+impl Core {
+    /// A cue's time has come: it is handed over, or it is told that it finds no room.
+    pub(super) fn hand_over_cue(&mut self, cue: PlannedCue) {
+        if !self.is_spoken(cue.about) {
+            return;
+        }
+        if cue.windows.is_empty() || cue.limit == FormLimit::None {
+            return self.not_said(&cue.phrases, Some(cue.deadline), cue.about);
+        }
+        self.say_in_time(cue);
+    }
+
+    /// Whether the player wants to be told this at all.
+    fn is_spoken(&self, about: CueAbout) -> bool {
+        match self.settings.spoken {
+            Spoken::Drill => true,
+            Spoken::Sections => about.form_chord().is_none(),
+            Spoken::Asked => false,
+        }
+    }
+
+    /// Hands over a cue that is to sound in one of its windows.
+    pub(super) fn say_in_time(&mut self, cue: PlannedCue) {
+        let deadline = Some(cue.deadline);
+        let said = (cue.phrases, cue.limit, cue.about);
+        self.say(said, deadline, cue.windows, None);
+    }
+
+    /// Says all of something on a frame, or as soon after as it can be.
+    fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) {
+        let said = (phrases, FormLimit::Full, about);
+        self.say(said, None, Windows::new(), Some(at));
+    }
+
+    fn say(
+        &mut self,
+        (phrases, limit, about): (PhraseSet, FormLimit, CueAbout),
+        deadline: Option<Tick>,
+        windows: Windows,
+        now: Option<Frame>,
+    ) {
+        let id = self.voice.hand(phrases.clone(), limit, deadline, about);
+        self.out.push(Effect::Say(Saying {
+            id,
+            phrases,
+            limit,
+            windows,
+            now,
+        }));
+    }
+
+    /// The player tells that a cue sounds.
+    pub(super) fn cue_started(&mut self, id: u32, form: CueForm, frame: Frame, end: Frame) {
+        let Some(cue) = self.voice.started(id, end, self.now) else {
+            return;
+        };
+        let choices = cue.phrases.choices(cue.limit);
+        let said = choices.iter().find(|(choice, _)| *choice == form);
+        let text = said.map(|(_, text)| (*text).to_string());
+        let what = Recorded::Say {
+            text: text.unwrap_or_default(),
+            form,
+            end: Some(end),
+            deadline: cue.deadline.and_then(|tick| self.frame_of(tick)),
+            index: cue.about.form_chord(),
+        };
+        self.record_on(frame, what);
+    }
+
+    /// The player tells that a cue found no room.
+    pub(super) fn cue_skipped(&mut self, id: u32) {
+        if let Some(cue) = self.voice.skipped(id) {
+            self.not_said(&cue.phrases, cue.deadline, cue.about);
+        }
+    }
+
+    fn not_said(&mut self, phrases: &PhraseSet, deadline: Option<Tick>, about: CueAbout) {
+        let what = Recorded::Say {
+            text: phrases.full.clone(),
+            form: CueForm::None,
+            end: None,
+            deadline: deadline.and_then(|tick| self.frame_of(tick)),
+            index: about.form_chord(),
+        };
+        self.record_on(self.now, what);
+    }
+
+    /// The frame of a tick of the take that plays.
+    fn frame_of(&self, tick: Tick) -> Option<Frame> {
+        self.running().map(|running| running.plan.frame(tick))
+    }
+
+    /// Cues that were handed over are not wanted any more from `at` on.
+    pub(super) fn hush_cues(&mut self, at: Frame) {
+        let ids = self.voice.hush_all();
+        self.send(hush(at, ids));
+    }
+
+    /// The plan has changed: hushes the cues that would now be wrong, and no others. A call that is broken off
+    /// in the middle of a word says less than none, and a chord that still comes has no second cue: so the notes
+    /// of chords that stay are spoken to their end, while those of chords that went, and the announcement of
+    /// what was called off, are taken back even while they sound.
+    pub(super) fn hush_wrong_cues(&mut self, at: Frame) {
+        let (Some(now), names) = (self.tick_now(), self.settings.names) else {
+            return;
+        };
+        let super::running::State::Playing(running) = &mut self.state else {
+            return;
+        };
+        let plan = &mut running.plan;
+        let names_step = |cue: &Cue, step: &PlanStep| {
+            let comes = cue.deadline.map_or(step.start > now, |at| at == step.start);
+            comes && phrases_of(step, names).as_ref() == Some(&cue.phrases)
+        };
+        let is_planned = |cue: &Cue| {
+            let is_same = |planned: &PlannedCue| {
+                let is_call = planned.about.form_chord().is_none();
+                is_call && Some(planned.deadline) == cue.deadline && planned.phrases == cue.phrases
+            };
+            plan.cues.all().any(is_same)
+        };
+        let is_right = |cue: &Cue| {
+            let meant = plan.steps().iter().any(|step| names_step(cue, step)) || is_planned(cue);
+            let in_time = match (cue.end(), cue.deadline) {
+                (Some(end), Some(deadline)) => end <= plan.frame(deadline),
+                _ => true,
+            };
+            meant && in_time
+        };
+        let wrong = self.voice.hush_wrong(is_right);
+        for cue in &wrong {
+            if let Some(deadline) = cue.deadline {
+                plan.cues.take_back_call(deadline, &cue.phrases);
+            }
+        }
+        for cue in wrong {
+            self.send(hush(at, cue.id..cue.id + 1));
+        }
+    }
+
+    /// Says what is large on the page, whatever the tempo.
+    pub(super) fn say_again(&mut self, stamp: Frame) {
+        let phrases = say_again(&self.view());
+        if !phrases.full.is_empty() {
+            self.say_whole(phrases, CueAbout::Name, self.earliest(stamp));
+        }
+    }
+
+    /// The stage is named once, in the count-in, before the first target.
+    pub(super) fn announce_stage(&mut self) {
+        let stage = self.session.standing.stage;
+        if self.voice.announced == Some(stage) {
+            return;
+        }
+        let phrases = speech::stage_phrases(self.session.stage());
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        let plan = &mut running.plan;
+        let first = plan.timeline().segments().next();
+        let Some(first) = first.filter(|first| first.pass.kind == PassKind::CountIn) else {
+            return;
+        };
+        let (start, end) = (first.start(), first.end());
+        // The first target is named in the second half of the count, if it is named; or the places are.
+        let is_said_first = |cue: &PlannedCue| match cue.about {
+            CueAbout::Notes(_) => cue.deadline == end,
+            CueAbout::Places | CueAbout::Name => cue.deadline <= end,
+        };
+        let is_first = |cue: &PlannedCue| !cue.windows.is_empty() && is_said_first(cue);
+        let to = match plan.cues.planned().any(is_first) {
+            true => middle(start, end),
+            false => plan.last_count(end),
+        };
+        if let Some(cue) = plan.announcement(phrases, start, to) {
+            plan.add_announcement(cue);
+            self.voice.announced = Some(stage);
+        }
+    }
+
+    /// A chord out of time is named when it comes, if its stage is to be spoken; before the first one the stage.
+    pub(super) fn name_held(&mut self) {
+        let step = self
+            .running()
+            .and_then(|running| running.plan.steps().first());
+        let Some(step) = step.filter(|step| step.pass.kind == PassKind::Held) else {
+            return;
+        };
+        let standing = &step.pass.standing;
+        let stage = standing.stage;
+        let name = speech::stage_phrases(standing.stage_of(&step.pass.material));
+        let name = (self.voice.announced != Some(stage)).then_some((name, CueAbout::Name));
+        let is_spoken = step.pass.help.voice != Voice::Off;
+        let notes = phrases_of(step, self.settings.names).filter(|_| is_spoken);
+        let about = step.form_chord().map_or(CueAbout::Name, CueAbout::Notes);
+        let notes = notes.map(|phrases| (phrases, about));
+        self.voice.announced = Some(stage);
+        let said = name.into_iter().chain(notes);
+        let said: Vec<_> = said.filter(|(_, about)| self.is_spoken(*about)).collect();
+        for (phrases, about) in said {
+            self.say_whole(phrases, about, self.earliest(self.now));
+        }
+    }
+
+    /// A stage that comes by itself is named once, where the voice is free before it: in the breath, if there is one.
+    pub(super) fn announce_coming_stage(&mut self, at: Tick) {
+        let running = self.running_mut();
+        let Some(running) = running.filter(|running| running.armed.is_none()) else {
+            return;
+        };
+        let plan = &mut running.plan;
+        let Some((from, comes)) = plan.coming_stage(at) else {
+            return;
+        };
+        let (start, pass) = (comes.start(), comes.pass.clone());
+        if plan.cues.is_announced_ahead(start) {
+            return;
+        }
+        let phrases = speech::stage_phrases(pass.standing.stage_of(&pass.material));
+        if plan.announce(phrases, from, start) {
+            plan.cues.set_announced_ahead(start);
+        }
+    }
+
+    /// What is armed is named where the voice is free, before the bar in which the next targets are named.
+    pub(super) fn announce_armed(&mut self, from: Tick) {
+        let (now, names) = (self.tick_now(), self.settings.names);
+        let (Some(now), Some(running)) = (now, self.running_mut()) else {
+            return;
+        };
+        let Some(armed) = &running.armed else { return };
+        let (standing, material) = (&armed.target.standing, &armed.target.material);
+        let phrases = match armed.actions.last() {
+            Some(Action::NextStage | Action::PreviousStage | Action::ListenBack) => {
+                speech::stage_phrases(standing.stage_of(material))
+            }
+            Some(Action::NextSection | Action::PreviousSection) => {
+                speech::section_phrases(&section_name(material, standing), names)
+            }
+            Some(Action::WholeForm) => PhraseSet::plain("whole form"),
+            _ => return,
+        };
+        running.plan.cues.forget_names_after(now);
+        if !running.plan.announce(phrases, from, armed.cut) {
+            // What was forgotten is not due any more.
+            running.plan.settle();
+        }
+    }
+}
+
+/// Hushes on `at` the cues with these numbers.
+fn hush(at: Frame, ids: Range<u32>) -> Command {
+    Command::HushCues {
+        at,
+        from: ids.start,
+        below: ids.end,
+    }
+}

@@ -1,0 +1,75 @@
+//! What a pass asks for beside its notes: where in the bar they fall, and which bars rest.
+
+use crate::drill::{Place, Places, Stage};
+use crate::harmony::Harmony;
+use crate::plan::pass::PassKind;
+use crate::plan::steps::PlanStep;
+
+/// The word for a bar of rest.
+const REST: &str = "rest";
+
+/// Where the notes of a pass fall, as the page shows it ("on 2&"); empty where that is the first beat of each chord, as
+/// nobody would think otherwise.
+pub(super) fn places_text(step: &PlanStep) -> String {
+    let stage = step.pass.standing.stage_of(&step.pass.material);
+    match step.pass.kind {
+        PassKind::Music(_) => text_of(stage, stage.places_in(step.pass.standing.pass)),
+        PassKind::CountIn | PassKind::Breathe | PassKind::Held => String::new(),
+    }
+}
+
+fn text_of(stage: &Stage, places: &[Place]) -> String {
+    let is_first = |place: &Place| place.beat == 1 && place.twelfths == 0;
+    let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
+    match places {
+        [] => String::new(),
+        [only] if is_first(only) && !turns => String::new(),
+        [push] if push.twelfths < 0 => push.to_string(),
+        [first] if stage.figure.len() > 1 => format!("from {first}"),
+        more => {
+            let more: Vec<String> = more.iter().map(Place::to_string).collect();
+            let on = if places[0].twelfths < 0 { "" } else { "on " };
+            format!("{on}{}", more.join(", "))
+        }
+    }
+}
+
+/// What stands in the place of notes in a bar that rests; `None` where something is to be played, or nothing rests.
+pub(super) fn rest_word(step: &PlanStep) -> Option<&'static str> {
+    let (pass, chord) = (&step.pass, step.chord?);
+    let sounds = matches!(pass.context(chord)?.harmony, Harmony::Chord(_));
+    let rests = pass.rests.get(chord).copied().unwrap_or(false);
+    (rests && sounds).then_some(REST)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::drill::Drill;
+    use crate::fault::Source;
+
+    #[test]
+    fn places_are_told_as_a_teacher_writes_them() {
+        #[rustfmt::skip]
+        let cases = [
+            ("figure = ['1']\nplaces = ['1']",        ""),
+            ("",                                     ""),
+            ("figure = ['1']\nplaces = ['2&']",       "on 2&"),
+            ("places = ['before 1']",                "before 1"),
+            ("figure = ['1']\nrotate = [['1'], ['3']]", "on 1"),
+            ("figure = ['1', '3']\nplaces = ['1', '3']", "on 1, 3"),
+            ("figure = ['1', '3']\nplaces = ['2']",  "from 2"),
+            ("figure = ['1', '3']\nplaces = ['1']",  ""),
+            ("figure = ['1', '3']\nplaces = ['before 1', '2&']", "before 1, 2&"),
+            ("figure = []",                          ""),
+        ];
+        for (keys, wanted) in cases {
+            let text =
+                format!("title = 'x'\n[[stage]]\nname = 'x'\ndegrees = ['1', '3']\n{keys}\n");
+            let name = "x.toml";
+            let drill = Drill::read(&Source { name, text: &text }).expect("a drill");
+            let stage = &drill.stages[0];
+            assert_eq!(text_of(stage, stage.places_in(0)), wanted, "{keys}");
+        }
+    }
+}

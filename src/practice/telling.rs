@@ -1,0 +1,117 @@
+//! What is told in words: lines of the event log about the page, what "say again" says, what the voice may need.
+
+use super::event::Recorded;
+use super::page::page;
+use super::settings::Settings;
+use super::view::View;
+use crate::display::{Large, Page};
+use crate::drill::{PageHelp, Places};
+use crate::plan::Material;
+use crate::plan::cues::{phrases_of, phrases_of_lap};
+use crate::plan::pass::PassKind;
+use crate::plan::steps::PlanStep;
+use crate::plan::take::TakePlan;
+use crate::speech::{self, PhraseSet};
+
+/// The line that tells of the page as it stands.
+pub(super) fn page_record(view: &View<'_>) -> Recorded {
+    let page = page(view);
+    let large = match &page {
+        Page::CountIn { .. } => "next",
+        Page::Practice(page) => match page.large {
+            Large::Now => "now",
+            Large::Next => "next",
+            Large::Both => "both",
+        },
+        _ => "",
+    };
+    let (mut chords, mut next_change) = (Vec::new(), None);
+    let (mut now, mut next) = (Vec::new(), Vec::new());
+    let is_practice = matches!(page, Page::Practice(_));
+    let shows_chords = is_practice || matches!(page, Page::CountIn { .. });
+    if let Some((plan, tick)) = view.plan().filter(|_| shows_chords) {
+        let unit = plan.page.upper();
+        let steps = (unit..unit + 2).flat_map(|unit| plan.steps_of(unit));
+        chords = steps.filter_map(PlanStep::form_chord).collect();
+        chords.dedup();
+        next_change = plan.step_after(tick).map(|step| plan.frame(step.start));
+        if is_practice {
+            now = told_of(plan, unit);
+        }
+        next = told_of(plan, unit + 1);
+    }
+    Recorded::Page {
+        page: match page {
+            // Two words in this line, though files are named with one.
+            Page::ClockLost { .. } => "clock lost",
+            _ => page.kind(),
+        },
+        now,
+        next,
+        large,
+        chords,
+        next_change,
+    }
+}
+
+/// What a slot gives away, as lines tell it: notes in ASCII, degrees.
+fn told_of(plan: &TakePlan, unit: usize) -> Vec<String> {
+    let steps = plan.steps_of(unit);
+    let is_held = |step: &PlanStep| step.pass.kind == PassKind::Held;
+    let most = match steps.first().is_some_and(is_held) {
+        true => 1,
+        false => steps.len(),
+    };
+    let told = |step: &PlanStep| -> Vec<String> {
+        let notes = step.set().map_or(&[][..], |set| &set.notes[..]).iter();
+        match step.pass.help.page {
+            PageHelp::Notes => notes.map(|note| note.pitch.to_string()).collect(),
+            PageHelp::Degrees => notes.map(|note| note.degree.to_string()).collect(),
+            PageHelp::Symbol | PageHelp::Off => Vec::new(),
+        }
+    };
+    steps.iter().take(most).flat_map(told).collect()
+}
+
+/// What "say again" says: the set that is large on the page.
+pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
+    let names = view.settings.names;
+    let Some((plan, now)) = view.plan() else {
+        let stage = &view.session.stage().name;
+        let qpm = view.session.tempo.qpm().round() as u32;
+        let status = speech::status_sentence(stage, &view.section(), qpm, names);
+        return PhraseSet::plain(status);
+    };
+    let large = plan.page.shown.map_or(Large::Next, |shown| shown.large);
+    // Of a group the chord that comes next.
+    let steps = plan.steps_of(plan.page.upper() + usize::from(large == Large::Next));
+    let step = steps.iter().find(|step| step.start > now).or(steps.last());
+    step.and_then(|step| phrases_of(step, names))
+        .unwrap_or_default()
+}
+
+/// Every phrase that a drill over a chart may say: targets of all its stages' first passes, the names of stages
+/// and sections.
+pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<PhraseSet> {
+    let (names, form) = (settings.names, &material.form);
+    let stages = &material.drill.stages;
+    let mut all: Vec<PhraseSet> = stages.iter().map(speech::stage_phrases).collect();
+    let sections = form.section_names.iter();
+    all.extend(sections.map(|name| speech::section_phrases(name, names)));
+    all.push(PhraseSet::plain("whole form"));
+    let whole = form.lap(&(0..form.bars.len()).collect::<Vec<_>>());
+    for stage in stages {
+        if let Places::Rotate(turns) = &stage.places {
+            let calls = turns.iter();
+            all.extend(calls.filter_map(|places| speech::places_phrases(places, names)));
+        }
+        all.extend(phrases_of_lap(material, stage, &whole, names));
+    }
+    let mut phrases: Vec<PhraseSet> = Vec::new();
+    for set in all {
+        if !set.full.is_empty() && !phrases.contains(&set) {
+            phrases.push(set);
+        }
+    }
+    phrases
+}

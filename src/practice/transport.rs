@@ -1,0 +1,156 @@
+//! Start, stop and panic; the audio server goes and comes back; new charts.
+
+use super::change::Changing;
+use super::core::Core;
+use super::event::Recorded;
+use super::running::{OnTop, State};
+use super::settings::Library;
+use crate::audio::Command;
+use crate::clock::tap::TapTempo;
+use crate::foot::Gestures;
+use crate::judging::PassRecords;
+use crate::plan::Loop;
+use crate::plan::cursor::{CountIn, Cursor};
+use crate::time::Frame;
+
+impl Core {
+    pub(super) fn start(&mut self, stamp: Frame) {
+        if self.running().is_none() {
+            self.begin(self.earliest(stamp));
+        }
+    }
+
+    /// A take begins, its first count on `at`.
+    pub(super) fn begin(&mut self, at: Frame) {
+        self.board.menu = None;
+        let session = &self.session;
+        let at_top = matches!(session.standing.looping, Loop::Item(0) | Loop::Form);
+        let count_in = match (session.stage().pulse, at_top) {
+            (false, _) => CountIn::No,
+            (true, false) => CountIn::Plain,
+            (true, true) => CountIn::WithPickup,
+        };
+        let here = session.here();
+        self.begin_at(Cursor { count_in, ..here }, at);
+        self.announce_stage();
+        self.name_held();
+    }
+
+    pub(super) fn stop(&mut self, stamp: Frame) {
+        if self.running().is_some() {
+            let at = self.earliest(stamp);
+            self.hush_cues(at);
+            self.send(Command::Stop { at });
+            self.end_take(at);
+        }
+    }
+
+    pub(super) fn panic(&mut self) {
+        self.send(Command::Panic);
+        self.end_take(self.now);
+    }
+
+    /// The player says that its take is over: by our plan, or by the master's Stop.
+    pub(super) fn ended(&mut self, frame: Frame) {
+        let Some(running) = self.running() else {
+            return;
+        };
+        let plan = &running.plan;
+        let end = plan.frame(plan.timeline().end());
+        let by_plan = plan.course.ends && end <= frame.plus_ms(1.0, self.settings.rate);
+        if by_plan || running.driven_since.is_some_and(|since| frame > since) {
+            self.end_take(frame);
+            self.bind_switches();
+            self.acknowledge();
+        }
+    }
+
+    fn end_take(&mut self, at: Frame) {
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        let (tick, reload) = (running.plan.tick(at), running.reload.take());
+        self.sent.epoch = running.plan.epoch();
+        self.heard.cut(at);
+        let last = self.practised.last_take;
+        self.practised.last_take = last.map(|(began, _)| (began, Some(at)));
+        let (_, paused_bar) = self.view().place();
+        self.record(tick, Recorded::Take { starts: false });
+        self.state = State::Rest { paused_bar };
+        self.clock.leave(&mut self.session.passes);
+        self.session.rest();
+        self.voice.forget_untold();
+        if let Some(reload) = reload {
+            self.session.take_over(reload);
+        }
+        self.save();
+    }
+
+    /// The audio server is gone: time stands still until it is back.
+    pub(super) fn audio_lost(&mut self, why: String) {
+        self.board.no_sound = Some(why);
+        self.heard.cut(self.now);
+        self.judge_now();
+        self.refresh();
+    }
+
+    /// A new player is there: the take goes on at the start of the bar that was lost.
+    pub(super) fn audio_back(&mut self, at: Frame, rate: u32) {
+        let lost_at = self.now;
+        self.board.no_sound = None;
+        self.forget_home();
+        // Another server counts its frames anew.
+        if rate != self.settings.rate || at < lost_at {
+            self.feet.gestures = Gestures::new(&self.settings.switches, rate);
+            self.feet.taps = TapTempo::new(rate);
+            self.heard = PassRecords::new(rate);
+            self.practised.last_take = None;
+        }
+        self.settings.rate = rate;
+        self.now = at;
+        self.send_levels(at);
+        self.resume(at, lost_at);
+        self.bind_switches();
+        self.refresh();
+    }
+
+    /// The take was only interrupted: it goes on, and what is armed stays armed.
+    fn resume(&mut self, at: Frame, lost_at: Frame) {
+        let Some(running) = self.running_mut() else {
+            return;
+        };
+        let tick = running.plan.tick(lost_at);
+        let Some(segment) = running.plan.segment_at(tick) else {
+            return;
+        };
+        let bar = segment.bar_at(tick);
+        let first = segment.bar_start(bar);
+        let cursor = Cursor::of_segment(segment, bar);
+        let armed = running.armed.take();
+        self.jump(cursor, at, first);
+        self.practised.last_take = self.practised.last_take.or(Some((at, None)));
+        self.change(at, |Changing { running, from, .. }| match armed {
+            // A spot is where it was: the line of ticks goes on.
+            Some(armed) if armed.is_spot() => running.as_before(Some(armed), from),
+            armed => OnTop::again(armed),
+        });
+    }
+
+    /// Valid new charts and a new drill take over at the section's end. What is armed stays armed, but for a spot.
+    pub(super) fn reload(&mut self, library: Library) {
+        let Some(reload) = self.session.reload(library, &self.settings) else {
+            return;
+        };
+        match self.running_mut() {
+            None => self.session.take_over(reload),
+            Some(running) => {
+                running.reload = Some(reload);
+                self.change(self.now, |change| {
+                    let pending = change.pending.filter(|armed| !armed.is_spot());
+                    change.running.as_before(pending, change.from)
+                });
+            }
+        }
+        self.refresh();
+    }
+}
