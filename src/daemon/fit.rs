@@ -1,8 +1,9 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::chart::{Lap, LapChord};
-use crate::drill::{Advance, LapChordView, Names, Stage, check};
+use crate::chart::Lap;
+use crate::drill::{Advance, Names, Stage, check};
 use crate::harmony::undeclared_home;
+use crate::plan::pass::as_drilled;
 use crate::plan::{Loop, Material, Standing, VoiceRoom, said_in_first_pass};
 use crate::speech::Speaker;
 use crate::time::UsPerQuarter;
@@ -63,13 +64,7 @@ fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
     };
     let material = standing.walked(material);
     let lap = standing.lap(&material);
-    let view = |chord: &LapChord| LapChordView {
-        start: chord.start,
-        len: chord.len,
-        meter: lap.bars[chord.bar].meter,
-        context: &material.contexts[chord.form_chord],
-    };
-    let views: Vec<_> = lap.chords.iter().map(view).collect();
+    let views = as_drilled(&lap, &material.contexts);
     let stage = standing.stage_of(&material);
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
     for lack in check(stage, &views, 0) {

@@ -1,7 +1,7 @@
 //! MIDI ports of the ALSA sequencer, found by a part of their name, for the numbers change.
 //!
 //! Nobody tells that a port is gone: whoever has one open looks through the list of ports now and then.
-#![allow(clippy::disallowed_methods)] // An adapter: it opens devices.
+#![allow(clippy::disallowed_methods, clippy::disallowed_types)] // An adapter: it opens devices.
 
 use midir::{MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};
 use std::time::Duration;

@@ -4,7 +4,6 @@ use super::line::{Line, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
 use super::places::{self, Stretch, figures_before, offsets, stretches};
-use crate::chart::{Lap, LapChord};
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
 use crate::time::{Meter, Tick};
 
@@ -19,19 +18,6 @@ pub struct LapChordView<'a> {
     pub meter: Meter,
     /// The chord.
     pub context: &'a ChordInContext,
-}
-
-impl<'a> LapChordView<'a> {
-    /// The chords of a lap; `contexts` has an entry for each chord of its form.
-    pub fn of(lap: &Lap, contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>> {
-        let view = |chord: &LapChord| LapChordView {
-            start: chord.start,
-            len: chord.len,
-            meter: lap.bars[chord.bar].meter,
-            context: &contexts[chord.form_chord],
-        };
-        lap.chords.iter().map(view).collect()
-    }
 }
 
 /// What `lay_out` needs besides the stage.

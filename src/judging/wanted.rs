@@ -1,10 +1,11 @@
 //! What a take asks for, written out for the judge: pass after pass, as the band plays them.
 
 use crate::band::{swings, swung_ride};
-use crate::chart::{Lap, LapChord};
-use crate::drill::{LapChordView, LayOut, Phase, StringRule, TargetSet, lay_out};
+use crate::chart::Lap;
+use crate::drill::{LayOut, Phase, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::judging::verdict::{NoteName, Wanted};
+use crate::plan::pass::as_drilled;
 use crate::plan::{Material, Standing};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 use std::ops::Range;
@@ -69,13 +70,7 @@ fn of_pass(
 ) -> Vec<Wanted> {
     let stage = standing.stage_of(material);
     let lap = standing.lap(material);
-    let view = |chord: &LapChord| LapChordView {
-        start: chord.start,
-        len: chord.len,
-        meter: lap.bars[chord.bar].meter,
-        context: &material.contexts[chord.form_chord],
-    };
-    let views: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
+    let views = as_drilled(&lap, &material.contexts);
     let targets = lay_out(
         stage,
         &LayOut {

@@ -19,7 +19,7 @@ pub enum Due {
     /// A count begins, the first of a bar too.
     Count,
     /// A cue is to be handed over.
-    Cue(PlannedCue),
+    Cue(Box<PlannedCue>),
 }
 
 impl Due {

@@ -55,7 +55,7 @@ impl CuePlan {
         let late = self.planned.iter().filter(|cue| is_late(cue));
         let late = late.map(|cue| cue.clone().within(done));
         late.filter(|cue| !cue.windows.is_empty())
-            .map(Due::Cue)
+            .map(|cue| Due::Cue(Box::new(cue)))
             .collect()
     }
 
@@ -93,7 +93,8 @@ impl CuePlan {
             is_due && cue.deadline > now && is_missed(missed, cue.deadline)
         };
         let late = self.planned.iter().filter(is_late);
-        late.map(|cue| Due::Cue(cue.clone().within(now))).collect()
+        late.map(|cue| Due::Cue(Box::new(cue.clone().within(now))))
+            .collect()
     }
 
     /// Adds the name of something that begins.

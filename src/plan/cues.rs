@@ -3,11 +3,11 @@
 
 use super::Material;
 use super::missed::Missed;
-use super::pass::PassKind;
+use super::pass::{PassKind, as_drilled};
 use super::steps::PlanStep;
 use crate::audio::CUE_WINDOWS;
 use crate::chart::Lap;
-use crate::drill::{self, LapChordView, LayOut, Names, Phase, Places, Stage, TargetNote, Voice};
+use crate::drill::{self, LayOut, Names, Phase, Places, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
 use crate::time::Tick;
@@ -310,7 +310,7 @@ pub fn phrases_of_lap(
     lap: &Lap,
     names: Names,
 ) -> Vec<PhraseSet> {
-    let views = LapChordView::of(lap, &material.contexts);
+    let views = as_drilled(lap, &material.contexts);
     let sets = drill::lay_out(
         stage,
         &LayOut {

@@ -76,7 +76,7 @@ impl Material {
     }
 
     /// The same as written in its home key, where a stage has walked away from it; else itself.
-    pub fn home<'a>(self: &'a Arc<Self>) -> &'a Arc<Material> {
+    pub fn home(self: &Arc<Self>) -> &Arc<Material> {
         self.home.as_ref().unwrap_or(self)
     }
 

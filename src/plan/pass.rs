@@ -1,8 +1,8 @@
 //! One pass, written out: its lap, target sets and notes.
 
 use super::{Material, Standing};
-use crate::chart::Lap;
-use crate::drill::{self, Help, Phase, TargetSet};
+use crate::chart::{Lap, LapChord};
+use crate::drill::{self, Help, LapChordView, Phase, TargetSet};
 use crate::fretboard::{Neck, NeckPlace};
 use crate::harmony::ChordInContext;
 use crate::time::{Part, TimedNote, UsPerQuarter};
@@ -82,6 +82,17 @@ impl Pass {
         };
         contexts.get(chord.form_chord)
     }
+}
+
+/// The chords of a lap as a drill sees them; `contexts` has an entry for each chord of the form.
+pub fn as_drilled<'a>(lap: &Lap, contexts: &'a [ChordInContext]) -> Vec<LapChordView<'a>> {
+    let view = |chord: &LapChord| LapChordView {
+        start: chord.start,
+        len: chord.len,
+        meter: lap.bars[chord.bar].meter,
+        context: &contexts[chord.form_chord],
+    };
+    lap.chords.iter().map(view).collect()
 }
 
 /// Whether the band is out, where it plays `bars` and drops out for as many in turn; `before`: bars of the round that

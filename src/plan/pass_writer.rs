@@ -1,6 +1,6 @@
 //! Passes written out: what the band plays, what is asked for, and where that lies on the neck.
 
-use super::pass::{Pass, PassKind, PassSettings};
+use super::pass::{Pass, PassKind, PassSettings, as_drilled};
 use super::silence;
 use super::standing::distinct_chords;
 use super::{Material, Standing};
@@ -33,7 +33,7 @@ impl<'a> PassWriter<'a> {
     /// with this pass.
     pub fn music(&self, lap: Lap, next: Option<&ChordInContext>, last_time: bool) -> Pass {
         let (stage, form) = (self.stage(), &self.material.form);
-        let views = LapChordView::of(&lap, &self.material.contexts);
+        let views = as_drilled(&lap, &self.material.contexts);
         let over = self.lay_out(&views);
         let (targets, rests) = (drill::lay_out(stage, &over), drill::resting(stage, &over));
         let empty = self.silent(PassKind::Music(self.standing.phase(self.material)), lap);
@@ -98,7 +98,7 @@ impl<'a> PassWriter<'a> {
             bar: 0,
             ..chord
         }));
-        let views = LapChordView::of(&lap, &material.contexts);
+        let views = as_drilled(&lap, &material.contexts);
         let targets = drill::lay_out(self.stage(), &self.lay_out(&views));
         let empty = self.silent(PassKind::Held, lap);
         let score = band::Score {

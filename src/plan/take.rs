@@ -152,7 +152,7 @@ impl TakePlan {
         items.extend(turns.map(|turn| (turn.at, Due::Turn(*turn))));
         items.extend(counts.iter().map(|count| (*count, Due::Count)));
         let cues = self.cues.all();
-        items.extend(cues.map(|cue| (cue.hand_over, Due::Cue(cue.clone()))));
+        items.extend(cues.map(|cue| (cue.hand_over, Due::Cue(Box::new(cue.clone())))));
         let mut overdue = self.cues.late_calls(done);
         overdue.extend(turn.map(Due::Turn));
         self.agenda.renew(items, overdue);

@@ -62,7 +62,7 @@ impl Core {
                 self.refresh();
             }
             Due::Count => {}
-            Due::Cue(cue) => self.hand_over_cue(cue),
+            Due::Cue(cue) => self.hand_over_cue(*cue),
         }
     }
 
