@@ -51,6 +51,7 @@ pub use melody::{Melody, MelodyNote, PlayedNote};
 pub use midi::from_midi;
 pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section, Unread};
 pub use musicxml::from_musicxml;
+pub(crate) use toml::read_chart;
 pub use toml::{MAX_BARS, MAX_BYTES};
 
 pub(crate) use musicxml::{Action, kind_of};

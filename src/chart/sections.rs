@@ -169,7 +169,7 @@ fn ending_pass(view: &TableView<'_, '_>) -> Option<u32> {
     if view.get("pass").is_none() {
         view.missing("pass", "1");
     }
-    view.integer("pass", 1..=99, "").map(|pass| pass as u32)
+    view.integer("pass", 1..=99, "")
 }
 
 fn refuse_second_ending(
@@ -202,9 +202,7 @@ fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks
         } else {
             count
         };
-        table
-            .integer("bar", 1..=last, "(the bars of the section)")
-            .map(|bar| bar as u32)
+        table.integer("bar", 1..=last, "(the bars of the section)")
     };
     for table in view.tables("change") {
         let bar = bar_of(&table);

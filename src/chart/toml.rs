@@ -52,15 +52,13 @@ impl Chart {
             );
             return Err(Faults(vec![source.fault(0, rule)]));
         }
-        let table = reader.parse();
-        let view = TableView::new(&reader, table.get_ref(), 0..0);
-        let chart = read_chart(&reader, &view);
-        view.finish();
-        reader.conclude(chart)
+        reader.read(read_chart)
     }
 }
 
-fn read_chart(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Chart> {
+/// Reads a chart's outermost table.
+pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
+    let reader = view.reader;
     let title = view.need_string("title", "\"Ferry at Six\"");
     if let Some(title) = &title
         && title.value.trim().is_empty()

@@ -14,14 +14,13 @@ mod pattern;
 pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use clock::Clock;
 pub use display::{Display, Screen, ScreenKind};
-pub use foot::{
-    Foot, GpioSwitch, LampAt, LampPlace, MidiBinding, MidiControl, PedalKey, Protocol, Serial,
-};
+pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
 pub use overlay::{Directories, Overlay, config_places};
 
 use crate::chart::habits;
 use crate::drill::Names;
+use crate::fault::settings::{number, path, set, settings, table, text, whole, word};
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
 use crate::harmony::Habits;
@@ -29,54 +28,58 @@ use crate::practice::Spoken;
 use crate::speech::spoken::Language;
 use std::path::{Path, PathBuf};
 
-/// Everything that the configuration decides.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Config {
-    /// The charts; the first is played at the start, "next chart" goes through them. May be empty.
-    pub charts: Vec<PathBuf>,
-    /// The drill; `None`: no targets, the tune is just played.
-    pub drill: Option<PathBuf>,
-    /// Chooses where the band has a choice.
-    pub seed: u64,
-    /// The audio client.
-    pub audio: Audio,
-    /// Levels at the first start.
-    pub levels: Levels,
-    /// Which clock counts.
-    pub clock: Clock,
-    /// Switches and what they mean.
-    pub foot: Foot,
-    /// The instrument; how its neck is seen is in `display` ([`Config::neck`] puts both together).
-    pub instrument: Neck,
-    /// Screens.
-    pub display: Display,
-    /// The voice.
-    pub speech: Speech,
-    /// How practising goes.
-    pub practice: Practice,
-    /// What listens.
-    pub ear: Ear,
-    /// When a note is right.
-    pub judging: Judging,
-    /// Where good teachers differ on the notes of a chord.
-    pub harmony: Habits,
-    /// Where things are kept.
-    pub paths: Paths,
-    /// What is allowed but has a catch, for `check` and the log.
-    pub cautions: Vec<String>,
+settings! {
+    /// Everything that the configuration decides.
+    #[derive(Debug, Clone, PartialEq)]
+    pub struct Config {
+        /// The charts; the first is played at the start, "next chart" goes through them. May be empty.
+        charts: Vec<PathBuf> = Vec::new(), charts;
+        /// The drill; `None`: no targets, the tune is just played.
+        drill: Option<PathBuf> = None, path;
+        /// Chooses where the band has a choice.
+        seed: u64 = 1, whole(0..=i64::from(u32::MAX), "");
+        /// The audio client.
+        audio: Audio = Audio::default(), table(Audio::over);
+        /// Levels at the first start.
+        levels: Levels = Levels::default(), table(Levels::over);
+        /// Which clock counts.
+        clock: Clock = Clock::default(), table(clock::read);
+        /// Switches and what they mean.
+        foot: Foot = Foot::default(), table(|_, view| foot::read(view));
+        /// The instrument; how its neck is seen is in `display` ([`Config::neck`] puts both together).
+        instrument as "neck": Neck = Neck::default(), table(neck);
+        /// Screens.
+        display: Display = Display::default(), table(Display::over);
+        /// The voice.
+        speech: Speech = Speech::default(), table(Speech::over);
+        /// How practising goes.
+        practice: Practice = Practice::default(), table(Practice::over);
+        /// What listens.
+        ear: Ear = Ear::default(), table(Ear::over);
+        /// When a note is right.
+        judging: Judging = Judging::default(), table(Judging::over);
+        /// Where good teachers differ on the notes of a chord.
+        harmony: Habits = Habits::default(), |view, key| Some(habits(view.table(key)));
+        /// Where things are kept.
+        paths: Paths = Paths::default(), table(Paths::over);
+    }
 }
 
-/// The voice.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Speech {
-    /// Whether there is one.
-    pub engine: SpeechEngine,
-    /// The engine's voice.
-    pub voice: String,
-    /// Words a minute, 80 to 450.
-    pub rate_wpm: u32,
-    /// What is said at all.
-    pub when: Spoken,
+settings! {
+    /// The voice.
+    #[derive(Debug, Clone, PartialEq, Eq)]
+    pub struct Speech {
+        /// Whether there is one.
+        engine: SpeechEngine = SpeechEngine::EspeakNg,
+            word([("espeak-ng", SpeechEngine::EspeakNg), ("none", SpeechEngine::None)]);
+        /// The engine's voice.
+        voice: String = "en".to_string(), text;
+        /// Words a minute.
+        rate_wpm: u32 = 175, whole(80..=450, "words a minute");
+        /// What is said at all.
+        when: Spoken = Spoken::Drill,
+            word([("drill", Spoken::Drill), ("sections", Spoken::Sections), ("asked", Spoken::Asked)]);
+    }
 }
 
 /// What renders the phrases.
@@ -88,61 +91,29 @@ pub enum SpeechEngine {
     None,
 }
 
-/// How practising goes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Practice {
-    /// The tempo at the start, in per cent of the chart's: 20 to 200.
-    pub tempo_per_cent: f64,
-    /// By how much "tempo up" and "tempo down" change it, in quarters a minute: 1 to 40.
-    pub tempo_step_qpm: f64,
-    /// After how much playing the page suggests to rest the hands, in minutes: 0 (never) to 180.
-    pub rest_after_min: u32,
+settings! {
+    /// How practising goes.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    pub struct Practice {
+        /// The tempo at the start, in per cent of the chart's.
+        tempo_per_cent: f64 = 100.0, number(20.0..=200.0, "per cent");
+        /// By how much "tempo up" and "tempo down" change it, in quarters a minute.
+        tempo_step_qpm: f64 = 4.0, number(1.0..=40.0, "quarters a minute");
+        /// After how much playing the page suggests to rest the hands, in minutes; 0: never.
+        rest_after_min: u32 = 25, whole(0..=180, "minutes");
+    }
 }
 
-/// Where things are kept; what is `None` is found by [`Directories`].
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Paths {
-    /// What comes back at the next start.
-    pub state_dir: Option<PathBuf>,
-    /// Rendered phrases.
-    pub cache_dir: Option<PathBuf>,
-    /// The socket of `status`.
-    pub socket: Option<PathBuf>,
-}
-
-impl Default for Config {
-    fn default() -> Config {
-        Config {
-            charts: Vec::new(),
-            drill: None,
-            seed: 1,
-            audio: Audio::default(),
-            levels: Levels::default(),
-            clock: Clock::default(),
-            foot: Foot::default(),
-            instrument: Neck::default(),
-            display: Display {
-                names: Names::English,
-                left_handed: false,
-                screens: Vec::new(),
-            },
-            speech: Speech {
-                engine: SpeechEngine::EspeakNg,
-                voice: "en".to_string(),
-                rate_wpm: 175,
-                when: Spoken::Drill,
-            },
-            practice: Practice {
-                tempo_per_cent: 100.0,
-                tempo_step_qpm: 4.0,
-                rest_after_min: 25,
-            },
-            ear: Ear::default(),
-            judging: Judging::default(),
-            harmony: Habits::default(),
-            paths: Paths::default(),
-            cautions: Vec::new(),
-        }
+settings! {
+    /// Where things are kept; what is `None` is found by [`Directories`].
+    #[derive(Debug, Clone, PartialEq, Eq)]
+    pub struct Paths {
+        /// What comes back at the next start.
+        state_dir: Option<PathBuf> = None, path;
+        /// Rendered phrases.
+        cache_dir: Option<PathBuf> = None, path;
+        /// The socket of `status`.
+        socket: Option<PathBuf> = None, path;
     }
 }
 
@@ -152,9 +123,27 @@ impl Config {
     /// # Errors
     /// All faults, with their places.
     pub fn read(source: &Source<'_>) -> Result<Config, Faults> {
-        let reader = Reader::new(source);
-        let config = read_with(&reader);
-        reader.conclude(Some(config))
+        Reader::new(source).read(|view| Some(Config::default().over(view)))
+    }
+
+    /// What is allowed but has a catch, for `check` and the log.
+    pub fn cautions(&self) -> Vec<String> {
+        let mut cautions = self.foot.map.cautions(&self.foot.switches);
+        cautions.extend(self.unsayable());
+        cautions
+    }
+
+    /// Names of notes that the voice reads as words of its own language.
+    fn unsayable(&self) -> Option<String> {
+        let (speech, names) = (&self.speech, self.display.names);
+        let english = Language::of_voice(&speech.voice) == Language::English;
+        let spoken = speech.engine != SpeechEngine::None;
+        (names == Names::German && english && spoken).then(|| {
+            format!(
+                "German names of notes with the voice \"{}\", which reads them as English words: voice = \"de\" in [speech]",
+                speech.voice
+            )
+        })
     }
 
     /// The neck as the player sees it.
@@ -187,147 +176,27 @@ impl Config {
     }
 }
 
-/// Reads all tables; faults go to the reader.
-fn read_with(reader: &Reader<'_>) -> Config {
-    let table = reader.parse();
-    let view = TableView::new(reader, table.get_ref(), 0..0);
-    let usual = Config::default();
-    let charts = view.strings("charts").map(|list| {
-        let paths = list.iter().filter_map(|text| {
-            if text.value.is_empty() {
-                reader.fault(text.span.start, "a chart must be a path, not empty");
-            }
-            (!text.value.is_empty()).then(|| PathBuf::from(text.value))
-        });
-        paths.collect()
+fn charts(view: &TableView<'_, '_>, key: &'static str) -> Option<Vec<PathBuf>> {
+    let paths = view.strings(key)?.into_iter().filter_map(|text| {
+        if text.value.is_empty() {
+            let rule = "a chart must be a path, not empty";
+            view.reader.fault(text.span.start, rule);
+        }
+        (!text.value.is_empty()).then(|| PathBuf::from(text.value))
     });
-    let (foot, mut cautions) = foot::read(reader, view.table("foot"));
-    let mut config = Config {
-        charts: charts.unwrap_or(usual.charts),
-        drill: path(&view, "drill"),
-        seed: view
-            .integer("seed", 0..=i64::from(u32::MAX), "")
-            .map_or(usual.seed, |seed| seed as u64),
-        audio: audio::read(view.table("audio")),
-        levels: audio::read_levels(view.table("levels")),
-        clock: clock::read(view.table("clock")),
-        foot,
-        instrument: read_neck(reader, view.table("neck")),
-        display: display::read(reader, view.table("display"), usual.display),
-        speech: read_speech(view.table("speech"), usual.speech),
-        practice: read_practice(view.table("practice"), usual.practice),
-        ear: hearing::read_ear(view.table("ear")),
-        judging: hearing::read_judging(view.table("judging")),
-        harmony: habits(view.table("harmony")),
-        paths: read_paths(view.table("paths")),
-        cautions: Vec::new(),
-    };
-    cautions.extend(unsayable(&config));
-    config.cautions = cautions;
-    view.finish();
-    config
+    Some(paths.collect())
 }
 
-/// Names of notes that the voice reads as words of its own language.
-fn unsayable(config: &Config) -> Option<String> {
-    let (speech, names) = (&config.speech, config.display.names);
-    let english = Language::of_voice(&speech.voice) == Language::English;
-    let spoken = speech.engine != SpeechEngine::None;
-    (names == Names::German && english && spoken).then(|| {
-        format!(
-            "German names of notes with the voice \"{}\", which reads them as English words: voice = \"de\" in [speech]",
-            speech.voice
-        )
-    })
-}
-
-/// A path; empty is none.
-fn path(view: &TableView<'_, '_>, key: &'static str) -> Option<PathBuf> {
-    let text = view.string(key)?;
-    (!text.value.is_empty()).then(|| PathBuf::from(text.value))
-}
-
-fn read_neck(reader: &Reader<'_>, view: Option<TableView<'_, '_>>) -> Neck {
-    let usual = Neck::default();
-    let Some(view) = view else {
-        return usual;
-    };
-    let tuning = view.strings("tuning").and_then(|strings| {
+fn neck(mut neck: Neck, view: &TableView<'_, '_>) -> Neck {
+    set(&mut neck.tuning, view, "tuning", |view, key| {
+        let strings = view.strings(key)?;
         let read = Tuning::read(strings.iter().map(|text| text.value));
-        read.map_err(|error| reader.fault(view.offset("tuning"), error.to_string()))
+        read.map_err(|error| view.reader.fault(view.offset(key), error.to_string()))
             .ok()
     });
-    let neck = Neck {
-        tuning: tuning.unwrap_or(usual.tuning),
-        capo: view
-            .integer("capo", 0..=12, "frets")
-            .map_or(usual.capo, |fret| fret as u8),
-        frets: view
-            .integer("frets", 12..=36, "frets")
-            .map_or(usual.frets, |frets| frets as u8),
-        left_handed: false,
-    };
-    view.finish();
+    set(&mut neck.capo, view, "capo", whole(0..=12, "frets"));
+    set(&mut neck.frets, view, "frets", whole(12..=36, "frets"));
     neck
-}
-
-fn read_speech(view: Option<TableView<'_, '_>>, usual: Speech) -> Speech {
-    let Some(view) = view else {
-        return usual;
-    };
-    let engines = [
-        ("espeak-ng", SpeechEngine::EspeakNg),
-        ("none", SpeechEngine::None),
-    ];
-    let when = [
-        ("drill", Spoken::Drill),
-        ("sections", Spoken::Sections),
-        ("asked", Spoken::Asked),
-    ];
-    let speech = Speech {
-        engine: view.one_of("engine", &engines).unwrap_or(usual.engine),
-        voice: view
-            .string("voice")
-            .map_or(usual.voice, |text| text.value.to_string()),
-        rate_wpm: view
-            .integer("rate_wpm", 80..=450, "words a minute")
-            .map_or(usual.rate_wpm, |rate| rate as u32),
-        when: view.one_of("when", &when).unwrap_or(usual.when),
-    };
-    view.finish();
-    speech
-}
-
-fn read_practice(view: Option<TableView<'_, '_>>, usual: Practice) -> Practice {
-    let Some(view) = view else {
-        return usual;
-    };
-    let practice = Practice {
-        tempo_per_cent: view
-            .number("tempo_per_cent", 20.0..=200.0, "per cent")
-            .unwrap_or(usual.tempo_per_cent),
-        tempo_step_qpm: view
-            .number("tempo_step_qpm", 1.0..=40.0, "quarters a minute")
-            .unwrap_or(usual.tempo_step_qpm),
-        rest_after_min: view
-            .integer("rest_after_min", 0..=180, "minutes")
-            .map_or(usual.rest_after_min, |minutes| minutes as u32),
-    };
-    view.finish();
-    practice
-}
-
-fn read_paths(view: Option<TableView<'_, '_>>) -> Paths {
-    let Some(view) = view else {
-        return Paths::default();
-    };
-    let paths = Paths {
-        state_dir: path(&view, "state_dir"),
-        cache_dir: path(&view, "cache_dir"),
-        socket: path(&view, "socket"),
-    };
-    view.finish();
-    paths
 }
 
 #[cfg(test)]
@@ -367,7 +236,8 @@ mod tests {
             text: ALL_TABLES,
         };
         let reader = Reader::new(&source);
-        read_with(&reader);
+        let table = reader.parse();
+        Config::default().over(&TableView::new(&reader, table.get_ref(), 0..0));
         assert!(!reader.has_faults());
         for key in reader.asked() {
             let explained = MANUAL.lines().any(|line| {

@@ -1,7 +1,7 @@
 //! What the box gives away, and how that fades.
 
-use super::toml::whole;
 use crate::fault::TableView;
+use crate::fault::settings::{flag, settings, word};
 
 /// How much the comping gives away.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -82,84 +82,45 @@ pub enum Voice {
     Off,
 }
 
-/// What the box gives away in a pass.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Help {
-    /// The comping.
-    pub comping: Comping,
-    /// Whether the bass plays.
-    pub bass: bool,
-    /// What keeps the time.
-    pub drums: Drums,
-    /// Whether the chart's melody sounds.
-    pub melody: bool,
-    /// The model tone.
-    pub model: Model,
-    /// The page.
-    pub page: PageHelp,
-    /// The voice.
-    pub voice: Voice,
-}
-
-impl Default for Help {
-    /// All help but melody and model tone: what a stage has that says nothing.
-    fn default() -> Help {
-        Help {
-            comping: Comping::Full,
-            bass: true,
-            drums: Drums::Ride,
-            melody: false,
-            model: Model::Off,
-            page: PageHelp::Notes,
-            voice: Voice::FirstPass,
-        }
+settings! {
+    /// What the box gives away in a pass: all but melody and model tone, where a stage says nothing.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub struct Help {
+        /// The comping.
+        comping: Comping = Comping::Full, word([
+            ("full", Comping::Full),
+            ("inside", Comping::Inside),
+            ("without-target", Comping::WithoutTarget),
+            ("off", Comping::Off),
+        ]);
+        /// Whether the bass plays.
+        bass: bool = true, flag;
+        /// What keeps the time.
+        drums: Drums = Drums::Ride, word([
+            ("ride", Drums::Ride),
+            ("hi-hat", Drums::HiHat),
+            ("click", Drums::Click(Click::All)),
+            ("click 2 and 4", Drums::Click(Click::TwoAndFour)),
+            ("click 1", Drums::Click(Click::First)),
+            ("click every other bar", Drums::Click(Click::EveryOtherBar)),
+            ("off", Drums::Off),
+        ]);
+        /// Whether the chart's melody sounds.
+        melody: bool = false, flag;
+        /// The model tone.
+        model: Model = Model::Off,
+            word([("off", Model::Off), ("before", Model::Before), ("after", Model::After)]);
+        /// The page.
+        page: PageHelp = PageHelp::Notes, word([
+            ("notes", PageHelp::Notes),
+            ("degrees", PageHelp::Degrees),
+            ("symbol", PageHelp::Symbol),
+            ("off", PageHelp::Off),
+        ]);
+        /// The voice.
+        voice: Voice = Voice::FirstPass,
+            word([("first pass", Voice::FirstPass), ("always", Voice::Always), ("off", Voice::Off)]);
     }
-}
-
-/// Help as a table says it, over `base` for the keys it leaves out.
-pub(super) fn read_help(view: &TableView<'_, '_>, base: Help) -> Help {
-    let comping = [
-        ("full", Comping::Full),
-        ("inside", Comping::Inside),
-        ("without-target", Comping::WithoutTarget),
-        ("off", Comping::Off),
-    ];
-    let drums = [
-        ("ride", Drums::Ride),
-        ("hi-hat", Drums::HiHat),
-        ("click", Drums::Click(Click::All)),
-        ("click 2 and 4", Drums::Click(Click::TwoAndFour)),
-        ("click 1", Drums::Click(Click::First)),
-        ("click every other bar", Drums::Click(Click::EveryOtherBar)),
-        ("off", Drums::Off),
-    ];
-    let model = [
-        ("off", Model::Off),
-        ("before", Model::Before),
-        ("after", Model::After),
-    ];
-    let page = [
-        ("notes", PageHelp::Notes),
-        ("degrees", PageHelp::Degrees),
-        ("symbol", PageHelp::Symbol),
-        ("off", PageHelp::Off),
-    ];
-    let voice = [
-        ("first pass", Voice::FirstPass),
-        ("always", Voice::Always),
-        ("off", Voice::Off),
-    ];
-    let help = Help {
-        comping: view.one_of("comping", &comping).unwrap_or(base.comping),
-        bass: view.boolean("bass").unwrap_or(base.bass),
-        drums: view.one_of("drums", &drums).unwrap_or(base.drums),
-        melody: view.boolean("melody").unwrap_or(base.melody),
-        model: view.one_of("model", &model).unwrap_or(base.model),
-        page: view.one_of("page", &page).unwrap_or(base.page),
-        voice: view.one_of("voice", &voice).unwrap_or(base.voice),
-    };
-    view.finish();
-    help
 }
 
 /// Help that fades: each entry changes what it names from its pass on; without `from_pass` that is the pass
@@ -171,7 +132,9 @@ pub(super) fn read_fade(view: &TableView<'_, '_>, first: Help) -> Vec<(u32, Help
     let (mut pass, mut help) = (1, first);
     let mut fade = Vec::new();
     for entry in view.tables("fade") {
-        let from = whole(&entry, "from_pass", 2, 999, "passes").unwrap_or(pass + 1);
+        let from = entry
+            .integer("from_pass", 2..=999, "passes")
+            .unwrap_or(pass + 1);
         if from <= pass {
             entry.reader.fault(
                 entry.offset("from_pass"),
@@ -179,7 +142,8 @@ pub(super) fn read_fade(view: &TableView<'_, '_>, first: Help) -> Vec<(u32, Help
             );
         }
         pass = from.max(pass);
-        help = read_help(&entry, help);
+        help = help.over(&entry);
+        entry.finish();
         fade.push((pass, help));
     }
     fade

@@ -22,4 +22,5 @@ pub use model::{
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
 pub use rounds::{Advance, Cycle, Phase};
 pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out, resting};
+pub(crate) use toml::read_drill;
 pub use words::{WordError, note_value};

@@ -1,7 +1,7 @@
 //! How a stage goes round, and when it gives way to the next.
 
-use super::toml::whole;
 use crate::fault::TableView;
+use crate::fault::settings::{settings, whole};
 
 /// When a stage gives way to the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -30,28 +30,19 @@ pub enum Phase {
     Breathe,
 }
 
-/// The cycle of a stage, in passes; the breath in bars.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Cycle {
-    /// Passes to listen.
-    pub listen: u32,
-    /// Passes to sing.
-    pub sing: u32,
-    /// Passes to play.
-    pub play: u32,
-    /// Bars to breathe after each cycle; the summary stands there.
-    pub breathe_bars: u32,
-}
-
-impl Default for Cycle {
-    /// Listen once, play twice, breathe two bars: common practice, no source.
-    fn default() -> Cycle {
-        Cycle {
-            listen: 1,
-            sing: 0,
-            play: 2,
-            breathe_bars: 2,
-        }
+settings! {
+    /// The cycle of a stage, in passes; the breath in bars. Listen once, play twice, breathe two bars: common practice, no
+    /// source.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+    pub struct Cycle {
+        /// Passes to listen.
+        listen: u32 = 1, whole(0..=64, "passes");
+        /// Passes to sing.
+        sing: u32 = 0, whole(0..=64, "passes");
+        /// Passes to play.
+        play: u32 = 2, whole(0..=64, "passes");
+        /// Bars to breathe after each cycle; the summary stands there.
+        breathe_bars: u32 = 2, whole(0..=64, "bars");
     }
 }
 
@@ -97,13 +88,13 @@ impl Cycle {
 
     /// The table of a stage's cycle.
     pub(super) fn read(view: &TableView<'_, '_>) -> Cycle {
-        let passes = |key| whole(view, key, 0, 64, "passes");
-        let cycle = Cycle {
-            listen: passes("listen").unwrap_or(0),
-            sing: passes("sing").unwrap_or(0),
-            play: passes("play").unwrap_or(1),
-            breathe_bars: whole(view, "breathe_bars", 0, 64, "bars").unwrap_or(0),
+        let unsaid = Cycle {
+            listen: 0,
+            sing: 0,
+            play: 1,
+            breathe_bars: 0,
         };
+        let cycle = unsaid.over(view);
         if cycle.listen + cycle.sing + cycle.play == 0 {
             view.reader.fault(
                 view.span.start,

@@ -1,12 +1,13 @@
 //! Reading drill files.
 
 use super::KeyWalk;
-use super::help::{Help, read_fade, read_help};
+use super::help::{Help, read_fade};
 use super::model::{
     DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule, StringSet,
 };
 use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value};
+use crate::fault::settings::table;
 use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
 use crate::time::Tick;
 use std::str::FromStr;
@@ -22,27 +23,26 @@ impl Drill {
     /// # Errors
     /// All faults of the text, each with its line and column.
     pub fn read(source: &Source<'_>) -> Result<Drill, Faults> {
-        let reader = Reader::new(source);
-        let table = reader.parse();
-        let view = TableView::new(&reader, table.get_ref(), 0..0);
-        let title = view.need_string("title", "\"Three notes\"");
-        let tables = view.tables("stage");
-        if tables.is_empty() {
-            reader.fault(0, "a drill needs at least one [[stage]]");
-        }
-        let mut names: Vec<String> = Vec::new();
-        let stages: Vec<Stage> = tables
-            .iter()
-            .filter_map(|table| read_stage(table, &mut names))
-            .collect();
-        view.finish();
-        let drill = title.map(|title| Drill {
-            title: title.value.to_string(),
-            stages,
-        });
-        drop(view);
-        reader.conclude(drill)
+        Reader::new(source).read(read_drill)
     }
+}
+
+/// Reads a drill's outermost table.
+pub(crate) fn read_drill(view: &TableView<'_, '_>) -> Option<Drill> {
+    let title = view.need_string("title", "\"Three notes\"");
+    let tables = view.tables("stage");
+    if tables.is_empty() {
+        view.reader.fault(0, "a drill needs at least one [[stage]]");
+    }
+    let mut names: Vec<String> = Vec::new();
+    let stages = tables.iter();
+    let stages = stages
+        .filter_map(|table| read_stage(table, &mut names))
+        .collect();
+    Some(Drill {
+        title: title?.value.to_string(),
+        stages,
+    })
 }
 
 fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage> {
@@ -52,9 +52,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let places = read_places(view, figure.is_empty());
     let order = read_order(view, figure.len());
     let pulse = view.boolean("pulse").unwrap_or(true);
-    let help = view
-        .table("help")
-        .map_or_else(Help::default, |help| read_help(&help, Help::default()));
+    let help = table(Help::over)(view, "help").unwrap_or_default();
     let stage = Stage {
         name: name.clone().unwrap_or_default(),
         call,
@@ -64,15 +62,15 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         places,
         step: read_value(view, "step").unwrap_or(Tick(480)),
         length: read_value(view, "length"),
-        rest_bars: whole(view, "rest_bars", 0, 64, "bars").unwrap_or(0),
-        play_bars: whole(view, "play_bars", 1, 64, "bars").unwrap_or(1),
+        rest_bars: view.integer("rest_bars", 0..=64, "bars").unwrap_or(0),
+        play_bars: view.integer("play_bars", 1..=64, "bars").unwrap_or(1),
         each: view
             .one_of("each", &[("chord", Each::Chord), ("bar", Each::Bar)])
             .unwrap_or_default(),
         string: read_string(view),
         keys: KeyWalk::read(view),
-        position: whole(view, "position", 1, 12, "frets").map(|fret| fret as u8),
-        passes: whole(view, "passes", 1, 999, "passes").unwrap_or(4),
+        position: view.integer("position", 1..=12, "frets"),
+        passes: view.integer("passes", 1..=999, "passes").unwrap_or(4),
         advance: Advance::read(view, pulse),
         help,
         fade: read_fade(view, help),
@@ -81,10 +79,10 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
             .map_or_else(Cycle::default, |cycle| Cycle::read(&cycle)),
         pulse,
         silence: view.boolean("silence").unwrap_or(false),
-        band_out: whole(view, "band_out", 0, 64, "bars").unwrap_or(0),
+        band_out: view.integer("band_out", 0..=64, "bars").unwrap_or(0),
         tempo_by_ear: view.boolean("tempo_by_ear").unwrap_or(false),
         in_time: view.boolean("in_time").unwrap_or(true),
-        chords_last: whole(view, "chords_last", 1, 8, "times").unwrap_or(1),
+        chords_last: view.integer("chords_last", 1..=8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
         view.reader.fault(
@@ -143,17 +141,6 @@ fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String
     }
     names.push(name.value.to_string());
     Some(name.value.to_string())
-}
-
-pub(super) fn whole(
-    view: &TableView<'_, '_>,
-    key: &'static str,
-    low: i64,
-    high: i64,
-    unit: &str,
-) -> Option<u32> {
-    view.integer(key, low..=high, unit)
-        .and_then(|number| u32::try_from(number).ok())
 }
 
 /// The words of a list, faults told where they stand.

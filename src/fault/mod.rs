@@ -1,11 +1,12 @@
 //! Faults in what users write: where, which rule, what is nearest; all of them at once.
 
+pub(crate) mod settings;
 mod table;
 
 use std::fmt;
 
-pub(crate) use table::number_of;
 pub use table::{Reader, TableView, Text};
+pub(crate) use table::{keys_of, number_of};
 
 /// What the system says, without its number for it.
 pub(crate) fn without_number(error: &std::io::Error) -> String {

@@ -71,6 +71,19 @@ impl<'s> Reader<'s> {
         self.tolerant
     }
 
+    /// Reads the whole text with `read`, to which its outermost table is shown; keys that are not asked for are faults.
+    ///
+    /// # Errors
+    /// All faults, in the order of the text.
+    pub fn read<T>(self, read: impl FnOnce(&TableView<'_, '_>) -> Option<T>) -> Result<T, Faults> {
+        let table = self.parse();
+        let view = TableView::new(&self, table.get_ref(), 0..0);
+        let value = read(&view);
+        view.finish();
+        drop(view);
+        self.conclude(value)
+    }
+
     /// Parses the text; syntax errors become faults, the first of each line (the others only follow from it),
     /// and what could be read is returned.
     pub fn parse(&self) -> Spanned<DeTable<'s>> {
@@ -133,6 +146,16 @@ impl<'s> Reader<'s> {
     pub fn has_faults(&self) -> bool {
         !(self.faults.borrow().is_empty() && self.syntax.borrow().is_empty())
     }
+}
+
+/// Every key that `read` asks a table for: the keys that the table may have.
+pub(crate) fn keys_of<T>(read: impl FnOnce(&TableView<'_, '_>) -> T) -> Vec<&'static str> {
+    let nothing = Source { name: "", text: "" };
+    let reader = Reader::new(&nothing);
+    let table = DeTable::new();
+    let view = TableView::new(&reader, &table, 0..0);
+    read(&view);
+    view.asked.into_inner()
 }
 
 /// A table being read.
@@ -223,19 +246,19 @@ impl<'r, 't> TableView<'r, 't> {
         }
     }
 
-    /// A whole number within a range.
-    pub fn integer(
+    /// A whole number within a range, whose numbers must all be ones of `T`.
+    pub fn integer<T: TryFrom<i64>>(
         &self,
         key: &'static str,
         range: RangeInclusive<i64>,
         unit: &str,
-    ) -> Option<i64> {
+    ) -> Option<T> {
         let value = self.get(key)?;
         if value.get_ref().as_integer().is_none() {
             return self.wrong(value.span().start, key, "a whole number", value.get_ref());
         }
-        self.number(key, *range.start() as f64..=*range.end() as f64, unit)
-            .map(|number| number as i64)
+        let number = self.number(key, *range.start() as f64..=*range.end() as f64, unit)?;
+        T::try_from(number as i64).ok()
     }
 
     /// `true` or `false`.

@@ -1,5 +1,7 @@
 //! What a foot can do with a switch, and what is known of one.
 
+use crate::fault::settings::{number, settings, word};
+
 /// What a foot did.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum GestureKind {
@@ -79,29 +81,21 @@ pub enum Polarity {
     NormallyClosed,
 }
 
-/// What is known of one switch.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SwitchSettings {
-    /// Momentary or latching.
-    pub kind: SwitchKind,
-    /// Open or closed at rest.
-    pub polarity: Polarity,
-    /// How long edges are ignored after an accepted one, in ms: 1 to 100, default 40.
-    pub lockout_ms: f64,
-    /// How long a hold is, in ms: 300 to 2000, default 700.
-    pub hold_ms: f64,
-    /// How long after the first release the second press of a double may come, in ms: 150 to 600, default 300.
-    pub double_ms: f64,
-}
-
-impl Default for SwitchSettings {
-    fn default() -> SwitchSettings {
-        SwitchSettings {
-            kind: SwitchKind::Momentary,
-            polarity: Polarity::NormallyOpen,
-            lockout_ms: 40.0,
-            hold_ms: 700.0,
-            double_ms: 300.0,
-        }
+settings! {
+    /// What is known of one switch.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    pub struct SwitchSettings {
+        /// Momentary or latching.
+        kind: SwitchKind = SwitchKind::Momentary,
+            word([("momentary", SwitchKind::Momentary), ("latching", SwitchKind::Latching)]);
+        /// Open or closed at rest.
+        polarity: Polarity = Polarity::NormallyOpen,
+            word([("normally open", Polarity::NormallyOpen), ("normally closed", Polarity::NormallyClosed)]);
+        /// How long edges are ignored after an accepted one, in ms.
+        lockout_ms: f64 = 40.0, number(1.0..=100.0, "ms");
+        /// How long a hold is, in ms.
+        hold_ms: f64 = 700.0, number(300.0..=2000.0, "ms");
+        /// How long after the first release the second press of a double may come, in ms.
+        double_ms: f64 = 300.0, number(150.0..=600.0, "ms");
     }
 }

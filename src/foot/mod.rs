@@ -14,4 +14,4 @@ pub use footmap::{Binding, FootMap, FootState};
 pub use gesture::{GESTURES, Gesture, GestureList, Gestures, STOMP_MS};
 pub use kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
 pub use menu::Menu;
-pub use read_map::{read_map, read_switch};
+pub use read_map::read_map;

@@ -3,7 +3,7 @@
 use crate::fault::{Reader, TableView, nearest_hint};
 use crate::foot::action::Action;
 use crate::foot::footmap::{FootMap, FootState};
-use crate::foot::kinds::{GestureKind, Polarity, SwitchKind, SwitchSettings};
+use crate::foot::kinds::GestureKind;
 use crate::pedal::SWITCHES;
 
 /// The keys of a state's table. Static, because a table remembers the keys that it was asked for.
@@ -23,8 +23,9 @@ const NOTHING: &str = "nothing";
 
 /// Reads the user's changes to the standard map for so many switches: a table with the tables `stopped`,
 /// `counting_in`, `playing`, `menu`, each with lines such as `"1 tap" = "next stage"`, or `"nothing"`.
-/// Faults, the broken rules among them, go to `reader`.
-pub fn read_map(reader: &Reader<'_>, view: &TableView<'_, '_>, switches: usize) -> FootMap {
+/// Faults, the broken rules among them, go to the view's reader.
+pub fn read_map(view: &TableView<'_, '_>, switches: usize) -> FootMap {
+    let reader = view.reader;
     let mut map = FootMap::standard(switches);
     let mut written = Vec::new();
     for state in FootState::ALL {
@@ -73,39 +74,11 @@ fn read_action(reader: &Reader<'_>, word: &str, at: usize) -> Option<Option<Acti
     }
 }
 
-/// Reads one switch: `kind`, `polarity`, `lockout_ms`, `hold_ms`, `double_ms`. The caller may ask the view for
-/// more keys and must call its `finish`.
-pub fn read_switch(view: &TableView<'_, '_>) -> SwitchSettings {
-    let usual = SwitchSettings::default();
-    let kinds = [
-        ("momentary", SwitchKind::Momentary),
-        ("latching", SwitchKind::Latching),
-    ];
-    let polarities = [
-        ("normally open", Polarity::NormallyOpen),
-        ("normally closed", Polarity::NormallyClosed),
-    ];
-    SwitchSettings {
-        kind: view.one_of("kind", &kinds).unwrap_or(usual.kind),
-        polarity: view
-            .one_of("polarity", &polarities)
-            .unwrap_or(usual.polarity),
-        lockout_ms: view
-            .number("lockout_ms", 1.0..=100.0, "ms")
-            .unwrap_or(usual.lockout_ms),
-        hold_ms: view
-            .number("hold_ms", 300.0..=2000.0, "ms")
-            .unwrap_or(usual.hold_ms),
-        double_ms: view
-            .number("double_ms", 150.0..=600.0, "ms")
-            .unwrap_or(usual.double_ms),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::fault::Source;
+    use crate::foot::kinds::{Polarity, SwitchKind, SwitchSettings};
 
     fn read(text: &str, count: usize) -> (FootMap, Vec<String>) {
         let source = Source {
@@ -115,7 +88,7 @@ mod tests {
         let reader = Reader::new(&source);
         let table = reader.parse();
         let view = TableView::new(&reader, table.get_ref(), 0..0);
-        let map = read_map(&reader, &view, count);
+        let map = read_map(&view, count);
         let faults = match reader.conclude(Some(())) {
             Ok(()) => Vec::new(),
             Err(faults) => faults.0.iter().map(ToString::to_string).collect(),
@@ -184,7 +157,8 @@ mod tests {
         };
         let reader = Reader::new(&source);
         let table = reader.parse();
-        let switch = read_switch(&TableView::new(&reader, table.get_ref(), 0..0));
+        let view = TableView::new(&reader, table.get_ref(), 0..0);
+        let switch = SwitchSettings::default().over(&view);
         assert_eq!(switch.kind, SwitchKind::Latching);
         assert_eq!(switch.polarity, Polarity::NormallyClosed);
         assert_eq!((switch.hold_ms, switch.double_ms), (900.0, 300.0));

@@ -7,6 +7,7 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::SWITCHES;
+use super::settings::{GpioSettings, Pull};
 use super::source::{Device, Reporter, SLICE, Unusable, age_of};
 use crate::device::lines::Line;
 use gpiocdev::Request;
@@ -16,34 +17,6 @@ use std::time::Duration;
 
 /// Edges the kernel keeps for us.
 const KERNEL_BUFFER: u32 = 128;
-
-/// The resistor inside the chip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pull {
-    /// To the supply: for a contact to ground.
-    Up,
-    /// To ground: for a contact to 3.3 V.
-    Down,
-    /// None: there is one outside.
-    None,
-}
-
-/// One switch on one line.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct GpioSettings {
-    /// The line, by name.
-    pub line: Line,
-    /// The switch, from 1.
-    pub switch: u8,
-    /// The resistor.
-    pub pull: Pull,
-    /// Whether the contact closes to ground, so that low is down.
-    pub to_ground: bool,
-    /// How long the kernel waits for the line to be quiet, in ms; 0: not at all.
-    pub kernel_debounce_ms: u32,
-    /// Whether it is down when no foot is on it.
-    pub closed_at_rest: bool,
-}
 
 impl Device for GpioSettings {
     type Open = Request;
@@ -90,7 +63,7 @@ impl Device for GpioSettings {
 }
 
 fn take(settings: &GpioSettings) -> Result<Request, String> {
-    let found = settings.line.find()?;
+    let found = Line::new(settings.line.as_str()).find()?;
     let mut builder = Request::builder();
     builder
         .on_chip(&found.chip)

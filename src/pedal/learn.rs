@@ -141,7 +141,7 @@ mod tests {
         assert_eq!(config.foot.switches.len(), 4);
         assert_eq!(config.foot.pedals.len(), 2);
         assert_eq!(config.foot.pedals[1].switch, 3);
-        assert_eq!(config.foot.midi[0].channel, Some(2));
+        assert_eq!(config.foot.midi[0].1.channel, Some(2));
         assert_eq!(config.foot.midi_ports, ["Board:Board MIDI 1"]);
         assert_eq!(config.foot.gpio[0].line, "GPIO17");
     }

@@ -1,6 +1,7 @@
 //! MIDI controls as switches: any note, controller or program change, learned from what comes in.
 
 use super::Edge;
+use crate::fault::nearest_hint;
 use crate::midi::MidiMessage;
 use crate::time::Frame;
 use arrayvec::ArrayVec;
@@ -18,6 +19,13 @@ pub enum ControlKind {
     Program,
 }
 
+/// The kinds as they are written.
+const KINDS: [(&str, ControlKind); 3] = [
+    ("note", ControlKind::Note),
+    ("controller", ControlKind::Controller),
+    ("program", ControlKind::Program),
+];
+
 /// A control of a MIDI device: `note 60`, `controller 64 channel 2`, `program 3`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Control {
@@ -29,13 +37,10 @@ pub struct Control {
     pub channel: Option<u8>,
 }
 
-/// A text that is no control.
+/// Why a text is no control.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "\"{0}\" is no MIDI control (note, controller or program, a number 0 to 127, and if need be channel 1 to 16, \
-     such as \"controller 64 channel 2\")"
-)]
-pub struct ControlError(pub String);
+#[error("{0}")]
+pub struct ControlError(String);
 
 impl Control {
     /// The control that sent a message, its channel included: for learning. `None` for what is no press: a note
@@ -75,12 +80,8 @@ impl Control {
 
 impl fmt::Display for Control {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let kind = match self.kind {
-            ControlKind::Note => "note",
-            ControlKind::Controller => "controller",
-            ControlKind::Program => "program",
-        };
-        write!(f, "{kind} {}", self.number)?;
+        let word = KINDS.iter().find(|(_, kind)| *kind == self.kind);
+        write!(f, "{} {}", word.map_or("", |(word, _)| word), self.number)?;
         match self.channel {
             Some(channel) => write!(f, " channel {channel}"),
             None => Ok(()),
@@ -91,30 +92,32 @@ impl fmt::Display for Control {
 impl FromStr for Control {
     type Err = ControlError;
     fn from_str(text: &str) -> Result<Control, ControlError> {
-        let bad = || ControlError(text.to_string());
         let words: Vec<&str> = text.split_whitespace().collect();
-        let number = |word: &str, low: u8, high: u8| {
+        let (kind, number, channel) = match words[..] {
+            [kind, number, "channel", channel] => (kind, number, Some(channel)),
+            [kind, number] => (kind, number, None),
+            _ => (words.first().copied().unwrap_or_default(), "", None),
+        };
+        let mut kinds = KINDS.into_iter();
+        let Some((_, kind)) = kinds.find(|(word, _)| *word == kind) else {
+            let hint = nearest_hint(kind, KINDS.map(|(word, _)| word));
+            return Err(ControlError(format!(
+                "\"{text}\" is no control (note, controller or program, and a number){hint}"
+            )));
+        };
+        let within = |what: &str, word: &str, low: u8, high: u8| {
             let plain = word.bytes().all(|byte| byte.is_ascii_digit());
             let number = word.parse::<u8>().ok();
+            let rule = || format!("\"{text}\": the {what} must lie between {low} and {high}");
             number
                 .filter(|n| plain && (low..=high).contains(n))
-                .ok_or_else(bad)
+                .ok_or_else(|| ControlError(rule()))
         };
-        let (kind, of, channel) = match words[..] {
-            [kind, of] => (kind, of, None),
-            [kind, of, "channel", channel] => (kind, of, Some(number(channel, 1, 16)?)),
-            _ => return Err(bad()),
-        };
-        let kind = match kind {
-            "note" => ControlKind::Note,
-            "controller" => ControlKind::Controller,
-            "program" => ControlKind::Program,
-            _ => return Err(bad()),
-        };
+        let channel = channel.map(|channel| within("channel", channel, 1, 16));
         Ok(Control {
             kind,
-            number: number(of, 0, 127)?,
-            channel,
+            number: within("number", number, 0, 127)?,
+            channel: channel.transpose()?,
         })
     }
 }
@@ -176,20 +179,36 @@ mod tests {
         ] {
             assert_eq!(text.parse::<Control>().unwrap().to_string(), text);
         }
-        for text in [
-            "",
-            "note",
-            "note 128",
-            "note -1",
-            "note +1",
-            "knob 3",
-            "note 60 channel 0",
-            "note 60 channel 17",
-            "note 60 canal 1",
-            "note 60 channel 1 x",
-            "note 6.0",
+        let number = "the number must lie between 0 and 127";
+        let channel = "the channel must lie between 1 and 16";
+        let kind = "is no control (note, controller or program, and a number)";
+        for (text, told) in [
+            ("", format!("\"\" {kind}")),
+            ("note", format!("\"note\": {number}")),
+            ("note 128", format!("\"note 128\": {number}")),
+            ("note -1", format!("\"note -1\": {number}")),
+            ("note +1", format!("\"note +1\": {number}")),
+            ("note 6.0", format!("\"note 6.0\": {number}")),
+            ("knob 3", format!("\"knob 3\" {kind}")),
+            (
+                "contoller 1",
+                format!("\"contoller 1\" {kind} (nearest: \"controller\")"),
+            ),
+            (
+                "note 60 channel 0",
+                format!("\"note 60 channel 0\": {channel}"),
+            ),
+            (
+                "note 60 channel 17",
+                format!("\"note 60 channel 17\": {channel}"),
+            ),
+            ("note 60 canal 1", format!("\"note 60 canal 1\": {number}")),
+            (
+                "note 60 channel 1 x",
+                format!("\"note 60 channel 1 x\": {number}"),
+            ),
         ] {
-            assert_eq!(text.parse::<Control>(), Err(ControlError(text.to_string())));
+            assert_eq!(text.parse::<Control>(), Err(ControlError(told)));
         }
     }
 

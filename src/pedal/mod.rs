@@ -15,6 +15,7 @@ pub mod script;
 mod sensing;
 #[cfg(feature = "serial")]
 pub mod serial;
+pub mod settings;
 pub mod source;
 pub mod urgent;
 

@@ -9,8 +9,9 @@
 // An adapter: it has a thread, sleeps between its attempts, and opens a device.
 #![allow(clippy::disallowed_methods)]
 
-use super::midi::{Control, MidiEdges};
+use super::midi::MidiEdges;
 use super::sensing::{CUT, Sensing};
+pub use super::settings::{Protocol, SerialSettings};
 use super::source::{Device, Reporter, Unusable, monotonic};
 use super::{DeviceState, SWITCHES};
 use crate::midi::ByteParser;
@@ -22,26 +23,6 @@ use std::time::{Duration, Instant};
 const READ_TIMEOUT: Duration = Duration::from_millis(50);
 /// The longest line of our protocol that makes sense, in bytes.
 const LONGEST_LINE: usize = 16;
-
-/// How the board speaks.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Protocol {
-    /// Lines `down N` and `up N`.
-    Board,
-    /// Raw MIDI; the controls of the switches.
-    Midi(Vec<(u8, Control)>),
-}
-
-/// Which line.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct SerialSettings {
-    /// The device: name it by `/dev/serial/by-id/...`, which survives unplugging.
-    pub path: String,
-    /// Its rate: for MIDI 31,250, or what the board's overlay asks for (38,400 with `midi-uart0`).
-    pub baud: u32,
-    /// How it speaks.
-    pub protocol: Protocol,
-}
 
 /// Reads our lines from bytes.
 #[derive(Debug, Clone, Default)]

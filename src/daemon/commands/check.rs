@@ -134,7 +134,7 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
         good.together.push((config.clone(), together));
     }
     let mut lines = vec!["good (configuration)".to_string()];
-    lines.append(&mut config.cautions);
+    lines.extend(config.cautions());
     Ok(lines)
 }
 

@@ -1,6 +1,6 @@
 //! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
-use super::super::config::{Config, MidiControl};
+use super::super::config::Config;
 use super::RATE_AT_REST;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
@@ -9,7 +9,7 @@ use crate::foot::Action;
 use crate::judging::EarEvent;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
-use crate::pedal::midi::{Control, ControlKind, MidiEdges};
+use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::{Clock, SourceThread, Stamps};
 use crate::practice::Replay;
 use crate::time::Frame;
@@ -74,7 +74,6 @@ impl Inputs {
                 log::warn!("signal {signal} cannot be taken: {error}");
             }
         }
-        let controls = controls(config);
         Inputs {
             sender,
             receiver,
@@ -83,7 +82,7 @@ impl Inputs {
             sources: Vec::new(),
             lost_midi: Arc::default(),
             terminal: None,
-            midi: MidiEdges::new(&controls),
+            midi: MidiEdges::new(&config.foot.midi),
             ended,
             reload,
         }
@@ -139,26 +138,6 @@ impl Inputs {
     /// Whether a signal asks to read the files anew (once).
     pub fn take_reload(&self) -> bool {
         self.reload.swap(false, Ordering::Relaxed)
-    }
-}
-
-pub(super) fn controls(config: &Config) -> Vec<(u8, Control)> {
-    let bound = config.foot.midi.iter();
-    bound
-        .map(|bound| (bound.switch, control(bound.control, bound.channel)))
-        .collect()
-}
-
-fn control(control: MidiControl, channel: Option<u8>) -> Control {
-    let (kind, number) = match control {
-        MidiControl::Note(number) => (ControlKind::Note, number),
-        MidiControl::Controller(number) => (ControlKind::Controller, number),
-        MidiControl::Program(number) => (ControlKind::Program, number),
-    };
-    Control {
-        kind,
-        number,
-        channel,
     }
 }
 

@@ -3,9 +3,9 @@
 use super::super::config::Config;
 use super::inputs::Input;
 use crate::audio::ClockSource;
-#[cfg(any(feature = "evdev", feature = "gpio"))]
+#[cfg(feature = "evdev")]
 use crate::foot::Polarity;
-#[cfg(any(feature = "evdev", feature = "gpio"))]
+#[cfg(feature = "evdev")]
 use crate::pedal::SWITCHES;
 use crate::pedal::source::{Clock, Device, Reporter, Sink, SourceEvent, SourceThread};
 use std::sync::Arc;
@@ -89,30 +89,12 @@ impl Starter<'_> {
         }
     }
 
-    /// Which switches are down when no foot is on them.
-    #[cfg(any(feature = "evdev", feature = "gpio"))]
-    fn at_rest(&self) -> [bool; SWITCHES] {
-        let mut at_rest = [false; SWITCHES];
-        for (rest, switch) in at_rest.iter_mut().zip(&self.config.foot.switches) {
-            *rest = switch.polarity == Polarity::NormallyClosed;
-        }
-        at_rest
-    }
-
     /// The foot's line may be the clock's too: a device is opened once.
     #[cfg(feature = "serial")]
     fn lines(&mut self) {
-        use super::super::config;
         use crate::pedal::serial::{Protocol, SerialSettings};
-        let (foot, clock) = (&self.config.foot, &self.config.clock);
-        let foot_line = foot.serial.as_ref().map(|line| SerialSettings {
-            path: line.port.display().to_string(),
-            baud: line.baud,
-            protocol: match line.protocol {
-                config::Protocol::Lines => Protocol::Board,
-                config::Protocol::Midi => Protocol::Midi(super::inputs::controls(self.config)),
-            },
-        });
+        let clock = &self.config.clock;
+        let foot_line = self.config.foot.serial.clone();
         let clock_line = clock.serial.as_ref().map(|port| SerialSettings {
             path: port.display().to_string(),
             baud: clock.baud,
@@ -142,6 +124,10 @@ impl Starter<'_> {
     fn pedals(&mut self) {
         use crate::pedal::evdev::{PedalSettings, key_code};
         let mut pedals: Vec<PedalSettings> = Vec::new();
+        let mut at_rest = [false; SWITCHES];
+        for (rest, switch) in at_rest.iter_mut().zip(&self.config.foot.switches) {
+            *rest = switch.polarity == Polarity::NormallyClosed;
+        }
         for key in &self.config.foot.pedals {
             let Some(code) = key_code(&key.key) else {
                 continue;
@@ -155,7 +141,7 @@ impl Starter<'_> {
                     device: key.device.clone(),
                     keys: vec![(code, key.switch)],
                     grab: key.grab,
-                    at_rest: self.at_rest(),
+                    at_rest,
                 }),
             }
         }
@@ -173,23 +159,8 @@ impl Starter<'_> {
 
     #[cfg(feature = "gpio")]
     fn pins(&mut self) {
-        use crate::device::lines::Line;
-        use crate::pedal::gpio::{GpioSettings, Pull};
-        let at_rest = self.at_rest();
         for pin in &self.config.foot.gpio {
-            let settings = GpioSettings {
-                line: Line::new(pin.line.as_str()),
-                switch: pin.switch,
-                pull: match pin.pull {
-                    Some(true) => Pull::Up,
-                    Some(false) => Pull::Down,
-                    None => Pull::None,
-                },
-                to_ground: pin.to_ground,
-                kernel_debounce_ms: pin.kernel_debounce_ms,
-                closed_at_rest: at_rest[usize::from(pin.switch).saturating_sub(1) % SWITCHES],
-            };
-            self.start("gpio", format!("switch on {}", pin.line), None, settings);
+            self.start("gpio", format!("switch on {}", pin.line), None, pin.clone());
         }
     }
 
@@ -204,9 +175,9 @@ impl Starter<'_> {
     #[cfg(feature = "midi-alsa")]
     fn ports(&mut self) {
         use crate::pedal::alsa::MidiPort;
-        let controls = super::inputs::controls(self.config);
+        let controls = &self.config.foot.midi;
         for port in &self.config.foot.midi_ports {
-            let board = MidiPort::new(port, &controls, Arc::clone(self.lost_midi));
+            let board = MidiPort::new(port, controls, Arc::clone(self.lost_midi));
             self.start("midi board", format!("MIDI port {port}"), None, board);
         }
         let source = ClockSource::Midi;

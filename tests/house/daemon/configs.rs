@@ -184,7 +184,7 @@ fn a_foot_that_cannot_start_or_stop_the_band_is_a_caution() {
         ("[foot.map.playing]\n\"1 hold\" = \"last time\"\n", &[]),
     ];
     for (text, told) in cases {
-        assert_eq!(read("c", text).unwrap().cautions, told, "{text}");
+        assert_eq!(read("c", text).unwrap().cautions(), told, "{text}");
     }
 }
 
