@@ -1,5 +1,9 @@
-//! What leaves the house on paper or for other programs: MusicXML of a chart.
+//! Lead sheets of other programs: MusicXML in and out, MIDI files with chord names in.
 
+mod lead;
+mod midi;
 mod musicxml;
 
-pub use musicxml::to_musicxml;
+pub use lead::{ImportError, Imported, Warning};
+pub use midi::from_midi;
+pub use musicxml::{from_musicxml, to_musicxml};

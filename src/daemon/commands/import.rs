@@ -1,10 +1,11 @@
 //! `underfoot import`: a lead sheet of another program made into a chart.
 
 use super::write_text;
-use crate::chart::{Chart, Imported, from_midi, from_musicxml};
+use crate::chart::Chart;
 use crate::daemon::args::ImportArgs;
 use crate::daemon::files::{self, Failure, exit};
 use crate::fault::Source;
+use crate::sheet::{Imported, from_midi, from_musicxml};
 use std::path::Path;
 
 /// `underfoot import`: the chart to a file or standard output, what could not be read to standard error.

@@ -2,9 +2,9 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use underfoot::chart::{Chart, Form, MAX_BARS, from_musicxml};
+use underfoot::chart::{Chart, Form, MAX_BARS};
 use underfoot::fault::Source;
-use underfoot::sheet::to_musicxml;
+use underfoot::sheet::{from_musicxml, to_musicxml};
 
 fuzz_target!(|bytes: &[u8]| {
     let Ok(imported) = from_musicxml(bytes, "untitled") else {

@@ -2,7 +2,7 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use underfoot::chart::from_musicxml;
+use underfoot::sheet::from_musicxml;
 
 fuzz_target!(|bytes: &[u8]| {
     let mut archive = b"PK".to_vec();

@@ -2,7 +2,8 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use underfoot::chart::{Chart, from_midi};
+use underfoot::chart::Chart;
+use underfoot::sheet::from_midi;
 use underfoot::fault::Source;
 
 fuzz_target!(|bytes: &[u8]| {

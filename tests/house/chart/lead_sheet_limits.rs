@@ -5,7 +5,7 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use underfoot::chart::{from_midi, from_musicxml};
+use underfoot::sheet::{from_midi, from_musicxml};
 
 /// Address space in KiB and processor time in seconds.
 const MEMORY_KIB: u32 = 200 << 10;

@@ -7,10 +7,11 @@
 
 use serde_json::Value;
 use std::path::{Path, PathBuf};
-use underfoot::chart::{Chart, ChartBar, Form, Imported, Section, from_midi, from_musicxml};
+use underfoot::chart::{Chart, ChartBar, Form, Section};
 use underfoot::fault::Source;
 use underfoot::harmony::{Harmony, KeyDeclaration};
 use underfoot::sheet::to_musicxml;
+use underfoot::sheet::{Imported, from_midi, from_musicxml};
 use underfoot::time::Tick;
 
 fn fixtures() -> PathBuf {

@@ -3,9 +3,10 @@
 
 use serde_json::Value;
 use std::path::Path;
-use underfoot::chart::{Chart, Form, from_musicxml, written_lines};
+use underfoot::chart::{Chart, Form, written_lines};
 use underfoot::fault::Source;
 use underfoot::harmony::Harmony;
+use underfoot::sheet::from_musicxml;
 use underfoot::sheet::to_musicxml;
 
 #[test]

@@ -306,7 +306,7 @@ proptest! {
     #[test]
     fn any_chart_goes_out_as_musicxml_and_comes_back(chart in chart()) {
         let score = underfoot::sheet::to_musicxml(&chart);
-        let Ok(back) = underfoot::chart::from_musicxml(score.as_bytes(), "t") else {
+        let Ok(back) = underfoot::sheet::from_musicxml(score.as_bytes(), "t") else {
             // Silence alone makes no chart.
             let silent = Form::unroll(&chart).chords.iter().all(|one| one.timed.harmony == Harmony::Silence);
             prop_assert!(silent && chart.pickup.is_none(), "{score}");

@@ -1,6 +1,6 @@
 //! Measures of a file made into bars of a chart: meter, pickup, split and irregular bars, chords in their cells.
 
-use super::sheet::{Measure, Sheet};
+use super::written::{Measure, Sheet};
 use crate::chart::{Cell, ChartBar, MelodyNote};
 use crate::harmony::Harmony;
 use crate::time::{Meter, Tick};

@@ -7,7 +7,7 @@ use crate::time::{Meter, Tick};
 
 /// A lead sheet in concert pitch.
 #[derive(Debug, Default)]
-pub(in crate::chart) struct Sheet {
+pub(in crate::sheet) struct Sheet {
     pub title: Option<String>,
     pub tempo_qpm: Option<f64>,
     pub feel: Option<Feel>,
@@ -17,7 +17,7 @@ pub(in crate::chart) struct Sheet {
 
 /// A bar as written.
 #[derive(Debug, Clone, Default)]
-pub(in crate::chart) struct Measure {
+pub(in crate::sheet) struct Measure {
     /// What stands over it: a label, not a number to count with.
     pub label: String,
     /// Not counted, such as a pickup.
@@ -42,7 +42,7 @@ pub(in crate::chart) struct Measure {
 
 /// The signs at a bar that say which bar is played next.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(in crate::chart) struct Flow {
+pub(in crate::sheet) struct Flow {
     /// A repeat begins here.
     pub forward: bool,
     /// A repeat ends here.
@@ -67,7 +67,7 @@ pub(in crate::chart) struct Flow {
 
 /// The end of a repeat.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub(in crate::chart) struct Backward {
+pub(in crate::sheet) struct Backward {
     /// How often the music is played in all, if it says so.
     pub times: Option<u32>,
     /// Taken after a jump too.
@@ -76,7 +76,7 @@ pub(in crate::chart) struct Backward {
 
 /// A jump, the coda's exit or the end.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(in crate::chart) struct Act {
+pub(in crate::sheet) struct Act {
     /// The passes of its bar in which it acts; empty: the usual ones.
     pub only: Vec<u32>,
     /// A jump's words name the coda.

@@ -1,8 +1,8 @@
 //! Words over the staff that mean something: ways through the form, feel, silence.
 
 use crate::chart::Feel;
-use crate::chart::lead::Act;
 use crate::harmony::Harmony;
+use crate::sheet::lead::Act;
 
 /// What words over the staff say.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -6,7 +6,7 @@
 
 use super::bars::{Ready, ReadyBar};
 use super::road::{Bracket, Road};
-use super::sheet::{Measure, Sheet};
+use super::written::{Measure, Sheet};
 use super::{ImportError, short};
 use crate::chart::{Chart, ChartBar, Ending, Feel, Melody, MelodyNote, Section};
 use crate::harmony::{HabitChoices, Harmony, Key, KeyDeclaration, Mode};

@@ -12,7 +12,7 @@ mod walk;
 
 use self::plan::Plan;
 use self::walk::Walk;
-use super::sheet::Flow;
+use super::written::Flow;
 use super::{ImportError, Warnings};
 use std::collections::HashSet;
 

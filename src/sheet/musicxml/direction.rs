@@ -4,7 +4,7 @@ use super::part::{PartReader, passes};
 use super::words::{Said, said};
 use super::xml::{child, children, number, text};
 use crate::chart::Feel;
-use crate::chart::lead::{Act, short};
+use crate::sheet::lead::{Act, short};
 use roxmltree::Node;
 
 /// What a direction has said, in words and in its sound: one and the same thing said twice.

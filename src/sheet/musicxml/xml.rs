@@ -1,11 +1,11 @@
 //! Bytes to an XML tree, within bounds of size, and small helpers on it.
 
-use crate::chart::lead::ImportError;
+use crate::sheet::lead::ImportError;
 use roxmltree::{Document, Node, ParsingOptions};
 use std::borrow::Cow;
 
 /// The most bytes of a MusicXML file, unpacked.
-pub(in crate::chart) const MAX_XML_BYTES: usize = 8 << 20;
+pub(in crate::sheet) const MAX_XML_BYTES: usize = 8 << 20;
 /// The most nodes of its tree, and attributes: a tree is many times larger than its text.
 const MAX_NODES: usize = 900_000;
 const MAX_ATTRIBUTES: usize = 450_000;

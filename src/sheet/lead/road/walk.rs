@@ -1,7 +1,7 @@
 //! The walk through the bars, one after the other.
 
 use super::super::ImportError;
-use super::super::sheet::{Act, Flow};
+use super::super::written::{Act, Flow};
 use super::Bracket;
 use super::plan::Plan;
 use crate::chart::MAX_BARS;

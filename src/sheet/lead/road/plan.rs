@@ -1,6 +1,6 @@
 //! What the signs mean, before they are walked: where each repeat, jump and coda leads.
 
-use super::super::sheet::{Act, Flow};
+use super::super::written::{Act, Flow};
 use super::{Bracket, Road};
 use std::collections::HashMap;
 /// What the signs mean, before they are walked.

@@ -1,7 +1,7 @@
 //! Forms as words, and the order in which their bars are played.
 
 use super::road;
-use crate::chart::lead::{Act, Backward, Flow};
+use crate::sheet::lead::{Act, Backward, Flow};
 
 /// Bars written as words: `|:` `:|` `:|3` `:|!` (after a jump too) `[1` `[1,2` `]` `$` segno, `@` coda sign,
 /// `>@` to coda, `fine`, `dc`, `ds`, `dc@` and `ds@` al coda; bars are parted by semicolons with spaces.

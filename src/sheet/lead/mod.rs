@@ -7,13 +7,13 @@
 mod bars;
 mod fold;
 mod road;
-mod sheet;
+mod written;
 
-use super::Chart;
+use crate::chart::Chart;
 use std::collections::HashMap;
 use std::fmt;
 
-pub(super) use sheet::{Act, Backward, Flow, Measure, Sheet};
+pub(super) use written::{Act, Backward, Flow, Measure, Sheet};
 
 /// A chart made of another program's file, with everything that could not be taken over.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,7 +55,7 @@ const MAX_QUOTE: usize = 60;
 
 /// Collects warnings.
 #[derive(Debug, Default)]
-pub(in crate::chart) struct Warnings {
+pub(in crate::sheet) struct Warnings {
     list: Vec<Warning>,
     dropped: usize,
 }

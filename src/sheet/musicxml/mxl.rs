@@ -1,7 +1,7 @@
 //! Compressed MusicXML: a ZIP archive whose container names the score (MusicXML 4.0, "Compressed .MXL files").
 
 use super::xml::{self, MAX_XML_BYTES, children};
-use crate::chart::lead::{ImportError, short};
+use crate::sheet::lead::{ImportError, short};
 use std::io::{Cursor, Read};
 use zip::ZipArchive;
 

@@ -3,7 +3,8 @@
 //! Every bar is written as the form plays it, so that no reader has to know what our endings mean. A section's
 //! name stands as a rehearsal mark where it begins.
 
-use crate::chart::{Action, Cell, Chart, ChartBar, Form, kind_of, suffix};
+use super::degree::{Action, kind_of};
+use crate::chart::{Cell, Chart, ChartBar, Form, suffix};
 use crate::harmony::{ChordSymbol, Harmony, Key, KeyDeclaration, Mode, Pitch};
 use crate::time::{Meter, PPQ, Tick};
 use std::fmt::Write;

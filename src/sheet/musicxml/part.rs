@@ -7,8 +7,8 @@ use super::direction;
 use super::harmony::{self, Transposition};
 use super::xml::{child, children, number, text};
 use crate::chart::MelodyNote;
-use crate::chart::lead::{Backward, Measure, Sheet, short};
 use crate::harmony::{Harmony, Key, KeyDeclaration, Mode, Pitch};
+use crate::sheet::lead::{Backward, Measure, Sheet, short};
 use crate::time::{Meter, Tick};
 use roxmltree::Node;
 

@@ -1,24 +1,11 @@
-//! Lead sheets in MusicXML 4.0, plain and compressed.
-//!
-//! The part with the most chord symbols is read: `xml` and `mxl` give its tree within bounds, `part` walks its
-//! bars, `harmony` and `kind` read chords, `direction` and `words` the signs.
+//! A score's parts and their bars: the part with the most chord symbols is read.
 
-mod degree;
-mod direction;
-mod harmony;
-mod kind;
-mod mxl;
-mod part;
-mod words;
-mod xml;
-
-use super::MAX_BARS;
-use super::lead::{ImportError, Imported, Sheet, into_chart, short};
-use part::PartReader;
+use super::mxl;
+use super::part::PartReader;
+use super::xml::{self, child, children, text};
+use crate::chart::MAX_BARS;
+use crate::sheet::lead::{ImportError, Imported, Sheet, into_chart, short};
 use roxmltree::Node;
-use xml::{child, children, text};
-
-pub(crate) use degree::{Action, kind_of};
 
 /// Reads a MusicXML file, compressed or not. `fallback` is the chart's title where the file has none.
 ///

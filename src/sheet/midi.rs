@@ -4,8 +4,8 @@
 //! than four fifths of it are chord symbols. Meters, keys and the tempo come from the file, sections from markers
 //! that are none.
 
-use super::MAX_BARS;
 use super::lead::{ImportError, Imported, Measure, Sheet, into_chart, short};
+use crate::chart::MAX_BARS;
 use crate::harmony::{Harmony, Key, KeyDeclaration, Mode};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 use midly::{MetaMessage, Timing, TrackEventKind};

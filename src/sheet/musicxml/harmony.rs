@@ -6,8 +6,8 @@
 use super::degree::{Action, Edit};
 use super::kind::{self, Kind};
 use super::xml::{child, children, number, text};
-use crate::chart::lead::short;
 use crate::harmony::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Letter, Mode, Pitch};
+use crate::sheet::lead::short;
 use roxmltree::Node;
 
 /// A chord as read, and what is to be told of it.
