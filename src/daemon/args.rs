@@ -1,5 +1,6 @@
 //! The command line.
 
+use super::config::Overlay;
 use clap::{Args, Parser, Subcommand};
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
@@ -56,6 +57,42 @@ pub enum ClockCommand {
     Watch(WatchArgs),
 }
 
+/// Where the running daemon is.
+#[derive(Debug, Args)]
+pub struct DaemonArgs {
+    /// The daemon's socket, if it is not the usual one
+    #[arg(long, value_name = "PATH")]
+    pub socket: Option<PathBuf>,
+    /// The daemon's configuration, to find the socket
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+}
+
+/// The foot, and what becomes of a take besides its sound.
+#[derive(Debug, Args)]
+pub struct TakeArgs {
+    /// The foot as a script: lines `<beat> <switch> down|up`, beats in quarters from the first full bar
+    #[arg(long, value_name = "FILE")]
+    pub foot: Option<PathBuf>,
+    /// Write what happens as JSON lines (`-`: to standard output)
+    #[arg(long, value_name = "FILE")]
+    pub events: Option<PathBuf>,
+    /// Write every page as a PNG into this directory
+    #[arg(long, value_name = "DIR")]
+    pub pages: Option<PathBuf>,
+}
+
+/// The drill and one of its stages.
+#[derive(Debug, Args)]
+pub struct StageArgs {
+    /// The drill; without it there are no targets
+    #[arg(long, value_name = "FILE")]
+    pub drill: Option<PathBuf>,
+    /// The stage, by name or number (else the first)
+    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
+    pub stage: Option<String>,
+}
+
 /// Arguments of `clock watch`.
 #[derive(Debug, Args)]
 pub struct WatchArgs {
@@ -65,12 +102,9 @@ pub struct WatchArgs {
     /// A JSON object a line instead of one line that changes
     #[arg(long)]
     pub json: bool,
-    /// The daemon's socket, if it is not the usual one
-    #[arg(long, value_name = "PATH")]
-    pub socket: Option<PathBuf>,
-    /// The daemon's configuration, to find the socket
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
+    /// Where it listens.
+    #[command(flatten)]
+    pub daemon: DaemonArgs,
 }
 
 /// Arguments of `clock replay`.
@@ -96,36 +130,18 @@ pub struct RunArgs {
     /// The configuration; without it the usual places are looked through
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
-    /// A chart instead of the configured ones (may be given several times)
-    #[arg(long, value_name = "FILE")]
-    pub chart: Vec<PathBuf>,
-    /// A drill instead of the configured one
-    #[arg(long, value_name = "FILE")]
-    pub drill: Option<PathBuf>,
-    /// The foot as a script: lines `<beat> <switch> down|up`, beats in quarters from the first full bar
-    #[arg(long, value_name = "FILE")]
-    pub foot: Option<PathBuf>,
-    /// Write what happens as JSON lines (`-`: to standard output)
-    #[arg(long, value_name = "FILE")]
-    pub events: Option<PathBuf>,
-    /// Write every page as a PNG into this directory
-    #[arg(long, value_name = "DIR")]
-    pub pages: Option<PathBuf>,
+    /// What lies over the configuration.
+    #[command(flatten)]
+    pub over: Overlay,
+    /// The foot, and what is written.
+    #[command(flatten)]
+    pub take: TakeArgs,
     /// Draw the page in this terminal; its keys are the switches
     #[arg(long)]
     pub terminal: bool,
     /// End by itself after this many seconds of playing
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     pub seconds: Option<f64>,
-    /// Chooses where the band has a choice
-    #[arg(long)]
-    pub seed: Option<u64>,
-    /// Where to keep what comes back at the next start
-    #[arg(long, value_name = "DIR")]
-    pub state_dir: Option<PathBuf>,
-    /// The socket that `status` asks
-    #[arg(long, value_name = "PATH")]
-    pub socket: Option<PathBuf>,
     /// Start fresh, whatever the last session left
     #[arg(long)]
     pub fresh: bool,
@@ -157,15 +173,12 @@ pub struct TargetsArgs {
     /// The chart; `-` is standard input
     #[arg(value_name = "CHART|-")]
     pub chart: PathBuf,
-    /// The drill whose targets are listed
-    #[arg(long, value_name = "FILE")]
-    pub drill: Option<PathBuf>,
+    /// What is practised on it.
+    #[command(flatten)]
+    pub practised: StageArgs,
     /// A configuration whose tuning, capo and habits of harmony count; without it what is built in
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
-    /// The stage, by name or number (else the first)
-    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
-    pub stage: Option<String>,
     /// The pass, from 1: places, orders and choices change from pass to pass
     #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u32).range(1..))]
     pub pass: u32,
@@ -192,18 +205,15 @@ pub struct RenderArgs {
     /// The chart
     #[arg(value_name = "CHART")]
     pub chart: PathBuf,
-    /// The drill; without it the tune is just played
-    #[arg(long, value_name = "FILE")]
-    pub drill: Option<PathBuf>,
+    /// What is practised on it.
+    #[command(flatten)]
+    pub practised: StageArgs,
+    /// The foot, and what is written.
+    #[command(flatten)]
+    pub take: TakeArgs,
     /// The configuration (sounds, levels, switches); without it what is built in
     #[arg(long, value_name = "FILE")]
     pub config: Option<PathBuf>,
-    /// The foot as a script
-    #[arg(long, value_name = "FILE")]
-    pub foot: Option<PathBuf>,
-    /// Begin with this stage, by name or number
-    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
-    pub stage: Option<String>,
     /// Begin with the whole form instead of the first section
     #[arg(long)]
     pub form: bool,
@@ -219,12 +229,6 @@ pub struct RenderArgs {
     /// A Standard MIDI File
     #[arg(long, value_name = "FILE")]
     pub midi: Option<PathBuf>,
-    /// What happens, as JSON lines (`-`: to standard output)
-    #[arg(long, value_name = "FILE")]
-    pub events: Option<PathBuf>,
-    /// Every page as a PNG in this directory
-    #[arg(long, value_name = "DIR")]
-    pub pages: Option<PathBuf>,
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS", conflicts_with = "passes", value_parser = seconds)]
     pub seconds: Option<f64>,
@@ -269,7 +273,7 @@ pub struct ListenArgs {
     #[arg(long, value_name = "NAME", default_value = "guitar", value_parser = ["guitar", "bass", "voice"])]
     pub instrument: String,
     /// The A above middle C in Hz
-    #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = concert_pitch)]
+    #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = |text: &str| within(text, 380.0..=480.0, "Hz"))]
     pub a4: f64,
     /// What the box played meanwhile: its band is told from the player. It may be early or late by 50 ms
     #[arg(long, value_name = "BAND.wav")]
@@ -292,7 +296,7 @@ pub struct ListenArgs {
     #[arg(long, value_name = "QPM", value_parser = tempo, requires = "chart")]
     pub tempo: Option<f64>,
     /// ... where in the recording the first full bar begins, in seconds
-    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = offset, allow_negative_numbers = true)]
+    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = |text: &str| within(text, -3_600.0..=14_400.0, "seconds"), allow_negative_numbers = true)]
     pub first_bar: f64,
     /// ... the whole form instead of the first section
     #[arg(long, requires = "chart")]
@@ -316,21 +320,6 @@ fn seconds(text: &str) -> Result<f64, String> {
 /// A tempo that the player knows.
 fn tempo(text: &str) -> Result<f64, String> {
     within(text, 30.0..=300.0, "quarter notes a minute")
-}
-
-/// An A that instruments are tuned to.
-fn concert_pitch(text: &str) -> Result<f64, String> {
-    within(text, 380.0..=480.0, "Hz")
-}
-
-/// A level that a click may have.
-fn click_level(text: &str) -> Result<f64, String> {
-    within(text, -60.0..=-1.0, "dB")
-}
-
-/// Where something begins in a recording.
-fn offset(text: &str) -> Result<f64, String> {
-    within(text, -3_600.0..=14_400.0, "seconds")
 }
 
 fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
@@ -387,7 +376,7 @@ pub struct CalibrateArgs {
     #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u32).range(2..=64))]
     pub clicks: u32,
     /// How loud they are, in dB under full scale. Begin soft; no ear near the loudspeaker
-    #[arg(long, value_name = "DB", default_value_t = -20.0, value_parser = click_level, allow_negative_numbers = true)]
+    #[arg(long, value_name = "DB", default_value_t = -20.0, value_parser = |text: &str| within(text, -60.0..=-1.0, "dB"), allow_negative_numbers = true)]
     pub level: f64,
     /// One JSON object
     #[arg(long)]
@@ -400,10 +389,7 @@ pub struct StatusArgs {
     /// One JSON object
     #[arg(long)]
     pub json: bool,
-    /// The daemon's socket, if it is not the usual one
-    #[arg(long, value_name = "PATH")]
-    pub socket: Option<PathBuf>,
-    /// The daemon's configuration, to find the socket
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
+    /// Where it listens.
+    #[command(flatten)]
+    pub daemon: DaemonArgs,
 }

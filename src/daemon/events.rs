@@ -1,7 +1,7 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::judging::{Chorus, NoteName, Timing};
+use crate::judging::{Chorus, NoteName, Timing, Verdict};
 use crate::practice::{Record, Recorded};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
@@ -276,20 +276,8 @@ impl EventLog {
                 put("take", json!(if *starts { "start" } else { "stop" }));
             }
             Recorded::Verdict(verdict, heard) => {
-                put("kind", json!("verdict"));
-                put("index", json!(verdict.chord));
-                let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
-                let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
-                put("degree", json!(degree(verdict.want)));
-                put("want", json!(note(verdict.want)));
-                put("got", json!(note(verdict.got)));
-                put("got_degree", json!(degree(verdict.got)));
-                put("cents", json!(verdict.cents));
-                put("late_ms", json!(verdict.late_ms));
-                put("result", json!(verdict.outcome.name()));
-                put("time", json!(verdict.timing.map(Timing::name)));
-                put("found", json!(verdict.found));
-                put("heard_frame", frame(*heard));
+                line.extend(verdict_fields(verdict));
+                line.insert("heard_frame".into(), frame(*heard));
             }
             Recorded::Choice(choice) => {
                 put("kind", json!("choice"));
@@ -325,4 +313,25 @@ impl EventLog {
             }
         }
     }
+}
+
+/// What a line tells of a verdict, whether it is of a take or of a recording.
+pub fn verdict_fields(verdict: &Verdict) -> Map<String, Value> {
+    let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
+    let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
+    let fields = [
+        ("kind", json!("verdict")),
+        ("index", json!(verdict.chord)),
+        ("degree", json!(degree(verdict.want))),
+        ("want", json!(note(verdict.want))),
+        ("got", json!(note(verdict.got))),
+        ("got_degree", json!(degree(verdict.got))),
+        ("cents", json!(verdict.cents)),
+        ("late_ms", json!(verdict.late_ms)),
+        ("result", json!(verdict.outcome.name())),
+        ("time", json!(verdict.timing.map(Timing::name))),
+        ("found", json!(verdict.found)),
+    ];
+    let fields = fields.map(|(key, value)| (key.to_string(), value));
+    fields.into_iter().collect()
 }

@@ -2,10 +2,10 @@
 // It reads a file or standard input, and looks at the daemon now and then.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+use super::status::socket_of;
 use super::stdout_failed;
 use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
 use crate::daemon::args::{ReplayArgs, WatchArgs};
-use crate::daemon::config::{Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::status as socket;
 use serde_json::{Value, json};
@@ -56,12 +56,7 @@ pub fn clock_watch(
     args: &WatchArgs,
     variable: &dyn Fn(&str) -> Option<String>,
 ) -> Result<(), Failure> {
-    let flags = Overlay {
-        socket: args.socket.clone(),
-        ..Overlay::default()
-    };
-    let config = files::config(args.config.as_deref(), variable, flags)?;
-    let path = Directories::of(&config, variable).socket;
+    let path = socket_of(&args.daemon, variable)?;
     let begun = Instant::now();
     let mut out = std::io::stdout().lock();
     loop {

@@ -2,6 +2,7 @@
 
 use crate::chart::Chart;
 use crate::daemon::args::ListenArgs;
+use crate::daemon::events::verdict_fields;
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::targets::stage_index;
 use crate::harmony::Habits;
@@ -87,37 +88,22 @@ impl Task {
 }
 
 fn line(verdict: &Verdict, json: bool) -> String {
-    let result = verdict.outcome.name();
-    let timing = verdict.timing.map(Timing::name);
-    let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
-    let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
     if json {
-        return json!({
-            "kind": "verdict",
-            "index": verdict.chord,
-            "degree": degree(verdict.want),
-            "want": note(verdict.want),
-            "got": note(verdict.got),
-            "got_degree": degree(verdict.got),
-            "cents": verdict.cents,
-            "late_ms": verdict.late_ms,
-            "result": result,
-            "time": timing,
-            "found": verdict.found,
-            "at_ms": verdict.at_ms,
-        })
-        .to_string();
+        let mut fields = verdict_fields(verdict);
+        fields.insert("at_ms".into(), json!(verdict.at_ms));
+        return Value::Object(fields).to_string();
     }
-    let word = |name| note(name).unwrap_or("-".to_string());
+    let note = |name: Option<NoteName>| name.map_or("-".to_string(), |name| name.pitch.to_string());
     let late = verdict
         .late_ms
         .map_or(String::new(), |ms| format!("{ms:+.0} ms"));
     format!(
-        "{:10.3} {:>3} {result:10} {:>3} {late:>8} {}",
+        "{:10.3} {:>3} {:10} {:>3} {late:>8} {}",
         verdict.at_ms / 1000.0,
-        word(verdict.want),
-        word(verdict.got),
-        timing.unwrap_or("")
+        note(verdict.want),
+        verdict.outcome.name(),
+        note(verdict.got),
+        verdict.timing.map_or("", Timing::name)
     )
 }
 

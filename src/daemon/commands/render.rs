@@ -29,7 +29,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     check_render(args)?;
     let flags = Overlay {
         charts: vec![args.chart.clone()],
-        drill: args.drill.clone(),
+        drill: args.practised.drill.clone(),
         seed: args.seed,
         ..Overlay::default()
     };
@@ -44,7 +44,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     };
     let library = setup::library(&config)?;
     let switches = config.foot.switches.len();
-    let foot = args.foot.as_deref();
+    let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let font = setup::font(&config, args.soundfont.as_deref())?;
     if font.is_none() {
@@ -116,8 +116,8 @@ fn check_outputs(args: &RenderArgs) -> Result<(), Failure> {
         &args.wav,
         &args.wav_cue,
         &args.midi,
-        &args.events,
-        &args.pages,
+        &args.take.events,
+        &args.take.pages,
     ];
     if files.iter().any(|file| file.is_some()) {
         return Ok(());
@@ -127,7 +127,7 @@ fn check_outputs(args: &RenderArgs) -> Result<(), Failure> {
 }
 
 fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<Core, Failure> {
-    let stage = listing::stage_index(&library.drill, args.stage.as_deref())
+    let stage = listing::stage_index(&library.drill, args.practised.stage.as_deref())
         .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
     let mut core = Core::new(library, setup::settings(config, args.rate), None);
     core.stand(stage, args.form);
@@ -141,7 +141,7 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
     let write = |path: &Path, bytes: &[u8]| {
         WholeFile::write(path, bytes).map_err(|error| unwritable(path, &error))
     };
-    if let Some(path) = &args.events {
+    if let Some(path) = &args.take.events {
         let mut text = rendered.lines.join("\n");
         text.push('\n');
         let file = (path != Path::new("-")).then_some(path.as_path());
@@ -156,7 +156,7 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
             .for_each(|played| recorder.record(*played));
         write(path, &recorder.finish())?;
     }
-    if let Some(dir) = &args.pages {
+    if let Some(dir) = &args.take.pages {
         std::fs::create_dir_all(dir).map_err(|error| unwritable(dir, &error))?;
         let panel = page_panel(config);
         for (index, (_, page)) in rendered.pages.iter().enumerate() {

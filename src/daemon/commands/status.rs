@@ -1,30 +1,39 @@
 //! `underfoot status`: how the running daemon is.
 
 use super::stdout_failed;
-use crate::daemon::args::StatusArgs;
+use crate::daemon::args::{DaemonArgs, StatusArgs};
 use crate::daemon::config::{Directories, Overlay};
 use crate::daemon::files::{self, Failure};
 use crate::daemon::status as socket;
 use serde_json::Value;
 use std::io::Write;
+use std::path::PathBuf;
 
 /// `underfoot status`.
 ///
 /// # Errors
 /// When no daemon answers (69), or the configuration that names its socket is wrong (78).
 pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
-    let flags = Overlay {
-        socket: args.socket.clone(),
-        ..Overlay::default()
-    };
-    let config = files::config(args.config.as_deref(), variable, flags)?;
-    let answer = socket::ask(&Directories::of(&config, variable).socket)?;
+    let answer = socket::ask(&socket_of(&args.daemon, variable)?)?;
     let text = if args.json {
         answer.to_string()
     } else {
         readable(&answer)
     };
     writeln!(std::io::stdout().lock(), "{text}").map_err(stdout_failed)
+}
+
+/// Where the daemon listens.
+pub(super) fn socket_of(
+    args: &DaemonArgs,
+    variable: &dyn Fn(&str) -> Option<String>,
+) -> Result<PathBuf, Failure> {
+    let flags = Overlay {
+        socket: args.socket.clone(),
+        ..Overlay::default()
+    };
+    let config = files::config(args.config.as_deref(), variable, flags)?;
+    Ok(Directories::of(&config, variable).socket)
 }
 
 /// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.

@@ -24,7 +24,11 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
     };
     let (chart, drill) = files::both(
         files::read(&args.chart, read, exit::DATA),
-        args.drill.as_deref().map(files::drill).transpose(),
+        args.practised
+            .drill
+            .as_deref()
+            .map(files::drill)
+            .transpose(),
     )?;
     let (neck, habits) = match &args.config {
         Some(path) => {
@@ -36,7 +40,7 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
     let played = drill.clone().unwrap_or_else(Drill::just_play);
     let material = Material::new(chart, played, habits);
     let asked = Asked {
-        stage: args.stage.clone(),
+        stage: args.practised.stage.clone(),
         pass: args.pass,
         form: args.form,
         seed: args.seed,

@@ -4,19 +4,25 @@ use super::Config;
 use std::path::PathBuf;
 
 /// Settings from flags or environment; what is `None` or empty leaves the file's.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default, clap::Args)]
 pub struct Overlay {
-    /// The charts.
+    /// A chart instead of the configured ones (may be given several times)
+    #[arg(long = "chart", value_name = "FILE")]
     pub charts: Vec<PathBuf>,
-    /// The drill.
+    /// A drill instead of the configured one
+    #[arg(long, value_name = "FILE")]
     pub drill: Option<PathBuf>,
-    /// The seed.
+    /// Chooses where the band has a choice
+    #[arg(long)]
     pub seed: Option<u64>,
-    /// What comes back at the next start.
+    /// Where to keep what comes back at the next start
+    #[arg(long, value_name = "DIR")]
     pub state_dir: Option<PathBuf>,
-    /// Rendered phrases.
+    /// Where to keep rendered phrases.
+    #[arg(skip)]
     pub cache_dir: Option<PathBuf>,
-    /// The socket of `status`.
+    /// The socket that `status` asks
+    #[arg(long, value_name = "PATH")]
     pub socket: Option<PathBuf>,
 }
 

@@ -19,7 +19,7 @@ mod sources;
 mod supervise;
 
 use super::args::RunArgs;
-use super::config::{Config, Directories, Overlay};
+use super::config::{Config, Directories};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::rig::Rig;
@@ -45,27 +45,19 @@ const RATE_AT_REST: u32 = 48_000;
 /// Faults of configuration (78), chart or drill (65); a hanging JACK server (69).
 pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     start_log(args, variable);
-    if args.terminal && args.events.as_deref() == Some(Path::new("-")) {
+    if args.terminal && args.take.events.as_deref() == Some(Path::new("-")) {
         let text =
             "--events - and --terminal both write to standard output: give one of them a file";
         return Err(Failure::new(exit::USAGE, text));
     }
-    let flags = Overlay {
-        charts: args.chart.clone(),
-        drill: args.drill.clone(),
-        seed: args.seed,
-        state_dir: args.state_dir.clone(),
-        socket: args.socket.clone(),
-        ..Overlay::default()
-    };
-    let load = || files::config(args.config.as_deref(), variable, flags.clone());
+    let load = || files::config(args.config.as_deref(), variable, args.over.clone());
     let config = load()?;
     let library = setup::library(&config)?;
     for line in setup::keys_taken(&library, &config) {
         log::info!("{line}");
     }
     let switches = config.foot.switches.len();
-    let foot = args.foot.as_deref();
+    let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let directories = Directories::of(&config, variable);
     let mut messages: Vec<(String, Vec<String>)> = Vec::new();
@@ -95,7 +87,7 @@ pub fn run(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<
     let log = EventLog::new(None, RATE_AT_REST);
     let mut rig = Rig::new(core, None, log, Box::new(voice), RATE_AT_REST);
     rig.prepare();
-    let events = match &args.events {
+    let events = match &args.take.events {
         Some(path) => {
             let file = match path.to_str() {
                 Some("-") => files::standard_output(),

@@ -47,7 +47,7 @@ impl Screens {
                 none,
             ));
         }
-        if let Some(dir) = &args.pages {
+        if let Some(dir) = &args.take.pages {
             wanted.push(("pages".into(), files(dir.clone()), page_panel(config), none));
         }
         for (index, screen) in config.display.screens.iter().enumerate() {
