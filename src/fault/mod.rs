@@ -1,11 +1,13 @@
 //! Faults in what users write: where, which rule, what is nearest; all of them at once.
 
+mod reader;
 pub(crate) mod settings;
 mod table;
 
 use std::fmt;
 
-pub use table::{Reader, TableView, Text};
+pub use reader::Reader;
+pub use table::{TableView, Text};
 pub(crate) use table::{keys_of, number_of};
 
 /// What the system says, without its number for it.

@@ -1,10 +1,10 @@
 //! When a note is in time, right, or counted. Common practice, without a published source; all of it can be set.
 
-/// A voice may be so far off.
-const VOICE_CENTS: f64 = 60.0;
-
 use crate::fault::TableView;
 use crate::fault::settings::{flag, number, number_f32, settings};
+
+/// A voice may be so far off.
+const VOICE_CENTS: f64 = 60.0;
 
 settings! {
     /// When a note is in time, right, or counted; what the table `[judging]` says.

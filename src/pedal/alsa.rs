@@ -7,8 +7,10 @@
 
 use super::DeviceState;
 use super::midi::{Control, MidiEdges};
+use super::reporter::Reporter;
 use super::sensing::{CUT, Sensing};
-use super::source::{Arrivals, Device, Reporter, Unusable, monotonic};
+use super::source::{Device, Unusable};
+use super::stamps::{Arrivals, monotonic};
 use super::urgent::hurry_if_allowed;
 use crate::device::midi_ports::{LOOK_EVERY, WENT_AGAIN, Wanted, input};
 use crate::midi::MidiMessage;

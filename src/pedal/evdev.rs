@@ -7,7 +7,9 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::SWITCHES;
-use super::source::{Reporter, SLICE, Unusable, age_of};
+use super::reporter::Reporter;
+use super::source::{SLICE, Unusable};
+use super::stamps::age_of;
 use ::evdev::{Device, EventSummary, KeyCode};
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use std::io;

@@ -7,8 +7,10 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::SWITCHES;
+use super::reporter::Reporter;
 use super::settings::{GpioSettings, Pull};
-use super::source::{Device, Reporter, SLICE, Unusable, age_of};
+use super::source::{Device, SLICE, Unusable};
+use super::stamps::age_of;
 use crate::device::lines::Line;
 use gpiocdev::Request;
 use gpiocdev::line::{Bias, EdgeDetection, EdgeKind, EventClock, Value};

@@ -10,6 +10,7 @@ pub mod gpio;
 pub mod keys;
 pub mod learn;
 pub mod midi;
+pub mod reporter;
 pub mod script;
 #[cfg(any(feature = "midi-alsa", feature = "serial"))]
 mod sensing;
@@ -17,6 +18,7 @@ mod sensing;
 pub mod serial;
 pub mod settings;
 pub mod source;
+pub mod stamps;
 pub mod urgent;
 
 pub use crate::device::DeviceState;

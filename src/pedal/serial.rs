@@ -10,9 +10,11 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::midi::MidiEdges;
+use super::reporter::Reporter;
 use super::sensing::{CUT, Sensing};
 pub use super::settings::{Protocol, SerialSettings};
-use super::source::{Device, Reporter, Unusable, monotonic};
+use super::source::{Device, Unusable};
+use super::stamps::monotonic;
 use super::{DeviceState, SWITCHES};
 use crate::midi::ByteParser;
 use std::io::{self, Read};

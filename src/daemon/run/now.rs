@@ -3,7 +3,7 @@
 use super::{FIRST_FRAME, RATE_AT_REST};
 use crate::audio::jack::JackDevice;
 use crate::clock::map::{ClockMap, ClockPair};
-use crate::pedal::source::{Stamps, monotonic};
+use crate::pedal::stamps::{Stamps, monotonic};
 use crate::time::Frame;
 use std::sync::{Mutex, MutexGuard};
 use std::time::{Duration, Instant};

@@ -7,7 +7,9 @@ use crate::audio::ClockSource;
 use crate::foot::Polarity;
 #[cfg(feature = "evdev")]
 use crate::pedal::SWITCHES;
-use crate::pedal::source::{Clock, Device, Reporter, Sink, SourceEvent, SourceThread};
+use crate::pedal::reporter::{Reporter, Sink, SourceEvent};
+use crate::pedal::source::{Device, SourceThread};
+use crate::pedal::stamps::Clock;
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;

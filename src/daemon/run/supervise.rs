@@ -14,8 +14,8 @@ use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, Trouble
 use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
 use crate::device::{Backoff, DeviceState, Told};
 #[cfg(feature = "midi-alsa")]
-use crate::pedal::source::Clock;
-use crate::pedal::source::Stamps;
+use crate::pedal::stamps::Clock;
+use crate::pedal::stamps::Stamps;
 use crate::time::Frame;
 use rustysynth::SoundFont;
 use std::sync::Arc;

@@ -20,7 +20,7 @@ use underfoot::fault::Source;
 use underfoot::midi::ByteParser;
 use underfoot::pedal::Edge;
 use underfoot::pedal::midi::MidiEdges;
-use underfoot::pedal::source::{Reporter, Sink, SourceEvent};
+use underfoot::pedal::reporter::{Reporter, Sink, SourceEvent};
 use underfoot::practice::{Core, Event, EventKind};
 use underfoot::speech::{Clips, FormLimit, PhraseSet};
 use underfoot::time::Frame;

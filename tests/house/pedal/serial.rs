@@ -10,8 +10,9 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 use underfoot::clock::ClockMessage;
 use underfoot::foot::{GestureKind, Gestures, Kinds, SwitchSettings};
+use underfoot::pedal::reporter::{Reporter, SourceEvent};
 use underfoot::pedal::serial::{Protocol, SerialSettings};
-use underfoot::pedal::source::{Reporter, SourceEvent, SourceThread};
+use underfoot::pedal::source::SourceThread;
 use underfoot::pedal::{DeviceState, Edge};
 use underfoot::time::Frame;
 
