@@ -3,6 +3,7 @@
 
 #[cfg(feature = "midi-alsa")]
 pub mod alsa;
+mod edge;
 #[cfg(feature = "evdev")]
 pub mod evdev;
 #[cfg(feature = "gpio")]
@@ -22,18 +23,4 @@ pub mod stamps;
 pub mod urgent;
 
 pub use crate::device::DeviceState;
-use crate::time::Frame;
-
-/// The most switches.
-pub const SWITCHES: usize = 8;
-
-/// A switch went down or up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Edge {
-    /// Which switch, from 1.
-    pub switch: u8,
-    /// Down or up.
-    pub down: bool,
-    /// When.
-    pub at: Frame,
-}
+pub use edge::{Edge, SWITCHES};

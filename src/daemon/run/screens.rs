@@ -35,57 +35,8 @@ impl Screens {
         variable: &dyn Fn(&str) -> Option<String>,
         sender: SyncSender<Input>,
     ) -> Screens {
-        let mut wanted: Vec<(String, Open, Panel, Care)> = Vec::new();
-        let none = Care::default();
-        let legend = keys::legend(&config.foot.keys);
-        let term = variable("TERM").unwrap_or_default();
-        if args.terminal {
-            wanted.push((
-                "terminal".into(),
-                terminal(term.clone(), legend.clone()),
-                page_panel(config),
-                none,
-            ));
-        }
-        if let Some(dir) = &args.take.pages {
-            wanted.push(("pages".into(), files(dir.clone()), page_panel(config), none));
-        }
-        for (index, screen) in config.display.screens.iter().enumerate() {
-            let (panel, care) = (screen.panel, screen.care);
-            let (name, open) = match &screen.kind {
-                ScreenKind::Terminal if args.terminal => continue,
-                ScreenKind::Terminal => (
-                    "terminal".to_string(),
-                    terminal(term.clone(), legend.clone()),
-                ),
-                ScreenKind::Png(dir) => (format!("pages {}", index + 1), files(dir.clone())),
-                ScreenKind::Oled(settings) => match oled(settings) {
-                    Some(open) => (format!("oled {}", index + 1), open),
-                    None => continue,
-                },
-                ScreenKind::Framebuffer(device) => {
-                    let device = device.clone();
-                    let open: Open = Box::new(move || boxed(FramebufferScreen::open(&device)));
-                    (format!("framebuffer {}", index + 1), open)
-                }
-                ScreenKind::Character(lcd) => {
-                    let lcd = lcd.clone();
-                    let open: Open = Box::new(move || boxed(CharacterScreen::open(&lcd)));
-                    (format!("letters {}", index + 1), open)
-                }
-            };
-            wanted.push((name, open, panel, care));
-        }
-        for (index, lamp) in config.foot.lamps.iter().enumerate() {
-            wanted.push((
-                format!("lamp {}", index + 1),
-                self::lamp(lamp),
-                Panel::new(8, 8),
-                none,
-            ));
-        }
         let mut runners = Vec::new();
-        for (name, open, panel, care) in wanted {
+        for (name, open, panel, care) in wanted(config, args, variable) {
             let (to, device) = (sender.clone(), name.clone());
             let report = Box::new(move |report: Report| {
                 let input = match report {
@@ -110,6 +61,67 @@ impl Screens {
         }
         self.shown
     }
+}
+
+/// What each screen is called, how it is opened, its size, and how it is spared.
+type Wanted = (String, Open, Panel, Care);
+
+/// The screens that the command line asks for, then those of the configuration, then its lamps.
+fn wanted(
+    config: &Config,
+    args: &RunArgs,
+    variable: &dyn Fn(&str) -> Option<String>,
+) -> Vec<Wanted> {
+    let mut wanted: Vec<Wanted> = Vec::new();
+    let none = Care::default();
+    let legend = keys::legend(&config.foot.keys);
+    let term = variable("TERM").unwrap_or_default();
+    if args.terminal {
+        wanted.push((
+            "terminal".into(),
+            terminal(term.clone(), legend.clone()),
+            page_panel(config),
+            none,
+        ));
+    }
+    if let Some(dir) = &args.take.pages {
+        wanted.push(("pages".into(), files(dir.clone()), page_panel(config), none));
+    }
+    for (index, screen) in config.display.screens.iter().enumerate() {
+        let (panel, care) = (screen.panel, screen.care);
+        let (name, open) = match &screen.kind {
+            ScreenKind::Terminal if args.terminal => continue,
+            ScreenKind::Terminal => (
+                "terminal".to_string(),
+                terminal(term.clone(), legend.clone()),
+            ),
+            ScreenKind::Png(dir) => (format!("pages {}", index + 1), files(dir.clone())),
+            ScreenKind::Oled(settings) => match oled(settings) {
+                Some(open) => (format!("oled {}", index + 1), open),
+                None => continue,
+            },
+            ScreenKind::Framebuffer(device) => {
+                let device = device.clone();
+                let open: Open = Box::new(move || boxed(FramebufferScreen::open(&device)));
+                (format!("framebuffer {}", index + 1), open)
+            }
+            ScreenKind::Character(lcd) => {
+                let lcd = lcd.clone();
+                let open: Open = Box::new(move || boxed(CharacterScreen::open(&lcd)));
+                (format!("letters {}", index + 1), open)
+            }
+        };
+        wanted.push((name, open, panel, care));
+    }
+    for (index, lamp) in config.foot.lamps.iter().enumerate() {
+        wanted.push((
+            format!("lamp {}", index + 1),
+            self::lamp(lamp),
+            Panel::new(8, 8),
+            none,
+        ));
+    }
+    wanted
 }
 
 fn terminal(term: String, legend: String) -> Open {

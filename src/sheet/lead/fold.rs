@@ -6,8 +6,8 @@
 
 use super::bars::{Ready, ReadyBar};
 use super::road::{Bracket, Road};
+use super::warnings::{ImportError, short};
 use super::written::{Measure, Sheet};
-use super::{ImportError, short};
 use crate::chart::{Chart, ChartBar, Ending, Feel, Melody, MelodyNote, Section};
 use crate::harmony::{HabitChoices, Harmony, Key, KeyDeclaration, Mode};
 use crate::time::Meter;

@@ -5,49 +5,21 @@
 //! the way to the coda and the end only after such a jump; repeats are not taken again after a jump unless
 //! they say so.
 
+mod order;
 mod plan;
 #[cfg(test)]
 mod tests;
 mod walk;
 
+pub(super) use self::order::{Bracket, Road};
 use self::plan::Plan;
 use self::walk::Walk;
+use super::warnings::ImportError;
 use super::written::Flow;
-use super::{ImportError, Warnings};
 use std::collections::HashSet;
 
 /// The most endings: a form strings together no more sections.
 const MAX_ENDINGS: usize = 500;
-
-/// The order of playing.
-#[derive(Debug, Default, PartialEq)]
-pub(super) struct Road {
-    /// Bars by index, in the order of playing.
-    pub order: Vec<usize>,
-    /// The endings.
-    pub brackets: Vec<Bracket>,
-    /// What was strange, by bar.
-    pub remarks: Vec<(usize, String)>,
-}
-
-/// An ending: the bars under one bracket.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Bracket {
-    pub first: usize,
-    pub last: usize,
-    pub passes: Vec<u32>,
-    /// Endings of the same repeat have the same group.
-    pub group: usize,
-}
-
-impl Road {
-    /// Hands the remarks on as warnings.
-    pub(super) fn tell(&mut self, warnings: &mut Warnings, label: impl Fn(usize) -> String) {
-        for (bar, what) in self.remarks.drain(..) {
-            warnings.at(&label(bar), what);
-        }
-    }
-}
 
 /// Plays the signs out. With a pickup, bar 0 is played once at most: a way back to the beginning goes to bar 1.
 pub(super) fn road(flows: &[&Flow], pickup: bool) -> Result<Road, ImportError> {

@@ -1,6 +1,6 @@
 //! A lead sheet as its file tells it, bar by bar, before anybody plays it.
 
-use super::Warnings;
+use super::warnings::Warnings;
 use crate::chart::{Feel, MelodyNote};
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};

@@ -1,7 +1,7 @@
 //! What the signs mean, before they are walked: where each repeat, jump and coda leads.
 
 use super::super::written::{Act, Flow};
-use super::{Bracket, Road};
+use super::order::{Bracket, Road};
 use std::collections::HashMap;
 /// What the signs mean, before they are walked.
 #[derive(Debug)]

@@ -1,8 +1,8 @@
 //! The walk through the bars, one after the other.
 
-use super::super::ImportError;
+use super::super::warnings::ImportError;
 use super::super::written::{Act, Flow};
-use super::Bracket;
+use super::order::Bracket;
 use super::plan::Plan;
 use crate::chart::MAX_BARS;
 use std::collections::{HashMap, HashSet};
