@@ -1,5 +1,4 @@
 //! `underfoot calibrate` through a real server: delays made on purpose are found.
-#![cfg(feature = "jack")]
 // Runs the program against a real server.
 
 use crate::support::calm::{Disturbed, strict, undisturbed};

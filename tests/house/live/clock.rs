@@ -5,7 +5,7 @@
 //!
 //! `UNDERFOOT_CLOCK_SECONDS` makes the leading part longer (600 in the longer tier), and the others long;
 //! `UNDERFOOT_CLOCK_PERIOD` lets it lead with one size of block only.
-#![cfg(all(feature = "jack", feature = "serial"))]
+#![cfg(feature = "serial")]
 // Runs programs against a real server.
 
 use crate::support::calm::{Disturbed, strict, undisturbed};

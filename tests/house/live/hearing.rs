@@ -1,6 +1,5 @@
 //! The daemon listens: a player with a list of its own, played into `guitar_in` by another client while the band plays,
 //! against the verdicts in the event log.
-#![cfg(feature = "jack")]
 // Runs the program against a real server.
 
 use crate::support::calm::{Disturbed, strict, undisturbed};

@@ -1,5 +1,4 @@
 //! The live client against a real jackd with the dummy driver.
-#![cfg(feature = "jack")]
 // Waits for a real server.
 
 use crate::support::calm::{Disturbed, undisturbed};

@@ -1,5 +1,4 @@
 //! What the daemon does when the audio server dies, hangs, or comes back another one.
-#![cfg(feature = "jack")]
 // Runs the program against a real server.
 
 use crate::support::daemon::{Daemon, within};

@@ -3,10 +3,10 @@
 //! The action is "top of section now", so that each press is heard: a note must sound on the very frame that the
 //! event log names (where the server lost no cycle). Time is the server's own: the frame at which the bytes are
 //! written, against the frame of the note at the outputs.
-#![cfg(all(feature = "jack", feature = "serial"))]
+#![cfg(feature = "serial")]
 // Runs the program against a real server.
 
-use crate::support::calm::{Disturbed, strict, undisturbed};
+use crate::support::calm::{Disturbed, Probe, Wakes, strict, undisturbed};
 use crate::support::daemon::Daemon;
 use crate::support::jackd::{Server, isolated};
 use crate::support::program::{events, root};
@@ -16,10 +16,12 @@ use serialport::{SerialPort, TTYPort};
 use std::io::Write;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 const RATE: f64 = 48_000.0;
 const LIMIT_MS: f64 = 15.0;
+/// From the foot to the sound three threads wake one after the other: source, loop, callback.
+const WAKE_UPS: f64 = 3.0;
 
 /// How many presses: a figure wants many.
 fn presses() -> u64 {
@@ -82,9 +84,28 @@ impl Run {
     }
 }
 
+/// A moment, by the server's frames and by the clock of the probe.
+struct Moment(u32, Instant);
+
+impl Moment {
+    fn now(recorder: &Recorder) -> Moment {
+        Moment(recorder.frame_time(), Instant::now())
+    }
+
+    /// The instant of a frame that is not before this moment.
+    fn instant(&self, frame: u32) -> Instant {
+        let frames = frame.wrapping_sub(self.0);
+        self.1 + Duration::from_secs_f64(f64::from(frames) / RATE)
+    }
+}
+
 /// Checks each press: `written` are the server's frames of the presses. An error says what disturbed the run.
+///
+/// # Panics
+/// If more than one in twenty came late though the machine was calm.
 fn check(
     name: &str,
+    (began, wakes): (&Moment, &Wakes),
     written: &[u32],
     applied: &[u64],
     recording: &Recording,
@@ -115,7 +136,7 @@ fn check(
         .iter()
         .filter(|applied| after(**applied).is_some_and(|late| late <= 1_440))
         .count();
-    let mut late_ms: Vec<f64> = applied
+    let late_ms: Vec<f64> = applied
         .iter()
         .zip(written)
         .map(|(applied, written)| {
@@ -123,22 +144,34 @@ fn check(
             ((first + applied) as f64 - f64::from(pressed)) * 1000.0 / RATE
         })
         .collect();
-    late_ms.sort_by(f64::total_cmp);
-    let at = |part: f64| late_ms[((late_ms.len() - 1) as f64 * part) as usize];
     let in_time = late_ms.iter().filter(|late| **late <= LIMIT_MS).count();
+    // Late by as much as the machine let the probe wait meanwhile is the machine's doing.
+    let is_ours = |(late_ms, written): &(&f64, &u32)| {
+        let pressed = began.instant(**written);
+        let heard = pressed + Duration::from_secs_f64(**late_ms / 1000.0);
+        let probe_ms = wakes.worst_between(pressed, heard).as_secs_f64() * 1000.0;
+        **late_ms > LIMIT_MS && WAKE_UPS * probe_ms < **late_ms - LIMIT_MS
+    };
+    let ours = late_ms.iter().zip(written).filter(is_ours).count();
+    let mut sorted = late_ms.clone();
+    sorted.sort_by(f64::total_cmp);
+    let at = |part: f64| sorted[((sorted.len() - 1) as f64 * part) as usize];
     println!(
         "{name}: {} presses, median {:.2} ms, 95 % {:.2} ms, worst {:.2} ms, {in_time} within {LIMIT_MS} ms, \
-         {heard} with a note on the very frame, {} xruns",
+         {ours} late on a calm machine, {heard} with a note on the very frame, {gaps} xruns, probe late by {:.2} ms at worst",
         late_ms.len(),
         at(0.5),
         at(0.95),
         at(1.0),
-        gaps
+        wakes.worst().as_secs_f64() * 1000.0
     );
     assert!(at(0.0) > 0.0, "{name}: before the press");
     let enough = written.len() * 95 / 100;
     if in_time < enough {
-        return Err(Disturbed::Busy(format!("only {in_time} in time")));
+        let why = format!("only {in_time} in time");
+        let is_busy = gaps > 0 || written.len() - ours >= enough;
+        assert!(is_busy, "{name}: {why}, {ours} late on a calm machine");
+        return Err(Disturbed::Busy(why));
     }
     if soon < enough || gaps == 0 && heard < enough {
         let why = format!("only {soon} heard, {heard} on their frame");
@@ -162,6 +195,7 @@ fn presses_over_a_serial_line() -> Result<(), Disturbed> {
     let run = Run::start(&format!("[foot.serial]\nport = \"{name}\"\n"));
     let recorder = Recorder::start("underfoot", 55);
     run.wait_until_it_plays();
+    let (began, probe) = (Moment::now(&recorder), Probe::start());
     let mut written = Vec::new();
     for press in 0..presses() {
         written.push(recorder.frame_time());
@@ -172,7 +206,14 @@ fn presses_over_a_serial_line() -> Result<(), Disturbed> {
         std::thread::sleep(Duration::from_micros(60_000 + press * 331 % 7_000));
     }
     let applied = run.applied(written.len());
-    check("serial line", &written, &applied, &recorder.finish())
+    let machine = (&began, &probe.finish());
+    check(
+        "serial line",
+        machine,
+        &written,
+        &applied,
+        &recorder.finish(),
+    )
 }
 
 /// Sends a note when asked, and keeps the frame.
@@ -231,6 +272,7 @@ fn presses_over_jack_midi() -> Result<(), Disturbed> {
         .connect_ports_by_name("board:out", "underfoot:midi_in")
         .expect("a connection");
     run.wait_until_it_plays();
+    let (began, probe) = (Moment::now(&recorder), Probe::start());
     for _ in 0..presses() {
         for edge in [1, 2] {
             asked.store(edge, Ordering::Relaxed);
@@ -239,5 +281,6 @@ fn presses_over_jack_midi() -> Result<(), Disturbed> {
     }
     let written: Vec<u32> = std::iter::from_fn(|| frames.pop().ok()).collect();
     let applied = run.applied(written.len());
-    check("JACK MIDI", &written, &applied, &recorder.finish())
+    let machine = (&began, &probe.finish());
+    check("JACK MIDI", machine, &written, &applied, &recorder.finish())
 }

@@ -1,5 +1,4 @@
 //! What the running daemon tells, and how it ends and begins again.
-#![cfg(feature = "jack")]
 // Runs the program against a real server.
 
 use crate::support::daemon::{Daemon, within};

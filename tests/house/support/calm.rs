@@ -1,10 +1,15 @@
 //! Measuring against a real server on a machine that others use too.
 //!
-//! A dummy server has no sound card that waits: on a busy machine it loses cycles, and a thread wakes late. Such a run
-//! says nothing about the program, so it is told and repeated. Where no run was calm, the quick tier says so
-//! and goes on (a line that begins with NOT MEASURED, which `tests/run` counts); the longer tier sets
-//! `UNDERFOOT_STRICT` and fails. What must hold however busy the machine is does not belong here: assert it.
-// Tells how a run went, and asks the environment.
+//! A dummy server has no sound card that waits: on a busy machine it loses cycles, and every thread wakes late. Such a
+//! run says nothing about the program, so it is told and repeated. Whether the machine was busy is never read off the
+//! program's own lateness: lost cycles tell it, or a [`Probe`]. What comes late on a calm machine is late, and the test
+//! is red. Where no run was calm, the quick tier says so and goes on (a line that begins with NOT MEASURED, which
+//! `tests/run` counts); the longer tier sets `UNDERFOOT_STRICT` and fails.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
 
 /// Whether figures are asked for, not only facts.
 pub fn strict() -> bool {
@@ -18,11 +23,11 @@ fn attempts() -> usize {
 
 /// Why a run says nothing.
 #[derive(Debug)]
-#[allow(dead_code)] // Printed.
+#[expect(dead_code, reason = "printed")]
 pub enum Disturbed {
-    /// The machine was busy: cycles lost, or a thread that woke late.
+    /// The machine was busy: cycles lost, or a probe that woke late.
     Busy(String),
-    /// Something is amiss though the server lost no cycle: by chance once, but not every time.
+    /// Something is amiss though the machine was calm: by chance once, but not every time.
     Amiss(String),
 }
 
@@ -39,9 +44,9 @@ impl Disturbed {
 /// Repeats `run` until one was undisturbed and gives what that one found. `None`: nothing was measured.
 ///
 /// # Panics
-/// If nothing was measured and figures are asked for; if every run was amiss.
+/// If a run was amiss and none was well; if nothing was measured and figures are asked for.
 pub fn undisturbed<T>(name: &str, mut run: impl FnMut() -> Result<T, Disturbed>) -> Option<T> {
-    let mut busy = 0;
+    let mut amiss = 0;
     for repeated in 0..attempts() {
         match run() {
             Ok(found) => {
@@ -49,13 +54,64 @@ pub fn undisturbed<T>(name: &str, mut run: impl FnMut() -> Result<T, Disturbed>)
                 return Some(found);
             }
             Err(why) => {
-                busy += usize::from(matches!(why, Disturbed::Busy(_)));
+                amiss += usize::from(matches!(why, Disturbed::Amiss(_)));
                 println!("{name}: once more: {why:?}");
             }
         }
     }
-    assert!(busy > 0, "{name}: amiss in every run");
+    assert!(amiss == 0, "{name}: amiss in {amiss} runs, well in none");
     assert!(!strict(), "{name}: this machine was never calm enough");
     println!("NOT MEASURED: {name}: this machine was never calm enough");
     None
+}
+
+/// How long the daemon's loop sleeps at the most, and the probe.
+const PERIOD: Duration = Duration::from_millis(2);
+
+/// A thread that does nothing but wake as often as the daemon's loop, with the same priority, and note how late it was.
+pub struct Probe {
+    is_over: Arc<AtomicBool>,
+    thread: JoinHandle<Wakes>,
+}
+
+/// Each time at which a probe was to wake, and how much later it woke.
+pub struct Wakes(Vec<(Instant, Duration)>);
+
+impl Probe {
+    /// Begins to measure.
+    pub fn start() -> Probe {
+        let is_over = Arc::new(AtomicBool::new(false));
+        let until = Arc::clone(&is_over);
+        let thread = std::thread::spawn(move || {
+            let mut wakes = Vec::new();
+            while !until.load(Ordering::Relaxed) {
+                let due = Instant::now() + PERIOD;
+                std::thread::sleep(PERIOD);
+                wakes.push((due, due.elapsed()));
+            }
+            Wakes(wakes)
+        });
+        Probe { is_over, thread }
+    }
+
+    /// What it saw.
+    pub fn finish(self) -> Wakes {
+        self.is_over.store(true, Ordering::Relaxed);
+        self.thread.join().expect("a probe")
+    }
+}
+
+impl Wakes {
+    /// The latest wake-up in a window.
+    pub fn worst_between(&self, from: Instant, to: Instant) -> Duration {
+        let inside = |(due, late): &&(Instant, Duration)| *due + *late >= from && *due <= to;
+        let late = self.0.iter().filter(inside).map(|(_, late)| *late);
+        late.max().unwrap_or_default()
+    }
+
+    /// The latest wake-up of all.
+    pub fn worst(&self) -> Duration {
+        let late = self.0.iter().map(|(_, late)| *late);
+        late.max().unwrap_or_default()
+    }
 }
