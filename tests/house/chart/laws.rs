@@ -98,8 +98,6 @@ fn assert_lap(form: &Form, lap: &Lap, bars: &[usize]) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
-
     #[test]
     fn forms_laps_and_lines_have_no_gap(text in any_chart(), picks in prop::collection::vec(any::<prop::sample::Index>(), 0..8)) {
         let chart = Chart::read(&Source { name: "t.toml", text: &text }).map_err(|faults| TestCaseError::fail(faults.to_string()))?;

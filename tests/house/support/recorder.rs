@@ -15,6 +15,8 @@ pub struct Recording {
     pub midi: Vec<(u64, [u8; 3])>,
     /// Cycles that did not follow on the one before: the recording is void if there are any.
     pub gaps: u32,
+    /// The frames, from `start` on, of the first cycles after a gap; of the first thousand.
+    pub gap_frames: Vec<u64>,
     /// The length that was asked for did not suffice.
     pub full: bool,
 }
@@ -50,6 +52,7 @@ impl Recorder {
             audio: [(); 3].map(|()| Vec::with_capacity(frames)),
             midi: Vec::with_capacity(100_000),
             gaps: 0,
+            gap_frames: Vec::with_capacity(1_000),
             full: false,
         };
         let tape = Tape {
@@ -93,11 +96,14 @@ impl ProcessHandler for Tape {
         if self.next.is_none() {
             recording.start = now;
         }
+        let at = u64::from(now.wrapping_sub(recording.start));
         if self.next.is_some_and(|next| next != now) {
             recording.gaps += 1;
+            if recording.gap_frames.len() < recording.gap_frames.capacity() {
+                recording.gap_frames.push(at);
+            }
         }
         self.next = Some(now.wrapping_add(scope.n_frames()));
-        let at = u64::from(now.wrapping_sub(recording.start));
         for message in self.midi.iter(scope) {
             let room = recording.midi.len() < recording.midi.capacity();
             if let (true, &[status, first, second]) = (room, message.bytes) {
