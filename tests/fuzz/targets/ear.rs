@@ -2,8 +2,8 @@
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;
-use underfoot::listen::{Ear, Found, Instrument, Setup};
 use underfoot::judging::{HeardNote, Rules, judge};
+use underfoot::listen::{Ear, Found, Instrument, Setup};
 
 fuzz_target!(|bytes: &[u8]| {
     let [first, second, settings, bytes @ ..] = bytes else {

@@ -3,9 +3,9 @@
 
 use libfuzzer_sys::fuzz_target;
 use underfoot::fault::Source;
+use underfoot::foot::Action;
 use underfoot::pedal::midi::Control;
 use underfoot::pedal::script;
-use underfoot::foot::Action;
 
 fuzz_target!(|text: &str| {
     match script::parse(&Source { name: "-", text }) {
