@@ -41,25 +41,50 @@ impl Disturbed {
     }
 }
 
+/// What came of several runs.
+#[derive(Debug, PartialEq, Eq)]
+enum Tried<T> {
+    /// One run was undisturbed, and found this.
+    Measured(T),
+    /// None was well, and the machine was not to blame for all of them.
+    Amiss,
+    /// The machine was always busy.
+    NotMeasured,
+}
+
+fn tried<T>(
+    name: &str,
+    attempts: usize,
+    mut run: impl FnMut() -> Result<T, Disturbed>,
+) -> Tried<T> {
+    let mut result = Tried::NotMeasured;
+    for repeated in 0..attempts {
+        match run() {
+            Ok(found) => {
+                println!("{name}: runs repeated: {repeated}");
+                return Tried::Measured(found);
+            }
+            Err(why) => {
+                println!("{name}: once more: {why:?}");
+                if matches!(why, Disturbed::Amiss(_)) {
+                    result = Tried::Amiss;
+                }
+            }
+        }
+    }
+    result
+}
+
 /// Repeats `run` until one was undisturbed and gives what that one found. `None`: nothing was measured.
 ///
 /// # Panics
 /// If a run was amiss and none was well; if nothing was measured and figures are asked for.
-pub fn undisturbed<T>(name: &str, mut run: impl FnMut() -> Result<T, Disturbed>) -> Option<T> {
-    let mut amiss = 0;
-    for repeated in 0..attempts() {
-        match run() {
-            Ok(found) => {
-                println!("{name}: runs repeated: {repeated}");
-                return Some(found);
-            }
-            Err(why) => {
-                amiss += usize::from(matches!(why, Disturbed::Amiss(_)));
-                println!("{name}: once more: {why:?}");
-            }
-        }
+pub fn undisturbed<T>(name: &str, run: impl FnMut() -> Result<T, Disturbed>) -> Option<T> {
+    match tried(name, attempts(), run) {
+        Tried::Measured(found) => return Some(found),
+        Tried::Amiss => panic!("{name}: amiss, and in no run well"),
+        Tried::NotMeasured => {}
     }
-    assert!(amiss == 0, "{name}: amiss in {amiss} runs, well in none");
     assert!(!strict(), "{name}: this machine was never calm enough");
     println!("NOT MEASURED: {name}: this machine was never calm enough");
     None
@@ -114,4 +139,43 @@ impl Wakes {
         let late = self.0.iter().map(|(_, late)| *late);
         late.max().unwrap_or_default()
     }
+}
+
+#[test]
+fn what_is_amiss_in_a_calm_run_is_not_excused_by_busy_ones() {
+    let busy = || Err(Disturbed::Busy("busy".into()));
+    let amiss = || Err(Disturbed::Amiss("amiss".into()));
+    type Run = fn() -> Result<u8, Disturbed>;
+    let cases: [([Run; 3], Tried<u8>); 5] = [
+        ([|| Ok(1), busy, amiss], Tried::Measured(1)),
+        ([busy, amiss, || Ok(2)], Tried::Measured(2)),
+        ([amiss, busy, busy], Tried::Amiss),
+        ([busy, busy, amiss], Tried::Amiss),
+        ([busy, busy, busy], Tried::NotMeasured),
+    ];
+    for (index, (runs, wanted)) in cases.into_iter().enumerate() {
+        let mut runs = runs.into_iter();
+        let found = tried("a case", 3, || runs.next().expect("three runs")());
+        assert_eq!(found, wanted, "case {index}");
+    }
+}
+
+#[test]
+fn a_probe_is_late_where_a_wake_up_overlaps_the_window() {
+    let start = Instant::now();
+    let at = |ms: u64| start + Duration::from_millis(ms);
+    let late = |due, ms| (at(due), Duration::from_millis(ms));
+    let wakes = Wakes(vec![late(2, 0), late(4, 9), late(15, 1), late(18, 30)]);
+    for (from, to, worst) in [
+        (0, 3, 0),
+        (5, 6, 9),
+        (13, 13, 9),
+        (14, 16, 1),
+        (20, 90, 30),
+        (49, 60, 0),
+    ] {
+        let found = wakes.worst_between(at(from), at(to));
+        assert_eq!(found, Duration::from_millis(worst), "{from} to {to}");
+    }
+    assert_eq!(wakes.worst(), Duration::from_millis(30));
 }

@@ -15,8 +15,8 @@ pub struct Recording {
     pub midi: Vec<(u64, [u8; 3])>,
     /// Cycles that did not follow on the one before: the recording is void if there are any.
     pub gaps: u32,
-    /// The frames, from `start` on, of the first cycles after a gap; of the first thousand.
-    pub gap_frames: Vec<u64>,
+    /// The first thousand gaps: the frame, from `start` on, of the cycle after it, and the frames that are missing.
+    pub lost: Vec<(u64, u32)>,
     /// The length that was asked for did not suffice.
     pub full: bool,
 }
@@ -52,7 +52,7 @@ impl Recorder {
             audio: [(); 3].map(|()| Vec::with_capacity(frames)),
             midi: Vec::with_capacity(100_000),
             gaps: 0,
-            gap_frames: Vec::with_capacity(1_000),
+            lost: Vec::with_capacity(1_000),
             full: false,
         };
         let tape = Tape {
@@ -97,10 +97,11 @@ impl ProcessHandler for Tape {
             recording.start = now;
         }
         let at = u64::from(now.wrapping_sub(recording.start));
-        if self.next.is_some_and(|next| next != now) {
+        let missing = self.next.map_or(0, |next| now.wrapping_sub(next));
+        if missing > 0 {
             recording.gaps += 1;
-            if recording.gap_frames.len() < recording.gap_frames.capacity() {
-                recording.gap_frames.push(at);
+            if recording.lost.len() < recording.lost.capacity() {
+                recording.lost.push((at, missing));
             }
         }
         self.next = Some(now.wrapping_add(scope.n_frames()));
