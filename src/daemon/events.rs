@@ -1,8 +1,8 @@
 //! The event log: one JSON object a line, for programs to read.
 
 use crate::audio::{CueForm, Played};
-use crate::judging::{Chorus, NoteName, Timing, Verdict};
-use crate::practice::{Record, Recorded};
+use crate::judging::{Choice, Chorus, NoteName, Timing, Verdict};
+use crate::practice::{MusicChange, Record, Recorded};
 use crate::time::{Anchor, Frame, Part, Tick, UsPerQuarter};
 use serde_json::{Map, Value, json};
 use std::collections::VecDeque;
@@ -126,7 +126,9 @@ impl EventLog {
         if record.what == Recorded::Bar {
             return None;
         }
-        self.tell(&record.what, &mut line);
+        if let Value::Object(fields) = self.fields(&record.what) {
+            line.extend(fields);
+        }
         Some((self.order(record.frame), Value::Object(line).to_string()))
     }
 
@@ -209,11 +211,11 @@ impl EventLog {
         line
     }
 
-    fn tell(&self, what: &Recorded, line: &mut Map<String, Value>) {
-        let mut put = |key: &str, value: Value| line.insert(key.to_string(), value);
-        let frame = |frame: Option<Frame>| json!(frame.and_then(|frame| self.told(frame)));
+    /// The fields of a line, besides where it stands.
+    fn fields(&self, what: &Recorded) -> Value {
+        let frame = |frame: Option<Frame>| frame.and_then(|frame| self.told(frame));
         match what {
-            Recorded::Bar => {}
+            Recorded::Bar => json!({}),
             Recorded::Page {
                 page,
                 now,
@@ -221,80 +223,48 @@ impl EventLog {
                 large,
                 chords,
                 next_change,
-            } => {
-                put("kind", json!("page"));
-                put("page", json!(page));
-                put("now", json!(now));
-                put("next", json!(next));
-                put("large", json!(large));
-                put("chords", json!(chords));
-                put("next_change_frame", frame(*next_change));
-            }
+            } => json!({
+                "kind": "page", "page": page, "now": now, "next": next, "large": large, "chords": chords,
+                "next_change_frame": frame(*next_change),
+            }),
             Recorded::Say {
                 text,
                 form,
                 end,
                 deadline,
                 index,
-            } => {
-                let form = match form {
-                    CueForm::Full => "full",
-                    CueForm::Short | CueForm::Root => "short",
-                    CueForm::None => "none",
-                };
-                put("kind", json!("say"));
-                put("text", json!(text));
-                put("form", json!(form));
-                put("end_frame", frame(*end));
-                put("deadline_frame", frame(*deadline));
-                put("index", json!(index));
-            }
+            } => json!({
+                "kind": "say", "text": text, "form": form_name(*form), "index": index,
+                "end_frame": frame(*end), "deadline_frame": frame(*deadline),
+            }),
             Recorded::Foot {
                 switch,
                 gesture,
                 action,
-                moment,
-                applied,
             } => {
-                put("kind", json!("foot"));
-                put("switch", json!(switch));
-                put("gesture", json!(gesture));
-                put("action", json!(action));
-                put("moment", json!(moment));
-                put("applied_frame", frame(*applied));
+                let (word, moment) = action.map_or(("", ""), |(a, m, _)| (a.name(), m.name()));
+                json!({
+                    "kind": "foot", "switch": switch, "gesture": gesture.name(), "action": word, "moment": moment,
+                    "applied_frame": frame(action.map(|(_, _, applied)| applied)),
+                })
             }
-            Recorded::Change { what, index, value } => {
-                put("kind", json!("change"));
-                put("what", json!(what));
-                put("index", json!(index));
-                put("value", json!(value));
+            Recorded::Change(change) => {
+                let (what, index, value) = change_told(change);
+                json!({ "kind": "change", "what": what, "index": index, "value": value })
             }
-            Recorded::Stage => drop(put("kind", json!("stage"))),
-            Recorded::Section => drop(put("kind", json!("section"))),
-            Recorded::Take { starts } => {
-                put("kind", json!("take"));
-                put("take", json!(if *starts { "start" } else { "stop" }));
-            }
+            Recorded::Stage => json!({ "kind": "stage" }),
+            Recorded::Section => json!({ "kind": "section" }),
+            Recorded::Take { starts: true } => json!({ "kind": "take", "take": "start" }),
+            Recorded::Take { starts: false } => json!({ "kind": "take", "take": "stop" }),
             Recorded::Verdict(verdict, heard) => {
-                line.extend(verdict_fields(verdict));
-                line.insert("heard_frame".into(), frame(*heard));
+                let mut fields = verdict_fields(verdict);
+                fields.insert("heard_frame".into(), json!(frame(*heard)));
+                Value::Object(fields)
             }
-            Recorded::Choice(choice) => {
-                put("kind", json!("choice"));
-                put("notes", json!(choice.notes));
-                let degrees = choice.degrees.iter().map(ToString::to_string);
-                put("degrees", json!(degrees.collect::<Vec<_>>()));
-                put("octaves", json!(choice.octaves));
-                put("positions", json!(choice.positions));
-                put("beats", json!(choice.beats));
-                put("off_beats", json!(choice.off_beats));
-                put("orders", json!(choice.orders));
-            }
-            Recorded::Reentry(back) => {
-                put("kind", json!("back"));
-                put("beats_late", json!(back.beats));
-                put("late_ms", json!(back.late_ms));
-            }
+            Recorded::Choice(choice) => choice_fields(choice),
+            Recorded::Reentry(back) => json!({
+                "kind": "back", "beats_late": back.beats, "late_ms": back.late_ms,
+            }),
             Recorded::Judged {
                 targets,
                 right,
@@ -302,17 +272,52 @@ impl EventLog {
                 tuning_cents,
                 chorus,
                 ready,
-            } => {
-                put("kind", json!("judged"));
-                put("targets", json!(targets));
-                put("right", json!(right));
-                put("offset_ms", json!(offset_ms));
-                put("tuning_cents", json!(tuning_cents));
-                put("chorus", json!(chorus.map(Chorus::name)));
-                put("ready", json!(ready));
-            }
+            } => json!({
+                "kind": "judged", "targets": targets, "right": right, "offset_ms": offset_ms,
+                "tuning_cents": tuning_cents, "chorus": chorus.map(Chorus::name), "ready": ready,
+            }),
         }
     }
+}
+
+fn form_name(form: CueForm) -> &'static str {
+    match form {
+        CueForm::Full => "full",
+        CueForm::Short | CueForm::Root => "short",
+        CueForm::None => "none",
+    }
+}
+
+/// What changed, the chord of the form where it is one, and the new value in words.
+fn change_told(change: &MusicChange) -> (&'static str, Option<usize>, String) {
+    match change {
+        MusicChange::Chord(index, harmony) => {
+            let written = harmony.as_ref().map(ToString::to_string);
+            ("chord", Some(*index), written.unwrap_or_default())
+        }
+        MusicChange::Tempo(tempo) => ("tempo", None, format!("{:.1}", tempo.qpm())),
+        MusicChange::Key(key) => {
+            let key = key.map(|key| key.to_string());
+            ("key", None, key.unwrap_or_default())
+        }
+        MusicChange::Muted(parts) => {
+            let parts: Vec<&str> = parts.iter().map(|part| part.name()).collect();
+            ("parts", None, format!("muted: {}", parts.join(" ")))
+        }
+        MusicChange::ModelTones(is_on) => {
+            let state = if *is_on { "on" } else { "off" };
+            ("parts", None, format!("model tones {state}"))
+        }
+    }
+}
+
+fn choice_fields(choice: &Choice) -> Value {
+    let degrees = choice.degrees.iter().map(ToString::to_string);
+    json!({
+        "kind": "choice", "notes": choice.notes, "degrees": degrees.collect::<Vec<_>>(),
+        "octaves": choice.octaves, "positions": choice.positions, "beats": choice.beats,
+        "off_beats": choice.off_beats, "orders": choice.orders,
+    })
 }
 
 /// What a line tells of a verdict, whether it is of a take or of a recording.

@@ -4,8 +4,8 @@ use super::armed::{self, Asked};
 use super::board::{Done, NowIs};
 use super::change::Changing;
 use super::core::Core;
-use super::event::{Effect, Recorded, Replay};
-use super::running::OnTop;
+use super::event::{Effect, MusicChange, Recorded, Replay};
+use super::running::{OnTop, Running, State};
 use super::tuner::Tuner;
 use crate::drill::Model;
 use crate::foot::{Action, FootState, Menu};
@@ -64,7 +64,7 @@ impl Core {
             let here = self.session.here();
             let target = self.session.target_of(action, &here, &self.settings);
             self.session.go_to(target);
-            self.state = super::running::State::Rest { paused_bar: None };
+            self.state = State::Rest { paused_bar: None };
             return self.save();
         }
         self.change(stamp, |Changing { from, pending, .. }| {
@@ -84,7 +84,7 @@ impl Core {
     /// Calls off what is armed; with nothing armed, loops the section that sounds.
     fn stay(&mut self, stamp: Frame) {
         let loops_section = matches!(self.session.standing.looping, Loop::Item(_));
-        let is_armed = |running: &super::running::Running| running.armed.is_some();
+        let is_armed = |running: &Running| running.armed.is_some();
         if loops_section && !self.running().is_some_and(is_armed) {
             return;
         }
@@ -112,9 +112,8 @@ impl Core {
             Some(index) => drop(muted.remove(index)),
             None => muted.push(part),
         }
-        let muted: Vec<&str> = muted.iter().map(|part| part.name()).collect();
-        let value = format!("muted: {}", muted.join(" "));
-        self.rewrite_band(value, stamp);
+        let change = MusicChange::Muted(muted.clone());
+        self.rewrite_band(change, stamp);
     }
 
     fn switch_model(&mut self, stamp: Frame) {
@@ -122,17 +121,12 @@ impl Core {
         let passes = &mut self.session.passes;
         let is_on = passes.model.unwrap_or(help.model) != Model::Off;
         passes.model = Some(if is_on { Model::Off } else { Model::After });
-        let value = format!("model tones {}", if is_on { "off" } else { "on" });
-        self.rewrite_band(value, stamp);
+        self.rewrite_band(MusicChange::ModelTones(!is_on), stamp);
     }
 
     /// The band plays other parts from the next bar on.
-    fn rewrite_band(&mut self, value: String, stamp: Frame) {
-        let what = Recorded::Change {
-            what: "parts",
-            index: None,
-            value,
-        };
+    fn rewrite_band(&mut self, change: MusicChange, stamp: Frame) {
+        let what = Recorded::Change(change);
         let (from, Some(now)) = (self.tick_of(stamp), self.tick_now()) else {
             return self.record_on(self.now, what);
         };
@@ -174,11 +168,7 @@ impl Core {
             return;
         }
         let tempo = self.session.tempo;
-        let what = Recorded::Change {
-            what: "tempo",
-            index: None,
-            value: format!("{:.1}", tempo.qpm()),
-        };
+        let what = Recorded::Change(MusicChange::Tempo(tempo));
         let (from, now) = (self.tick_of(stamp), self.tick_now());
         // The bar lines stay where they are, only the frames move.
         let line = self.running().map(|running| running.plan.timeline());

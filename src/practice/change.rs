@@ -1,8 +1,10 @@
 //! The one way to change a plan while it plays, and the one way in which a take begins to sound.
 
+use super::armed::Armed;
 use super::core::Core;
 use super::event::Recorded;
 use super::running::{OnTop, Running, State};
+use super::session::Session;
 use crate::audio::Command;
 use crate::plan::cursor::{CountIn, Cursor};
 use crate::plan::take::{Begins, TakePlan};
@@ -13,9 +15,9 @@ pub(super) struct Changing<'a> {
     /// The tick from which the change counts.
     pub from: Tick,
     pub running: &'a mut Running,
-    pub session: &'a super::session::Session,
+    pub session: &'a Session,
     /// What was armed, taken out of the plan.
-    pub pending: Option<super::armed::Armed>,
+    pub pending: Option<Armed>,
 }
 
 /// Who lets a take sound.

@@ -16,6 +16,7 @@ use crate::clock::tap::TapTempo;
 use crate::display::Page;
 use crate::drill::Phase;
 use crate::foot::{FootState, Gestures};
+use crate::harmony::Key;
 use crate::judging::{PassRecords, Readiness, Summary};
 use crate::plan::pass::PassKind;
 use crate::plan::{Loop, Material};
@@ -48,7 +49,7 @@ pub struct CoreStatus {
 pub(super) struct Told {
     /// The stage, and the drill's title.
     pub stage: Option<(usize, String)>,
-    pub key: Option<String>,
+    pub key: Option<Key>,
 }
 
 /// What was practised since the start of the program.

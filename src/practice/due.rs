@@ -1,9 +1,9 @@
 //! What is due when: gestures and the agenda of the take, served in the order of time.
 
 use super::core::Core;
-use super::event::{Effect, Recorded};
+use super::event::{Effect, MusicChange, Recorded};
 use super::page::is_grouped;
-use super::running::HeldChord;
+use super::running::{HeldChord, State};
 use super::settings::EDGE_SLACK_MS;
 use super::telling::page_record;
 use crate::foot::{Action, FootState, Gesture, GestureKind, Moment};
@@ -76,13 +76,13 @@ impl Core {
         if let Some(landed) = running.armed.take_if(|armed| armed.cut <= at) {
             self.session.take_along(landed.target.brings);
         }
-        let super::running::State::Playing(running) = &mut self.state else {
+        let State::Playing(running) = &mut self.state else {
             return;
         };
         let session = &self.session;
         running.plan.go_on(at, session.tempo, &session.passes);
         self.announce_coming_stage(at);
-        let super::running::State::Playing(running) = &mut self.state else {
+        let State::Playing(running) = &mut self.state else {
             return;
         };
         if let Some(more) = running.plan.top_up(at, &mut self.sent.bar_ids) {
@@ -113,7 +113,7 @@ impl Core {
 
     /// New charts have begun to sound.
     fn reload_landed(&mut self) {
-        let super::running::State::Playing(running) = &mut self.state else {
+        let State::Playing(running) = &mut self.state else {
             return;
         };
         let material = &self.session.material;
@@ -140,15 +140,9 @@ impl Core {
         }
         let material = &self.session.material;
         let (key, title) = (material.key(), material.drill.title.clone());
-        let key = key.map(|key| key.to_string());
-        let known = std::mem::replace(&mut self.told.key, key.clone());
+        let known = std::mem::replace(&mut self.told.key, key);
         if known.is_some() && known != key {
-            let what = Recorded::Change {
-                what: "key",
-                index: None,
-                value: key.unwrap_or_default(),
-            };
-            self.record(at, what);
+            self.record(at, Recorded::Change(MusicChange::Key(key)));
         }
         let stage = (self.session.standing.stage, title);
         if self.told.stage.as_ref() != Some(&stage) {
@@ -163,7 +157,7 @@ impl Core {
             return;
         };
         let context = step.pass.context(step.chord.unwrap_or(0));
-        let value = context.map(|context| context.harmony.to_string());
+        let harmony = context.map(|context| context.harmony.clone());
         let Some(running) = self.running_mut() else {
             return;
         };
@@ -177,14 +171,10 @@ impl Core {
             return;
         }
         running.held = held;
-        let what = Recorded::Change {
-            what: "chord",
-            index: Some(form_chord),
-            value: value.unwrap_or_default(),
-        };
         // A cell of a group is inverted with its chord.
         let is_cell = is_grouped(&running.plan);
-        self.record(at, what);
+        let change = MusicChange::Chord(form_chord, harmony);
+        self.record(at, Recorded::Change(change));
         if is_cell {
             self.refresh();
         }
@@ -216,10 +206,11 @@ impl Core {
         };
         let what = Recorded::Foot {
             switch: gesture.switch,
-            gesture: gesture.kind.name(),
-            action: action.map_or("", Action::name).to_string(),
-            moment: action.map_or("", |action| self.moment(action).name()),
-            applied: action.map(|action| self.applied(action, stamp)),
+            gesture: gesture.kind,
+            action: action.map(|action| {
+                let (moment, applied) = (self.moment(action), self.applied(action, stamp));
+                (action, moment, applied)
+            }),
         };
         self.record_on(stamp, what);
         // A press leads back from tuning, or clears a message; it should not also start the band.

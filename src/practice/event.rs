@@ -1,14 +1,15 @@
 //! What reaches the core, and what it asks for.
 
+use super::settings::Library;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
-use crate::foot::action::Action;
+use crate::foot::{Action, GestureKind, Moment};
+use crate::harmony::{Harmony, Key};
 use crate::judging::{Choice, Chorus, EarEvent, Reentry, Verdict};
 use crate::pedal::Edge;
-use crate::practice::Library;
 use crate::speech::{FormLimit, PhraseSet};
-use crate::time::{Frame, Tick};
+use crate::time::{Frame, Part, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 
 /// Something that happened, with the frame it happened on.
@@ -155,6 +156,21 @@ pub struct Record {
     pub what: Recorded,
 }
 
+/// What changes in the music.
+#[derive(Debug, Clone, PartialEq)]
+pub enum MusicChange {
+    /// Another chord begins: its index in the form, and what is written there.
+    Chord(usize, Option<Harmony>),
+    /// The tempo that is ours.
+    Tempo(UsPerQuarter),
+    /// The key of the tune, where it is known.
+    Key(Option<Key>),
+    /// The parts that are muted now.
+    Muted(Vec<Part>),
+    /// Whether the stage's model tones sound.
+    ModelTones(bool),
+}
+
 /// What an event line tells.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Recorded {
@@ -192,24 +208,13 @@ pub enum Recorded {
     Foot {
         /// The switch.
         switch: u8,
-        /// The gesture.
-        gesture: &'static str,
-        /// The action, as configuration names it; empty if it means nothing here.
-        action: String,
-        /// Its moment.
-        moment: &'static str,
-        /// The frame on which it takes effect.
-        applied: Option<Frame>,
+        /// How the switch was moved.
+        gesture: GestureKind,
+        /// What it asks for, its moment, and the frame on which it takes effect; `None` if it means nothing here.
+        action: Option<(Action, Moment, Frame)>,
     },
     /// A chord begins, or tempo, key or parts change.
-    Change {
-        /// chord, tempo, key or parts.
-        what: &'static str,
-        /// The chord of the form.
-        index: Option<usize>,
-        /// The new value, in words.
-        value: String,
-    },
+    Change(MusicChange),
     /// A stage begins.
     Stage,
     /// A section begins.

@@ -42,5 +42,5 @@ mod transport;
 
 pub use self::core::{Core, CoreStatus};
 pub use clock_link::ClockStatus;
-pub use event::{Effect, Event, EventKind, Record, Recorded, Replay, Saved, Saying};
+pub use event::{Effect, Event, EventKind, MusicChange, Record, Recorded, Replay, Saved, Saying};
 pub use settings::{ACTION_DELAY_MS, Library, Settings, Spoken};

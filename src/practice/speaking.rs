@@ -2,6 +2,7 @@
 
 use super::core::Core;
 use super::event::{Effect, Recorded, Saying};
+use super::running::State;
 use super::settings::Spoken;
 use super::telling::say_again;
 use super::view::section_name;
@@ -122,7 +123,7 @@ impl Core {
         let (Some(now), names) = (self.tick_now(), self.settings.names) else {
             return;
         };
-        let super::running::State::Playing(running) = &mut self.state else {
+        let State::Playing(running) = &mut self.state else {
             return;
         };
         let plan = &mut running.plan;

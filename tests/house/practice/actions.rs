@@ -341,9 +341,10 @@ fn every_gesture_of_the_standard_maps_is_acknowledged_within_50_ms() {
             let foot = room.records[records..]
                 .iter()
                 .find_map(|record| match &record.what {
-                    Recorded::Foot { action, .. } if *action == binding.action.name() => {
-                        Some(record.frame.0)
-                    }
+                    Recorded::Foot {
+                        action: Some((action, ..)),
+                        ..
+                    } if *action == binding.action => Some(record.frame.0),
                     _ => None,
                 });
             let foot =

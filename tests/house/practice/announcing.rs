@@ -6,7 +6,7 @@ use underfoot::display::{Large, Page};
 use underfoot::drill::Names;
 use underfoot::foot::Action;
 use underfoot::practice::Settings;
-use underfoot::practice::{EventKind, Recorded};
+use underfoot::practice::{EventKind, MusicChange, Recorded};
 use underfoot::time::Tick;
 
 /// Two stages that go on by themselves, each a pass and a breath long.
@@ -42,10 +42,10 @@ fn said(room: &Room) -> Vec<String> {
     room.said.iter().map(|(_, _, text)| text.clone()).collect()
 }
 
-/// The changes of some kind: what they change to.
-fn changes(room: &Room, kind: &str) -> Vec<String> {
+/// The chords that began.
+fn chords(room: &Room) -> Vec<String> {
     let told = room.records.iter().filter_map(|record| match &record.what {
-        Recorded::Change { what, value, .. } if *what == kind => Some(value.clone()),
+        Recorded::Change(MusicChange::Chord(_, Some(chord))) => Some(chord.to_string()),
         _ => None,
     });
     told.collect()
@@ -178,11 +178,11 @@ fn a_chord_out_of_time_is_named_when_it_comes_and_told_once() {
     let mut room = room(HELD, Names::English);
     room.seconds(6.0);
     assert_eq!(said(&room), ["find the root", "C"]);
-    assert_eq!(changes(&room, "chord"), ["Cmaj7"]);
+    assert_eq!(chords(&room), ["Cmaj7"]);
     room.handle(EventKind::Act(Action::NextStage));
     room.seconds(6.0);
     assert_eq!(said(&room), ["find the root", "C", "D"]);
-    assert_eq!(changes(&room, "chord"), ["Cmaj7", "Dm7"]);
+    assert_eq!(chords(&room), ["Cmaj7", "Dm7"]);
     // Round the four chords, and into a stage that is named and gives nothing away.
     for _ in 0..3 {
         room.handle(EventKind::Act(Action::NextStage));
@@ -238,7 +238,7 @@ fn lines_name_notes_in_ascii_whatever_the_page_says() {
         });
         let first = sets.into_iter().next().expect("a page");
         assert_eq!(first, ["Eb", "Bb", "E", "F"], "{names:?}");
-        assert_eq!(changes(&room, "chord"), ["Ebmaj7"], "{names:?}");
+        assert_eq!(chords(&room), ["Ebmaj7"], "{names:?}");
     }
 }
 
@@ -249,8 +249,8 @@ fn another_key_is_told_where_it_begins() {
     room.handle(EventKind::Act(Action::NextKey));
     room.until(20.0);
     let keys = room.records.iter().filter_map(|record| match &record.what {
-        Recorded::Change { what, value, .. } if *what == "key" => {
-            Some((record.tick.map_or(0.0, Tick::quarters), value.clone()))
+        Recorded::Change(MusicChange::Key(Some(key))) => {
+            Some((record.tick.map_or(0.0, Tick::quarters), key.to_string()))
         }
         _ => None,
     });

@@ -8,7 +8,7 @@ use underfoot::display::Page;
 use underfoot::foot::Action;
 use underfoot::judging::{EarEvent, NoteName, Timing};
 use underfoot::listen::{Instrument, Setup};
-use underfoot::practice::{EventKind, Recorded};
+use underfoot::practice::{EventKind, MusicChange, Recorded};
 use underfoot::time::{Frame, Tick};
 
 /// Four chords of a second each, a root on the first beat of each: a pass to listen, one to play, a breath.
@@ -206,7 +206,7 @@ fn the_same_note_struck_again_is_no_other_place() {
     room.handle(EventKind::Act(Action::Start));
     room.seconds(1.0);
     let chords = |room: &Room| {
-        let change = |what: &Recorded| matches!(what, Recorded::Change { what: "chord", .. });
+        let change = |what: &Recorded| matches!(what, Recorded::Change(MusicChange::Chord(..)));
         room.records.iter().filter(|r| change(&r.what)).count()
     };
     for (midi, on_chord) in [(48, 1), (48, 1), (48, 1), (60, 1), (48, 2)] {

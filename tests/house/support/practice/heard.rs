@@ -4,7 +4,7 @@ use super::{RATE, Room};
 use std::collections::VecDeque;
 use underfoot::display::Page;
 use underfoot::judging::EarEvent;
-use underfoot::practice::{EventKind, Record, Recorded};
+use underfoot::practice::{EventKind, MusicChange, Record, Recorded};
 use underfoot::time::{Frame, Tick};
 
 /// A quarter note at the chart's 240 a minute.
@@ -68,11 +68,9 @@ impl Room {
         };
         let new = &self.records[roots.seen..];
         let root = |record: &Record| match &record.what {
-            Recorded::Change {
-                what: "chord",
-                value,
-                ..
-            } => Some((record.frame, midi_of(value)?)),
+            Recorded::Change(MusicChange::Chord(_, Some(chord))) => {
+                Some((record.frame, midi_of(&chord.to_string())?))
+            }
             _ => None,
         };
         roots.struck.extend(new.iter().filter_map(root));
