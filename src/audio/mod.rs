@@ -20,7 +20,6 @@ mod take;
 mod tap;
 mod tones;
 mod voices;
-pub mod wav;
 
 pub use mixer::{MAX_DB, SILENT_DB, db_to_gain};
 pub use played::{MidiSink, Played};

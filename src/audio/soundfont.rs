@@ -14,9 +14,6 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-/// The largest file that is loaded if nothing else is said.
-pub const DEFAULT_LIMIT_BYTES: u64 = 256 << 20;
-
 /// The most regions that a preset may have over all its instruments. Large orchestral libraries have a few
 /// thousand.
 const MAX_PRESET_REGIONS: usize = 16_384;

@@ -185,16 +185,6 @@ impl Form {
         }
     }
 
-    /// The length of the form, without the pickup.
-    pub fn len(&self) -> Tick {
-        self.bars.last().map_or(Tick(0), |bar| bar.end())
-    }
-
-    /// Whether the form has no bar at all.
-    pub fn is_empty(&self) -> bool {
-        self.bars.is_empty()
-    }
-
     /// How many items the form has: AABA has 4.
     pub fn items(&self) -> usize {
         self.bars.last().map_or(0, |bar| bar.item + 1)
@@ -224,14 +214,6 @@ impl Form {
             .map(|bar| bar.item)
     }
 
-    /// The bars of a section where the form plays it first, so with its first ending; what loops while the
-    /// section is practised. Empty if the form never plays it.
-    pub fn section_bars(&self, section: usize) -> Vec<usize> {
-        self.first_item_of(section)
-            .map(|item| self.item_bars(item))
-            .unwrap_or_default()
-    }
-
     /// The next item of the form, around its end, that plays another section than `item` does; `None` if
     /// there is only one section in the form or no such item.
     pub fn next_other_section(&self, item: usize) -> Option<usize> {
@@ -251,16 +233,6 @@ impl Form {
             self.section_of(*other)
                 .is_some_and(|section| section != here)
         })
-    }
-
-    /// The bar that is played at `tick`, as an index; ticks before the form give the first bar, ticks beyond
-    /// it are taken around. `None` if the form is empty.
-    pub fn bar_at(&self, tick: Tick) -> Option<usize> {
-        if self.len().0 == 0 {
-            return None;
-        }
-        let tick = Tick(tick.0.max(0) % self.len().0);
-        Some(self.bars.partition_point(|bar| bar.start <= tick) - 1)
     }
 
     /// The chord that sounds at `tick` of the form, as an index; `None` outside the form.

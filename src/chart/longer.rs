@@ -90,7 +90,7 @@ mod tests {
         let longer = form(text).with_longer_chords(2);
         let starts: Vec<f64> = longer.bars.iter().map(|bar| bar.start.quarters()).collect();
         assert_eq!(starts, [0.0, 4.0, 8.0, 11.0]);
-        assert_eq!(longer.len().quarters(), 14.0);
+        assert_eq!(longer.bars[3].end().quarters(), 14.0);
         assert_eq!(told(&longer), "0:1.1 C 8, 2:2.1 F 6");
     }
 }

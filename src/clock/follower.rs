@@ -200,11 +200,6 @@ impl Follower {
         }
     }
 
-    /// Where Continue would go on, in ticks from the beginning of the song.
-    pub fn position(&self) -> i64 {
-        self.position
-    }
-
     /// Stops if the ticks stayed away for longer than was to be held on; tells it once.
     fn lapse(&mut self) -> Option<Change> {
         let (Song::Running { index, tick }, Some(sounded)) = (self.song, self.sounded) else {

@@ -85,11 +85,6 @@ impl Offsets {
         self.draw();
     }
 
-    /// Forgets all.
-    pub fn clear(&mut self) {
-        self.pairs.clear();
-    }
-
     /// The server's time at a time of the source; none before a reading.
     pub fn server_us(&self, source_us: f64) -> Option<f64> {
         let known = !self.pairs.is_empty();
@@ -101,11 +96,6 @@ impl Offsets {
         let known = !self.pairs.is_empty();
         let since = (server_us - self.at_us - self.ahead_us) / (1.0 + self.drift);
         known.then_some(self.at_us + since)
-    }
-
-    /// How fast the server's clock runs ahead, in parts of one.
-    pub fn drift(&self) -> f64 {
-        self.drift
     }
 
     /// The line through the readings; each counts by how sure it is.
@@ -175,16 +165,6 @@ impl ClockMap {
         *self = ClockMap::new(frame, now_us, rate);
     }
 
-    /// Whether a server is there whose clock is known.
-    pub fn has_server(&self) -> bool {
-        !self.offsets.pairs.is_empty()
-    }
-
-    /// Frames a second.
-    pub fn rate(&self) -> u32 {
-        self.point.rate
-    }
-
     /// The last frame that began at or before a time of CLOCK_MONOTONIC, in microseconds; before frame 0: 0.
     pub fn frame_at(&self, us: f64) -> Frame {
         let server_us = self.offsets.server_us(us).unwrap_or(us);
@@ -238,7 +218,6 @@ mod tests {
                 point(480_000, 10_000_000, rate),
             );
             assert_eq!(map.frame_at(us), Frame(frame), "{rate} {us}");
-            assert_eq!(map.rate(), rate);
         }
     }
 
@@ -254,15 +233,9 @@ mod tests {
             point(100_000, 77_000_000, 44_100),
         );
         map.cycle(point(100_441, 77_010_000, 44_100));
-        assert_eq!(
-            (map.frame_at(3_010_000.0), map.has_server()),
-            (Frame(100_441), true)
-        );
+        assert_eq!(map.frame_at(3_010_000.0), Frame(100_441));
         map.leave(3_100_000.0);
-        assert_eq!(
-            (map.frame_at(3_100_000.0), map.has_server()),
-            (Frame(104_410), false)
-        );
+        assert_eq!(map.frame_at(3_100_000.0), Frame(104_410));
         assert_eq!(map.frame_at(4_100_000.0), Frame(148_510));
     }
 
@@ -295,8 +268,6 @@ mod tests {
         assert_eq!(offsets.server_us(5.5e6), Some(3_605.5e6));
         offsets.measure(pair(1e6, 9e6));
         assert_eq!(offsets.server_us(2e6), Some(10e6));
-        offsets.clear();
-        assert_eq!(offsets.server_us(2e6), None);
     }
 
     proptest! {

@@ -69,21 +69,6 @@ impl TapTempo {
         }
     }
 
-    /// Forgets all taps.
-    pub fn clear(&mut self) {
-        self.taps.clear();
-    }
-
-    /// How many taps count at present.
-    pub fn len(&self) -> usize {
-        self.taps.len()
-    }
-
-    /// Whether no tap counts.
-    pub fn is_empty(&self) -> bool {
-        self.taps.is_empty()
-    }
-
     /// Takes a tap; gives the tempo from the third on. A pause of more than 2 s and of more than two and a half
     /// intervals begins anew; what is faster than 300 a minute is an accident and left out.
     pub fn tap(&mut self, at: Frame) -> Option<Tapped> {

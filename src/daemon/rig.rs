@@ -158,11 +158,6 @@ impl Rig {
         self.unsent.clear();
     }
 
-    /// Whether commands are waiting for room in the queue.
-    pub fn is_behind(&self) -> bool {
-        !self.unsent.is_empty()
-    }
-
     /// Has every phrase rendered that practising from here may need; [`Rig::is_warm`] tells when that is done.
     pub fn warm(&mut self) {
         self.warming = self.core.vocabulary().into();

@@ -163,14 +163,6 @@ impl Area {
     pub const fn inset(self, dx: i32, dy: i32) -> Area {
         Area::new(self.x + dx, self.y + dy, self.w - 2 * dx, self.h - 2 * dy)
     }
-
-    /// Whether `other` lies wholly inside.
-    pub const fn holds(self, other: Area) -> bool {
-        other.x >= self.x
-            && other.y >= self.y
-            && other.right() <= self.right()
-            && other.bottom() <= self.bottom()
-    }
 }
 
 #[cfg(test)]

@@ -59,7 +59,6 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
         }
         Page::Menu { items, chosen } => sheet.menu(items, *chosen),
         Page::Message { title, lines } => sheet.message(title, lines, first),
-        Page::Learn { switch, seen } => sheet.learn(switch, seen.as_deref()),
         Page::Tuning(page) => sheet.tuning(page),
         Page::ClockLost {
             source,
@@ -361,29 +360,6 @@ impl Sheet<'_> {
             let more = format!("and {} more lines", rest.len() - whole);
             self.print_at(&more, top + whole as i32 * line, Align::Right);
         }
-    }
-
-    fn learn(&mut self, switch: &str, seen: Option<&str>) {
-        let (h, line) = (self.whole.h, self.line_h());
-        self.print_at("press the switch for", 0, Align::Left);
-        let foot = seen.map_or("nothing seen yet".to_string(), |seen| {
-            format!("seen: {seen}")
-        });
-        let most = if self.low() { 1 } else { 2 };
-        let mut lines = wrap(&foot, self.print, self.whole.w - 2 * MARGIN);
-        if lines.len() > most {
-            let rest = lines.split_off(most - 1).join(" ");
-            lines.push(rest);
-        }
-        let rows = lines.len() as i32;
-        let foot_y = h - rows * line - 1;
-        for (row, text) in lines.iter().enumerate() {
-            self.print_at(text, foot_y + row as i32 * line, Align::Left);
-        }
-        self.bitmap
-            .invert(Area::new(0, foot_y, self.whole.w, rows * line + 1));
-        let room = foot_y - line - 3;
-        self.headline(switch, line + 1, room, room * 3 / 4);
     }
 
     fn clock_lost(&mut self, source: &str, doing: &str, below: &PracticePage, kind: Arrangement) {

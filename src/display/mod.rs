@@ -20,7 +20,7 @@ mod words;
 pub use bitmap::{Area, Bitmap};
 pub use draw::{draw, draw_from, message_lines, message_rows, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
-pub use naming::{accidental, degree_mark, degree_word, note_name};
+pub use naming::{accidental, degree_word, note_name};
 pub use page::{
     ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
     TuningPage,

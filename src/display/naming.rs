@@ -70,15 +70,9 @@ const ORDINALS: [&str; 13] = [
     "thirteenth",
 ];
 
-/// A degree as a word, whatever its alteration: `third` for both thirds. The chord says which it is; what is special
-/// stands in [`degree_mark`].
+/// A degree as a word, whatever its alteration: `third` for both thirds. The chord says which it is.
 pub fn degree_word(degree: Degree) -> &'static str {
     ORDINALS[usize::from(degree.number.clamp(1, 13)) - 1]
-}
-
-/// A degree as a mark: `♭2`, `♯4`, `3`.
-pub fn degree_mark(degree: Degree) -> String {
-    format!("{}{}", accidental(degree.alter), degree.number)
 }
 
 #[cfg(test)]
@@ -114,21 +108,17 @@ mod tests {
     }
 
     #[test]
-    fn degrees_are_words_and_marks() {
+    fn degrees_are_words() {
         let cases = [
-            ("1", "root", "1"),
-            ("b2", "second", "♭2"),
-            ("b3", "third", "♭3"),
-            ("#4", "fourth", "♯4"),
-            ("bb7", "seventh", "𝄫7"),
-            ("b13", "thirteenth", "♭13"),
+            ("1", "root"),
+            ("b2", "second"),
+            ("b3", "third"),
+            ("#4", "fourth"),
+            ("bb7", "seventh"),
+            ("b13", "thirteenth"),
         ];
-        for (degree, word, mark) in cases {
-            let degree: Degree = degree.parse().unwrap();
-            assert_eq!(
-                (degree_word(degree), degree_mark(degree).as_str()),
-                (word, mark)
-            );
+        for (degree, word) in cases {
+            assert_eq!(degree_word(degree.parse().unwrap()), word);
         }
     }
 }

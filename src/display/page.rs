@@ -66,13 +66,6 @@ pub enum Page {
         /// The faults, with file and line.
         lines: Vec<String>,
     },
-    /// The control to learn.
-    Learn {
-        /// Which switch is to be pressed.
-        switch: String,
-        /// What was last seen, if anything.
-        seen: Option<String>,
-    },
     /// Tuning.
     Tuning(TuningPage),
     /// The external clock is gone.
@@ -88,7 +81,7 @@ pub enum Page {
 
 impl Page {
     /// What kind of page it is, in a word: `ready`, `count-in`, `practice`, `breathe`, `paused`, `menu`, `message`,
-    /// `learn`, `tuning`, `clock-lost`. Names files and log lines.
+    /// `tuning`, `clock-lost`. Names files and log lines.
     pub fn kind(&self) -> &'static str {
         match self {
             Page::Ready { .. } => "ready",
@@ -98,7 +91,6 @@ impl Page {
             Page::Paused { .. } => "paused",
             Page::Menu { .. } => "menu",
             Page::Message { .. } => "message",
-            Page::Learn { .. } => "learn",
             Page::Tuning(_) => "tuning",
             Page::ClockLost { .. } => "clock-lost",
         }
@@ -181,14 +173,6 @@ pub struct NeckDot {
     pub fret: u8,
     /// Whether it is the root of the chord.
     pub root: bool,
-}
-
-impl SetOnPage {
-    /// Every word of the slot, those of its cells included, in playing order.
-    pub fn all_words(&self) -> Vec<String> {
-        let cells = self.cells.iter().flat_map(|cell| &cell.words);
-        self.words.iter().chain(cells).cloned().collect()
-    }
 }
 
 /// One chord of a group.

@@ -218,17 +218,6 @@ impl ChordInContext {
             _ => None,
         }
     }
-
-    /// A degree spelled over the root; `None` for silence.
-    pub fn pitch_of(&self, degree: Degree) -> Option<Pitch> {
-        self.root().map(|root| degree.above(root))
-    }
-
-    /// Semitones from the root to the second note of the scale; `None` for silence.
-    pub fn second_semitones(&self) -> Option<u8> {
-        let root = self.root()?;
-        self.degrees.get(1).map(|second| root.up_to(second.pitch))
-    }
 }
 
 /// Works out every chord of a form in the context of all of them. The form is taken as a loop: the last

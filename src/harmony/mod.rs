@@ -27,7 +27,7 @@ pub use context::{
     MinorTonic, Role, ThreeChord, TimedChord, in_context, undeclared_home,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
-pub use lines::{numbered_symbols_line, symbols_line};
+pub use lines::symbols_line;
 pub use pitch::{Degree, DegreeError, Letter, Pitch, PitchError};
 pub use scale::{ScaleName, ScaleNameError};
 pub use symbol::{ChordSymbol, Harmony, Quality, SymbolError};

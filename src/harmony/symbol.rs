@@ -147,31 +147,10 @@ impl ChordSymbol {
         }
     }
 
-    /// The chord moved by an interval: `steps` letters up and `semitones` up (both may be negative). Its
-    /// text becomes our own form.
-    pub fn transposed(&self, steps: i32, semitones: i32) -> ChordSymbol {
-        let mut moved = ChordSymbol {
-            text: String::new(),
-            root: transposed(self.root, steps, semitones),
-            bass: transposed(self.bass, steps, semitones),
-            degrees: self.degrees.clone(),
-        };
-        moved.text = moved.to_string();
-        moved
-    }
-
     /// The user's own text for the page, with ♭ ♯ for `b #`, and Δ for the ASCII stand-ins of the triangle.
     pub fn pretty(&self) -> String {
         pretty(&self.text)
     }
-}
-
-/// A pitch moved by letters and semitones.
-fn transposed(pitch: Pitch, steps: i32, semitones: i32) -> Pitch {
-    let letter = pitch.letter.up(steps);
-    let wanted = i32::from(pitch.class()) + semitones;
-    let alter = (wanted - letter.semitones() + 6).rem_euclid(12) - 6;
-    Pitch::new(letter, alter as i8)
 }
 
 /// Signs for accidentals, where they are accidentals: after a note letter, before a figure.

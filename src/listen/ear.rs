@@ -107,11 +107,6 @@ impl Ear {
         }
     }
 
-    /// How many frames lie between two readings.
-    pub fn hop_frames(&self) -> usize {
-        self.hop
-    }
-
     /// Listens to `sound`, which follows on what was pushed before, and tells what it finds. `band` is what the box
     /// itself played, if it is known: frame by frame beside `sound`, from 0 to 100 ms before it may be heard in it. It
     /// may be shorter; what is missing is silence.

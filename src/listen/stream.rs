@@ -37,11 +37,6 @@ impl Stream {
         }
     }
 
-    /// What it listens for.
-    pub fn instrument(&self) -> Instrument {
-        self.setup.instrument
-    }
-
     /// Listens for another instrument from now on; what sounds now is forgotten.
     pub fn listen_for(&mut self, instrument: Instrument) {
         if instrument != self.setup.instrument {

@@ -172,7 +172,6 @@ enum Question {
 pub struct SpeakerThread {
     questions: Option<SyncSender<Question>>,
     answers: Receiver<Answer>,
-    warnings: Receiver<String>,
     thread: Option<JoinHandle<()>>,
 }
 
@@ -187,14 +186,12 @@ impl SpeakerThread {
     pub fn start(settings: SpeechSettings) -> std::io::Result<SpeakerThread> {
         let (questions, asked) = sync_channel(QUEUE);
         let (answer, answers) = sync_channel(QUEUE);
-        let (warn, warnings) = sync_channel(QUEUE);
         let thread = std::thread::Builder::new()
             .name("speech".to_string())
-            .spawn(move || serve(&settings, &asked, &answer, &warn))?;
+            .spawn(move || serve(&settings, &asked, &answer))?;
         Ok(SpeakerThread {
             questions: Some(questions),
             answers,
-            warnings,
             thread: Some(thread),
         })
     }
@@ -232,11 +229,6 @@ impl SpeakerThread {
         self.answers.recv_timeout(patience).ok()
     }
 
-    /// The next warning, if there is one.
-    pub fn warning(&self) -> Option<String> {
-        self.warnings.try_recv().ok()
-    }
-
     fn ask_thread(&self, question: Question) -> Result<(), Question> {
         let Some(questions) = &self.questions else {
             return Err(question);
@@ -264,18 +256,12 @@ impl Drop for SpeakerThread {
     }
 }
 
-fn serve(
-    settings: &SpeechSettings,
-    asked: &Receiver<Question>,
-    answer: &SyncSender<Answer>,
-    warn: &SyncSender<String>,
-) {
+fn serve(settings: &SpeechSettings, asked: &Receiver<Question>, answer: &SyncSender<Answer>) {
     let mut speaker = Speaker::new(settings);
     let mut ahead: std::collections::VecDeque<String> = std::collections::VecDeque::new();
     loop {
         for warning in speaker.take_warnings() {
-            // Nobody reads them: then nobody misses them.
-            let _ = warn.try_send(warning);
+            log::warn!("{warning}");
         }
         let question = if ahead.is_empty() {
             asked.recv().ok()

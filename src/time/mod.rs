@@ -106,9 +106,4 @@ impl UsPerQuarter {
     pub fn ms(self, ticks: Tick) -> f64 {
         ticks.0 as f64 * f64::from(self.0) / (PPQ as f64 * 1000.0)
     }
-
-    /// How many whole ticks fill `ms` milliseconds at this tempo, rounded up.
-    pub fn ticks_for_ms(self, ms: f64) -> Tick {
-        Tick((ms * PPQ as f64 * 1000.0 / f64::from(self.0.max(1))).ceil() as i64)
-    }
 }

@@ -17,7 +17,7 @@ const LIMIT: (usize, Duration) = (1_000, Duration::from_millis(50));
 /// anything that grows with the square would take a hundred times.
 const LINEAR: f64 = 30.0;
 
-/// A chord each bar, in twelve keys by turns.
+/// A chord each bar.
 fn chart(bars: usize) -> Vec<TimedChord> {
     let changes = [
         "Dm7", "G7", "Cmaj7", "A7b9", "Em7b5", "A7alt", "Dm6", "Db7#11", "C6/9", "F#dim7", "Fm6",
@@ -28,9 +28,7 @@ fn chart(bars: usize) -> Vec<TimedChord> {
         TimedChord {
             start: Tick(at as i64 * 3840),
             len: Tick(3840),
-            harmony: underfoot::harmony::Harmony::Chord(
-                symbol.transposed(0, (at / 32 % 12) as i32),
-            ),
+            harmony: underfoot::harmony::Harmony::Chord(symbol),
             declared: None,
             hint: None,
         }

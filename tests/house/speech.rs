@@ -314,7 +314,6 @@ fn the_thread_answers_what_it_is_asked() {
         let answer = thread.wait(Duration::from_secs(20)).expect("an answer");
         assert_eq!((answer.id, answer.clips.len()), (id, 1));
     }
-    assert!(thread.warning().is_none());
     // Left with questions open: dropping it ends it all the same.
     for id in 0..40 {
         thread.ask(id, PhraseSet::plain("D"), FormLimit::Full, 48_000);

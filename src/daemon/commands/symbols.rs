@@ -5,7 +5,7 @@
 use super::stdout_failed;
 use crate::daemon::args::SymbolsArgs;
 use crate::daemon::files::{self, Failure, exit};
-use crate::harmony::numbered_symbols_line;
+use crate::harmony::symbols_line;
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::Path;
 
@@ -41,7 +41,7 @@ pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
             0 => text.strip_prefix(files::BYTE_ORDER_MARK).unwrap_or(&text),
             _ => &text,
         };
-        writeln!(out, "{}", numbered_symbols_line(index, text)).map_err(stdout_failed)?;
+        writeln!(out, "{}", symbols_line(index, text)).map_err(stdout_failed)?;
     }
     out.flush().map_err(stdout_failed)
 }

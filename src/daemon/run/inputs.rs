@@ -1,6 +1,6 @@
 //! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
-use super::super::config::Config;
+use super::super::config::{Config, Foot};
 use super::RATE_AT_REST;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
@@ -98,8 +98,7 @@ impl Inputs {
     pub fn stamp_with(&mut self, clock: Clock) {
         self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
-            let names = self.config.foot.keys.clone();
-            self.terminal = RawTerminal::enter(self.sender.clone(), clock, &names);
+            self.terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
         }
     }
 
@@ -146,7 +145,7 @@ impl Inputs {
 struct RawTerminal;
 
 impl RawTerminal {
-    fn enter(sender: SyncSender<Input>, clock: Clock, names: &[char]) -> Option<RawTerminal> {
+    fn enter(sender: SyncSender<Input>, clock: Clock, foot: &Foot) -> Option<RawTerminal> {
         use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
         crossterm::terminal::enable_raw_mode().ok()?;
         let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);
@@ -154,7 +153,10 @@ impl RawTerminal {
             let flags = KeyboardEnhancementFlags::REPORT_EVENT_TYPES;
             let _ = crossterm::execute!(std::io::stdout(), PushKeyboardEnhancementFlags(flags));
         }
-        let keys = Keys::new(releases, RATE_AT_REST).named(names);
+        let longest_ms = foot.switches.iter().map(|switch| switch.hold_ms);
+        let keys = Keys::new(releases, RATE_AT_REST)
+            .named(&foot.keys)
+            .holding_ms(longest_ms.fold(0.0, f64::max));
         let read = move || read_keys(&sender, &*clock, keys);
         std::thread::Builder::new()
             .name("keys".into())

@@ -48,11 +48,6 @@ impl<B: I2c> I2cLink<B> {
             message: Vec::with_capacity(160),
         }
     }
-
-    /// The bus, for whoever wants to look.
-    pub fn bus(&mut self) -> &mut B {
-        &mut self.bus
-    }
 }
 
 impl<B: I2c> Link for I2cLink<B> {

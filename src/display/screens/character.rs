@@ -111,9 +111,6 @@ fn lines_of(page: &Page, columns: usize) -> Vec<String> {
             all.extend(lines.iter().cloned());
             all
         }
-        Page::Learn { switch, seen } => {
-            vec![format!("press {switch}"), seen.clone().unwrap_or_default()]
-        }
         Page::Tuning(page) => vec![page.note.clone(), page.words()],
         Page::ClockLost { source, below, .. } => {
             let mut lines = vec![format!("no clock {source}")];
@@ -324,10 +321,6 @@ impl Screen for CharacterScreen {
 
     fn check_every(&self) -> Option<Duration> {
         None
-    }
-
-    fn name(&self) -> &str {
-        "character"
     }
 }
 

@@ -230,10 +230,6 @@ impl Screen for FramebufferScreen {
         let _ = self.blank(light == Light::Off);
         Ok(())
     }
-
-    fn name(&self) -> &str {
-        "framebuffer"
-    }
 }
 
 fn find(device: &str) -> Result<PathBuf, ScreenError> {

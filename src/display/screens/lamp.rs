@@ -115,10 +115,6 @@ impl Screen for Lamp {
         let lit = self.shows == LampShows::State && !self.lit;
         self.switch(lit)
     }
-
-    fn name(&self) -> &str {
-        "lamp"
-    }
 }
 
 impl Drop for Lamp {

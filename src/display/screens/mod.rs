@@ -60,9 +60,6 @@ pub trait Screen: Send {
     fn check(&mut self) -> Result<(), ScreenError> {
         Ok(())
     }
-
-    /// Its name for log lines: `terminal`, `png`.
-    fn name(&self) -> &str;
 }
 
 /// Why a page could not be shown. Every one is tried again.

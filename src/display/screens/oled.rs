@@ -141,10 +141,6 @@ where
         };
         done.map_err(|error| self.refused(error))
     }
-
-    fn name(&self) -> &str {
-        "oled"
-    }
 }
 
 fn absent(what: &str, why: &dyn fmt::Display) -> ScreenError {

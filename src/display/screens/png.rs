@@ -73,8 +73,4 @@ impl Screen for PngScreen {
         self.count += 1;
         Ok(())
     }
-
-    fn name(&self) -> &str {
-        "png"
-    }
 }

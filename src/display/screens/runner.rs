@@ -130,10 +130,6 @@ mod tests {
             }
             Ok(())
         }
-
-        fn name(&self) -> &str {
-            "told"
-        }
     }
 
     #[test]

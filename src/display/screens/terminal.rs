@@ -161,10 +161,6 @@ pub fn in_words(page: &Page) -> String {
             text
         }
         Page::Tuning(page) => format!("tuning: {} {}", page.note, page.words()),
-        Page::Learn { switch, seen } => match seen {
-            Some(seen) => format!("press the switch for {switch}; seen: {seen}"),
-            None => format!("press the switch for {switch}"),
-        },
         Page::ClockLost {
             source,
             doing,
@@ -279,10 +275,6 @@ impl<W: Write + Send> Screen for TerminalScreen<W> {
                 what: "the terminal".into(),
                 why: error.to_string(),
             })
-    }
-
-    fn name(&self) -> &str {
-        "terminal"
     }
 }
 

@@ -6,7 +6,7 @@ use libfuzzer_sys::fuzz_target;
 use underfoot::harmony::{ChordSymbol, KeyDeclaration, ScaleName, symbols_line};
 
 fuzz_target!(|text: &str| {
-    assert!(!symbols_line(text).contains('\n'));
+    assert!(!symbols_line(0, text).contains('\n'));
     if let Ok(chord) = text.parse::<ChordSymbol>() {
         assert!(!chord.degrees.is_empty());
         assert!(chord.classes().iter().all(|class| *class < 12));

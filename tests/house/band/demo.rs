@@ -34,7 +34,11 @@ fn laps(name: &str, text: &str) -> (Feel, Vec<Tune>) {
     let form = Form::unroll(&chart);
     let contexts = Analysis::of(&form, &Habits::default()).chords;
     let whole: Vec<usize> = (0..form.bars.len()).collect();
-    let sections = (0..chart.sections.len()).map(|section| form.section_bars(section));
+    let sections = (0..chart.sections.len()).map(|section| {
+        form.first_item_of(section)
+            .map(|item| form.item_bars(item))
+            .unwrap_or_default()
+    });
     let laps = std::iter::once(whole).chain(sections);
     let tunes = laps.map(|bars| Tune {
         lap: form.lap(&bars),

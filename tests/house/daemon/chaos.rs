@@ -75,10 +75,6 @@ impl Screen for Fake {
             Err(gone())
         }
     }
-
-    fn name(&self) -> &str {
-        "fake"
-    }
 }
 
 fn gone() -> ScreenError {

@@ -411,13 +411,6 @@ pub fn all() -> Vec<(&'static str, Page)> {
             },
         ),
         (
-            "learn",
-            Page::Learn {
-                switch: "left".into(),
-                seen: Some("controller 64 = 127".into()),
-            },
-        ),
-        (
             "tuning",
             Page::Tuning(underfoot::display::TuningPage {
                 note: "B♭".into(),

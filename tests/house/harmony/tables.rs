@@ -24,6 +24,11 @@ fn list(value: &Value) -> Vec<Value> {
     value.as_array().cloned().unwrap_or_default()
 }
 
+/// Semitones from the root to the second note of the scale.
+fn second_semitones(chord: &ChordInContext) -> Option<u8> {
+    Some(chord.root()?.up_to(chord.degrees.get(1)?.pitch))
+}
+
 fn names(value: &Value) -> BTreeSet<String> {
     list(value)
         .iter()
@@ -41,7 +46,7 @@ fn chord_symbols_have_their_tones_and_spelling() {
     let mut exact = 0;
     for row in &rows {
         let line: Value =
-            serde_json::from_str(&symbols_line(row["symbol"].as_str().unwrap())).unwrap();
+            serde_json::from_str(&symbols_line(0, row["symbol"].as_str().unwrap())).unwrap();
         let mut sounding = names(&line["tones"]);
         sounding.extend(line["bass"].as_str().map(str::to_string));
         let wanted = names(&row["notes"]);
@@ -157,21 +162,6 @@ proptest! {
     }
 
     #[test]
-    fn transposing_a_symbol_transposes_its_tones(text in symbol(), steps in 0i32..7, sharp in -1i32..=1) {
-        let Ok(chord) = text.parse::<ChordSymbol>() else { return Ok(()) };
-        let semitones = [0, 2, 4, 5, 7, 9, 11][steps as usize] + sharp;
-        let moved = chord.transposed(steps, semitones);
-        for (was, is) in chord.tones().iter().zip(moved.tones()) {
-            prop_assert_eq!((i32::from(was.class()) + semitones).rem_euclid(12), i32::from(is.class()));
-            prop_assert_eq!(was.letter.up(steps), is.letter);
-        }
-        if moved.root.alter.abs() <= 2 && moved.bass.alter.abs() <= 2 {
-            let again: ChordSymbol = moved.text.parse().unwrap();
-            prop_assert_eq!(&again, &moved);
-        }
-    }
-
-    #[test]
     fn any_text_is_read_or_refused_at_a_column(text in "\\PC{0,80}") {
         if let Err(error) = text.parse::<Harmony>() {
             prop_assert!(error.column >= 1 && error.column <= text.chars().count() + 1);
@@ -247,7 +237,7 @@ fn score(
         if want["confidence"] == "disputed" {
             continue;
         }
-        let second = want["second_semitones"].as_u64() == got.second_semitones().map(u64::from);
+        let second = want["second_semitones"].as_u64() == second_semitones(&got).map(u64::from);
         let notes: Vec<String> = got.degrees.iter().map(|d| d.pitch.to_string()).collect();
         let mut classes: Vec<u8> = got.degrees.iter().map(|d| d.pitch.class()).collect();
         classes.sort_unstable();
@@ -548,7 +538,7 @@ fn a_hint_wins_and_silence_stays() {
     assert_eq!(out[0].scale, Some(ScaleName::Altered));
     assert!(out[0].why.contains("hint"), "{}", out[0].why);
     assert_eq!(
-        (out[1].key, out[1].scale, out[1].second_semitones()),
+        (out[1].key, out[1].scale, second_semitones(&out[1])),
         (None, None, None)
     );
     assert!(out[1].degrees.is_empty() && out[1].function.is_none());

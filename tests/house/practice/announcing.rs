@@ -1,6 +1,7 @@
 //! What is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
 //! the event log that mean the same whatever names the player likes.
 
+use crate::support::practice::told::all_words;
 use crate::support::practice::*;
 use underfoot::display::{Large, Page};
 use underfoot::drill::Names;
@@ -143,7 +144,7 @@ fn a_bar_of_rest_says_so_where_else_the_symbol_stands() {
     let mut words = |until: f64| {
         room.until(until);
         match room.page() {
-            Page::Practice(page) => [&page.now, &page.next].map(|set| set.all_words().join(" ")),
+            Page::Practice(page) => [&page.now, &page.next].map(|set| all_words(set).join(" ")),
             other => panic!("{other:?}"),
         }
     };
@@ -207,7 +208,7 @@ fn the_page_of_a_chord_out_of_time_stands_still() {
         (page.chord_now.as_str(), page.chord_next.as_str()),
         ("Cmaj7", "")
     );
-    assert!(page.next.all_words().is_empty());
+    assert!(all_words(&page.next).is_empty());
     // Nothing is counted down to, and there is no tempo.
     assert_eq!((page.beats_to_change, page.tempo_qpm), (0, 0));
     let turned = room.records.iter().filter(

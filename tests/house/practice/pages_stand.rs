@@ -3,6 +3,7 @@
 //! the page.)
 
 use crate::support::demo::{CHARTS, DRILLS, read};
+use crate::support::practice::told::all_words;
 use crate::support::practice::*;
 use std::collections::BTreeMap;
 use underfoot::display::{Bitmap, Page, Panel, PracticePage, Reading, degree_word, draw, reading};
@@ -37,7 +38,7 @@ fn untold(room: &Room) -> Vec<(u64, Sets, Sets)> {
             continue;
         }
         let Page::Practice(page) = page else { continue };
-        let stood = (page.now.all_words(), page.next.all_words());
+        let stood = (all_words(&page.now), all_words(&page.next));
         let last = told.iter().rfind(|(frame, _)| frame <= at);
         let told = last.map(|(_, sets)| sets.clone()).unwrap_or_default();
         let told = (on_page(&told.0), on_page(&told.1));

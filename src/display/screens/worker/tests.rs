@@ -43,10 +43,6 @@ impl Screen for Fake {
         let bench = self.0.lock().unwrap();
         if bench.broken { Err(gone()) } else { Ok(()) }
     }
-
-    fn name(&self) -> &str {
-        "fake"
-    }
 }
 
 fn gone() -> ScreenError {

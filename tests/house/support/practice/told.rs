@@ -215,3 +215,9 @@ pub fn heard_like(table: &[(&str, &str, &str)], chart_text: &str, drill_text: &s
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
+
+/// Every word of a slot, those of its cells included, in playing order.
+pub fn all_words(set: &underfoot::display::SetOnPage) -> Vec<String> {
+    let cells = set.cells.iter().flat_map(|cell| &cell.words);
+    set.words.iter().chain(cells).cloned().collect()
+}
