@@ -6,11 +6,6 @@ use super::{choice, grid, swing};
 use crate::chart::Feel;
 use crate::time::{PPQ, Part, Tick, TimedNote};
 
-/// The lowest key of the bass, E1.
-pub const LOWEST: u8 = 28;
-/// The highest key of the bass, D3.
-pub const HIGHEST: u8 = 50;
-
 /// Salt of the choices made here.
 const SALT: u64 = 3;
 

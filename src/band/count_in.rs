@@ -1,11 +1,19 @@
 //! The count before the first bar.
 
-use super::CountInBar;
 use super::drums::{HIGH_CLICK, LOW_CLICK};
 use crate::time::{Meter, PPQ, Part, Tick, TimedNote, UsPerQuarter};
 
 /// Counts a minute from which two bars are counted.
 const TWO_BARS_FROM: f64 = 90.0;
+
+/// A bar of the count-in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CountInBar {
+    /// Its meter.
+    pub meter: Meter,
+    /// Its clicks, ticks from its own start.
+    pub notes: Vec<TimedNote>,
+}
 
 /// The count before the first bar. Below 90 counts a minute one bar; else two, "1 - 2 - | 1 2 3 4": in
 /// meters of four counts and more only every other count of the first bar. Meters of one or two counts always

@@ -1,12 +1,16 @@
 //! The bass line: for every place the key that makes the best line of all. What must not happen costs so much that it happens only where nothing else exists.
 
-use super::bass::{HIGHEST, LOWEST};
 use super::choice;
 use super::scene::{ChordRef, Scene, SceneChord};
 use super::way::{self, Layer};
 use crate::drill::Comping;
 use crate::harmony::ChordSymbol;
 use crate::time::Tick;
+
+/// The lowest key of the bass, E1.
+pub const LOWEST: u8 = 28;
+/// The highest key of the bass, D3.
+pub const HIGHEST: u8 = 50;
 
 /// Salt of the choices made here.
 const SALT: u64 = 4;

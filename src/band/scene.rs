@@ -1,6 +1,7 @@
 //! The score made ready: chords with their tones, targets and limits, the last bar's tonic put in.
 
-use super::{Score, swing};
+use super::score::Score;
+use super::swing;
 use crate::harmony::{ChordInContext, ChordSymbol, Degree, Harmony, Key, Mode};
 use crate::time::{Meter, Tick};
 use std::borrow::Cow;

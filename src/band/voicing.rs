@@ -330,14 +330,7 @@ fn dominant_colours(
     let ninth = match named {
         _ if both_ninths || altered => [15, 13],
         // In form B the sharp ninth would rub against the third above it; the flat one takes its place.
-        Some(15) => [
-            15,
-            if in_scale(1) || scale.is_empty() {
-                13
-            } else {
-                15
-            },
-        ],
+        Some(15) if in_scale(1) || scale.is_empty() => [15, 13],
         Some(named) => [named, named],
         None if second == Second::Flat => [13, 13],
         None => [14, 14],
@@ -388,15 +381,14 @@ fn within_range(symbol: &ChordSymbol, forms: &[(Vec<i32>, f64)]) -> Vec<Voicing>
     let mut voicings = Vec::new();
     for (form, cost) in forms {
         for octave in 1..8 {
-            let keys: Option<Vec<u8>> = form
-                .iter()
-                .map(|note| {
-                    u8::try_from(root + 12 * octave + note)
-                        .ok()
-                        .filter(|key| (LOWEST..=HIGHEST).contains(key))
-                })
-                .collect();
-            voicings.extend(keys.map(|keys| Voicing { keys, cost: *cost }));
+            let keys = form.iter().map(|note| {
+                let key = u8::try_from(root + 12 * octave + note).ok();
+                key.filter(|key| (LOWEST..=HIGHEST).contains(key))
+            });
+            voicings.extend(
+                keys.collect::<Option<Vec<u8>>>()
+                    .map(|keys| Voicing { keys, cost: *cost }),
+            );
         }
     }
     voicings

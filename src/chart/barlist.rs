@@ -2,7 +2,7 @@
 
 use super::bars::{WrittenBar, read_bar};
 use super::model::{Cell, ChartBar};
-use super::sections::{Home, RawBar, Remarks};
+use super::placed::{Home, RawBar, Remarks};
 use crate::fault::Reader;
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};

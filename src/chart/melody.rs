@@ -1,42 +1,7 @@
 //! The melody beside a chart: one note at a time, written by bars like the chords.
 
-use super::{Chart, Form, Lap};
-use crate::harmony::Pitch;
+use super::{Chart, Form, Lap, Melody, MelodyNote};
 use crate::time::Tick;
-
-/// The melody of a chart.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Melody {
-    /// The pickup's notes, in a bar that ends where the form begins.
-    pub pickup: Vec<MelodyNote>,
-    /// For each of `Chart::sections` its bars, those of its endings numbered on; empty: no melody there.
-    pub sections: Vec<Vec<Vec<MelodyNote>>>,
-}
-
-/// A note of the melody within a bar.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct MelodyNote {
-    /// Where it starts, from the bar's first tick.
-    pub at: Tick,
-    /// How long it lasts within this bar.
-    pub len: Tick,
-    /// How it is spelled.
-    pub pitch: Pitch,
-    /// Its octave: middle C is C4.
-    pub octave: i8,
-    /// Whether it goes on into the next note of the same pitch.
-    pub tied: bool,
-}
-
-impl MelodyNote {
-    /// The MIDI key: 60 is C4. Clamped to 0 to 127.
-    pub fn midi(&self) -> u8 {
-        let key = 12 * (i32::from(self.octave) + 1)
-            + self.pitch.letter.semitones()
-            + i32::from(self.pitch.alter);
-        key.clamp(0, 127) as u8
-    }
-}
 
 /// A note of the melody as the form plays it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! The melody's table in a chart file: `"G4:1.5 A4:0.5~ -:2"` is a bar of it.
 
 use super::bars::ends;
-use super::melody::{Melody, MelodyNote};
-use super::sections::{Home, PlacedSection};
+use super::model::{Melody, MelodyNote};
+use super::placed::{Home, PlacedSection};
 use crate::fault::{Reader, TableView, Text, nearest_hint};
 use crate::harmony::Pitch;
 use crate::time::{Meter, Tick};

@@ -32,6 +32,7 @@ mod longer;
 mod melody;
 mod melody_file;
 mod model;
+mod placed;
 mod sections;
 mod toml;
 mod transpose;
@@ -43,9 +44,11 @@ pub use form::{Form, FormBar, FormChord};
 pub(crate) use habits::habits;
 pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};
-pub use melody::{Melody, MelodyNote, PlayedNote};
-pub use model::{Cell, Chart, ChartBar, Ending, Feel, Hint, Section, Unread};
+pub use melody::PlayedNote;
+pub use model::{
+    Cell, Chart, ChartBar, Ending, Feel, Hint, MAX_BARS, Melody, MelodyNote, Section, Unread,
+};
+pub use toml::MAX_BYTES;
 pub(crate) use toml::read_chart;
-pub use toml::{MAX_BARS, MAX_BYTES};
 
 pub(crate) use transpose::suffix;

@@ -1,8 +1,10 @@
 //! What a chart is, whatever file it came from.
 
-use super::Melody;
-use crate::harmony::{HabitChoices, Harmony, KeyDeclaration, ScaleName, SymbolError};
+use crate::harmony::{HabitChoices, Harmony, KeyDeclaration, Pitch, ScaleName, SymbolError};
 use crate::time::{Meter, Tick};
+
+/// The most bars of a chart: as written in the file, and as its form plays them.
+pub const MAX_BARS: usize = 10_000;
 
 /// How the tune is played.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -108,4 +110,38 @@ pub struct Hint {
     pub scale: Option<ScaleName>,
     /// A note to the player.
     pub note: Option<String>,
+}
+
+/// The melody of a chart.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Melody {
+    /// The pickup's notes, in a bar that ends where the form begins.
+    pub pickup: Vec<MelodyNote>,
+    /// For each of `Chart::sections` its bars, those of its endings numbered on; empty: no melody there.
+    pub sections: Vec<Vec<Vec<MelodyNote>>>,
+}
+
+/// A note of the melody within a bar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct MelodyNote {
+    /// Where it starts, from the bar's first tick.
+    pub at: Tick,
+    /// How long it lasts within this bar.
+    pub len: Tick,
+    /// How it is spelled.
+    pub pitch: Pitch,
+    /// Its octave: middle C is C4.
+    pub octave: i8,
+    /// Whether it goes on into the next note of the same pitch.
+    pub tied: bool,
+}
+
+impl MelodyNote {
+    /// The MIDI key: 60 is C4. Clamped to 0 to 127.
+    pub fn midi(&self) -> u8 {
+        let key = 12 * (i32::from(self.octave) + 1)
+            + self.pitch.letter.semitones()
+            + i32::from(self.pitch.alter);
+        key.clamp(0, 127) as u8
+    }
 }

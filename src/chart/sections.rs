@@ -1,52 +1,11 @@
 //! The sections of a chart file: bars, endings, changes of key and time, hints.
 
 use super::barlist::BarList;
-use super::model::{Ending, Hint, Section};
-use super::toml::{MAX_BARS, key, meter};
+use super::model::{Ending, Hint, MAX_BARS, Section};
+use super::placed::{Change, Home, PlacedHint, PlacedSection, RawBar, Remarks, key, meter};
 use crate::fault::{Reader, TableView};
-use crate::harmony::{KeyDeclaration, ScaleNameError};
-use crate::time::Meter;
-use serde_spanned::Spanned;
-use std::collections::{BTreeMap, HashSet};
-use toml::de::DeValue;
-
-/// What holds at the start of every section.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Home {
-    pub(super) meter: Meter,
-    pub(super) key: Option<KeyDeclaration>,
-}
-
-/// A bar's value in the file.
-pub(super) type RawBar<'t> = &'t Spanned<DeValue<'t>>;
-
-/// A `[[section.change]]`.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Change {
-    pub(super) key: Option<KeyDeclaration>,
-    pub(super) meter: Option<Meter>,
-}
-
-/// A `[[section.hint]]`.
-#[derive(Debug, Clone)]
-pub(super) struct PlacedHint {
-    pub(super) chord: usize,
-    pub(super) offset: usize,
-    pub(super) hint: Hint,
-}
-
-/// What is said about the bars of a section, by bar from 1.
-#[derive(Debug, Default)]
-pub(super) struct Remarks {
-    pub(super) changes: BTreeMap<u32, Change>,
-    pub(super) hints: BTreeMap<u32, Vec<PlacedHint>>,
-}
-
-/// A section with the place of its first bar in the file.
-pub(super) struct PlacedSection {
-    pub(super) section: Section,
-    pub(super) first_bar: usize,
-}
+use crate::harmony::ScaleNameError;
+use std::collections::HashSet;
 
 /// The most sections of a chart.
 const MAX_SECTIONS: usize = 200;

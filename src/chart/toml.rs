@@ -2,17 +2,16 @@
 
 use super::habits::read_habits;
 use super::melody_file::read_melody;
-use super::model::{Chart, ChartBar, Feel};
-use super::sections::{Home, PlacedSection, read_sections};
+use super::model::{Chart, ChartBar, Feel, MAX_BARS};
+use super::placed::{Home, PlacedSection, key, meter};
+use super::sections::read_sections;
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
-use crate::harmony::{HabitChoices, KeyDeclaration, KeyError};
+use crate::harmony::HabitChoices;
 use crate::time::Meter;
 
 /// The most bytes of a chart file.
 pub const MAX_BYTES: usize = 1 << 20;
-/// The most bars of a chart: as written in the file, and as its form plays them.
-pub const MAX_BARS: usize = 10_000;
 
 /// The most sections that a form strings together.
 const MAX_FORM: usize = 500;
@@ -108,29 +107,6 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
         );
     }
     Some(chart)
-}
-
-/// The key declared in a table, if there is one that can be read.
-pub(super) fn key(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<KeyDeclaration> {
-    let text = view.string("key")?;
-    text.value
-        .parse()
-        .map_err(|error: KeyError| reader.fault(text.span.start, error.to_string()))
-        .ok()
-}
-
-/// The time declared in a table, if there is one that can be read.
-pub(super) fn meter(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Meter> {
-    let text = view.string("time")?;
-    text.value
-        .parse::<Meter>()
-        .map_err(|error| {
-            reader.fault(
-                text.span.start,
-                format!("time is \"{}\", but {error}", text.value),
-            );
-        })
-        .ok()
 }
 
 fn pickup(reader: &Reader<'_>, view: &TableView<'_, '_>, home: &Home) -> Option<ChartBar> {

@@ -2,8 +2,7 @@
 
 use super::bars::ends;
 use super::habits::habit_lines;
-use super::melody::MelodyNote;
-use super::model::{Cell, Chart, ChartBar, Feel, Section};
+use super::model::{Cell, Chart, ChartBar, Feel, MelodyNote, Section};
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};
 use std::fmt::Write;

@@ -67,75 +67,78 @@ fn start_arms_and_the_next_tick_is_the_beat() {
     }
 }
 
+/// What it is, its script, beats held, then the first tick, the last one and how many.
+type Saying = (&'static str, &'static str, u32, Option<(i64, i64, usize)>);
+
+const SAYINGS: [Saying; 13] = [
+    ("a clock that never starts", "96x20", 4, None),
+    ("started", "start 96x20", 0, Some((0, 95, 96))),
+    (
+        "clocks while stopped",
+        "40x20 start 48x20 wait:1 stop 40x20",
+        4,
+        Some((0, 47, 48)),
+    ),
+    (
+        "stop stops at once",
+        "start 48x20 wait:1 stop wait:500",
+        4,
+        Some((0, 47, 48)),
+    ),
+    (
+        "continue goes on where it stopped",
+        "start 48x20 wait:1 stop 9x20 continue 48x20",
+        0,
+        Some((0, 95, 96)),
+    ),
+    (
+        "start in the middle begins again",
+        "start 48x20 wait:1 start 24x20",
+        0,
+        Some((0, 23, 72)),
+    ),
+    (
+        "continue in the middle changes nothing",
+        "start 48x20 continue 48x20",
+        0,
+        Some((0, 95, 96)),
+    ),
+    (
+        "a position in the middle changes nothing",
+        "start 48x20 position:256 48x20",
+        0,
+        Some((0, 95, 96)),
+    ),
+    (
+        "position to bar 17 of 4/4",
+        "24x20 position:256 continue 24x20",
+        0,
+        Some((1536, 1559, 24)),
+    ),
+    (
+        "position, then start",
+        "position:256 start 24x20",
+        0,
+        Some((0, 23, 24)),
+    ),
+    ("held for two beats", "start 48x20", 2, Some((0, 95, 96))),
+    (
+        "gone for longer than held",
+        "start 48x20 wait:3000 24x20",
+        2,
+        Some((0, 95, 96)),
+    ),
+    (
+        "and continued",
+        "start 48x20 wait:3000 continue 24x20",
+        2,
+        Some((0, 167, 168)),
+    ),
+];
+
 #[test]
 fn what_the_master_says_is_done() {
-    // script, beats held, first tick, last tick, how many
-    let cases = [
-        ("a clock that never starts", "96x20", 4, None),
-        ("started", "start 96x20", 0, Some((0, 95, 96))),
-        (
-            "clocks while stopped",
-            "40x20 start 48x20 wait:1 stop 40x20",
-            4,
-            Some((0, 47, 48)),
-        ),
-        (
-            "stop stops at once",
-            "start 48x20 wait:1 stop wait:500",
-            4,
-            Some((0, 47, 48)),
-        ),
-        (
-            "continue goes on where it stopped",
-            "start 48x20 wait:1 stop 9x20 continue 48x20",
-            0,
-            Some((0, 95, 96)),
-        ),
-        (
-            "start in the middle begins again",
-            "start 48x20 wait:1 start 24x20",
-            0,
-            Some((0, 23, 72)),
-        ),
-        (
-            "continue in the middle changes nothing",
-            "start 48x20 continue 48x20",
-            0,
-            Some((0, 95, 96)),
-        ),
-        (
-            "a position in the middle changes nothing",
-            "start 48x20 position:256 48x20",
-            0,
-            Some((0, 95, 96)),
-        ),
-        (
-            "position to bar 17 of 4/4",
-            "24x20 position:256 continue 24x20",
-            0,
-            Some((1536, 1559, 24)),
-        ),
-        (
-            "position, then start",
-            "position:256 start 24x20",
-            0,
-            Some((0, 23, 24)),
-        ),
-        ("held for two beats", "start 48x20", 2, Some((0, 95, 96))),
-        (
-            "gone for longer than held",
-            "start 48x20 wait:3000 24x20",
-            2,
-            Some((0, 95, 96)),
-        ),
-        (
-            "and continued",
-            "start 48x20 wait:3000 continue 24x20",
-            2,
-            Some((0, 167, 168)),
-        ),
-    ];
-    for (what, script, hold, told) in cases {
+    for (what, script, hold, told) in SAYINGS {
         let out = song(script, hold);
         let got = out
             .first()

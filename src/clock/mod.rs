@@ -1,5 +1,6 @@
 //! Tap tempo; the MIDI clock: follower, messages, traces; the map from other clocks to frames.
 
+mod breach;
 mod follower;
 mod kind;
 pub mod map;

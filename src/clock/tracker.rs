@@ -12,14 +12,6 @@ use super::steps::{EXPECTED_SCATTER, LEAST_SCATTER_S, Steps};
 use super::window::{Line, Sample, Window};
 use arrayvec::ArrayVec;
 
-/// The loop opens when the last ticks are off the line by so many times what is expected.
-const GATE: f64 = 5.0;
-/// A single tick counts for at most so many times the scatter: one that is late tells little.
-const CLIP: f64 = 3.5;
-/// How many of the last ticks are looked at together.
-const SPANS: [usize; 10] = [3, 4, 6, 8, 12, 16, 24, 32, 48, 64];
-/// Ticks before the span that make a line to compare with.
-const FEWEST_BEFORE: f64 = 8.0;
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
 const ODDITY: f64 = 5.0;
 /// So many periods without a tick are a silence.
@@ -30,6 +22,7 @@ const FAR: f64 = 14.0;
 const MEET_S: f64 = 0.001_5;
 /// Two ticks nearer than this are one until the tempo is known, in seconds.
 const TWIN_S: f64 = 0.006;
+
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Place {
@@ -71,12 +64,12 @@ impl Grid {
 /// Follows the ticks.
 #[derive(Debug, Clone)]
 pub(super) struct Tracker {
-    window: Window,
-    grid: Option<Grid>,
-    line: Option<Line>,
-    kinds: KindWatch,
+    pub(super) window: Window,
+    pub(super) grid: Option<Grid>,
+    pub(super) line: Option<Line>,
+    pub(super) kinds: KindWatch,
     /// When the last bytes came, twins too: the raw distances.
-    raw: ArrayVec<f64, LEARNING>,
+    pub(super) raw: ArrayVec<f64, LEARNING>,
 }
 
 impl Tracker {
@@ -206,7 +199,7 @@ impl Tracker {
     }
 
     /// The last `count` bytes are numbered by their own distances, because the line gave them wrong numbers.
-    fn number_last(&mut self, count: usize) {
+    pub(super) fn number_last(&mut self, count: usize) {
         let from = self.raw.len().saturating_sub(count);
         let times: ArrayVec<f64, LEARNING> = self.raw[from..].iter().copied().collect();
         let Some(&first_s) = times.first() else {
@@ -343,7 +336,7 @@ impl Tracker {
 
     // --- the line
 
-    fn fit(&mut self) {
+    pub(super) fn fit(&mut self) {
         let (total, []) = self.window.sums(&[]);
         let Some(line) = total.line() else { return };
         let newest = self.window.get(0).unwrap_or_default();
@@ -388,81 +381,5 @@ impl Tracker {
         if is_sane && grid.at_s.is_finite() {
             (self.grid, self.line) = (Some(grid), Some(line));
         }
-    }
-
-    // --- opening
-
-    fn open_if_needed(&mut self) {
-        let breach = match self.kinds.kind() {
-            Kind::Scatters => self.breach(),
-            Kind::Walks => self.breach_of_steps(),
-        };
-        if let Some(count) = breach {
-            if count <= self.raw.len() {
-                self.number_last(count);
-            }
-            self.window.reopen(count, true);
-            self.fit();
-        }
-    }
-
-    /// Whether the last ticks lie off the line through those before; how many of them, where most clearly so.
-    fn breach(&self) -> Option<usize> {
-        let grid = self.grid.as_ref()?;
-        let (total, at_marks) = self.window.sums(&SPANS);
-        let mut worst: Option<(f64, usize)> = None;
-        for (span, last) in SPANS.into_iter().zip(&at_marks) {
-            if self.window.open() <= span {
-                break;
-            }
-            let Some(line) = Window::before(&total, last).line() else {
-                break;
-            };
-            if line.n < FEWEST_BEFORE {
-                break;
-            }
-            let (off, middle) = self.clipped_mean(span, &line, grid.scatter_s);
-            let variance = 1.0 / span as f64 + line.variance(middle);
-            let ratio = off.abs() / (grid.scatter_s * variance.sqrt());
-            if ratio > GATE && worst.is_none_or(|(most, _)| ratio > most) {
-                worst = Some((ratio, span));
-            }
-        }
-        worst.map(|(_, span)| span)
-    }
-
-    fn clipped_mean(&self, span: usize, line: &Line, scatter_s: f64) -> (f64, f64) {
-        let (mut sum, mut x_sum) = (0.0, 0.0);
-        for (x, u, _) in self.window.samples().take(span) {
-            let limit = CLIP * scatter_s * (1.0 + line.variance(x)).sqrt();
-            sum += (u - line.at(x)).clamp(-limit, limit);
-            x_sum += x;
-        }
-        (sum / span as f64, x_sum / span as f64)
-    }
-
-    /// The same for a master whose phase walks: whether the last steps are longer or shorter than those before.
-    fn breach_of_steps(&self) -> Option<usize> {
-        let grid = self.grid.as_ref()?;
-        let open = self.window.open();
-        let newest = self.window.get(0)?;
-        let oldest = self.window.get(open.checked_sub(1)?)?;
-        let mut worst: Option<(f64, usize)> = None;
-        for span in SPANS {
-            if open < span + 1 + FEWEST_BEFORE as usize {
-                break;
-            }
-            let middle = self.window.get(span)?;
-            let (after, before) = (newest.index - middle.index, middle.index - oldest.index);
-            let (after, before) = (after.max(1) as f64, before.max(1) as f64);
-            let step = (newest.at_s - middle.at_s) / after;
-            let usual = (middle.at_s - oldest.at_s) / before;
-            let expected = grid.scatter_s * (1.0 / after + 1.0 / before).sqrt();
-            let ratio = (step - usual).abs() / expected;
-            if ratio > GATE && worst.is_none_or(|(most, _)| ratio > most) {
-                worst = Some((ratio, span + 1));
-            }
-        }
-        worst.map(|(_, span)| span)
     }
 }

@@ -6,7 +6,8 @@ use super::layout::{Arrangement, Panel, print};
 use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
 use super::practice;
-use super::set::{Reading, draw_large};
+use super::set::draw_large;
+use super::words::Reading;
 
 /// Draws `page` for `panel`, black and white, nothing moving.
 pub fn draw(page: &Page, panel: Panel) -> Bitmap {

@@ -3,8 +3,7 @@
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in, fit};
 use super::page::{Cell, SetOnPage};
-use super::set::{Reading, with_arrows};
-use super::words::{Flow, draw_flow, draw_words, flow};
+use super::words::{Flow, Reading, draw_flow, draw_words, flow, with_arrows};
 
 /// Empty rows between two rows of cells, where each has at least so many.
 const BETWEEN_PX: i32 = 2;

@@ -8,6 +8,7 @@ mod draw;
 pub mod glyphs;
 mod group;
 mod layout;
+mod light;
 mod naming;
 mod neck;
 pub mod oled;
@@ -25,4 +26,4 @@ pub use page::{
     ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
     TuningPage,
 };
-pub use set::Reading;
+pub use words::Reading;

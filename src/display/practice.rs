@@ -8,7 +8,8 @@ use super::glyphs::{Align, Type, draw_in, fit};
 use super::layout::{Arrangement, Panel, Places, places};
 use super::neck;
 use super::page::{Large, NeckOnPage, PracticePage, SetOnPage};
-use super::set::{Reading, draw_large, draw_row};
+use super::set::{draw_large, draw_row};
+use super::words::Reading;
 
 mod rows;
 mod status;

@@ -4,33 +4,12 @@ use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in};
 use super::group::{self, draw_cells};
 use super::page::SetOnPage;
-use super::words::{draw_flow, draw_words, flow, least_width, word_gap};
+use super::words::{Reading, draw_flow, draw_words, flow, least_width, with_arrows, word_gap};
 
 /// From so many words on, the first stands huge and the others beside it.
 const MANY: usize = 4;
 /// Least rows of a set with marks below its words.
 const LEAST_WITH_MARKS_PX: i32 = 26;
-
-/// How much of its sets a page lets the player read.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Reading {
-    /// Every word stands there.
-    Whole,
-    /// Every word of the chords that are shown; of a group the last chords are left for later.
-    FewerChords,
-    /// A + stands for words that have no room.
-    Cut,
-}
-
-impl Reading {
-    pub(super) fn of(is_whole: bool) -> Reading {
-        if is_whole {
-            Reading::Whole
-        } else {
-            Reading::Cut
-        }
-    }
-}
 
 /// Draws `set`. Four words and more: the first huge, beside it what is special, below that the others.
 pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> Reading {
@@ -73,19 +52,6 @@ fn draw_many(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> boo
     draw_flow(bitmap, above, &above_flow, upper, Align::Left);
     draw_flow(bitmap, below, &below_flow, lower, Align::Left);
     true
-}
-
-/// The words with an arrow for their mark, where no room is left for the mark below.
-pub(super) fn with_arrows(words: &[String], marks: &[String]) -> Vec<String> {
-    let arrow = |place: usize| match marks.get(place).map(String::as_str) {
-        Some("above") => "↑",
-        Some("under") => "↓",
-        _ => "",
-    };
-    let words = words.iter().enumerate();
-    words
-        .map(|(place, word)| format!("{}{word}", arrow(place)))
-        .collect()
 }
 
 /// Whether the words of a small set fit into `area`.

@@ -159,6 +159,40 @@ pub(super) fn least_width(words: &[String], h: i32) -> i32 {
         .unwrap_or(all)
 }
 
+/// How much of its sets a page lets the player read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Reading {
+    /// Every word stands there.
+    Whole,
+    /// Every word of the chords that are shown; of a group the last chords are left for later.
+    FewerChords,
+    /// A + stands for words that have no room.
+    Cut,
+}
+
+impl Reading {
+    pub(super) fn of(is_whole: bool) -> Reading {
+        if is_whole {
+            Reading::Whole
+        } else {
+            Reading::Cut
+        }
+    }
+}
+
+/// The words with an arrow for their mark, where no room is left for the mark below.
+pub(super) fn with_arrows(words: &[String], marks: &[String]) -> Vec<String> {
+    let arrow = |place: usize| match marks.get(place).map(String::as_str) {
+        Some("above") => "↑",
+        Some("under") => "↓",
+        _ => "",
+    };
+    let words = words.iter().enumerate();
+    words
+        .map(|(place, word)| format!("{}{word}", arrow(place)))
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -20,7 +20,8 @@ pub use model::{
     Places, Stage, StringRule, StringSet,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
+pub use places::LapChordView;
 pub use rounds::{Advance, Cycle, Phase};
-pub use targets::{LapChordView, LayOut, TargetNote, TargetSet, lay_out, resting};
+pub use targets::{LayOut, TargetNote, TargetSet, lay_out, resting};
 pub(crate) use toml::read_drill;
 pub use words::{WordError, note_value};

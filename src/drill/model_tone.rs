@@ -2,8 +2,8 @@
 
 use super::help::Model;
 use super::model::Stage;
-use super::places::{bar_of, bars_under, offset, room as room_of};
-use super::targets::{LapChordView, LayOut, TargetSet, lay_out};
+use super::places::{LapChordView, bar_of, bars_under, offset, room as room_of};
+use super::targets::{LayOut, TargetSet, lay_out};
 use crate::time::{Meter, Tick};
 use std::fmt;
 

@@ -1,9 +1,21 @@
 //! Where the notes of a figure fall, and over which stretches figures are played.
 
 use super::model::{Each, Place, Stage};
-use super::targets::LapChordView;
-use crate::harmony::Harmony;
+use crate::harmony::{ChordInContext, Harmony};
 use crate::time::{Meter, Tick};
+
+/// One chord of the lap as the drill sees it.
+#[derive(Debug, Clone, Copy)]
+pub struct LapChordView<'a> {
+    /// Where it starts in the lap.
+    pub start: Tick,
+    /// How long it lasts in the lap.
+    pub len: Tick,
+    /// The meter of the bar it starts in.
+    pub meter: Meter,
+    /// The chord.
+    pub context: &'a ChordInContext,
+}
 
 /// A stretch of one chord that gets one figure.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,22 +3,9 @@
 use super::line::{Line, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
-use super::places::{self, Stretch, figures_before, offsets, stretches};
+use super::places::{self, LapChordView, Stretch, figures_before, offsets, stretches};
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
 use crate::time::{Meter, Tick};
-
-/// One chord of the lap as the drill sees it.
-#[derive(Debug, Clone, Copy)]
-pub struct LapChordView<'a> {
-    /// Where it starts in the lap.
-    pub start: Tick,
-    /// How long it lasts in the lap.
-    pub len: Tick,
-    /// The meter of the bar it starts in.
-    pub meter: Meter,
-    /// The chord.
-    pub context: &'a ChordInContext,
-}
 
 /// What `lay_out` needs besides the stage.
 #[derive(Debug, Clone, Copy)]

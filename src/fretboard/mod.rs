@@ -7,6 +7,3 @@ mod way;
 pub use region::fewest_positions;
 pub use tuning::{Neck, NeckPlace, Tuning, TuningError};
 pub use way::{WayNote, easiest, way_through};
-
-/// The furthest that a hand reaches from its first finger, in frets, without moving.
-const REACH: u8 = 4;

@@ -1,7 +1,8 @@
 //! How much of the neck a handful of pitches needs. On which string a note was played cannot be heard; but what no hand
 //! reaches from one position was played from two.
 
-use super::{Neck, REACH};
+use super::Neck;
+use super::tuning::REACH;
 
 /// The fewest positions of the hand from which all these MIDI keys can be played, each within four frets of the first
 /// finger or open. Keys outside the neck do not count.

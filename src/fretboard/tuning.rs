@@ -2,6 +2,9 @@
 
 use crate::harmony::Pitch;
 
+/// The furthest that a hand reaches from its first finger, in frets, without moving.
+pub(super) const REACH: u8 = 4;
+
 /// A place on the neck.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct NeckPlace {

@@ -1,6 +1,7 @@
 //! The easiest way over the neck: the whole line is looked at, not one note at a time.
 
-use super::{Neck, NeckPlace, REACH};
+use super::tuning::REACH;
+use super::{Neck, NeckPlace};
 use crate::drill::{StringRule, StringSet, TargetSet};
 
 /// A note of a line that looks for its place.

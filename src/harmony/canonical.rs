@@ -3,13 +3,15 @@
 use super::{ChordSymbol, Degree};
 use std::fmt;
 
-/// Writes root, quality, extension, alterations, additions, omissions and bass, each once.
-pub(super) fn write(chord: &ChordSymbol, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-    write!(f, "{}{}", chord.root, suffix(&chord.degrees))?;
-    if chord.bass != chord.root {
-        write!(f, "/{}", chord.bass)?;
+impl fmt::Display for ChordSymbol {
+    /// The one ASCII form: `Bbm7b5`, `C13b9`, `F7sus4`, `Dmaj7#11/A`. Reading it gives the same chord.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}{}", self.root, suffix(&self.degrees))?;
+        if self.bass != self.root {
+            write!(f, "/{}", self.bass)?;
+        }
+        Ok(())
     }
-    Ok(())
 }
 
 /// What is left to write of a chord's tones.

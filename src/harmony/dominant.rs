@@ -1,7 +1,7 @@
 //! Dominants: where one goes decides its second, then where it stands in the key.
 
-use super::context::{AfterHalfDiminished, DominantToMinor, Habits};
-use super::function::{Neighbours, Reading, SIGNATURE, Sound, reading};
+use super::habits::{AfterHalfDiminished, DominantToMinor, Habits};
+use super::sound::{Neighbours, Reading, SIGNATURE, Sound, reading};
 use super::{Mode, ScaleName as Scale};
 
 const SEVENTHS: [&str; 12] = [
@@ -25,58 +25,67 @@ fn dominant_to_minor(habits: &Habits) -> Scale {
     }
 }
 
+const TO_MAJOR: &str = "it goes to major or to another dominant: natural nine";
+
 /// A dominant: where it goes decides, then where it stands.
 pub(super) fn dominant(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Reading {
     let at = usize::from(degree);
-    let minor_scale = dominant_to_minor(habits);
-    let cost = dominant_cost(mode, degree, around);
-    let main = matches!(degree, 0 | 5 | 7);
+    let falls = around.falls_a_fifth();
+    let main = matches!(degree, 0 | 5 | 7) && around.blues;
     let numeral = match (mode, degree) {
         (Mode::Major, 7) => "V7",
         (Mode::Minor, 10) => "bVII7",
-        _ if around.blues && main => SEVENTHS[at],
-        (Mode::Major, _) if around.falls_a_fifth().is_some() => SECONDARY[at],
-        (Mode::Minor, _) if around.falls_a_fifth().is_some() => SECONDARY_IN_MINOR[at],
+        _ if main => SEVENTHS[at],
+        (Mode::Major, _) if falls.is_some() => SECONDARY[at],
+        (Mode::Minor, _) if falls.is_some() => SECONDARY_IN_MINOR[at],
         (Mode::Major, 2 | 4 | 9 | 11) => SECONDARY[at],
         _ => SEVENTHS[at],
     };
+    let (scale, why) = scale_of(mode, degree, around, habits);
+    reading(dominant_cost(mode, degree, around), numeral, scale, why)
+}
+
+/// Its scale, and why.
+fn scale_of(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> (Scale, &'static str) {
+    let flat_nine = dominant_to_minor(habits);
     let own_five = mode == Mode::Major && degree == 7 && around.home;
     if around.after_half_diminished_two() && half_diminished_counts(own_five, around, habits) {
-        return reading(
-            cost,
-            numeral,
-            minor_scale,
+        return (
+            flat_nine,
             "a half-diminished two stands before it: flat nine",
         );
     }
+    let standing = || standing_dominant(mode, degree, around, flat_nine);
     let Some(after) = around.falls_a_fifth() else {
-        return standing_dominant(mode, degree, around, numeral, cost, minor_scale);
+        return standing();
     };
-    let main = around.blues && main;
+    let main = matches!(degree, 0 | 5 | 7) && around.blues;
     if after.is_minor() && !main {
         let to_two = mode == Mode::Major && degree == 9;
         if to_two && !habits.flat_nine_to_two {
             let why = "dominant of the two: the key's own natural nine";
-            return reading(cost, numeral, natural_nine(mode, degree), why);
+            return (natural_nine(mode, degree), why);
         }
-        let why = "it goes to a minor chord: flat nine";
-        return reading(cost, numeral, minor_scale, why);
+        return (flat_nine, "it goes to a minor chord: flat nine");
     }
     if around.flat_nine_sounds_before() && !after.is_dominant() && !main {
-        let why = "a diminished chord with its flat nine leads to it: flat nine";
-        return reading(cost, numeral, minor_scale, why);
+        return (
+            flat_nine,
+            "a diminished chord with its flat nine leads to it: flat nine",
+        );
     }
     if mode == Mode::Minor && degree == 10 || degree == 7 || main {
-        return standing_dominant(mode, degree, around, numeral, cost, minor_scale);
+        return standing();
     }
     let lydian = degree == 5 || mode == Mode::Major && degree == 10;
-    let scale = if lydian {
-        Scale::LydianDominant
-    } else {
-        natural_nine(mode, degree)
-    };
-    let why = "it goes to major or to another dominant: natural nine";
-    reading(cost, numeral, scale, why)
+    (
+        if lydian {
+            Scale::LydianDominant
+        } else {
+            natural_nine(mode, degree)
+        },
+        TO_MAJOR,
+    )
 }
 
 /// Whether a half-diminished two before a dominant gives it a flat nine: where it goes to minor in any case.
@@ -98,72 +107,41 @@ fn natural_nine(mode: Mode, degree: u8) -> Scale {
     }
 }
 
-/// A dominant that does not fall a fifth, or whose place in the key decides.
+/// The scale of a dominant that does not fall a fifth, or whose place in the key decides.
 fn standing_dominant(
     mode: Mode,
     degree: u8,
     around: &Neighbours,
-    numeral: &'static str,
-    cost: f32,
-    minor_scale: Scale,
-) -> Reading {
+    flat_nine: Scale,
+) -> (Scale, &'static str) {
+    let to_major = around
+        .falls_a_fifth()
+        .is_some_and(|after| !after.is_minor());
     match (mode, degree) {
-        (_, 0 | 5 | 7) if around.blues => reading(
-            cost,
-            numeral,
+        (_, 0 | 5 | 7) if around.blues => (
             Scale::Mixolydian,
             "a blues: natural nine on every main degree",
         ),
-        (Mode::Minor, 7)
-            if around
-                .falls_a_fifth()
-                .is_some_and(|after| !after.is_minor()) =>
-        {
-            reading(
-                cost,
-                numeral,
-                natural_nine(mode, 7),
-                "it goes to major or to another dominant: natural nine",
-            )
-        }
-        (Mode::Minor, 7) => reading(
-            cost,
-            numeral,
-            minor_scale,
-            "dominant of the minor key: flat nine",
-        ),
-        (Mode::Major, 7) => reading(cost, numeral, Scale::Mixolydian, SIGNATURE),
-        (Mode::Minor, 10) => reading(cost, numeral, Scale::Mixolydian, SIGNATURE),
-        (Mode::Major, 4 | 11) => reading(
-            cost,
-            numeral,
-            minor_scale,
+        (Mode::Minor, 7) if to_major => (natural_nine(mode, 7), TO_MAJOR),
+        (Mode::Minor, 7) => (flat_nine, "dominant of the minor key: flat nine"),
+        (Mode::Major, 7) | (Mode::Minor, 10) => (Scale::Mixolydian, SIGNATURE),
+        (Mode::Major, 4 | 11) => (
+            flat_nine,
             "dominant of a minor degree of the key: flat nine",
         ),
-        (Mode::Minor, 2) => reading(
-            cost,
-            numeral,
-            minor_scale,
-            "the minor key's own notes: flat nine",
-        ),
-        (_, 0 | 2 | 9) => reading(
-            cost,
-            numeral,
-            natural_nine(mode, degree),
-            "a dominant that goes to no minor chord: natural nine",
-        ),
-        (_, 1 | 8 | 3 | 6) if around.falls_a_semitone() => reading(
-            cost,
-            numeral,
-            Scale::LydianDominant,
-            "tritone substitute: natural nine and sharp four",
-        ),
-        _ => reading(
-            cost,
-            numeral,
-            Scale::LydianDominant,
-            "a dominant from outside the key: natural nine and sharp four",
-        ),
+        (Mode::Minor, 2) => (flat_nine, "the minor key's own notes: flat nine"),
+        (_, 0 | 2 | 9) => {
+            let why = "a dominant that goes to no minor chord: natural nine";
+            (natural_nine(mode, degree), why)
+        }
+        (_, 1 | 8 | 3 | 6) if around.falls_a_semitone() => {
+            let why = "tritone substitute: natural nine and sharp four";
+            (Scale::LydianDominant, why)
+        }
+        _ => {
+            let why = "a dominant from outside the key: natural nine and sharp four";
+            (Scale::LydianDominant, why)
+        }
     }
 }
 
@@ -174,13 +152,8 @@ fn dominant_cost(mode: Mode, degree: u8, around: &Neighbours) -> f32 {
         (_, 0 | 5) if around.blues => 0.0,
         (_, 7) => 0.0,
         (Mode::Minor, 10) => 0.1,
-        (_, 0) => {
-            if falls {
-                0.5
-            } else {
-                0.9
-            }
-        }
+        (_, 0) if falls => 0.5,
+        (_, 0) => 0.9,
         (Mode::Minor, 5) => 0.4,
         (_, 5) => 0.8,
         (_, 10) => 0.7,

@@ -1,6 +1,6 @@
 //! The scale under a symbol: the symbol's own tones come first.
 
-use super::context::{DegreeRole, Role};
+use super::role::{DegreeRole, Role};
 use super::{ChordSymbol, Degree, Pitch, Quality, ScaleName as Scale};
 
 /// The scales that a family of chords may take, the usual ones first.

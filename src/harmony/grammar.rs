@@ -2,107 +2,11 @@
 //! omissions and suspensions, in any order, with or without brackets and commas, then a bass.
 
 use super::build::{Build, Fifth, TWICE};
-use super::{ChordSymbol, Letter, Pitch, SymbolError};
-
-/// The longest symbol that is read, in characters.
-const LONGEST: usize = 64;
-
-/// What a word of the grammar means.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Word {
-    Major,
-    Triangle,
-    Minor,
-    Dominant,
-    Diminished,
-    HalfDiminished,
-    Augmented,
-    Suspended,
-    Altered,
-    Add,
-    Omit,
-}
-
-/// Words in any case; a longer word stands before its own beginning.
-const WORDS: [(&str, Word); 23] = [
-    ("half-diminished", Word::HalfDiminished),
-    ("half diminished", Word::HalfDiminished),
-    ("half-dim", Word::HalfDiminished),
-    ("half dim", Word::HalfDiminished),
-    ("halfdim", Word::HalfDiminished),
-    ("diminished", Word::Diminished),
-    ("dim", Word::Diminished),
-    ("augmented", Word::Augmented),
-    ("aug", Word::Augmented),
-    ("major", Word::Major),
-    ("maj", Word::Major),
-    ("ma", Word::Major),
-    ("minor", Word::Minor),
-    ("min", Word::Minor),
-    ("mi", Word::Minor),
-    ("dominant", Word::Dominant),
-    ("dom", Word::Dominant),
-    ("suspended", Word::Suspended),
-    ("sus", Word::Suspended),
-    ("altered", Word::Altered),
-    ("alt", Word::Altered),
-    ("add", Word::Add),
-    ("omit", Word::Omit),
-];
-
-/// Signs, where the case counts.
-const SIGNS: [(&str, Word); 17] = [
-    ("no", Word::Omit),
-    ("M", Word::Major),
-    ("j", Word::Major),
-    ("m", Word::Minor),
-    ("Δ", Word::Triangle),
-    ("∆", Word::Triangle),
-    ("△", Word::Triangle),
-    ("^", Word::Triangle),
-    ("o", Word::Diminished),
-    ("°", Word::Diminished),
-    ("º", Word::Diminished),
-    ("˚", Word::Diminished),
-    ("ø", Word::HalfDiminished),
-    ("Ø", Word::HalfDiminished),
-    ("⌀", Word::HalfDiminished),
-    ("∅", Word::HalfDiminished),
-    ("h", Word::HalfDiminished),
-];
-
-/// Suffixes to propose for one that cannot be read.
-const COMMON: [&str; 30] = [
-    "", "m", "7", "maj7", "m7", "m7b5", "dim7", "dim", "aug", "6", "m6", "6/9", "9", "m9", "maj9",
-    "11", "m11", "13", "maj13", "sus4", "sus2", "7sus4", "7b9", "7#9", "7#11", "7alt", "7#5",
-    "mMaj7", "add9", "5",
-];
-
-/// Reads a chord symbol.
-pub(super) fn read(text: &str) -> Result<ChordSymbol, SymbolError> {
-    let text = text.trim();
-    let chars: Vec<char> = text.chars().take(LONGEST + 1).collect();
-    if chars.len() > LONGEST {
-        return Err(SymbolError {
-            column: LONGEST + 1,
-            rule: format!("a chord symbol has at most {LONGEST} characters"),
-            nearest: None,
-        });
-    }
-    parse(&chars)
-        .map(|chord| ChordSymbol {
-            text: text.to_string(),
-            ..chord
-        })
-        .map_err(|(at, rule)| SymbolError {
-            column: at + 1,
-            rule,
-            nearest: nearest_symbol(&chars, at),
-        })
-}
+use super::vocabulary::{Word, word_at};
+use super::{ChordSymbol, Letter, Pitch};
 
 /// The chord, or the place of the first character that cannot be read and the rule there.
-fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
+pub(super) fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
     let mut reader = Reader {
         chars,
         at: 0,
@@ -121,55 +25,8 @@ fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
     }
 }
 
-/// The nearest symbol that can be read: with the first letter mended, a bracket closed or the last
-/// character dropped; else the same root with the nearest usual suffix; else the longest beginning.
-fn nearest_symbol(chars: &[char], at: usize) -> Option<String> {
-    let written = |chars: &[char]| {
-        parse(chars)
-            .is_ok()
-            .then(|| chars.iter().collect::<String>())
-    };
-    let mut mended = chars.to_vec();
-    let first = mended.first_mut()?;
-    *first = match first.to_ascii_uppercase() {
-        'H' => 'B',
-        other => other,
-    };
-    if let Some(near) = written(&mended) {
-        return Some(near);
-    }
-    let closed: Vec<char> = mended.iter().copied().chain([')']).collect();
-    if let Some(near) = written(&closed) {
-        return Some(near);
-    }
-    if at + 1 >= mended.len()
-        && let Some(near) = written(&mended[..mended.len() - 1])
-    {
-        return Some(near);
-    }
-    let longest = (1..mended.len())
-        .rev()
-        .find_map(|end| written(&mended[..end]))?;
-    let signs = mended[1..]
-        .iter()
-        .take_while(|sign| accidental(**sign).is_some())
-        .count();
-    let rest: String = mended[1 + signs..].iter().collect();
-    COMMON
-        .iter()
-        .map(|suffix| (strsim::jaro_winkler(&rest, suffix), suffix))
-        .max_by(|a, b| a.0.total_cmp(&b.0))
-        .filter(|(score, _)| *score > 0.8)
-        .map(|(_, suffix)| {
-            let root = mended[..=signs].iter().copied();
-            root.chain(suffix.chars()).collect::<Vec<char>>()
-        })
-        .and_then(|near| written(&near))
-        .or(Some(longest))
-}
-
 /// The semitones of an accidental sign.
-fn accidental(sign: char) -> Option<i8> {
+pub(super) fn accidental(sign: char) -> Option<i8> {
     match sign {
         'b' | '♭' => Some(-1),
         '#' | '♯' => Some(1),
@@ -292,7 +149,7 @@ impl Reader<'_> {
             _ if is_minus(sign) => return self.minus(),
             _ if sign.is_ascii_digit() => return self.figure(),
             _ => {
-                if let Some((length, word)) = self.word() {
+                if let Some((length, word)) = word_at(&self.chars[self.at..]) {
                     return self.apply(length, word);
                 }
                 if accidental(sign).is_some() {
@@ -304,41 +161,6 @@ impl Reader<'_> {
             }
         }
         Ok(())
-    }
-
-    /// The word here and its length.
-    fn word(&self) -> Option<(usize, Word)> {
-        let rest = &self.chars[self.at..];
-        let same = |text: &str, any_case: bool| {
-            let mut length = 0;
-            text.chars()
-                .all(|sign| {
-                    let here = rest.get(length).copied();
-                    length += 1;
-                    here.is_some_and(|here| {
-                        here == sign || any_case && here.to_ascii_lowercase() == sign
-                    })
-                })
-                .then_some(length)
-        };
-        // `madd9` is minor with an added ninth, not `ma` and a rest.
-        let after_m: String = rest
-            .iter()
-            .skip(1)
-            .take(3)
-            .map(char::to_ascii_lowercase)
-            .collect();
-        let minor_before_word =
-            rest.first() == Some(&'m') && matches!(after_m.as_str(), "add" | "aug" | "alt");
-        let words = WORDS
-            .iter()
-            .filter(|_| !minor_before_word)
-            .find_map(|(text, word)| same(text, true).map(|length| (length, *word)));
-        words.or_else(|| {
-            SIGNS
-                .iter()
-                .find_map(|(text, word)| same(text, false).map(|length| (length, *word)))
-        })
     }
 
     fn apply(&mut self, length: usize, word: Word) -> Step<()> {
@@ -464,7 +286,7 @@ impl Reader<'_> {
                 .map_err(|rule| self.back_to(before, rule));
         }
         // A hyphen between words, as in `m-maj7`.
-        if !bare && self.word().is_some() {
+        if !bare && word_at(&self.chars[self.at..]).is_some() {
             return Ok(());
         }
         match self.number() {

@@ -1,7 +1,8 @@
 //! The local key of every chord: the path through the keys that explains the whole form at the least cost.
 
-use super::context::Habits;
-use super::function::{Neighbours, Sound, read};
+use super::function::read;
+use super::habits::Habits;
+use super::sound::{Neighbours, Sound};
 use super::{Key, KeyDeclaration, Mode, Quality};
 
 /// Twelve tonics in two modes.

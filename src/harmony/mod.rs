@@ -15,19 +15,25 @@ mod dominant;
 mod fitting;
 mod function;
 mod grammar;
+mod habits;
 mod key;
 mod lines;
 mod local_key;
 mod pitch;
+mod reading;
+mod role;
 mod scale;
+mod sound;
 mod symbol;
+mod vocabulary;
 
-pub use context::{
-    AfterHalfDiminished, ChordInContext, DegreeRole, DominantToMinor, HabitChoices, Habits,
-    MinorTonic, Role, ThreeChord, TimedChord, in_context, undeclared_home,
+pub use context::{ChordInContext, TimedChord, in_context, undeclared_home};
+pub use habits::{
+    AfterHalfDiminished, DominantToMinor, HabitChoices, Habits, MinorTonic, ThreeChord,
 };
 pub use key::{Key, KeyDeclaration, KeyError, Mode};
 pub use lines::symbols_line;
 pub use pitch::{Degree, DegreeError, Letter, Pitch, PitchError};
+pub use role::{DegreeRole, Role};
 pub use scale::{ScaleName, ScaleNameError};
 pub use symbol::{ChordSymbol, Harmony, Quality, SymbolError};

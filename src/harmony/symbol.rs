@@ -1,6 +1,5 @@
 //! Chord symbols as players write them.
 
-use super::grammar;
 use super::{Degree, Pitch};
 use std::fmt;
 use std::str::FromStr;
@@ -177,14 +176,6 @@ fn pretty(text: &str) -> String {
     out
 }
 
-impl FromStr for ChordSymbol {
-    type Err = SymbolError;
-    /// Reads a chord symbol of at most 64 characters. Spaces around it are dropped.
-    fn from_str(text: &str) -> Result<ChordSymbol, SymbolError> {
-        grammar::read(text)
-    }
-}
-
 impl FromStr for Harmony {
     type Err = SymbolError;
     /// Reads a chord symbol, or no chord as `N.C.`, `NC`, `n.c.`, `no chord` in any case.
@@ -199,13 +190,6 @@ impl FromStr for Harmony {
             return Ok(Harmony::Silence);
         }
         text.parse().map(Harmony::Chord)
-    }
-}
-
-impl fmt::Display for ChordSymbol {
-    /// The one ASCII form: `Bbm7b5`, `C13b9`, `F7sus4`, `Dmaj7#11/A`. Reading it gives the same chord.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        super::canonical::write(self, f)
     }
 }
 

@@ -3,36 +3,13 @@
 use super::band::Bleed;
 use super::begin::Envelope;
 use super::decimate::Decimator;
+use super::found::Found;
 use super::history::History;
-use super::notes::{Heard, Hop, Notes};
+use super::notes::Notes;
 use super::onset::{BANDS, Rise, Spectrum};
+use super::pending::Hop;
 use super::pitch::Pitch;
 use super::setup::{Instrument, Setup};
-
-/// One look at the pitch.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading {
-    /// The frame after the newest sample it is made of.
-    pub at: u64,
-    /// In Hz; none when nothing is heard, or nothing clear.
-    pub hz: Option<f32>,
-    /// How well the sound repeats, 0 to 1.
-    pub confidence: f32,
-}
-
-/// What the ear tells. Frames count from the first sample.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Found {
-    /// A look at the pitch; there is one for every hop.
-    Reading(Reading),
-    /// A note has its name. It never changes later.
-    Named(Heard),
-    /// The note named last ended here.
-    Ended {
-        /// The frame.
-        off: u64,
-    },
-}
 
 /// The time between two looks.
 const HOP_S: f32 = 0.001_334;

@@ -8,7 +8,6 @@
 
 use super::decimate::dot;
 use super::history::History;
-use super::pitch::parabola;
 
 /// The part of a period that is smoothed over.
 const PART: f32 = 0.1;
@@ -122,6 +121,16 @@ fn peak(sound: &[f32], window: usize, from: usize) -> Option<(f32, f32)> {
         }
     }
     (middle >= below && middle >= above).then(|| parabola(at as f32, below, middle, above))
+}
+
+/// The top of the parabola through three neighbours: where, and how high.
+pub(super) fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
+    let bend = a - 2.0 * b + c;
+    if bend >= -1e-9 {
+        return (at, b);
+    }
+    let shift = (0.5 * (a - c) / bend).clamp(-1.0, 1.0);
+    (at + shift, b - 0.25 * (a - c) * shift)
 }
 
 #[cfg(test)]

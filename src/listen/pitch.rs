@@ -10,7 +10,7 @@
 
 use super::decimate::dot;
 use super::history::History;
-use super::lower::Lower;
+use super::lower::{Lower, parabola};
 
 /// What one look at the newest samples gives.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -281,16 +281,6 @@ impl Pitch {
         let mean = dot(before, before) / window as f32;
         apart / (2.0 * short as f32 * mean + 1e-12)
     }
-}
-
-/// The top of the parabola through three neighbours: where, and how high.
-pub(super) fn parabola(at: f32, a: f32, b: f32, c: f32) -> (f32, f32) {
-    let bend = a - 2.0 * b + c;
-    if bend >= -1e-9 {
-        return (at, b);
-    }
-    let shift = (0.5 * (a - c) / bend).clamp(-1.0, 1.0);
-    (at + shift, b - 0.25 * (a - c) * shift)
 }
 
 #[cfg(test)]

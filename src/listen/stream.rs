@@ -1,7 +1,7 @@
 //! An ear on a stream that may have gaps: what it finds, told on the frames of the audio clock.
 
-use super::ear::{Ear, Found, Reading};
-use super::notes::Heard;
+use super::ear::Ear;
+use super::found::{Found, Heard, Reading};
 use super::setup::{Instrument, Setup};
 use std::collections::VecDeque;
 

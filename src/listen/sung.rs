@@ -5,8 +5,6 @@
 //! note: its length says how well they agree (the mean resultant of directional statistics; K. V. Mardia and P. E.
 //! Jupp, "Directional Statistics", 2000, section 2.3, from memory).
 
-use super::ear::Found;
-use super::notes::{Hop, Notes, Pending};
 use std::f32::consts::TAU;
 
 /// Readings that are kept: a swing at 5.5 Hz and a little more, at hops of 1.33 ms.
@@ -25,12 +23,6 @@ const REST_CENTS: f32 = 12.0;
 const BETWEEN_CENTS: f32 = 35.0;
 /// So many hops: 0.2 s.
 const LONG: usize = 150;
-/// Another note is at least so far away, in cents: a semitone less what a middle may be off.
-const AWAY_CENTS: f32 = 65.0;
-/// A swelling voice is this long before it is sure, in ms.
-const SURE_MS: f32 = 200.0;
-/// By how much the loudest moment of what swells is forgotten in a hop.
-const FADE_DB: f32 = 0.05;
 /// The lowest and the highest octave of a reading, from MIDI 0.
 const OCTAVES: usize = 12;
 
@@ -132,49 +124,8 @@ impl Sung {
 }
 
 /// A distance in semitones without its octaves: -6 to 6.
-fn fold(semitones: f32) -> f32 {
+pub(super) fn fold(semitones: f32) -> f32 {
     semitones - 12.0 * (semitones / 12.0).round()
-}
-
-impl Notes {
-    /// A voice: names what began, and what came without a beginning of its own.
-    pub(super) fn follow_voice(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let midi = 69.0 + 12.0 * (hop.pitch.hz.max(1e-3) / self.a4).log2();
-        let middle = self.sung.push(midi, hop.pitch.clarity);
-        if let Some(pending) = &mut self.pending {
-            pending.hear(hop);
-        }
-        self.swelling.loudest_db -= FADE_DB;
-        self.swelling.hear(hop);
-        let Some(middle) = middle.filter(|middle| middle.rests) else {
-            self.forget_nameless(hop.at);
-            return;
-        };
-        let hz = self.hz_of(middle.midi);
-        if let Some(pending) = self.pending.take() {
-            self.give_name(pending, hz, hop, out);
-        } else if self.is_another(hz) {
-            let frames = (SURE_MS / 1000.0 * self.rate) as u64;
-            let onset = hop.at.saturating_sub(frames).max(self.last_onset);
-            let mut swollen = self.swelling;
-            (swollen.onset, swollen.known) = (onset, hop.at);
-            self.last_onset = onset;
-            self.give_name(swollen, hz, hop, out);
-        } else {
-            return;
-        }
-        self.swelling = Pending::new(hop.at, hop.at);
-    }
-
-    pub(super) fn hz_of(&self, midi: f32) -> f32 {
-        self.a4 * ((midi - 69.0) / 12.0).exp2()
-    }
-
-    /// Whether another note sounds than the one that was named last.
-    fn is_another(&self, hz: f32) -> bool {
-        self.sounding
-            .is_none_or(|note| fold(12.0 * (hz / note.hz).log2()).abs() * 100.0 > AWAY_CENTS)
-    }
 }
 
 #[cfg(test)]

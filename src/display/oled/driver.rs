@@ -1,7 +1,7 @@
 //! The driver: knows what the panel holds, sends what is different.
 
 use super::super::bitmap::Bitmap;
-use super::super::screens::Light;
+use super::super::light::Light;
 use super::controller::{Controller, Geometry};
 use super::link::Link;
 use super::memory::{Memory, runs};

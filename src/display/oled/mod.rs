@@ -11,7 +11,7 @@ mod link;
 mod memory;
 mod settings;
 
-pub use super::screens::Light;
+pub use super::light::Light;
 pub use controller::{Controller, Geometry};
 #[cfg(feature = "oled")]
 pub use driver::Oled;

@@ -4,7 +4,8 @@ use super::super::bitmap::{Area, Bitmap};
 use super::super::glyphs::{Align, Type, draw_in, fit};
 use super::super::layout::{Places, Row};
 use super::super::page::{Large, PracticePage, SetOnPage};
-use super::super::set::{Reading, draw_row, fits, least_columns};
+use super::super::set::{draw_row, fits, least_columns};
+use super::super::words::Reading;
 use super::status;
 
 /// Where a small set has a row of its own, rows it may take from the empty space beside it.

@@ -5,21 +5,10 @@
 //! title that stands for a season is seen for ever after.
 
 use super::super::bitmap::Bitmap;
+use super::super::light::Light;
 use super::super::page::Page;
 use crate::drill::Phase;
 use std::time::{Duration, Instant};
-
-/// How bright a screen is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Light {
-    /// As set.
-    #[default]
-    Full,
-    /// Much less: nobody looks at it just now.
-    Dim,
-    /// Dark.
-    Off,
-}
 
 /// What is done to spare a panel and the ear. By default: nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

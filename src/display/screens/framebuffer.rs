@@ -6,8 +6,8 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)] // An adapter: it opens and writes a device.
 
 use super::super::bitmap::Bitmap;
+use super::super::light::Light;
 use super::super::page::Page;
-use super::care::Light;
 use super::{Screen, ScreenError};
 use rustix::ioctl::{Getter, IntegerSetter, ioctl};
 use std::fs::{File, OpenOptions};

@@ -8,10 +8,12 @@ mod lamp;
 mod oled;
 mod png;
 mod runner;
+mod screen;
 mod terminal;
 mod worker;
 
-pub use care::{Care, Light, Shift};
+pub use super::light::Light;
+pub use care::{Care, Shift};
 pub use character::{CharacterScreen, Lcd, LcdWire, letters};
 pub use framebuffer::{Frame, FramebufferScreen, FramebufferWanted, Pixels};
 #[cfg(feature = "gpio")]
@@ -23,62 +25,6 @@ pub use lamp::{Lamp, LampShows, LampWire};
 pub use oled::open_oled;
 pub use png::{PngScreen, magnified, png_bytes};
 pub use runner::Runner;
+pub use screen::{Screen, ScreenError};
 pub use terminal::{TerminalScreen, TextMode, braille, half_blocks, in_words, restore_terminal};
 pub use worker::{FRAME_GAP, Open, Posted, READ_TIME, Report, Worker};
-
-use super::bitmap::Bitmap;
-use super::page::Page;
-use std::time::Duration;
-
-/// A display device. A new one is opened after an error, so it need not recover by itself.
-pub trait Screen: Send {
-    /// Puts a page on the device; when this returns, it is to be seen. A screen of letters may take the page's words instead of
-    /// the pixels.
-    ///
-    /// # Errors
-    /// [`ScreenError`] when the device did not take it.
-    fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError>;
-
-    /// How bright it is to be; [`Light::Full`] after it was opened. Devices without a light pass it over.
-    ///
-    /// # Errors
-    /// [`ScreenError`] when the device did not take it.
-    fn light(&mut self, light: Light) -> Result<(), ScreenError> {
-        let _ = light;
-        Ok(())
-    }
-
-    /// How often [`Screen::check`] is to be called while nothing new is shown; `None`: never.
-    fn check_every(&self) -> Option<Duration> {
-        None
-    }
-
-    /// Looks whether the device is still there and still shows the last page.
-    ///
-    /// # Errors
-    /// [`ScreenError`] when it is not.
-    fn check(&mut self) -> Result<(), ScreenError> {
-        Ok(())
-    }
-}
-
-/// Why a page could not be shown. Every one is tried again.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum ScreenError {
-    /// The device is not there.
-    #[error("{what} is not there: {why}")]
-    Absent {
-        /// Which device, directory or terminal.
-        what: String,
-        /// What the system said.
-        why: String,
-    },
-    /// The device is there and did not take the page.
-    #[error("{what} did not take the page: {why}")]
-    Refused {
-        /// Which device, directory or terminal.
-        what: String,
-        /// What the system said.
-        why: String,
-    },
-}

@@ -2,9 +2,9 @@
 #![allow(clippy::disallowed_methods)] // An adapter: it opens devices.
 
 use super::super::bitmap::Bitmap;
+use super::super::light::Light;
 use super::super::oled::{I2cLink, Link, Oled, OledBus, OledSettings, SpiLink};
 use super::super::page::Page;
-use super::care::Light;
 use super::{Screen, ScreenError};
 use crate::device::lines::{Line, OutputLine};
 use linux_embedded_hal::spidev::{SpiModeFlags, SpidevOptions};

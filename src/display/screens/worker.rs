@@ -2,8 +2,9 @@
 
 use super::super::draw::{draw_from, message_lines, message_rows};
 use super::super::layout::Panel;
+use super::super::light::Light;
 use super::super::page::Page;
-use super::care::{Care, Light, Shift};
+use super::care::{Care, Shift};
 use super::{Screen, ScreenError};
 use crate::device::{Backoff, DeviceState, Told};
 use std::time::{Duration, Instant};

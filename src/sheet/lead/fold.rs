@@ -5,19 +5,19 @@
 //! order found.
 
 use super::bars::{Ready, ReadyBar};
-use super::road::{Bracket, Road};
+use super::blocks::{Block, blocks, sequence};
+use super::parts::{Part, Parts, parts};
+use super::road::Road;
 use super::warnings::{ImportError, short};
 use super::written::{Measure, Sheet};
 use crate::chart::{Chart, ChartBar, Ending, Feel, Melody, MelodyNote, Section};
 use crate::harmony::{HabitChoices, Harmony, Key, KeyDeclaration, Mode};
 use crate::time::Meter;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::HashSet;
 
 /// The most sections of a chart, and of a form.
 const MAX_SECTIONS: usize = 200;
 const MAX_FORM: usize = 500;
-/// A double bar line parts sections of at least this many bars.
-const LEAST_BARS: usize = 4;
 
 /// Makes the chart of a sheet, its bars and its order of playing.
 pub(super) fn fold(
@@ -31,12 +31,8 @@ pub(super) fn fold(
     let has_pickup = ready.has_pickup();
     let mut bars = ready.bars;
     let pickup = has_pickup.then(|| bars[0].clone());
-    let order: Vec<usize> = road
-        .order
-        .iter()
-        .copied()
-        .filter(|bar| !(has_pickup && *bar == 0))
-        .collect();
+    let played = road.order.iter().copied();
+    let order: Vec<usize> = played.filter(|bar| !(has_pickup && *bar == 0)).collect();
     if order.is_empty() {
         let rule = "its jumps play nothing but a pickup";
         return Err(ImportError(rule.to_string()));
@@ -48,37 +44,20 @@ pub(super) fn fold(
     let sequence = sequence(&blocks, &order);
     let parts = parts(&blocks, &sequence, &road.brackets);
     let names = names(&sheet.measures, &parts, &blocks);
-    if parts.sections.len() > MAX_SECTIONS || parts.form.len() > MAX_FORM {
-        let rule = format!(
-            "its repeats and jumps make {} sections, played {} times: a chart has at most {MAX_SECTIONS}, played \
-             {MAX_FORM} times",
-            parts.sections.len(),
-            parts.form.len()
-        );
-        return Err(ImportError(rule));
-    }
+    refuse_too_many(&parts)?;
     let chord_pickup = pickup.as_ref().filter(|one| has_chord(&one.bar));
-    if chord_pickup.is_none()
-        && let Some(cell) = bars[order[0]].bar.cells.first_mut()
-        && cell.harmony.is_none()
-    {
-        cell.harmony = Some(Harmony::Silence);
+    if chord_pickup.is_none() {
+        begin_with_silence(&mut bars[order[0]].bar);
     }
     let first = bars[order[0]].bar.meter;
     let meter = pickup.as_ref().map_or(first, |one| one.bar.meter);
-    let sections: Vec<Section> = parts
-        .sections
-        .iter()
-        .zip(names)
-        .map(|(part, name)| section(part, name, &blocks, &bars))
-        .collect();
+    let named = parts.sections.iter().zip(names);
+    let sections = named.map(|(part, name)| section(part, name, &blocks, &bars));
+    let melodies = parts.sections.iter();
+    let melodies = melodies.map(|part| melody_of(part, &blocks, &bars));
     let melody = Melody {
         pickup: pickup.as_ref().map_or(Vec::new(), |one| one.notes.clone()),
-        sections: parts
-            .sections
-            .iter()
-            .map(|part| melody_of(part, &blocks, &bars))
-            .collect(),
+        sections: melodies.collect(),
     };
     let pickup = chord_pickup.map(|one| ChartBar {
         key,
@@ -94,9 +73,29 @@ pub(super) fn fold(
         habits: HabitChoices::default(),
         form: parts.form,
         pickup,
-        sections,
+        sections: sections.collect(),
         melody: (!melody.is_empty()).then_some(melody),
     })
+}
+
+fn refuse_too_many(parts: &Parts) -> Result<(), ImportError> {
+    if parts.sections.len() > MAX_SECTIONS || parts.form.len() > MAX_FORM {
+        let rule = format!(
+            "its repeats and jumps make {} sections, played {} times: a chart has at most {MAX_SECTIONS}, played \
+             {MAX_FORM} times",
+            parts.sections.len(),
+            parts.form.len()
+        );
+        return Err(ImportError(rule));
+    }
+    Ok(())
+}
+
+/// Where nothing sounds before it, a first bar that goes on with the chord before begins with silence.
+fn begin_with_silence(bar: &mut ChartBar) {
+    if let Some(cell) = bar.cells.first_mut().filter(|cell| cell.harmony.is_none()) {
+        cell.harmony = Some(Harmony::Silence);
+    }
 }
 
 fn title(sheet: &Sheet, fallback: &str) -> String {
@@ -176,220 +175,6 @@ fn settle_keys(bars: &mut [ReadyBar], home: Option<KeyDeclaration>, told: Option
             *key = home;
         }
     }
-}
-
-/// A block: bars that are always played one after the other.
-#[derive(Debug)]
-struct Block {
-    bars: Vec<usize>,
-    /// The ending it is, whole, as an index.
-    bracket: Option<usize>,
-}
-
-fn blocks(measures: &[Measure], brackets: &[Bracket], order: &[usize]) -> Vec<Block> {
-    let played: BTreeSet<usize> = order.iter().copied().collect();
-    let mut cuts: HashSet<usize> = HashSet::new();
-    for pair in order.windows(2) {
-        if pair[0] + 1 != pair[1] {
-            cuts.insert(pair[0] + 1);
-            cuts.insert(pair[1]);
-        }
-    }
-    cuts.extend(order.last().map(|last| last + 1));
-    for bracket in brackets {
-        cuts.insert(bracket.first);
-        cuts.insert(bracket.last + 1);
-    }
-    let inside = |bar: usize| {
-        let within = |one: &Bracket| one.first < bar && bar <= one.last;
-        brackets.iter().any(within)
-    };
-    let marks = (0..measures.len()).filter(|bar| measures[*bar].mark.is_some() && !inside(*bar));
-    cuts.extend(marks.clone());
-    if marks.count() == 0 {
-        cut_at_double_bars(measures, &played, &mut cuts);
-    }
-    let mut blocks: Vec<Block> = Vec::new();
-    for bar in played {
-        match blocks.last_mut() {
-            Some(block)
-                if !cuts.contains(&bar) && block.bars.last() == bar.checked_sub(1).as_ref() =>
-            {
-                block.bars.push(bar);
-            }
-            _ => blocks.push(Block {
-                bars: vec![bar],
-                bracket: None,
-            }),
-        }
-    }
-    for block in &mut blocks {
-        let whole = |one: &Bracket| {
-            block.bars.first() == Some(&one.first) && block.bars.last() == Some(&one.last)
-        };
-        block.bracket = brackets.iter().position(whole);
-    }
-    blocks
-}
-
-/// Without rehearsal marks a double bar line parts two sections, if both are long enough for one.
-fn cut_at_double_bars(measures: &[Measure], played: &BTreeSet<usize>, cuts: &mut HashSet<usize>) {
-    let Some(first) = played.first().copied() else {
-        return;
-    };
-    let mut edges: Vec<usize> = cuts
-        .iter()
-        .copied()
-        .chain([first, measures.len()])
-        .collect();
-    edges.sort_unstable();
-    let mut from = first;
-    for bar in played {
-        if cuts.contains(bar) {
-            from = *bar;
-        }
-        if !measures[*bar].double_bar || bar + 1 - from < LEAST_BARS {
-            continue;
-        }
-        let next = edges[edges
-            .partition_point(|edge| edge <= bar)
-            .min(edges.len() - 1)];
-        if next > *bar && next - (bar + 1) >= LEAST_BARS {
-            cuts.insert(bar + 1);
-            from = bar + 1;
-        }
-    }
-}
-
-/// The order of playing as blocks.
-fn sequence(blocks: &[Block], order: &[usize]) -> Vec<usize> {
-    let first: HashMap<usize, usize> = blocks
-        .iter()
-        .enumerate()
-        .map(|(index, block)| (block.bars[0], index))
-        .collect();
-    order
-        .iter()
-        .filter_map(|bar| first.get(bar).copied())
-        .collect()
-}
-
-/// Sections before they have bars: blocks, and blocks that are endings.
-#[derive(Debug, Default)]
-struct Parts {
-    sections: Vec<Part>,
-    form: Vec<usize>,
-}
-
-#[derive(Debug, PartialEq, Eq)]
-struct Part {
-    body: usize,
-    /// Pass and block of each ending; the last one also takes the passes not named.
-    endings: Vec<(u32, usize)>,
-}
-
-fn parts(blocks: &[Block], sequence: &[usize], brackets: &[Bracket]) -> Parts {
-    let group = |block: usize| blocks[block].bracket.map(|one| brackets[one].group);
-    let body_of: HashMap<usize, usize> = folding(blocks, sequence, brackets);
-    let mut found = Parts::default();
-    let mut index: BTreeMap<usize, usize> = BTreeMap::new();
-    let mut ends: HashMap<usize, Vec<usize>> = HashMap::new();
-    for (at, block) in sequence.iter().enumerate() {
-        let folded = |one: usize| group(one).is_some_and(|group| body_of.contains_key(&group));
-        if folded(*block) {
-            continue;
-        }
-        index.entry(*block).or_default();
-        found.form.push(*block);
-        if let Some(end) = sequence.get(at + 1).filter(|next| folded(**next)) {
-            ends.entry(*block).or_default().push(*end);
-        }
-    }
-    for (place, (_, section)) in index.iter_mut().enumerate() {
-        *section = place;
-    }
-    for block in index.keys() {
-        let played = ends.get(block).map_or(&[][..], Vec::as_slice);
-        found.sections.push(Part {
-            body: *block,
-            endings: endings(played),
-        });
-    }
-    found
-        .form
-        .iter_mut()
-        .for_each(|block| *block = index[block]);
-    found
-}
-
-/// The groups of endings that can be endings of a section, with the block that is its body: the one that each of
-/// them always follows, and that is always followed by one of them.
-fn folding(blocks: &[Block], sequence: &[usize], brackets: &[Bracket]) -> HashMap<usize, usize> {
-    let group = |block: usize| blocks[block].bracket.map(|one| brackets[one].group);
-    let mut bodies: HashMap<usize, usize> = HashMap::new();
-    let mut refused: HashSet<usize> = HashSet::new();
-    for (at, block) in sequence.iter().enumerate() {
-        let Some(group_here) = group(*block) else {
-            continue;
-        };
-        let before = at.checked_sub(1).map(|before| sequence[before]);
-        match before.filter(|before| group(*before).is_none()) {
-            Some(body) if *bodies.entry(group_here).or_insert(body) == body => {}
-            _ => {
-                refused.insert(group_here);
-            }
-        }
-    }
-    // A bracket in pieces leaves a block under it that is no ending.
-    for block in blocks.iter().filter(|block| block.bracket.is_none()) {
-        let touched = brackets.iter().filter(|one| {
-            block
-                .bars
-                .iter()
-                .any(|bar| (one.first..=one.last).contains(bar))
-        });
-        refused.extend(touched.map(|one| one.group));
-    }
-    let mut followed: HashMap<usize, usize> = HashMap::new();
-    for (group, body) in &bodies {
-        if followed
-            .insert(*body, *group)
-            .is_some_and(|other| other != *group)
-        {
-            refused.insert(*group);
-        }
-    }
-    for (at, block) in sequence.iter().enumerate() {
-        if let Some(group_there) = followed.get(block) {
-            let next = sequence.get(at + 1).and_then(|next| group(*next));
-            if next != Some(*group_there) {
-                refused.insert(*group_there);
-            }
-        }
-    }
-    bodies.retain(|group, _| !refused.contains(group));
-    bodies
-}
-
-/// The endings of a section by pass. An ending of several passes stands last, for it takes those not named.
-fn endings(played: &[usize]) -> Vec<(u32, usize)> {
-    let mut count: BTreeMap<usize, usize> = BTreeMap::new();
-    for block in played {
-        *count.entry(*block).or_default() += 1;
-    }
-    let Some((usual, _)) = count.iter().max_by_key(|(_, count)| **count) else {
-        return Vec::new();
-    };
-    let mut named: Vec<(u32, usize)> = Vec::new();
-    let mut usual_pass = None;
-    for (pass, block) in (1..).zip(played) {
-        if block == usual {
-            usual_pass.get_or_insert((pass, *block));
-        } else {
-            named.push((pass, *block));
-        }
-    }
-    named.into_iter().chain(usual_pass).collect()
 }
 
 fn section(part: &Part, name: String, blocks: &[Block], bars: &[ReadyBar]) -> Section {

@@ -5,7 +5,9 @@
 //! endings, and the result is a chart with the melody beside it.
 
 mod bars;
+mod blocks;
 mod fold;
+mod parts;
 mod road;
 mod warnings;
 mod written;

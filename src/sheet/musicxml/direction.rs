@@ -1,6 +1,6 @@
 //! Directions and sounds: jumps, signs, rehearsal marks, tempo, silence.
 
-use super::part::{PartReader, passes};
+use super::reader::{PartReader, passes};
 use super::words::{Said, said};
 use super::xml::{child, children, number, text};
 use crate::chart::Feel;

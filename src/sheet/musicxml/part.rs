@@ -1,76 +1,16 @@
-//! A part read bar by bar: where everything stands, and what holds there.
-//!
-//! Places come from the running position (durations, backup, forward) and an element's own offset, never from
-//! the note beside it.
+//! A part read bar by bar: attributes, notes, chords.
 
 use super::direction;
 use super::harmony::{self, Transposition};
+use super::reader::PartReader;
 use super::xml::{child, children, number, text};
 use crate::chart::MelodyNote;
-use crate::harmony::{Harmony, Key, KeyDeclaration, Mode, Pitch};
-use crate::sheet::lead::{Backward, Measure, Sheet, short};
+use crate::harmony::{Key, KeyDeclaration, Mode, Pitch};
+use crate::sheet::lead::{Measure, short};
 use crate::time::{Meter, Tick};
 use roxmltree::Node;
 
-/// The longest bar that is believed, in quarters.
-const MAX_BAR_QUARTERS: f64 = 256.0;
-
-/// The state while a part is read.
-pub(super) struct PartReader<'s> {
-    pub(super) sheet: &'s mut Sheet,
-    divisions: f64,
-    key: Option<KeyDeclaration>,
-    meter: Option<Meter>,
-    /// A key or meter that stands at the end of a bar holds from the next one on.
-    later_key: Option<KeyDeclaration>,
-    later_meter: Option<Meter>,
-    transposition: Transposition,
-    /// Position in the bar and the furthest one, in quarters.
-    at: f64,
-    reach: f64,
-    /// Where the last note that was no part of a chord began.
-    last_note: f64,
-    voice: Option<String>,
-    pub(super) bar: Measure,
-    /// Whether the bar is filled by a rest that is told to.
-    whole_rest: bool,
-    /// Bars that repeat the ones before without writing them, and how many those are.
-    repeats: Option<usize>,
-    graces: usize,
-    /// Signs at this bar's end that belong to the next one's start.
-    pub(super) next: NextBar,
-}
-
-/// What a bar's end says about the next bar.
-#[derive(Debug, Default)]
-pub(super) struct NextBar {
-    pub(super) forward: bool,
-    pub(super) segno: bool,
-    pub(super) mark: Option<String>,
-}
-
-impl<'s> PartReader<'s> {
-    pub(super) fn new(sheet: &'s mut Sheet) -> PartReader<'s> {
-        PartReader {
-            sheet,
-            divisions: 1.0,
-            key: None,
-            meter: None,
-            later_key: None,
-            later_meter: None,
-            transposition: Transposition::default(),
-            at: 0.0,
-            reach: 0.0,
-            last_note: 0.0,
-            voice: None,
-            bar: Measure::default(),
-            whole_rest: false,
-            repeats: None,
-            graces: 0,
-            next: NextBar::default(),
-        }
-    }
-
+impl PartReader<'_> {
     /// Reads a bar: `measure` has its label, `content` what stands in it.
     pub(super) fn measure(&mut self, measure: Node<'_, '_>, content: Node<'_, '_>) {
         let index = self.sheet.measures.len() + 1;
@@ -138,34 +78,6 @@ impl<'s> PartReader<'s> {
         {
             measures[here].chords = measures[before].chords.clone();
         }
-    }
-
-    pub(super) fn warn(&mut self, what: impl Into<String>) {
-        let label = self.bar.label.clone();
-        self.sheet.warnings.at(&label, what);
-    }
-
-    fn duration(&self, element: Node<'_, '_>) -> f64 {
-        let written = child(element, "duration").and_then(number).unwrap_or(0.0);
-        (written / self.divisions).clamp(0.0, MAX_BAR_QUARTERS)
-    }
-
-    fn go(&mut self, quarters: f64) {
-        self.at = (self.at + quarters).clamp(0.0, MAX_BAR_QUARTERS);
-        self.reach = self.reach.max(self.at);
-    }
-
-    /// The place of an element: the running position and its own offset.
-    pub(super) fn place(&self, element: Node<'_, '_>) -> Tick {
-        let offset = child(element, "offset").and_then(number).unwrap_or(0.0);
-        let offset = (offset / self.divisions).clamp(-MAX_BAR_QUARTERS, MAX_BAR_QUARTERS);
-        Tick::from_quarters(self.at + offset)
-    }
-
-    /// Whether the running position is at the bar's end, as far as is known.
-    pub(super) fn at_end(&self) -> bool {
-        let whole = self.meter.map(|meter| meter.bar_ticks().quarters());
-        self.at > 0.0 && self.at >= whole.unwrap_or(f64::INFINITY) - 0.001
     }
 
     fn attributes(&mut self, element: Node<'_, '_>) {
@@ -375,106 +287,10 @@ impl<'s> PartReader<'s> {
             self.bar.chords.push((at, harmony));
         }
     }
-
-    /// Silence of the harmony by a word over the staff.
-    pub(super) fn silence(&mut self, at: Tick) {
-        self.bar.chords.push((at, Harmony::Silence));
-    }
-
-    fn barline(&mut self, element: Node<'_, '_>) {
-        let left = element.attribute("location") == Some("left");
-        for one in children(element) {
-            match one.tag_name().name() {
-                "repeat" => self.repeat_sign(one, left),
-                "ending" => self.ending(one),
-                "segno" if left => self.bar.flow.segno = true,
-                "segno" => self.next.segno = true,
-                "coda" => self.bar.flow.coda = true,
-                "bar-style" if text(one) == "light-light" => match left {
-                    true => {
-                        if let Some(before) = self.sheet.measures.last_mut() {
-                            before.double_bar = true;
-                        }
-                    }
-                    false => self.bar.double_bar = true,
-                },
-                _ => {}
-            }
-        }
-    }
-
-    fn repeat_sign(&mut self, node: Node<'_, '_>, left: bool) {
-        match (node.attribute("direction"), left) {
-            (Some("forward"), true) => self.bar.flow.forward = true,
-            (Some("forward"), false) => self.next.forward = true,
-            (Some("backward"), _) => {
-                let times = node
-                    .attribute("times")
-                    .map(|times| times.trim().parse::<u32>());
-                if times.as_ref().is_some_and(Result::is_err) {
-                    self.warn("a repeat that does not say how often is played twice");
-                }
-                let backward = Some(Backward {
-                    times: times.and_then(Result::ok).map(|times| times.max(1)),
-                    after_jump: node.attribute("after-jump") == Some("yes"),
-                });
-                match (left, self.sheet.measures.last_mut()) {
-                    (true, Some(before)) => before.flow.backward = backward,
-                    _ => self.bar.flow.backward = backward,
-                }
-            }
-            _ => self.warn("a repeat without a direction is left out"),
-        }
-    }
-
-    fn ending(&mut self, node: Node<'_, '_>) {
-        if node.attribute("type") != Some("start") {
-            self.bar.flow.ending_stop = true;
-            return;
-        }
-        let written = node.attribute("number").unwrap_or_default();
-        let mut passes = passes(written);
-        if passes.is_empty() {
-            passes = self::passes(text(node));
-        }
-        if passes.is_empty() {
-            let before = self
-                .sheet
-                .measures
-                .iter()
-                .rev()
-                .find_map(|one| one.flow.ending.as_ref());
-            let highest = before.and_then(|passes| passes.iter().max()).copied();
-            let next = highest.unwrap_or(0).saturating_add(1);
-            self.warn(format!(
-                "an ending without a number is taken for pass {next}"
-            ));
-            passes.push(next);
-        }
-        self.bar.flow.ending = Some(passes);
-    }
 }
 
 /// Whether an attribute is for the whole part or its first staff.
 fn first_staff(node: Node<'_, '_>) -> bool {
     node.attribute("number")
         .is_none_or(|staff| staff.trim() == "1")
-}
-
-/// The passes that an ending or a jump names: "1,2", "1. 2.", "1-3"; at most 99.
-pub(super) fn passes(written: &str) -> Vec<u32> {
-    let mut found: Vec<u32> = Vec::new();
-    for part in written.split([',', ' ', ';', '&']).take(99) {
-        let clean = part.trim_matches(|sign: char| !sign.is_ascii_digit());
-        let (first, last) = clean.split_once('-').unwrap_or((clean, clean));
-        if let (Ok(first), Ok(last)) = (first.parse::<u32>(), last.parse::<u32>())
-            && (1..=99).contains(&first)
-            && (first..=99).contains(&last)
-        {
-            found.extend(first..=last);
-        }
-    }
-    found.sort_unstable();
-    found.dedup();
-    found
 }

@@ -1,7 +1,7 @@
 //! A score's parts and their bars: the part with the most chord symbols is read.
 
 use super::mxl;
-use super::part::PartReader;
+use super::reader::PartReader;
 use super::xml::{self, child, children, text};
 use crate::chart::MAX_BARS;
 use crate::sheet::lead::{ImportError, Imported, Sheet, into_chart, short};

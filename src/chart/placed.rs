@@ -1,0 +1,70 @@
+//! What a chart file says at its places, before it is put together.
+
+use super::model::{Hint, Section};
+use crate::fault::{Reader, TableView};
+use crate::harmony::{KeyDeclaration, KeyError};
+use crate::time::Meter;
+use serde_spanned::Spanned;
+use std::collections::BTreeMap;
+use toml::de::DeValue;
+
+/// What holds at the start of every section.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Home {
+    pub(super) meter: Meter,
+    pub(super) key: Option<KeyDeclaration>,
+}
+
+/// A bar's value in the file.
+pub(super) type RawBar<'t> = &'t Spanned<DeValue<'t>>;
+
+/// A `[[section.change]]`.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Change {
+    pub(super) key: Option<KeyDeclaration>,
+    pub(super) meter: Option<Meter>,
+}
+
+/// A `[[section.hint]]`.
+#[derive(Debug, Clone)]
+pub(super) struct PlacedHint {
+    pub(super) chord: usize,
+    pub(super) offset: usize,
+    pub(super) hint: Hint,
+}
+
+/// What is said about the bars of a section, by bar from 1.
+#[derive(Debug, Default)]
+pub(super) struct Remarks {
+    pub(super) changes: BTreeMap<u32, Change>,
+    pub(super) hints: BTreeMap<u32, Vec<PlacedHint>>,
+}
+
+/// A section with the place of its first bar in the file.
+pub(super) struct PlacedSection {
+    pub(super) section: Section,
+    pub(super) first_bar: usize,
+}
+
+/// The key declared in a table, if there is one that can be read.
+pub(super) fn key(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<KeyDeclaration> {
+    let text = view.string("key")?;
+    text.value
+        .parse()
+        .map_err(|error: KeyError| reader.fault(text.span.start, error.to_string()))
+        .ok()
+}
+
+/// The time declared in a table, if there is one that can be read.
+pub(super) fn meter(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Meter> {
+    let text = view.string("time")?;
+    text.value
+        .parse::<Meter>()
+        .map_err(|error| {
+            reader.fault(
+                text.span.start,
+                format!("time is \"{}\", but {error}", text.value),
+            );
+        })
+        .ok()
+}

@@ -1,0 +1,122 @@
+use super::*;
+use std::sync::{Arc, Mutex};
+
+#[test]
+fn pixels_become_characters() {
+    let mut bitmap = Bitmap::new(4, 4);
+    for (x, y) in [(0, 0), (1, 0), (1, 1), (2, 1), (3, 3)] {
+        bitmap.set(x, y, true);
+    }
+    assert_eq!(half_blocks(&bitmap), ["▀█▄ ", "   ▄"]);
+    assert_eq!(braille(&bitmap), ["⠙⢂"]);
+}
+
+#[test]
+fn pages_are_told_in_words() {
+    use super::super::super::page::Cell;
+    let cell = |chord: &str, word: &str| Cell {
+        chord: chord.into(),
+        words: vec![word.into()],
+        ..Cell::default()
+    };
+    let set = SetOnPage {
+        words: vec!["G".into(), "B♭".into()],
+        ..SetOnPage::default()
+    };
+    let group = SetOnPage {
+        cells: vec![cell("Gm7", "G"), cell("C7", "C"), cell("", "F")],
+        current: Some(1),
+        ..SetOnPage::default()
+    };
+    let cases = [
+        (set.clone(), "Gm7", "Gm7: G B♭"),
+        (set, "", "G B♭"),
+        (SetOnPage::default(), "Gm7", "Gm7"),
+        (group, "Gm7", "Gm7: G | >C7: C | F"),
+    ];
+    for (set, chord, words) in cases {
+        assert_eq!(set_in_words(&set, chord), words);
+    }
+}
+
+#[test]
+fn a_panic_gives_the_window_back() {
+    let wire = Wire::default();
+    let out = wire.clone();
+    let outcome = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+        let mut screen = TerminalScreen::new(out, "", Box::new(|| Some((80, 24))));
+        screen.show(&Bitmap::new(128, 64), &menu(0)).unwrap();
+        std::panic::resume_unwind(Box::new("a fault while the page stood"));
+    }));
+    assert!(outcome.is_err());
+    assert!(wire.0.lock().unwrap().ends_with(b"\x1b[?25h\x1b[?1049l"));
+}
+
+#[test]
+fn the_window_decides_the_mode() {
+    use TextMode::{Braille, HalfBlocks, Words};
+    let cases = [
+        ((128, 64), (128, 33), HalfBlocks),
+        ((128, 64), (128, 32), Braille),
+        ((128, 64), (80, 24), Braille),
+        ((128, 32), (140, 24), HalfBlocks),
+        ((256, 64), (80, 24), Words),
+        ((320, 240), (160, 61), Braille),
+        ((128, 64), (0, 0), Words),
+    ];
+    for ((w, h), (columns, rows), mode) in cases {
+        assert_eq!(
+            TextMode::for_window(w, h, columns, rows),
+            mode,
+            "{w}x{h} in {columns}x{rows}"
+        );
+    }
+}
+
+#[derive(Clone, Default)]
+struct Wire(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Wire {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().write(bytes)
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+fn menu(chosen: usize) -> Page {
+    Page::Menu {
+        items: vec!["go on".into(), "next section".into()],
+        chosen,
+    }
+}
+
+fn sent(window: Option<(u16, u16)>, pages: &[Page]) -> Vec<String> {
+    let wire = Wire::default();
+    let mut screen = TerminalScreen::new(wire.clone(), "space press", Box::new(move || window));
+    let mut parts = Vec::new();
+    let take = || String::from_utf8(std::mem::take(&mut *wire.0.lock().unwrap())).unwrap();
+    for page in pages {
+        screen.show(&Bitmap::new(128, 64), page).unwrap();
+        parts.push(take());
+    }
+    drop(screen);
+    parts.push(take());
+    parts
+}
+
+#[test]
+fn a_dumb_terminal_gets_words_and_no_control_codes() {
+    let parts = sent(None, &[menu(0), menu(0), menu(1)]);
+    assert_eq!(parts, ["menu: go on\r\n", "", "menu: next section\r\n", ""]);
+}
+
+#[test]
+fn the_window_is_given_back_and_unchanged_lines_are_not_sent_again() {
+    let parts = sent(Some((80, 24)), &[menu(0), menu(0)]);
+    assert!(parts[0].starts_with("\u{1b}[?1049h"), "{:?}", parts[0]);
+    assert!(parts[0].contains("space press"));
+    assert_eq!(parts[1], "");
+    assert_eq!(parts[2], "\u{1b}[?25h\u{1b}[?1049l");
+}

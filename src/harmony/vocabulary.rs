@@ -1,0 +1,76 @@
+//! The words and signs of chord symbols.
+
+/// What a word of the grammar means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Word {
+    Major,
+    Triangle,
+    Minor,
+    Dominant,
+    Diminished,
+    HalfDiminished,
+    Augmented,
+    Suspended,
+    Altered,
+    Add,
+    Omit,
+}
+
+/// Words in any case; a longer word stands before its own beginning.
+const WORDS: [(Word, &[&str]); 10] = [
+    (
+        Word::HalfDiminished,
+        &[
+            "half-diminished",
+            "half diminished",
+            "half-dim",
+            "half dim",
+            "halfdim",
+        ],
+    ),
+    (Word::Diminished, &["diminished", "dim"]),
+    (Word::Augmented, &["augmented", "aug"]),
+    (Word::Major, &["major", "maj", "ma"]),
+    (Word::Minor, &["minor", "min", "mi"]),
+    (Word::Dominant, &["dominant", "dom"]),
+    (Word::Suspended, &["suspended", "sus"]),
+    (Word::Altered, &["altered", "alt"]),
+    (Word::Add, &["add"]),
+    (Word::Omit, &["omit"]),
+];
+
+/// Signs, where the case counts.
+const SIGNS: [(Word, &[&str]); 6] = [
+    (Word::Omit, &["no"]),
+    (Word::Major, &["M", "j"]),
+    (Word::Minor, &["m"]),
+    (Word::Triangle, &["Δ", "∆", "△", "^"]),
+    (Word::Diminished, &["o", "°", "º", "˚"]),
+    (Word::HalfDiminished, &["ø", "Ø", "⌀", "∅", "h"]),
+];
+
+/// The word that a text begins with, and its length in characters.
+pub(super) fn word_at(text: &[char]) -> Option<(usize, Word)> {
+    // `madd9` is minor with an added ninth, not `ma` and a rest.
+    let after_m = text.iter().skip(1).take(3).map(char::to_ascii_lowercase);
+    let minor_before_word = text.first() == Some(&'m')
+        && matches!(after_m.collect::<String>().as_str(), "add" | "aug" | "alt");
+    let words = (!minor_before_word).then(|| find(&WORDS, text, |sign| sign.to_ascii_lowercase()));
+    words.flatten().or_else(|| find(&SIGNS, text, |sign| sign))
+}
+
+fn find(
+    known: &[(Word, &[&str])],
+    text: &[char],
+    case: impl Fn(char) -> char,
+) -> Option<(usize, Word)> {
+    let length_of = |name: &str| {
+        let length = name.chars().count();
+        let here = text.get(..length)?.iter().map(|sign| case(*sign));
+        here.eq(name.chars()).then_some(length)
+    };
+    known.iter().find_map(|(word, names)| {
+        let length = names.iter().find_map(|name| length_of(name))?;
+        Some((length, *word))
+    })
+}

@@ -1,0 +1,45 @@
+//! What the ear tells.
+
+/// A note that was heard. Frames count from the first sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heard {
+    /// Where it began.
+    pub onset: u64,
+    /// When it was known that something began.
+    pub onset_known: u64,
+    /// When it was known what.
+    pub known: u64,
+    /// The nearest MIDI note.
+    pub midi: u8,
+    /// How far above it, -50 to 50.
+    pub cents: f32,
+    /// How well the sound repeated, 0 to 1.
+    pub confidence: f32,
+    /// Its loudest 10 ms so far, in dB of full scale.
+    pub level_db: f32,
+}
+
+/// One look at the pitch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// The frame after the newest sample it is made of.
+    pub at: u64,
+    /// In Hz; none when nothing is heard, or nothing clear.
+    pub hz: Option<f32>,
+    /// How well the sound repeats, 0 to 1.
+    pub confidence: f32,
+}
+
+/// What the ear tells. Frames count from the first sample.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Found {
+    /// A look at the pitch; there is one for every hop.
+    Reading(Reading),
+    /// A note has its name. It never changes later.
+    Named(Heard),
+    /// The note named last ended here.
+    Ended {
+        /// The frame.
+        off: u64,
+    },
+}

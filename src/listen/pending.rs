@@ -1,0 +1,85 @@
+//! What is known after a hop, and of what began and sounds.
+
+use super::pitch::Look;
+
+/// How much a reading counts against those before it.
+const NEWEST_WEIGHT: f32 = 0.2;
+
+/// What is known after a hop.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Hop {
+    /// The frame after its newest sample.
+    pub(super) at: u64,
+    /// The look at the pitch.
+    pub(super) pitch: Look,
+    /// The power of the newest 10 ms in dB of full scale.
+    pub(super) power_db: f32,
+    /// By how much the spectrum has risen.
+    pub(super) risen_db: f32,
+    /// By how much it stands out from the box's own band, in dB.
+    pub(super) stands_out_db: f32,
+    /// Where the sound began, if it began just now.
+    pub(super) began: u64,
+}
+
+/// Something that began and has no name yet.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Pending {
+    pub(super) onset: u64,
+    pub(super) known: u64,
+    pub(super) loudest_db: f32,
+    pub(super) stands_out_db: f32,
+    pub(super) hops: u32,
+    pub(super) hz_sum: f32,
+    pub(super) newest_hz: f32,
+    pub(super) clarity_sum: f32,
+}
+
+impl Pending {
+    pub(super) fn new(onset: u64, known: u64) -> Pending {
+        Pending {
+            onset,
+            known,
+            loudest_db: -120.0,
+            stands_out_db: -120.0,
+            hops: 0,
+            hz_sum: 0.0,
+            newest_hz: 0.0,
+            clarity_sum: 0.0,
+        }
+    }
+
+    pub(super) fn hz(&self) -> f32 {
+        self.hz_sum / self.hops.max(1) as f32
+    }
+
+    /// Its level goes on, whatever its pitch is.
+    pub(super) fn hear(&mut self, hop: &Hop) {
+        self.loudest_db = self.loudest_db.max(hop.power_db);
+        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
+        self.hops += 1;
+        self.clarity_sum += hop.pitch.clarity;
+    }
+
+    pub(super) fn add(&mut self, hop: &Hop) {
+        let look = &hop.pitch;
+        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
+        self.hops += 1;
+        let weight = (1.0 / self.hops as f32).max(NEWEST_WEIGHT);
+        self.newest_hz += weight * (look.hz - self.newest_hz);
+        self.hz_sum += look.hz;
+        self.clarity_sum += look.clarity;
+    }
+
+    pub(super) fn forget(&mut self) {
+        (self.hops, self.hz_sum, self.clarity_sum) = (0, 0.0, 0.0);
+    }
+}
+
+/// A note that has a name and sounds.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Sounding {
+    pub(super) hz: f32,
+    pub(super) level_db: f32,
+    pub(super) weak_hops: u32,
+}
