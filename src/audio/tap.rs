@@ -1,5 +1,15 @@
 //! The way of the guitar's sound out of the callback: a bounded queue of short blocks, with what the box itself played
 //! meanwhile beside it.
+//!
+//! # Why does the ear have a queue and a thread?
+//!
+//! In the callback it would cost as much as the band. There a block and
+//! what was played on the same frames are copied into a bounded queue (`audio/tap.rs`), which makes the callback 1.004 times as
+//! dear (median and 99th percentile of the instructions of 64-frame blocks, `cargo bench --bench callback`); the thread
+//! listens to it in bites of 10 ms, so that it holds up nobody of the same priority, and tells the loop notes on the frames
+//! on which the player meant them: less the latency of the ports, and what `calibrate` found beyond. It takes 0.013 s of
+//! processor time for a second of sound, the band beside it. A gap in the frames is left out, not filled: silence put in its place would be heard as
+//! a note that ends and one that begins.
 
 use crate::time::Frame;
 use rtrb::{Consumer, Producer, RingBuffer};

@@ -1,4 +1,11 @@
 //! Longer chords: the same changes at the same tempo, with time to think.
+//!
+//! # Why do longer chords change the form, and not the laps cut from it?
+//!
+//! What loops, what is armed, bars back and on, the judge
+//! and the page all count in bars of the form. With each bar of it there so many times nothing of that has to know. Only a hard
+//! spot is kept in bars as the chart writes them, because it outlives the stage; so is what a player would mean by two bars. The
+//! analysis is not made anew: a chord's function does not hang on how long it is held.
 
 use super::{Form, FormBar, FormChord};
 use crate::time::Tick;

@@ -4,6 +4,13 @@
 //! CLOCK_MONOTONIC_RAW, others CLOCK_MONOTONIC); and the one that a source stamps with (kernel events:
 //! CLOCK_MONOTONIC). The first two are tied by each cycle. The last two drift apart, for one of them is steered by
 //! the network's time; they are read together now and then, and a line goes through the readings.
+//!
+//! # Why are both clocks read together each second?
+//!
+//! jackd counts CLOCK_MONOTONIC_RAW, the kernel stamps with
+//! CLOCK_MONOTONIC, which the network's time steers: they drift by up to 0.5 ms a second. A line through the last sixteen
+//! readings (`clock/map.rs`), each counting by how long it took, follows that; sources tell how long ago something was
+//! and never how many frames, so that the server's rate may change.
 
 use crate::time::Frame;
 use arrayvec::ArrayVec;

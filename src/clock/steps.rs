@@ -4,6 +4,15 @@
 //! between two sharp edges, the middle of the edges is known far better: its error falls with the number itself
 //! (the midrange of a uniform distribution; a textbook matter, from memory). So the edges are looked for, and count
 //! only where nothing speaks against them.
+//!
+//! # Why the edges of a master's steps?
+//!
+//! Of steps that scatter the mean is known to their scatter by the root of their
+//! number: at 20 % (the test program's most) half a percent takes 13 s for the middle one of many masters, 49 s for 95 % of
+//! them. But its steps lie evenly between two edges, and the middle of the edges is known to the edge by the number itself.
+//! `clock/steps.rs` looks for edges and takes the mean where there are none. With it, and with the walk seen after half a second
+//! (ticks lie farther off their line than steps off each other), 95 % of masters are held from 1.7, 2.4 and 3.7 s on at 5, 10
+//! and 20 %; before it was 3.0, 39 and 60 s. The figures of ticks around a grid did not change.
 
 use super::window::{KEPT, Window};
 use arrayvec::ArrayVec;

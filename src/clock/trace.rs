@@ -1,4 +1,9 @@
 //! Recorded clocks: a line for each moment at which bytes came, and what the box would have played to them.
+//!
+//! # Why does a replayed tick know itself only when it sounds?
+//!
+//! Until that moment a message may still move it; what
+//! comes later cannot. So a recording that is cut short gives the same lines up to the cut.
 
 use super::{ClockMessage, Follower, PlayedTick, TICKS_PER_QUARTER};
 use crate::midi::ByteParser;

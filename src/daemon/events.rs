@@ -1,4 +1,9 @@
 //! The event log: one JSON object a line, for programs to read.
+//!
+//! # Why are verdict lines out of order in the event log?
+//!
+//! They stand on the frame where the note was asked for, and are
+//! known later. `heard_frame` is where it was played.
 
 use crate::audio::{CueForm, Played};
 use crate::judging::{Choice, Chorus, NoteName, Timing, Verdict};

@@ -1,6 +1,11 @@
 //! MIDI ports of the ALSA sequencer, found by a part of their name, for the numbers change.
 //!
 //! Nobody tells that a port is gone: whoever has one open looks through the list of ports now and then.
+//!
+//! # Why are ports looked for, not announced?
+//!
+//! midir does not tell that a port is gone, and inotify does not tell that a grabbed
+//! pedal may be opened. Looking once or twice a second costs nothing measurable and is the same for all.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)] // An adapter: it opens devices.
 
 use midir::{MidiIO, MidiInput, MidiInputConnection, MidiOutput, MidiOutputConnection};

@@ -1,4 +1,9 @@
 //! Which note belongs to which target: the cheapest way to go through both lists in order.
+//!
+//! # Why does the judge align two lists instead of looking for the nearest note?
+//!
+//! One missed or doubled note must not
+//! shift the verdicts of all that follow. `judging/align.rs` finds the cheapest way through both lists in order.
 
 use crate::judging::notes::TunedNote;
 use crate::judging::rules::Rules;

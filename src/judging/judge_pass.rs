@@ -1,4 +1,9 @@
 //! One pass that is over, put before the judge.
+//!
+//! # Why is a pass in which nothing was heard not judged?
+//!
+//! The player rested, or nothing is plugged in. Neither is eight
+//! missed notes. A note that belongs to the next pass says nothing about this one.
 
 use crate::judging::bias::PlayerBias;
 use crate::judging::choice::{Choice, choice};

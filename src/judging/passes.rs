@@ -1,5 +1,12 @@
 //! What was asked for and what was heard, pass by pass, until a pass can be judged. Times are frames of the audio clock,
 //! told in milliseconds.
+//!
+//! # Why is a pass judged a moment after it ended?
+//!
+//! Its last note may come late and needs a name; and a push over the seam
+//! belongs to the next pass, which is why the first targets of that one are put beside it. The judge waits for the ear's
+//! word that it has heard so far, not for a time: a busy machine makes verdicts late, never wrong. Targets get their
+//! frames when their bar begins, so tempo changes, jumps and a clock from outside need nothing of their own.
 
 use crate::judging::bias::PlayerBias;
 use crate::judging::ear_event::EarEvent;

@@ -1,6 +1,13 @@
 //! When a stage is secure: two choruses running that went well, and no chord missed in both. Two rough ones running: an
 //! easier way is offered. The values are common practice of teachers, without a published source; where "rough" begins is
 //! ours.
+//!
+//! # Why does a secure stage arm the next one instead of going on?
+//!
+//! Two clean choruses are known when the third has begun.
+//! Armed, the change is seen and heard ahead, comes after all of what goes round and the breath, and is an offer: whatever
+//! the foot asks for takes its place. Only whole choruses count, of the stage as its drill wants it, over one part of the
+//! tune in one key (`judging/readiness.rs`).
 
 use crate::drill::Stage;
 use crate::judging::verdict::{Judged, Outcome, Timing, Verdict};

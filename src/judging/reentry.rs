@@ -1,5 +1,11 @@
 //! Trading: the band drops out for some bars while the player keeps the place, and it is heard where the player comes
 //! back.
+//!
+//! # Why is the place of a return told by the beginning of a phrase?
+//!
+//! Whoever waited through four silent bars begins one
+//! where the first beat is thought to be. In a line without a rest nothing but the note next to the beat can tell, and it
+//! gets the benefit of the doubt; so does a pickup of up to a beat (`judging/trading.rs`).
 
 use crate::judging::verdict::HeardNote;
 

@@ -4,6 +4,14 @@
 //! room, at any level. So no wave is subtracted. For each band of the spectrum the loudest of what was played in the
 //! time that may be sounding now, times a gain that is learnt, says how loud the bleed can be at most; the player's
 //! notes must stand out from that.
+//!
+//! # Why is the band masked and not subtracted?
+//!
+//! The delay is unknown by 50 ms either way and a room colours what comes
+//! back, so a filter that subtracts would have to be found anew for every room, while a note of one second is played over
+//! it. What can be known at once is how loud the bleed is at most, by bands: `listen/band.rs`. A note must stand out from
+//! that. With a band only 14 dB under the guitar (another seed) it takes the notes' F from 0.88 to 0.97 on single notes,
+//! from 0.96 to 0.98 on lines.
 
 use super::onset::BANDS;
 

@@ -5,6 +5,27 @@
 //! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`, `lower`), rises of the spectrum
 //! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them
 //! (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
+//!
+//! # Why an ear of our own?
+//!
+//! Because a note must be named as early as its sound allows, in the band's presence, and none
+//! of the general libraries does that. `src/listen` looks every 1.3 ms at the newest samples with a normalised square
+//! difference whose window goes with the lag, and refines the period at the full rate. `tests/long ear` sets it beside
+//! aubio and the crate pitch-detection on a set that fluidsynth plays (`tests/outside/ear`). On the default seed, clean /
+//! with the band 20 dB under the guitar:
+//!
+//! | | single notes | lines |
+//! | --- | --- | --- |
+//! | notes, F | 0.99 / 0.99 | 1.00 / 1.00 |
+//! | onsets, F (aubio hfc: 1.00 / 0.32, 1.00 / 0.73) | 1.00 / 0.99 | 1.00 / 1.00 |
+//! | readings right, % | 100 / 99.8 | 100 / 99.9 |
+//! | octave errors, % (yinfast: 0.5 / 2.7, 0.05 / 0.4) | 0.00 / 0.08 | 0.00 / 0.00 |
+//! | cents off, 95 % of readings (yinfast: 6.0 / 7.6, 11.5 / 11.5) | 3.4 / 4.8 | 4.6 / 4.8 |
+//! | delay to the third agreeing right reading, median / 95 %, ms (aubio yinfast: 41 / 78, 38 / 72) | 21 / 62 | 19 / 43 |
+//! | first stable reading right, % (yinfast: 57, 29) | 96 / 97 | 98 / 97 |
+//!
+//! Readings count from 80 ms after the onset. `evaluate.py` also prints the middle reading of each note from 100 ms on, a
+//! milder count that is often given (yinfast: 99.7 % right, 3.7 cents at 95 %).
 
 mod band;
 mod begin;

@@ -1,4 +1,9 @@
 //! From looks to notes: what began, what it is called, when it changed and when it ended.
+//!
+//! # Why does a note get its name once and for all?
+//!
+//! What the player is told must not be taken back, so a rough attack
+//! waits for up to 110 ms instead. Readings, for a tuner, come as early as they are clear.
 
 use super::found::{Found, Heard, Reading};
 use super::pending::{Hop, Pending, Sounding};

@@ -1,4 +1,9 @@
 //! Looking after devices that come and go, each on a thread of its own.
+//!
+//! # Why is a pedal's stamp an age?
+//!
+//! The kernel stamps with CLOCK_MONOTONIC, JACK counts another clock. How long ago an edge was is
+//! the same in both, to the drift of a few milliseconds.
 #![allow(clippy::disallowed_methods)] // Adapters live on threads and read clocks.
 
 use super::DeviceState;

@@ -1,4 +1,11 @@
 //! What the page shows as one: a chord, or a group of chords too short to be shown alone.
+//!
+//! # Why do groups of short chords begin anew with every pass, and why are they shared out by time?
+//!
+//! Counted from where
+//! the plan began they moved when the plan forgot what was over, and a chord could come onto the page a bar before it
+//! sounded. A group that is nearly as long as its neighbours leaves room to turn; a lone chord at the end of a row did not.
+//! Short is what lasts less than a set must stand ahead: at 40 that is a chord of one beat, at 280 one of up to five.
 
 use super::pass::PassKind;
 use super::steps::PlanStep;

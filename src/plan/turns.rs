@@ -4,6 +4,11 @@
 //! the one to come. The rules: a unit stands on the page at least max(2 beats, 1.2 s) before its change; the
 //! page turns on a beat, never within 200 ms of a place nor in the last 150 ms before a change; the set that
 //! is to be played next is the large one, and two that are both still needed are equal.
+//!
+//! # Why does the page sometimes turn between two beats?
+//!
+//! In a row of eighths no beat is clear of places. Better the middle
+//! of a beat than a set that leaves the page before it has been played; only then comes a turn near a place.
 
 use super::page_units::{AHEAD_MS, PLACE_GUARD_MS, Unit};
 use crate::display::Large;

@@ -1,4 +1,10 @@
 //! What waits for its moment: asked for by foot, shown, called off, put on top of the plan.
+//!
+//! # Why do two steps add up, and does only the opposite or "stay here" call them off?
+//!
+//! A second "next stage" is a
+//! player who wants two on, and the page shows both. What can only be on or off (whole form, listen back, last time) is
+//! called off by itself.
 
 use super::session::Session;
 use super::settings::Settings;

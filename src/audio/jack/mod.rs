@@ -4,6 +4,11 @@
 //! closes a client may block for ever when the server is stopped rather than dead, and all of them share one
 //! lock in the library: so each runs on a thread of its own with a deadline, and a process has one client at
 //! a time.
+//!
+//! # Why is the JACK library's own log off?
+//!
+//! It writes five lines at each attempt to reach a server that is not there. We tell it
+//! once. `UNDERFOOT_LOG=info` shows all.
 // Talks to a server: needs threads and clocks.
 #![allow(clippy::disallowed_methods)]
 

@@ -1,4 +1,9 @@
 //! Pages that turned and whose showing is still to be told, screen by screen.
+//!
+//! # Why are there `shown` lines?
+//!
+//! A `page` line says when the core turned the page, a `shown` line when a screen had it;
+//! `overtaken` marks one in whose place a newer one was shown. `tests/house/live/pages.rs` pairs them.
 
 use super::super::events::Seen;
 use crate::time::Frame;

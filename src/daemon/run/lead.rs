@@ -2,6 +2,12 @@
 //!
 //! The player gives the messages out a cycle before they sound, through a queue. One thread waits for the time of each;
 //! another looks for the port, which may come and go.
+//!
+//! # Why does a thread poll each millisecond for our clock's port?
+//!
+//! The callback may not wake anybody. A message is known a
+//! cycle before it is due, for the way to the converter is at least that long, so a millisecond loses nothing. The
+//! sequencer's own queues would do the same, but midir does not reach them.
 
 use super::now::Now;
 use crate::audio::jack::Led;

@@ -1,4 +1,9 @@
 //! An OLED panel on the board's own bus.
+//!
+//! # Why is a panel asked every half second whether it is there?
+//!
+//! While nothing changes nothing is sent, and one that is pulled out
+//! and pushed in again would stay dark. On SPI nobody answers, so there the page is sent again every two seconds.
 #![allow(clippy::disallowed_methods)] // An adapter: it opens devices.
 
 use super::super::bitmap::Bitmap;

@@ -3,6 +3,18 @@
 //! A reader of a format fills a `Sheet`: bars with chords, notes and signs, as written. `road` works out the
 //! order of playing, `bars` gives every bar its meter and fills it with chords, `fold` finds the sections and
 //! endings, and the result is a chart with the melody beside it.
+//!
+//! # Why are repeats and jumps played out first and folded into sections afterwards?
+//!
+//! Signs can be combined in ways that no
+//! section with endings tells: a coda out of a repeat, an end in a first ending. Played out, the order is right whatever
+//! the signs were; folded, it is short and can be practised by sections. Where folding would change the order, a part of
+//! a bar range becomes a section of its own.
+//!
+//! # Why do chords at one place share the time to the next chord?
+//!
+//! Files that lost the places of their chords are common.
+//! Half a bar each is what is nearly always meant; it is told with the bar, so that it can be mended.
 
 mod bars;
 mod blocks;

@@ -2,6 +2,9 @@
 //!
 //! Every bar is written as the form plays it, so that no reader has to know what our endings mean. A section's
 //! name stands as a rehearsal mark where it begins.
+//!
+//! The form is written out: endings here belong to a section's pass, and three programs read nested endings in three
+//! ways. Written out there is nothing to misread.
 
 use super::degree::{Action, kind_of};
 use crate::chart::{Cell, Chart, ChartBar, Form, suffix};
