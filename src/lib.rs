@@ -45,8 +45,6 @@
 //! Everything but the adapters in `audio`, `device`, `pedal`, `display`, `speech` and `daemon` is pure: time, randomness and
 //! bytes come as arguments, which `clippy.toml` holds.
 
-#![deny(missing_docs)]
-
 pub mod audio;
 pub mod band;
 pub mod chart;

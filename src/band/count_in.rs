@@ -9,7 +9,6 @@ const TWO_BARS_FROM: f64 = 90.0;
 /// A bar of the count-in.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CountInBar {
-    /// Its meter.
     pub meter: Meter,
     /// Its clicks, ticks from its own start.
     pub notes: Vec<TimedNote>,

@@ -26,9 +26,7 @@ pub(super) enum Task {
     Again,
     /// A chord tone, the fifth by preference.
     Answer,
-    /// The fifth.
     Fifth,
-    /// A chord tone.
     Tone,
     /// A tone of the chord or its scale.
     Free,
@@ -41,9 +39,7 @@ pub(super) enum Task {
 pub(super) struct Onset {
     /// Where, in ticks of the lap, swung.
     pub at: Tick,
-    /// Over which chord.
     pub chord: ChordRef,
-    /// What to do.
     pub task: Task,
     /// On a pulse of the bar.
     pub on_pulse: bool,

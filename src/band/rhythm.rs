@@ -16,7 +16,6 @@ const SALT: u64 = 1;
 pub(super) struct Hit {
     /// Where, in ticks of the lap, swung.
     pub at: Tick,
-    /// Which chord.
     pub chord: ChordRef,
     /// Whether it comes before its chord.
     pub push: bool,

@@ -43,6 +43,7 @@ pub(super) struct Scene<'a> {
 }
 
 impl<'a> Scene<'a> {
+    /// What a score comes to, bar by bar.
     pub fn of(score: &'a Score<'a>) -> Scene<'a> {
         let lap = score.lap;
         let bars: Vec<SceneBar> = lap
@@ -149,10 +150,12 @@ impl<'a> SceneChord<'a> {
         }
     }
 
+    /// How long it lasts.
     pub fn len(&self) -> Tick {
         self.end - self.start
     }
 
+    /// Whether the band plays over it: silence of the harmony is no chord.
     pub fn sounds(&self) -> bool {
         self.symbol.is_some()
     }

@@ -32,7 +32,6 @@ pub struct Score<'a> {
     pub drums: Drums,
     /// The tune itself in ticks of the lap, straight; empty: it does not sound.
     pub melody: &'a [PlayedNote],
-    /// The model tones.
     pub model: Model,
     /// A learning stage: every chord on its first beat, plain cells, no push, two-feel.
     pub learning: bool,

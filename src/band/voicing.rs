@@ -24,9 +24,7 @@ pub(super) struct Voicing {
 enum Use {
     /// Third, seventh or sixth, the fourth of sus: never left out.
     Guide,
-    /// Left out first.
     Filler,
-    /// Colours the chord.
     Colour,
 }
 

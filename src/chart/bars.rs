@@ -17,7 +17,6 @@ const SUM_TOLERANCE_BEATS: f64 = 0.005;
 pub(super) enum WrittenBar {
     /// `%`: the bar before, again.
     Repeat,
-    /// Chords.
     Cells(Vec<Cell>),
 }
 

@@ -8,7 +8,6 @@ use crate::time::{Meter, Tick};
 /// pickup, where there is one, stands before it in `pickup` with negative ticks.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Form {
-    /// The title.
     pub title: String,
     /// Quarter notes a minute.
     pub tempo_qpm: f64,
@@ -27,9 +26,7 @@ pub struct Form {
 /// A bar of the unrolled form.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FormBar {
-    /// Where it starts.
     pub start: Tick,
-    /// Its meter.
     pub meter: Meter,
     /// The key declared here.
     pub key: Option<KeyDeclaration>,

@@ -9,7 +9,6 @@ use crate::time::{Meter, Tick};
 pub struct Lap {
     /// The bars.
     pub bars: Vec<LapBar>,
-    /// The chords.
     pub chords: Vec<LapChord>,
     /// The length of all bars.
     pub len: Tick,
@@ -22,7 +21,6 @@ pub struct LapBar {
     pub form_bar: usize,
     /// Where it starts in the lap.
     pub start: Tick,
-    /// Its meter.
     pub meter: Meter,
 }
 

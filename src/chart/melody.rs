@@ -10,7 +10,6 @@ pub struct PlayedNote {
     pub start: Tick,
     /// How long it lasts, ties joined.
     pub len: Tick,
-    /// The MIDI key.
     pub midi: u8,
     /// Whether it is tied to what follows and nothing of its pitch does.
     tied: bool,

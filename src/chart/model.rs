@@ -12,11 +12,9 @@ pub enum Feel {
     /// Eighths long and short, by tempo.
     #[default]
     Swing,
-    /// Even eighths.
     Straight,
     /// Even eighths, bossa patterns.
     Bossa,
-    /// Swung three.
     Waltz,
     /// Slow, two-feel, sparse.
     Ballad,
@@ -25,7 +23,6 @@ pub enum Feel {
 /// A chart as written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {
-    /// The title.
     pub title: String,
     /// The declared key; `None`: left out, to be inferred (and said so).
     pub key: Option<KeyDeclaration>,
@@ -70,7 +67,6 @@ pub struct Ending {
 /// A bar of the chart with everything that holds in it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ChartBar {
-    /// Its meter.
     pub meter: Meter,
     /// The key declared here (the chart's, or a change's).
     pub key: Option<KeyDeclaration>,
@@ -97,7 +93,6 @@ pub struct Cell {
 /// A chord symbol that could not be read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unread {
-    /// As written.
     pub text: String,
     /// What is wrong with it, the column counted in the symbol.
     pub error: SymbolError,

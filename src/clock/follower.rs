@@ -42,11 +42,9 @@ const FORGET_S: f64 = 1.0;
 /// How well the master is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum ClockState {
-    /// No clock runs.
     Waiting,
     /// Its tempo is not certain yet.
     Locking,
-    /// It is followed.
     Locked,
     /// Its ticks stay away; the last tempo goes on.
     Holding,
@@ -113,7 +111,6 @@ struct Sounded {
 /// Counts of what was odd about a master.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Oddities {
-    /// Ticks that came.
     pub ticks: u64,
     /// Ticks that did not come.
     pub lost: u64,
@@ -130,9 +127,7 @@ pub struct Follower {
     position: i64,
     sounded: Option<Sounded>,
     hold_ticks: i64,
-    /// Nothing sounds before.
     now_s: f64,
-    /// The newest message.
     stamp_s: f64,
     last_tick_s: Option<f64>,
     oddities: Oddities,

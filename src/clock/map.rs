@@ -40,9 +40,7 @@ pub struct ClockPoint {
 /// A source's clock and the server's, read together, in microseconds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ClockPair {
-    /// The source's.
     pub source_us: f64,
-    /// The server's.
     pub server_us: f64,
     /// How far they may have been apart in time.
     pub doubt_us: f64,

@@ -9,7 +9,6 @@ pub enum ClockMessage {
     Start,
     /// FB: from the song position, with the next tick.
     Continue,
-    /// FC.
     Stop,
     /// F2: where Continue goes on, in sixteenths from the beginning, 0 to 16,383.
     Position(u16),

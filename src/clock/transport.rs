@@ -53,7 +53,6 @@ impl SongPlace {
 /// What the transport says of a cycle.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TransportCycle {
-    /// Whether it rolls.
     pub rolls: bool,
     /// Where the song is, if that is known.
     pub song: Option<SongPlace>,

@@ -38,23 +38,17 @@ settings! {
         drill: Option<PathBuf> = None, path;
         /// Chooses where the band has a choice.
         seed: u64 = 1, whole(0..=i64::from(u32::MAX), "");
-        /// The audio client.
         audio: Audio = Audio::default(), table(Audio::over);
         /// Levels at the first start.
         levels: Levels = Levels::default(), table(Levels::over);
-        /// Which clock counts.
         clock: Clock = Clock::default(), table(clock::read);
         /// Switches and what they mean.
         foot: Foot = Foot::default(), table(|_, view| foot::read(view));
         /// The instrument; how its neck is seen is in `display` ([`Config::neck`] puts both together).
         instrument as "neck": Neck = Neck::default(), table(neck);
-        /// Screens.
         display: Display = Display::default(), table(Display::over);
-        /// The voice.
         speech: Speech = Speech::default(), table(Speech::over);
-        /// How practising goes.
         practice: Practice = Practice::default(), table(Practice::over);
-        /// What listens.
         ear: Ear = Ear::default(), table(Ear::over);
         /// When a note is right.
         judging: Judging = Judging::default(), table(Judging::over);
@@ -72,9 +66,7 @@ settings! {
         /// Whether there is one.
         engine: SpeechEngine = SpeechEngine::EspeakNg,
             word([("espeak-ng", SpeechEngine::EspeakNg), ("none", SpeechEngine::None)]);
-        /// The engine's voice.
         voice: String = "en".to_string(), text;
-        /// Words a minute.
         rate_wpm: u32 = 175, whole(80..=450, "words a minute");
         /// What is said at all.
         when: Spoken = Spoken::Drill,
@@ -87,7 +79,6 @@ settings! {
 pub enum SpeechEngine {
     /// The program `espeak-ng`.
     EspeakNg,
-    /// No voice.
     None,
 }
 
@@ -110,7 +101,6 @@ settings! {
     pub struct Paths {
         /// What comes back at the next start.
         state_dir: Option<PathBuf> = None, path;
-        /// Rendered phrases.
         cache_dir: Option<PathBuf> = None, path;
         /// The socket of `status`.
         socket: Option<PathBuf> = None, path;

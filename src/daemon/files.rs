@@ -36,7 +36,6 @@ pub mod exit {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{text}")]
 pub struct Failure {
-    /// The exit code.
     pub code: u8,
     /// What to tell the user.
     pub text: String,

@@ -36,17 +36,13 @@ pub enum Length {
 
 /// What is to be rendered, besides the core.
 pub struct Job {
-    /// The player's make.
     pub prepared: Prepared,
     /// The foot, in the order of time; frames from the first count on.
     pub foot: VecDeque<Edge>,
-    /// How long.
     pub length: Length,
     /// Block sizes, used in turn.
     pub blocks: Vec<usize>,
-    /// Who speaks.
     pub voice: Box<dyn Voice>,
-    /// Who plays.
     pub guitar: Option<Guitar>,
 }
 
@@ -54,7 +50,6 @@ pub struct Job {
 pub struct Guitar {
     /// One channel from the first count on; after its end there is silence.
     pub sound: Vec<f32>,
-    /// Who listens.
     pub listener: Listener,
     /// What is listened for where nothing is to be sung.
     pub instrument: Instrument,
@@ -104,7 +99,6 @@ pub struct Rendered {
     pub played: Vec<Played>,
     /// The pages that were turned to, with their frames.
     pub pages: Vec<(Frame, Page)>,
-    /// Frames rendered.
     pub frames: u64,
 }
 

@@ -90,11 +90,9 @@ pub struct Outcome {
 
 /// The core with the control side of a player.
 pub struct Rig {
-    /// The core.
     pub core: Core,
     /// The player's control side; `None` while there is no audio server.
     pub end: Option<PlayerEnd>,
-    /// The log.
     pub log: EventLog,
     voice: Box<dyn Voice>,
     asked: VecDeque<Saying>,

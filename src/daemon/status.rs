@@ -20,7 +20,6 @@ const LONGEST_BYTES: u64 = 1 << 20;
 /// What the daemon publishes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Status {
-    /// The core.
     pub core: CoreStatus,
     /// JACK: state, rate, block, xruns.
     pub jack: JackStatus,

@@ -15,7 +15,6 @@ pub struct Line(String);
 /// A line that was found.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Found {
-    /// The chip's device.
     pub chip: PathBuf,
     /// The line on it.
     pub offset: u32,

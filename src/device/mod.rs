@@ -15,7 +15,6 @@ pub enum DeviceState {
     Absent,
     /// It is there and did not work, or worked and is gone; it is tried again.
     Retrying,
-    /// It works.
     Present,
 }
 
@@ -52,7 +51,6 @@ impl Told {
 #[derive(Debug, Clone)]
 pub struct Backoff {
     first: Duration,
-    /// The longest wait.
     pub longest: Duration,
     next: Duration,
 }

@@ -133,13 +133,9 @@ impl DrawTarget for Bitmap {
 /// A rectangle in pixels; right and bottom edges are outside it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Area {
-    /// Left edge.
     pub x: i32,
-    /// Top edge.
     pub y: i32,
-    /// Pixels across.
     pub w: i32,
-    /// Pixels down.
     pub h: i32,
 }
 

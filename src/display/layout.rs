@@ -6,9 +6,7 @@ use super::glyphs::Type;
 /// A display, as its board describes it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Panel {
-    /// Pixels across.
     pub width: u32,
-    /// Pixels down.
     pub height: u32,
     /// Diagonal of the lit area in millimetres (a 2.42" panel: 61.5); `None` where nobody said.
     pub panel_mm: Option<f32>,
@@ -74,7 +72,6 @@ pub enum Arrangement {
 pub(super) struct Places {
     /// The large set: what is to be played next.
     pub big: Area,
-    /// Its greatest capital.
     pub big_cap: i32,
     /// The row whose corner holds the chord that sounds; its other end is the small set of that chord.
     pub now: Row,

@@ -8,6 +8,5 @@ pub enum Light {
     Full,
     /// Much less: nobody looks at it just now.
     Dim,
-    /// Dark.
     Off,
 }

@@ -117,7 +117,6 @@ struct Grid {
     strings: i32,
     /// Distance of the strings.
     pitch: i32,
-    /// The uppermost string.
     top: i32,
     /// The left edge of the first fret.
     nut: i32,

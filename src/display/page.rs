@@ -7,11 +7,8 @@ use crate::drill::Phase;
 pub enum Page {
     /// Nothing plays; a press starts.
     Ready {
-        /// The chart's title.
         title: String,
-        /// The stage's name.
         stage: String,
-        /// The section's name.
         section: String,
         /// Quarter notes a minute, rounded.
         tempo_qpm: u32,
@@ -28,22 +25,16 @@ pub enum Page {
         of: u32,
         /// The first set to play.
         first: SetOnPage,
-        /// The first chord.
         chord: String,
-        /// The section.
         section: String,
-        /// The stage.
         stage: String,
     },
-    /// Playing.
     Practice(Box<PracticePage>),
     /// Between cycles: the summary.
     Breathe(BreathePage),
     /// Held: stopped in the middle, a press goes on.
     Paused {
-        /// The section.
         section: String,
-        /// The stage.
         stage: String,
         /// The bar in the section.
         bar: u32,
@@ -52,11 +43,8 @@ pub enum Page {
         /// The same in dotted quarters, where the meter counts those.
         dotted_qpm: Option<u32>,
     },
-    /// The foot menu.
     Menu {
-        /// The items.
         items: Vec<String>,
-        /// Which is chosen.
         chosen: usize,
     },
     /// Something the user can mend.
@@ -66,11 +54,9 @@ pub enum Page {
         /// The faults, with file and line.
         lines: Vec<String>,
     },
-    /// Tuning.
     Tuning(TuningPage),
     /// The external clock is gone.
     ClockLost {
-        /// Which source.
         source: String,
         /// What the box does meanwhile.
         doing: String,
@@ -213,15 +199,12 @@ pub struct PracticePage {
     pub now: SetOnPage,
     /// The set of the chord to come.
     pub next: SetOnPage,
-    /// Which is large.
     pub large: Large,
     /// The chord that sounds ("" where the stage hides it).
     pub chord_now: String,
     /// The chord to come.
     pub chord_next: String,
-    /// The section.
     pub section: String,
-    /// The stage.
     pub stage: String,
     /// Where the notes fall in this pass ("on 2&"); empty: on the first beat of each chord, or left to the player.
     pub places: String,
@@ -239,7 +222,6 @@ pub struct PracticePage {
     pub tempo_qpm: u32,
     /// The same in dotted quarters, where the meter counts those.
     pub dotted_qpm: Option<u32>,
-    /// What is armed.
     pub armed: Option<ArmedLine>,
     /// A teacher's note for the chord to come; may be empty.
     pub note: String,
@@ -250,10 +232,8 @@ pub struct PracticePage {
 /// The summary.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BreathePage {
-    /// Calm lines.
     pub lines: Vec<String>,
     /// Bars left to breathe.
     pub bars_left: u32,
-    /// What comes next.
     pub then: String,
 }

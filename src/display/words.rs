@@ -17,7 +17,6 @@ pub(super) fn word_gap(kind: Type) -> i32 {
 /// Where words stand: their type and their lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Flow {
-    /// Their type.
     pub kind: Type,
     /// How many words each line takes.
     lines: Vec<usize>,

@@ -6,7 +6,6 @@ use crate::harmony::{ChordInContext, ChordSymbol, Degree, DegreeRole, Pitch, Rol
 /// A degree found over a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Tone {
-    /// Within the octave.
     pub degree: Degree,
     pub pitch: Pitch,
     pub role: Role,

@@ -13,7 +13,6 @@ pub enum Comping {
     Inside,
     /// The target is not in the voicing.
     WithoutTarget,
-    /// Silent.
     Off,
 }
 
@@ -23,11 +22,8 @@ pub enum Drums {
     /// Ride cymbal and foot hi-hat.
     #[default]
     Ride,
-    /// Hi-hat alone.
     HiHat,
-    /// A click.
     Click(Click),
-    /// Silent.
     Off,
 }
 
@@ -38,7 +34,6 @@ pub enum Click {
     All,
     /// The second and fourth.
     TwoAndFour,
-    /// The first only.
     First,
     /// Every count of every other bar.
     EveryOtherBar,
@@ -62,7 +57,6 @@ pub enum PageHelp {
     /// Spelled notes.
     #[default]
     Notes,
-    /// Degrees as words.
     Degrees,
     /// Nothing; the chord symbol stays.
     Symbol,
@@ -76,9 +70,7 @@ pub enum Voice {
     /// In the first pass (missed ones in the second).
     #[default]
     FirstPass,
-    /// In every pass.
     Always,
-    /// Never.
     Off,
 }
 
@@ -86,7 +78,6 @@ settings! {
     /// What the box gives away in a pass: all but melody and model tone, where a stage says nothing.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     pub struct Help {
-        /// The comping.
         comping: Comping = Comping::Full, word([
             ("full", Comping::Full),
             ("inside", Comping::Inside),
@@ -107,17 +98,14 @@ settings! {
         ]);
         /// Whether the chart's melody sounds.
         melody: bool = false, flag;
-        /// The model tone.
         model: Model = Model::Off,
             word([("off", Model::Off), ("before", Model::Before), ("after", Model::After)]);
-        /// The page.
         page: PageHelp = PageHelp::Notes, word([
             ("notes", PageHelp::Notes),
             ("degrees", PageHelp::Degrees),
             ("symbol", PageHelp::Symbol),
             ("off", PageHelp::Off),
         ]);
-        /// The voice.
         voice: Voice = Voice::FirstPass,
             word([("first pass", Voice::FirstPass), ("always", Voice::Always), ("off", Voice::Off)]);
     }

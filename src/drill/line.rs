@@ -27,6 +27,7 @@ pub(super) struct Over<'a> {
 }
 
 impl Line {
+    /// A line that has no note yet.
     pub fn new() -> Line {
         Line {
             last: None,

@@ -10,7 +10,6 @@ use std::fmt;
 /// An ordered list of stages.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drill {
-    /// The title.
     pub title: String,
     /// The stages, at least one.
     pub stages: Vec<Stage>,
@@ -74,9 +73,7 @@ pub enum Direction {
     /// Wherever it comes to lie.
     #[default]
     Free,
-    /// Over the root.
     Above,
-    /// Under the root.
     Under,
     /// Nearest to the last note.
     Near,
@@ -97,14 +94,12 @@ pub const FIGURE_CHOICES: usize = 6;
 /// One note of a figure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct FigureNote {
-    /// Which degree.
     pub degree: DegreeWord,
     /// Other degrees it may be (`"3 or 7 near"`): whichever lies nearest to the last note. An absolute one
     /// counts only over chords that have it as a chord tone.
     pub or: [Option<DegreeWord>; FIGURE_CHOICES - 1],
     /// Whether it leads into that degree.
     pub approach: Option<Approach>,
-    /// Where it lies.
     pub direction: Direction,
 }
 
@@ -161,7 +156,6 @@ impl fmt::Display for Place {
 /// Where a figure's notes fall.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Places {
-    /// All of these.
     All(Vec<Place>),
     /// These alternatives in turn, one a pass.
     Rotate(Vec<Vec<Place>>),
@@ -212,7 +206,6 @@ pub enum StringRule {
 /// A stage of a drill.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Stage {
-    /// Its name.
     pub name: String,
     /// What the voice calls it where the name takes too long.
     pub call: Option<String>,
@@ -235,7 +228,6 @@ pub struct Stage {
     pub play_bars: u32,
     /// Each chord or each bar.
     pub each: Each,
-    /// Strings.
     pub string: StringRule,
     /// In which key the tune comes in each round of the cycle.
     pub keys: KeyWalk,
@@ -243,7 +235,6 @@ pub struct Stage {
     pub position: Option<u8>,
     /// Passes of the stage.
     pub passes: u32,
-    /// When it ends.
     pub advance: Advance,
     /// Help in the first pass.
     pub help: Help,

@@ -19,7 +19,6 @@ pub struct ModelTone {
     pub at: Tick,
     /// How long it sounds.
     pub len: Tick,
-    /// Its MIDI key.
     pub midi: u8,
 }
 
@@ -133,7 +132,6 @@ fn fill(
 /// Something of a stage that finds no room over a chord.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NoRoom {
-    /// What.
     pub what: Lack,
     /// The bar the chord starts in, from 1 in the lap.
     pub bar: usize,

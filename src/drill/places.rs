@@ -13,7 +13,6 @@ pub struct LapChordView<'a> {
     pub len: Tick,
     /// The meter of the bar it starts in.
     pub meter: Meter,
-    /// The chord.
     pub context: &'a ChordInContext,
 }
 

@@ -9,7 +9,6 @@ pub enum Advance {
     /// By foot.
     #[default]
     Foot,
-    /// After its passes.
     Passes,
     /// When it was right (out of time).
     Right,
@@ -35,11 +34,8 @@ settings! {
     /// source.
     #[derive(Debug, Clone, Copy, PartialEq, Eq)]
     pub struct Cycle {
-        /// Passes to listen.
         listen: u32 = 1, whole(0..=64, "passes");
-        /// Passes to sing.
         sing: u32 = 0, whole(0..=64, "passes");
-        /// Passes to play.
         play: u32 = 2, whole(0..=64, "passes");
         /// Bars to breathe after each cycle; the summary stands there.
         breathe_bars: u32 = 2, whole(0..=64, "bars");

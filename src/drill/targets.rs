@@ -23,9 +23,7 @@ pub struct LayOut<'a> {
 pub struct TargetNote {
     /// The degree over the root, within the octave.
     pub degree: Degree,
-    /// Spelled.
     pub pitch: Pitch,
-    /// Where it lies.
     pub direction: Direction,
     /// The place as the drill wrote it; for later notes of a stepped figure, and for notes whose place did
     /// not fit their chord, where they fall as it is counted.
@@ -42,7 +40,6 @@ pub struct TargetNote {
 /// The notes of a stage over one chord, in playing order; empty for silence and for open choice.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct TargetSet {
-    /// The notes.
     pub notes: Vec<TargetNote>,
 }
 

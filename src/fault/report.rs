@@ -14,7 +14,6 @@ pub(crate) fn without_number(error: &std::io::Error) -> String {
 pub struct Source<'a> {
     /// The file as the user named it (`-` for standard input).
     pub name: &'a str,
-    /// Its text.
     pub text: &'a str,
 }
 

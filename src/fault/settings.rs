@@ -133,9 +133,7 @@ mod tests {
         pub struct Shade {
             /// How bright.
             level_db as "level": f64 = -6.0, number(-90.0..=0.0, "dB");
-            /// How many.
             count: u8 = 2, whole(1..=9, "lamps");
-            /// Whether at all.
             lit: bool = true, flag;
         }
     }

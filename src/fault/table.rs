@@ -13,7 +13,6 @@ use toml::de::{DeTable, DeValue};
 /// A string value and where it stands.
 #[derive(Debug, Clone)]
 pub struct Text<'t> {
-    /// The value.
     pub value: &'t str,
     /// The bytes of the whole literal, quotes included.
     pub span: Range<usize>,
@@ -60,7 +59,6 @@ pub(crate) fn keys_of<T>(read: impl FnOnce(&TableView<'_, '_>) -> T) -> Vec<&'st
 /// A table being read.
 #[derive(Debug)]
 pub struct TableView<'r, 't> {
-    /// Where faults go.
     pub reader: &'r Reader<'r>,
     table: &'t DeTable<'t>,
     /// The bytes of the table (its header, for a `[[section]]`).

@@ -32,15 +32,12 @@ impl Moment {
 pub enum Action {
     /// Count in and play.
     Start,
-    /// Stop the take.
     Stop,
     /// The next stage of the drill.
     NextStage,
-    /// The stage before.
     PreviousStage,
     /// The next section with another name.
     NextSection,
-    /// The section before.
     PreviousSection,
     /// Calls off what is armed and loops this section.
     StayHere,
@@ -58,11 +55,8 @@ pub enum Action {
     BarOn,
     /// One tap of a new tempo.
     TapTempo,
-    /// A little faster.
     TempoUp,
-    /// A little slower.
     TempoDown,
-    /// The next key.
     NextKey,
     /// Each chord twice as long at the same tempo, then four times, then as before.
     ChordLength,
@@ -80,9 +74,7 @@ pub enum Action {
     Tune,
     /// Model tones on or off.
     ModelTones,
-    /// The band louder.
     Louder,
-    /// The band softer.
     Softer,
     /// A part of the band on or off.
     MutePart(Part),
@@ -96,7 +88,6 @@ pub enum Action {
     MenuMove,
     /// Takes the chosen item.
     MenuTake,
-    /// Leaves the menu.
     MenuLeave,
 }
 
@@ -104,7 +95,6 @@ pub enum Action {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("\"{word}\" is no action{}", nearest.map(|near| format!(" (nearest: \"{near}\")")).unwrap_or_default())]
 pub struct ActionError {
-    /// What was written.
     pub word: String,
     /// The nearest action, if one is near.
     pub nearest: Option<&'static str>,

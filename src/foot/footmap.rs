@@ -10,11 +10,9 @@ use crate::foot::kinds::{GestureKind, Kinds, SwitchKind, SwitchSettings};
 /// What the box is doing, as far as the foot is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum FootState {
-    /// Nothing plays.
     Stopped,
     /// The count before the first bar.
     CountingIn,
-    /// The band plays.
     Playing,
     /// The foot menu is open.
     Menu,
@@ -52,11 +50,9 @@ impl FootState {
 /// One gesture on one switch in one state, and what it asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Binding {
-    /// In which state.
     pub state: FootState,
     /// Which switch, from 1.
     pub switch: u8,
-    /// Which gesture.
     pub kind: GestureKind,
     /// What it asks for.
     pub action: Action,

@@ -30,7 +30,6 @@ const SETTLE_MS: f64 = 10.0;
 pub struct Gesture {
     /// Which switch, from 1.
     pub switch: u8,
-    /// What was done.
     pub kind: GestureKind,
     /// The press edge that began it.
     pub pressed: Frame,
@@ -74,12 +73,17 @@ struct Press {
 enum Phase {
     /// Nothing is under way (the foot may still be down, all said).
     Idle,
-    /// Pressed.
     Down(Press),
     /// Pressed and released: a tap at `decide`, unless it becomes a double.
-    Released { press: Press, decide: Frame },
+    Released {
+        press: Press,
+        decide: Frame,
+    },
     /// Pressed again in time: a double at `decide`.
-    Again { first: Press, decide: Frame },
+    Again {
+        first: Press,
+        decide: Frame,
+    },
 }
 
 impl Gestures {

@@ -85,7 +85,6 @@ settings! {
     /// What is known of one switch.
     #[derive(Debug, Clone, Copy, PartialEq)]
     pub struct SwitchSettings {
-        /// Momentary or latching.
         kind: SwitchKind = SwitchKind::Momentary,
             word([("momentary", SwitchKind::Momentary), ("latching", SwitchKind::Latching)]);
         /// Open or closed at rest.

@@ -98,7 +98,6 @@ fn key_of(text: &str) -> Result<u8, TuningError> {
 /// A neck as it is played.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Neck {
-    /// The open strings.
     pub tuning: Tuning,
     /// The fret of the capo; 0: none.
     pub capo: u8,

@@ -7,7 +7,6 @@ use crate::drill::{StringRule, StringSet, TargetSet};
 /// A note of a line that looks for its place.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct WayNote {
-    /// The MIDI key.
     pub midi: u8,
     /// Whether it should lie on the string of the note before it, where the hand can.
     pub same_string: bool,

@@ -32,7 +32,6 @@ pub struct ChordInContext {
     pub len: Tick,
     /// The chord, or silence. For silence `key`, `function`, `scale` are `None` and `degrees` empty.
     pub harmony: Harmony,
-    /// The local key.
     pub key: Option<Key>,
     /// Its function in the local key, as a Roman numeral: `ii`, `V7/ii`, `bVII`.
     pub function: Option<String>,

@@ -47,7 +47,6 @@ struct Reader<'c> {
     chars: &'c [char],
     at: usize,
     build: Build,
-    /// Closing brackets awaited.
     open: Vec<char>,
     /// After `add`: figures are added tones.
     adding: bool,

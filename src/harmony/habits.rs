@@ -38,7 +38,6 @@ pub enum AfterHalfDiminished {
     /// Flat nine, but for the dominant of the chart's own major key, which keeps the key's notes.
     #[default]
     AwayFromHome,
-    /// Flat nine always.
     Always,
     /// Natural nine where it resolves to major.
     Never,

@@ -8,7 +8,6 @@ use std::str::FromStr;
 /// Major or minor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Mode {
-    /// Major.
     Major,
     /// Minor: the sixth and seventh move, the third does not.
     Minor,
@@ -17,9 +16,7 @@ pub enum Mode {
 /// A key: a tonic and a mode.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Key {
-    /// The tonic.
     pub tonic: Pitch,
-    /// Major or minor.
     pub mode: Mode,
 }
 

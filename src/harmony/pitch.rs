@@ -5,7 +5,6 @@ use std::str::FromStr;
 
 /// The seven letters, in the order of the staff from C.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[allow(missing_docs)]
 pub enum Letter {
     C,
     D,
@@ -47,7 +46,6 @@ impl Letter {
 /// A spelled pitch class: a letter and its accidentals. F# and Gb are different pitches here.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Pitch {
-    /// The letter.
     pub letter: Letter,
     /// Semitones of the accidental: -1 a flat, +1 a sharp, -2 a double flat ...
     pub alter: i8,

@@ -21,7 +21,6 @@ pub struct DegreeRole {
     /// The degree over the root, within the octave; named by function (the b9 of an altered chord is `b2`,
     /// its major third is `3`).
     pub degree: Degree,
-    /// Its spelled pitch.
     pub pitch: Pitch,
     /// What it is to the chord.
     pub role: Role,

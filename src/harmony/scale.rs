@@ -8,7 +8,6 @@ use std::str::FromStr;
 /// The scales that a chord can take: the modes of major, melodic minor and harmonic minor, and the
 /// symmetric scales.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[allow(missing_docs)]
 pub enum ScaleName {
     Ionian,
     Dorian,
@@ -40,9 +39,7 @@ pub enum ScaleName {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("\"{name}\" is no scale known here{}", nearest.as_ref().map(|near| format!(" (nearest: \"{near}\")")).unwrap_or_default())]
 pub struct ScaleNameError {
-    /// What was written.
     pub name: String,
-    /// The nearest name.
     pub nearest: Option<String>,
 }
 

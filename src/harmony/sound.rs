@@ -7,7 +7,6 @@ use super::{ChordSymbol, Quality, ScaleName as Scale};
 pub(super) struct Sound {
     /// The root's pitch class.
     pub root: u8,
-    /// The family.
     pub quality: Quality,
     /// The pitch classes that sound, one bit each.
     classes: u16,
@@ -128,7 +127,6 @@ impl Neighbours {
 pub(super) struct Reading {
     /// The cost of hearing the chord so: 0 where it is at home.
     pub cost: f32,
-    /// The Roman numeral.
     pub numeral: &'static str,
     /// The scale before the symbol's own tones are put in.
     pub scale: Scale,

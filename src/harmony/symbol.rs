@@ -9,7 +9,6 @@ use std::str::FromStr;
 pub struct ChordSymbol {
     /// As written, trimmed.
     pub text: String,
-    /// The root.
     pub root: Pitch,
     /// The bass note: the root unless a slash names another.
     pub bass: Pitch,
@@ -21,9 +20,7 @@ pub struct ChordSymbol {
 /// What stands at a place of a chart: a chord, or `N.C.`, the silence of the harmony.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Harmony {
-    /// A chord.
     Chord(ChordSymbol),
-    /// No chord.
     Silence,
 }
 

@@ -39,14 +39,12 @@ pub(crate) struct PassRecord {
     pub(crate) key: PassKey,
     /// The chart and the key that are practised.
     pub(crate) tune: Tune,
-    /// The stage's name.
     pub(crate) stage: String,
     /// The pass of the stage, from 1.
     pub(crate) pass: u32,
     /// The round of the stage's cycle.
     pub(crate) round: u32,
     pub(crate) sung: bool,
-    /// What goes round.
     pub(crate) looping: Loop,
     /// Whether it is the stage as its drill wants it: no hard spot, no longer chords by foot.
     pub(crate) as_asked: bool,

@@ -32,7 +32,6 @@ const ENOUGH: f64 = 0.5;
 pub enum Chorus {
     /// Well enough to go on.
     Clean,
-    /// Neither.
     Fair,
     /// So that something easier is in place.
     Rough,

@@ -48,7 +48,6 @@ impl Wanted {
 /// A note that was heard.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeardNote {
-    /// When it began.
     pub onset_ms: f64,
     /// When it ended, if it did.
     pub off_ms: Option<f64>,

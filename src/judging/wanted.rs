@@ -14,9 +14,7 @@ use std::sync::Arc;
 /// The take of one stage: where it loops, how fast, how long.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StageTake {
-    /// The first standing.
     pub standing: Standing,
-    /// The tempo.
     pub tempo: UsPerQuarter,
     /// The seed of every choice.
     pub seed: u64,

@@ -21,7 +21,6 @@ pub struct Ear {
     factor: usize,
     hop: usize,
     in_hop: usize,
-    /// In coarse samples.
     power_window: usize,
     at: u64,
     fine: History,

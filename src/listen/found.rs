@@ -3,7 +3,6 @@
 /// A note that was heard. Frames count from the first sample.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heard {
-    /// Where it began.
     pub onset: u64,
     /// When it was known that something began.
     pub onset_known: u64,

@@ -37,7 +37,6 @@ pub(super) struct Pitch {
     lag_max: usize,
     window: usize,
     window_max: usize,
-    /// For strings.
     lower: Option<Lower>,
     nsdf: Vec<f32>,
     energy: Vec<f32>,

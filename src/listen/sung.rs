@@ -44,7 +44,6 @@ pub(super) struct Sung {
 /// The middle of the last swing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Middle {
-    /// In MIDI notes.
     pub(super) midi: f32,
     /// Whether it has stopped moving.
     pub(super) rests: bool,

@@ -88,7 +88,6 @@ pub fn find(sent: &[f32], heard: &[f32]) -> Option<Match> {
 /// What several measurements come to, in frames.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WayRound {
-    /// The median.
     pub frames: f64,
     /// How many lie near it.
     pub agree: usize,

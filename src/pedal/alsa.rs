@@ -50,7 +50,6 @@ struct Came {
 
 /// A port that is connected.
 pub struct Open {
-    /// Dropped to close.
     _connection: MidiInputConnection<()>,
     id: String,
     queue: rtrb::Consumer<Came>,

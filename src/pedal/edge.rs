@@ -10,8 +10,6 @@ pub const SWITCHES: usize = 8;
 pub struct Edge {
     /// Which switch, from 1.
     pub switch: u8,
-    /// Down or up.
     pub down: bool,
-    /// When.
     pub at: Frame,
 }

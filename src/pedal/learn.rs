@@ -16,15 +16,9 @@ pub enum Pressed {
         key: String,
     },
     /// A control of a MIDI foot board.
-    Midi {
-        /// The port's name.
-        port: String,
-        /// The control.
-        control: Control,
-    },
+    Midi { port: String, control: Control },
     /// A line of the board.
     Line {
-        /// Its name.
         line: String,
         /// Whether the level that it was pressed to is low.
         to_ground: bool,

@@ -15,7 +15,6 @@ pub type Sink = Box<dyn FnMut(SourceEvent) + Send>;
 /// What a source tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum SourceEvent {
-    /// A switch moved.
     Edge(Edge),
     /// A message of a MIDI clock came.
     Clock(Frame, ClockMessage),

@@ -17,7 +17,6 @@ pub struct Step {
     pub at: Tick,
     /// Which switch, from 1.
     pub switch: u8,
-    /// Down or up.
     pub down: bool,
 }
 

@@ -20,7 +20,6 @@ pub struct GpioSettings {
     pub switch: u8,
     /// The line, by the name that the board gives it, or by the label of a chip and an offset there.
     pub line: String,
-    /// The resistor.
     pub pull: Pull,
     /// Whether the contact closes to ground, so that low is down.
     pub to_ground: bool,
@@ -37,7 +36,6 @@ pub struct SerialSettings {
     pub path: String,
     /// Its rate: for MIDI 31,250, or what the board's overlay asks for (38,400 with `midi-uart0`).
     pub baud: u32,
-    /// How it speaks.
     pub protocol: Protocol,
 }
 

@@ -14,7 +14,6 @@ pub enum Due {
     Bar,
     /// A chord begins, or a stretch without one.
     Step(PlanStep),
-    /// The page turns.
     Turn(PageTurn),
     /// A count begins, the first of a bar too.
     Count,

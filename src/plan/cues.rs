@@ -34,7 +34,6 @@ pub type Windows = ArrayVec<(Tick, Tick), CUE_WINDOWS>;
 pub struct PlannedCue {
     /// When it is handed to the player.
     pub hand_over: Tick,
-    /// What to say.
     pub phrases: PhraseSet,
     /// How much of it at the most.
     pub limit: FormLimit,

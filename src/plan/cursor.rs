@@ -12,7 +12,6 @@ use std::sync::Arc;
 pub struct Brings {
     /// Its index in the list.
     pub chart: usize,
-    /// Its tempo.
     pub tempo: UsPerQuarter,
 }
 
@@ -32,7 +31,6 @@ pub enum CountIn {
 pub struct Cursor {
     /// The chart and drill.
     pub material: Arc<Material>,
-    /// The pass.
     pub standing: Standing,
     /// The bar of its lap to begin with.
     pub from_bar: usize,

@@ -22,7 +22,6 @@ pub struct Material {
     pub pickup_contexts: Vec<ChordInContext>,
     /// The melody in ticks of the form; empty where the chart has none, and where chords last longer than written.
     pub melody: Vec<PlayedNote>,
-    /// The drill.
     pub drill: Drill,
     habits: Habits,
     /// How many times as long as written each chord of the form lasts.

@@ -27,13 +27,10 @@ pub struct Unit {
     pub first: usize,
     /// The step after its last.
     pub after: usize,
-    /// Where it starts.
     pub start: Tick,
     /// Where its last chord starts.
     pub last_start: Tick,
-    /// Where it ends.
     pub end: Tick,
-    /// Its places.
     pub places: Vec<Tick>,
     /// A breath: the summary stands there until the next set must.
     pub is_breath: bool,

@@ -24,7 +24,6 @@ pub enum PassKind {
 /// A pass with everything that sounds and is to be played in it. Ticks count from its lap's first bar.
 #[derive(Debug, Clone)]
 pub struct Pass {
-    /// What it is.
     pub kind: PassKind,
     /// The chart and drill it was written from.
     pub material: Arc<Material>,
@@ -40,7 +39,6 @@ pub struct Pass {
     pub places: Vec<Vec<Option<NeckPlace>>>,
     /// Which chords of the lap lie in a bar of rest; empty where nothing is to be played.
     pub rests: Vec<bool>,
-    /// The band's notes.
     pub notes: Vec<TimedNote>,
     /// The tempo it was written for.
     pub tempo: UsPerQuarter,

@@ -13,7 +13,6 @@ use std::sync::Arc;
 pub enum Loop {
     /// One item of the form (a section in one of its places).
     Item(usize),
-    /// The whole form.
     Form,
     /// A hard spot: some bars of the form as the chart writes it.
     Spot(Vec<usize>),
@@ -22,7 +21,6 @@ pub enum Loop {
 /// One pass through what goes round.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
-    /// What goes round.
     pub looping: Loop,
     /// The stage of the drill.
     pub stage: usize,

@@ -13,7 +13,6 @@ use std::sync::Arc;
 pub struct PlanStep {
     /// Where it starts in the take.
     pub start: Tick,
-    /// Where it ends.
     pub end: Tick,
     /// The pass it belongs to.
     pub pass: Arc<Pass>,

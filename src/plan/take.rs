@@ -26,7 +26,6 @@ pub struct Begins {
     pub at: Frame,
     /// Its first tick.
     pub first: Tick,
-    /// The tempo.
     pub tempo: UsPerQuarter,
     /// Frames a second.
     pub rate: u32,
@@ -45,7 +44,6 @@ pub struct TakePlan {
     steps: Vec<PlanStep>,
     /// What the page shows.
     pub page: PagePlan,
-    /// What is said.
     pub cues: CuePlan,
     agenda: Agenda,
     sent_until: Tick,

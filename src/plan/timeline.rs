@@ -9,7 +9,6 @@ use std::sync::Arc;
 /// Some bars of a pass at their place in the take.
 #[derive(Debug, Clone)]
 pub struct Segment {
-    /// The pass.
     pub pass: Arc<Pass>,
     /// Where the lap's tick 0 lies in the take (before the segment's start if it begins inside the lap).
     pub origin: Tick,

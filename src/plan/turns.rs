@@ -20,11 +20,8 @@ const CHANGE_GUARD_MS: f64 = 150.0;
 /// The page turns: from `at` on it shows `units[unit]` above and the next unit below.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PageTurn {
-    /// When.
     pub at: Tick,
-    /// The upper unit.
     pub unit: usize,
-    /// Which is large.
     pub large: Large,
 }
 

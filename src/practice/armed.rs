@@ -35,7 +35,6 @@ pub(super) struct Armed {
 /// Who asked for what is armed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Asked {
-    /// The foot.
     ByFoot,
     /// Nobody: the stage is secure. It is an offer, which gives way to whatever the foot asks for.
     ByItself,

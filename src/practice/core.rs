@@ -28,11 +28,8 @@ use crate::time::{Frame, Tick, UsPerQuarter};
 pub struct CoreStatus {
     /// stopped, counting in, playing, menu.
     pub state: &'static str,
-    /// The chart's title.
     pub chart: String,
-    /// The stage's name.
     pub stage: String,
-    /// The section's name.
     pub section: String,
     /// Bar in the section.
     pub bar: Option<u32>,

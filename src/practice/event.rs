@@ -15,16 +15,13 @@ use arrayvec::ArrayVec;
 /// Something that happened, with the frame it happened on.
 #[derive(Debug)]
 pub struct Event {
-    /// When.
     pub at: Frame,
-    /// What.
     pub what: EventKind,
 }
 
 /// What happened.
 #[derive(Debug)]
 pub enum EventKind {
-    /// A switch moved.
     Edge(Edge),
     /// An action asked for by other means than the foot (a key of the terminal, the start of the program).
     Act(Action),
@@ -33,7 +30,6 @@ pub enum EventKind {
         /// The frame of its first count.
         at: Frame,
     },
-    /// The player reports.
     Notice(Notice),
     /// The audio server is gone; time stands still until it is back.
     AudioLost {
@@ -42,7 +38,6 @@ pub enum EventKind {
     },
     /// A new player is ready: a take that was lost goes on at the start of its bar.
     AudioBack {
-        /// Its sample rate.
         rate: u32,
         /// The frame on which a lost take goes on.
         at: Frame,
@@ -51,21 +46,16 @@ pub enum EventKind {
     Reload(Box<Library>),
     /// A device came or went.
     Device {
-        /// Its name.
         name: String,
-        /// Its state.
         state: DeviceState,
     },
     /// Something the user can mend.
     Message {
         /// In a few words.
         title: String,
-        /// The faults.
         lines: Vec<String>,
     },
-    /// The ear tells.
     Heard(EarEvent),
-    /// Time passes.
     Tick,
 }
 
@@ -76,7 +66,6 @@ pub enum Effect {
     Audio(Command),
     /// A page for the screens.
     Show(Page),
-    /// Something to say.
     Say(Saying),
     /// Phrases that will be needed: to be rendered ahead.
     Prepare(Vec<PhraseSet>),
@@ -93,7 +82,6 @@ pub enum Effect {
 /// A stretch of what was heard, and when it is to sound on `cue`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Replay {
-    /// As a cue's.
     pub id: u32,
     /// The first frame on which it was meant.
     pub from: Frame,
@@ -108,11 +96,9 @@ pub struct Replay {
 pub struct Saying {
     /// Comes back in the player's notices.
     pub id: u32,
-    /// What to say.
     pub phrases: PhraseSet,
     /// How much of it at the most.
     pub limit: FormLimit,
-    /// Where.
     pub windows: ArrayVec<(Tick, Tick), CUE_WINDOWS>,
     /// On this frame instead, or as soon after as it can be.
     pub now: Option<Frame>,
@@ -140,19 +126,15 @@ pub struct Saved {
 /// A line of the event log: what happened where in the music.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Record {
-    /// When.
     pub frame: Frame,
     /// Where in the take; `None` outside one.
     pub tick: Option<Tick>,
     /// Bar in the section, from 1; `None` in the count-in and outside a take.
     pub bar: Option<u32>,
-    /// The section's name.
     pub section: String,
-    /// The stage's name.
     pub stage: String,
     /// Pass of the stage, from 1.
     pub pass: u32,
-    /// What.
     pub what: Recorded,
 }
 
@@ -176,15 +158,11 @@ pub enum MusicChange {
 pub enum Recorded {
     /// A bar begins: it moves the position, and stands in no log.
     Bar,
-    /// The page turned.
     Page {
         /// The type of page.
         page: &'static str,
-        /// The upper set.
         now: Vec<String>,
-        /// The lower set.
         next: Vec<String>,
-        /// Which is large.
         large: &'static str,
         /// The chords of the form that stand on the page.
         chords: Vec<usize>,
@@ -193,9 +171,7 @@ pub enum Recorded {
     },
     /// Something was said, or not.
     Say {
-        /// The words.
         text: String,
-        /// How full.
         form: CueForm,
         /// The frame after its last; none if not said.
         end: Option<Frame>,
@@ -206,7 +182,6 @@ pub enum Recorded {
     },
     /// A gesture and what it did.
     Foot {
-        /// The switch.
         switch: u8,
         /// How the switch was moved.
         gesture: GestureKind,
@@ -215,13 +190,10 @@ pub enum Recorded {
     },
     /// A chord begins, or tempo, key or parts change.
     Change(MusicChange),
-    /// A stage begins.
     Stage,
-    /// A section begins.
     Section,
     /// The take starts or stops.
     Take {
-        /// Whether it starts.
         starts: bool,
     },
     /// What became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where

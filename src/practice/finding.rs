@@ -28,7 +28,6 @@ pub(super) struct Finding {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct MeantNote {
     pub onset: Frame,
-    /// MIDI key.
     pub midi: u8,
     /// How sure the ear is, 0 to 1.
     pub confidence: f32,

@@ -17,12 +17,10 @@ use crate::time::{Frame, Tick};
 /// Whether a take plays.
 #[derive(Debug)]
 pub(super) enum State {
-    /// Nothing plays.
     Rest {
         /// The bar of the section in which the last take was stopped.
         paused_bar: Option<u32>,
     },
-    /// A take plays.
     Playing(Box<Running>),
 }
 
@@ -38,7 +36,6 @@ pub(super) struct HeldChord {
 /// The take that plays.
 #[derive(Debug)]
 pub(super) struct Running {
-    /// What comes.
     pub plan: TakePlan,
     /// What waits for its moment.
     pub armed: Option<Armed>,
@@ -57,7 +54,6 @@ pub(super) struct Running {
 /// What is to come on top of a plan that has changed.
 #[derive(Debug)]
 pub(super) enum OnTop {
-    /// Nothing is armed.
     Nothing,
     /// These actions, at the end of the section or of the round.
     Actions(Vec<Action>, Asked),

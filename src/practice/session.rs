@@ -27,7 +27,6 @@ pub(super) struct Session {
     pub material: Arc<Material>,
     /// Where the player stands.
     pub standing: Standing,
-    /// The tempo.
     pub tempo: UsPerQuarter,
     /// What the player wants of every pass.
     pub passes: PassSettings,

@@ -32,7 +32,6 @@ pub struct Settings {
     pub neck: crate::fretboard::Neck,
     /// After how much playing the breath suggests to rest the hands, in minutes; 0: never.
     pub rest_after_min: u32,
-    /// Where teachers differ.
     pub habits: Habits,
     /// What is said at all.
     pub spoken: Spoken,
@@ -44,7 +43,6 @@ pub struct Settings {
     pub spoken_summary: bool,
     /// What the switches do.
     pub map: FootMap,
-    /// The switches.
     pub switches: Vec<SwitchSettings>,
 }
 
@@ -65,6 +63,5 @@ pub enum Spoken {
 pub struct Library {
     /// At least one chart.
     pub charts: Vec<Chart>,
-    /// The drill.
     pub drill: Drill,
 }

@@ -50,7 +50,6 @@ pub enum EngineError {
     /// It is not there.
     #[error("speech engine \"{program}\" cannot be started ({reason}): nothing will be spoken")]
     Missing {
-        /// The program.
         program: String,
         /// What the system said.
         reason: String,
@@ -58,7 +57,6 @@ pub enum EngineError {
     /// It ended with an error.
     #[error("speech engine \"{program}\" failed ({reason})")]
     Failed {
-        /// The program.
         program: String,
         /// Its exit, or what broke.
         reason: String,
@@ -70,12 +68,7 @@ pub enum EngineError {
     #[error(
         "speech engine \"{program}\" does not know the voice \"{voice}\": nothing will be spoken"
     )]
-    Voice {
-        /// The program.
-        program: String,
-        /// The voice.
-        voice: String,
-    },
+    Voice { program: String, voice: String },
     /// What it wrote is no sound.
     #[error("speech engine: {0}")]
     Sound(#[from] SoundError),

@@ -52,11 +52,8 @@ impl PhraseSet {
 pub enum FormLimit {
     /// Nothing: there is no time.
     None,
-    /// The root alone.
     RootOnly,
-    /// Root and quality.
     Short,
-    /// The notes.
     Full,
 }
 
@@ -86,11 +83,9 @@ pub fn form_limit(tempo: UsPerQuarter, chord_len: Tick) -> FormLimit {
 /// A target as it is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SpokenNote {
-    /// Spelled.
     pub pitch: Pitch,
     /// What it is over the chord.
     pub degree: Degree,
-    /// Where it lies.
     pub direction: Direction,
 }
 

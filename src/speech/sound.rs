@@ -21,7 +21,6 @@ const PEAK_DB: f32 = -3.0;
 pub struct Sound {
     /// Samples a second.
     pub rate: u32,
-    /// The samples.
     pub samples: Vec<i16>,
 }
 

@@ -6,9 +6,7 @@ use arrayvec::ArrayVec;
 /// Who plays a note.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Part {
-    /// Comping chords.
     Comping,
-    /// Bass.
     Bass,
     /// Ride, hi-hat, kick: General MIDI percussion keys.
     Drums,
@@ -62,7 +60,6 @@ pub struct TimedNote {
     pub at: Tick,
     /// How long it sounds, at least one tick.
     pub len: Tick,
-    /// Who plays it.
     pub part: Part,
     /// MIDI key, 0 to 127.
     pub key: u8,

@@ -75,6 +75,7 @@ mod keys {
     use super::{Pressed, Sender, Sources};
     use crate::pedal::evdev::{KeyPresses, keyboards};
 
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {
         for (name, opened) in keyboards() {
             match opened {
@@ -105,6 +106,7 @@ mod keys {
 #[cfg(not(feature = "evdev"))]
 mod keys {
     use super::{Pressed, Sender, Sources};
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &Sender<Pressed>, _: &mut Sources) {}
 }
 
@@ -115,6 +117,7 @@ mod midi {
     use crate::midi::MidiMessage;
     use crate::pedal::midi::Control;
 
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {
         let to = to.clone();
         let heard = move |port: &str, bytes: &[u8]| {
@@ -140,6 +143,7 @@ mod midi {
 #[cfg(not(feature = "midi-alsa"))]
 mod midi {
     use super::{Pressed, Sender, Sources};
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &Sender<Pressed>, _: &mut Sources) {}
 }
 
@@ -149,6 +153,7 @@ mod lines {
     use crate::device::lines::Line;
     use crate::pedal::gpio::Watched;
 
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(names: &[String], to: &Sender<Pressed>, sources: &mut Sources) {
         for name in names {
             match Watched::take(&Line::new(name.as_str())) {
@@ -174,5 +179,6 @@ mod lines {
 #[cfg(not(feature = "gpio"))]
 mod lines {
     use super::{Pressed, Sender, Sources};
+    /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &[String], _: &Sender<Pressed>, _: &mut Sources) {}
 }

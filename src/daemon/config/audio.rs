@@ -30,7 +30,6 @@ settings! {
         chorus: bool = false, flag;
         /// The pitch of A4 in Hz.
         a4_hz: f64 = 440.0, number(400.0..=480.0, "Hz");
-        /// Where cues sound.
         cue_to: CueTo = CueTo::Auto,
             word([("auto", CueTo::Auto), ("outputs", CueTo::Outputs), ("cue", CueTo::Cue)]);
         /// Added to the latency that the server tells, in ms. More means everything sounds earlier.

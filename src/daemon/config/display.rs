@@ -26,7 +26,6 @@ settings! {
 /// One screen.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Screen {
-    /// What it is.
     pub kind: ScreenKind,
     /// Its pixels and its size, which decide how much can be read at the amp.
     pub panel: Panel,

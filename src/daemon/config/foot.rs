@@ -26,7 +26,6 @@ pub struct Foot {
     pub pedals: Vec<PedalKey>,
     /// Switches on the board's own pins.
     pub gpio: Vec<GpioSettings>,
-    /// Lamps.
     pub lamps: Vec<LampAt>,
 }
 
@@ -46,9 +45,7 @@ pub struct PedalKey {
 /// A lamp.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LampAt {
-    /// What it shows.
     pub shows: LampShows,
-    /// Where it is.
     pub at: LampPlace,
 }
 

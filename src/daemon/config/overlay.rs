@@ -82,7 +82,6 @@ pub fn config_places(variable: impl Fn(&str) -> Option<String>) -> Vec<PathBuf> 
 pub struct Directories {
     /// What comes back at the next start.
     pub state: PathBuf,
-    /// Rendered phrases.
     pub cache: PathBuf,
     /// The socket of `status`.
     pub socket: PathBuf,

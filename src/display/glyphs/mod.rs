@@ -19,7 +19,6 @@ pub const LEAST_CAP_PX: i32 = 9;
 pub enum Align {
     /// At the left edge.
     Left,
-    /// In the middle.
     Middle,
     /// At the right edge.
     Right,

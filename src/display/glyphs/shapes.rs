@@ -27,7 +27,6 @@ pub(super) enum Stroke {
 /// What the heights are counted in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Zone {
-    /// A capital's height.
     Cap,
     /// The height of an `x`.
     Small,
@@ -42,7 +41,6 @@ pub(super) struct Shape {
     pub weight: f32,
     /// What the heights are counted in.
     pub zone: Zone,
-    /// The strokes.
     pub strokes: &'static [Stroke],
 }
 

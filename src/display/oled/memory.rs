@@ -44,7 +44,6 @@ impl Memory {
 pub struct Run {
     /// The page, from the top.
     pub page: usize,
-    /// Its first column.
     pub from: usize,
     /// The column after its last.
     pub to: usize,

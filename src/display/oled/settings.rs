@@ -13,7 +13,6 @@ pub enum OledBus {
         /// 0x3c or 0x3d.
         address: u8,
     },
-    /// On SPI.
     Spi {
         /// `/dev/spidevN.M`.
         bus: PathBuf,
@@ -25,11 +24,8 @@ pub enum OledBus {
 /// A panel as the configuration describes it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OledSettings {
-    /// The controller.
     pub controller: Controller,
-    /// The glass.
     pub geometry: Geometry,
-    /// Where it is.
     pub bus: OledBus,
     /// The pin that resets it, where it is wired.
     pub reset: Option<String>,

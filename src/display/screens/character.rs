@@ -22,7 +22,6 @@ pub enum LcdWire {
 /// A display of letters.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Lcd {
-    /// The device.
     pub device: PathBuf,
     /// How it is spoken to.
     pub wire: LcdWire,

@@ -36,9 +36,7 @@ pub enum Pixels {
 /// What a frame looks like in memory.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Frame {
-    /// Pixels across.
     pub width: usize,
-    /// Pixels down.
     pub height: usize,
     /// Bytes a line; more than the pixels need on some hardware.
     pub line_bytes: usize,

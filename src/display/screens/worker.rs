@@ -17,9 +17,7 @@ pub const READ_TIME: Duration = Duration::from_secs(4);
 /// A page for a screen. `id` comes back in the report.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Posted {
-    /// The caller's number.
     pub id: u64,
-    /// The page.
     pub page: Page,
 }
 

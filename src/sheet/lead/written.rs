@@ -32,7 +32,6 @@ pub(in crate::sheet) struct Measure {
     pub chords: Vec<(Tick, Harmony)>,
     /// The melody, one note at a time.
     pub notes: Vec<MelodyNote>,
-    /// A rehearsal mark.
     pub mark: Option<String>,
     /// A double bar line at its end.
     pub double_bar: bool,

@@ -6,7 +6,6 @@ use crate::harmony::Degree;
 /// What happens to a degree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Action {
-    /// A tone more.
     Add,
     /// A tone of the kind raised or lowered.
     Alter,

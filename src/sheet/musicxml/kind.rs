@@ -9,7 +9,6 @@ pub(super) enum Kind {
     Tones(&'static [(u8, i8)]),
     /// Tones that come near; the kind has no chord symbol of its own.
     Near(&'static [(u8, i8)]),
-    /// No chord.
     Silence,
 }
 

@@ -7,7 +7,6 @@ use super::super::warnings::Warnings;
 pub(in crate::sheet) struct Road {
     /// Bars by index, in the order of playing.
     pub order: Vec<usize>,
-    /// The endings.
     pub brackets: Vec<Bracket>,
     /// What was strange, by bar.
     pub remarks: Vec<(usize, String)>,
