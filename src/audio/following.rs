@@ -5,7 +5,7 @@
 //! What sounds must not jump. A difference of up to
 //! 2.5 ms (at 120) is gone with the next tick, 10 ms after four of them; more than a bar's worth goes within a bar.
 
-use super::BLOCK_FRAMES;
+use super::mixer::BLOCK_FRAMES;
 use super::queue::Queues;
 use super::{AheadFrames, ClockSource, FollowSettings, Notice};
 use crate::clock::transport::{TransportClock, TransportCycle};

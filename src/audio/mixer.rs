@@ -1,5 +1,7 @@
 //! Levels without jumps, and the limiter that stands before every output.
 
+/// Frames of a sub-block.
+pub const BLOCK_FRAMES: usize = 64;
 /// At or below this level, in dB, there is silence.
 pub const SILENT_DB: f32 = -90.0;
 /// The highest level, in dB; more is clamped.

@@ -7,26 +7,26 @@
 mod commands;
 mod transport;
 
+use super::bars::Bars;
 use super::clips::Clips;
+use super::command::{ClockSource, Cue, Level};
 use super::denormal::Flush;
 use super::desk::{Buses, Desk};
 use super::following::Following;
-use super::mixer::{Limiter, Ramp, db_to_gain};
+use super::mixer::{BLOCK_FRAMES, Limiter, Ramp, db_to_gain};
+use super::notice::Notice;
+use super::played::MidiSink;
+use super::prepared::Prepared;
 use super::queue::{Counters, PlayerEnd, Queues, queues};
-use super::synth::{Band, Synth, SynthError, SynthMaker};
-use super::take::{Bars, Take};
+use super::synth::{Synth, SynthError, SynthMaker};
+use super::take::Take;
 use super::voices::Voices;
-use super::{ClockSource, Cue, Level, MidiSink, Notice};
 use crate::clock::transport::TransportCycle;
 use crate::clock::{Change, ClockMessage};
 use crate::time::{Frame, Tick};
 use arrayvec::ArrayVec;
-use rustysynth::SoundFont;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 
-/// Frames of a sub-block.
-pub const BLOCK_FRAMES: usize = 64;
 /// Clock rates that can be played at, in frames a second.
 const RATES: std::ops::RangeInclusive<u32> = 8_000..=768_000;
 /// Starts and stops that can wait for their frame.
@@ -44,21 +44,6 @@ const OPEN_MS: u32 = 50;
 /// becomes of it. No release build has it.
 #[cfg(debug_assertions)]
 const PANIC_ON_DEMAND: &[u8] = &[0xf0, 0x7d, 0x70, 0xf7];
-
-/// Everything a player is made of; kept to make another when the audio server went away.
-#[derive(Debug, Clone)]
-pub struct Prepared {
-    /// Frames a second of the audio clock: 16,000 to 192,000 with a SoundFont.
-    pub rate: u32,
-    /// The band's sounds; without them click, model tones and cues still sound.
-    pub font: Option<Arc<SoundFont>>,
-    /// How the band sounds.
-    pub band: Band,
-    /// The levels to start with in dB; what is not named is at 0.
-    pub levels: Vec<(Level, f32)>,
-    /// Whether the cues also go to the band's outputs.
-    pub cue_to_outputs: bool,
-}
 
 /// The buffers to fill: band left and right, cue. The shortest counts.
 #[derive(Debug)]

@@ -1,108 +1,21 @@
 //! What is played between start and stop: the bars to come, and the walk through their events in time.
 
+use super::bars::Bars;
+use super::command::REPLACE_BARS;
 use super::desk::Desk;
 use super::following::CLOCK_TICK;
-use super::queue::{Counters, Garbage, Queues};
+use super::notice::Notice;
+use super::played::{MidiSink, Played};
+use super::queue::{Counters, Queues};
 use super::voices::{Voice, Voices};
-use super::{MidiSink, Notice, Played, REPLACE_BARS};
 use crate::clock::ClockMessage;
-use crate::time::{Anchor, Bar, Frame, Tick, TimedNote, UsPerQuarter};
+use crate::time::{Anchor, Bar, Frame, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 
-/// The most bars that wait.
-const SLOTS: usize = 8;
 /// A note-on later than this is dropped.
 const LATE_MS: f64 = 30.0;
 /// Farther than any take; keeps the arithmetic of ticks from overflowing.
 const FAR: Tick = Tick(1 << 50);
-
-#[derive(Debug)]
-struct Slot {
-    bar: Box<Bar>,
-    /// Where it takes over: its start, or later if only its end was replaced.
-    from: Tick,
-    /// From here on its notes were called back.
-    cut: Tick,
-    /// The next of its notes.
-    next: usize,
-    /// It came when its start had passed.
-    late: bool,
-}
-
-impl Slot {
-    fn end(&self) -> Tick {
-        self.bar.start + self.bar.len
-    }
-
-    fn next_note(&self) -> Option<TimedNote> {
-        self.bar
-            .notes
-            .get(self.next)
-            .copied()
-            .filter(|note| note.at < self.cut)
-    }
-}
-
-/// Bars in the order in which they sound.
-#[derive(Debug, Default)]
-pub(crate) struct Bars {
-    slots: ArrayVec<Slot, SLOTS>,
-}
-
-impl Bars {
-    /// The future from `from` on is written anew. Says whether the first slot was dropped.
-    pub(crate) fn replace(
-        &mut self,
-        from: Tick,
-        bars: ArrayVec<Box<Bar>, REPLACE_BARS>,
-        queues: &mut Queues,
-    ) -> bool {
-        let first_dropped = self.slots.first().is_some_and(|slot| slot.from >= from);
-        while let Some(index) = self.slots.iter().position(|slot| slot.from >= from) {
-            self.drop_at(index, queues);
-        }
-        for slot in &mut self.slots {
-            slot.cut = slot.cut.min(from);
-        }
-        for bar in bars {
-            self.append(bar, from, queues);
-        }
-        first_dropped
-    }
-
-    fn append(&mut self, bar: Box<Bar>, from: Tick, queues: &mut Queues) {
-        // An append (from the end of time) drops nothing, of the new bars neither.
-        let from = if from == Tick(i64::MAX) {
-            bar.start
-        } else {
-            from.max(bar.start)
-        };
-        let slot = Slot {
-            next: bar.notes.partition_point(|note| note.at < from),
-            from,
-            cut: Tick(i64::MAX),
-            late: false,
-            bar,
-        };
-        if let Err(full) = self.slots.try_push(slot) {
-            Counters::bump(&queues.counters.dropped_bars);
-            queues.discard(Garbage::Bar(full.element().bar));
-        }
-    }
-
-    fn drop_at(&mut self, index: usize, queues: &mut Queues) {
-        if index < self.slots.len() {
-            queues.discard(Garbage::Bar(self.slots.remove(index).bar));
-        }
-    }
-
-    /// Drops all.
-    pub(crate) fn clear(&mut self, queues: &mut Queues) {
-        while !self.slots.is_empty() {
-            self.drop_at(self.slots.len() - 1, queues);
-        }
-    }
-}
 
 /// What happens next in a take; at the same tick in this order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -369,7 +282,6 @@ impl Take {
         };
         (self.running, self.begun, self.starved) = (true, true, false);
         stage.queues.notice(Notice::BarStarted {
-            bar: slot.bar.id,
             epoch: slot.bar.epoch,
             start: slot.bar.start,
             frame,

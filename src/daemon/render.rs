@@ -8,7 +8,7 @@ use super::hearing::Listener;
 use super::rig::{Outcome, Rig, Voice};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
 use crate::display::Page;
-use crate::foot::Action;
+use crate::foot::{Action, FootState};
 use crate::judging::EarEvent;
 use crate::listen::Instrument;
 use crate::pedal::Edge;
@@ -143,56 +143,28 @@ pub fn render(
 ) -> Result<Rendered, RenderError> {
     let Job {
         prepared,
-        mut foot,
+        foot,
         length,
         blocks,
         voice,
-        mut guitar,
+        guitar,
     } = job;
     let rate = prepared.rate;
-    for edge in &mut foot {
-        edge.at.0 += BASE.0;
-    }
     let (mut player, end) = Player::new(prepared)?;
     open(&mut player);
-    let mut rig = Rig::new(
-        core,
-        Some(end),
-        EventLog::new(Some(BASE), rate),
-        voice,
-        rate,
-    );
-    let mut outcome = Outcome::default();
+    let log = EventLog::new(Some(BASE), rate);
+    let mut rig = Rig::new(core, Some(end), log, voice, rate);
     rig.prepare();
-    rig.handle(
-        Event {
-            at: BASE,
-            what: EventKind::Begin { at: BASE },
-        },
-        &mut outcome,
-    );
-    let mut state = Running::new(length, rate);
+    let mut run = Run::new(rig, foot, guitar, length);
     let mut sink = Sink::default();
     let largest = blocks.iter().copied().max().unwrap_or(BLOCK_FRAMES);
     let mut buffers = [vec![0.0; largest], vec![0.0; largest], vec![0.0; largest]];
-    let mut rendered = Rendered::default();
-    let mut lines: Vec<Line> = Vec::new();
     let mut at = BASE.0;
-    let mut pumped = at;
     for frames in blocks.iter().copied().cycle() {
-        if state.is_over(at) {
+        if run.is_over(at) {
             break;
         }
-        while pumped < at + frames as u64 {
-            pump(&mut rig, Frame(pumped), &mut foot, &mut state, &mut outcome);
-            for (page, turned) in outcome.pages.drain(..) {
-                if turned.is_some() {
-                    rendered.pages.push((Frame(pumped - BASE.0), page));
-                }
-            }
-            lines.append(&mut outcome.lines);
-            pumped += BLOCK_FRAMES as u64;
-        }
+        run.pump_until(at + frames as u64);
         let [left, right, cue] = &mut buffers;
         let outputs = Outputs {
             left: &mut left[..frames],
@@ -203,33 +175,13 @@ pub fn render(
         player.render(Frame(at), outputs, &mut sink);
         out.sound(&left[..frames], &right[..frames], &cue[..frames])?;
         for played in sink.played.drain(..) {
-            rig.played(played, &mut outcome);
-            rendered.played.push(played);
+            run.rig.played(played, &mut run.outcome);
+            run.rendered.played.push(played);
         }
-        if let Some(guitar) = &mut guitar {
-            let heard = guitar.hear(at, &left[..frames], &right[..frames], &rig.core);
-            let end = Frame(at + frames as u64);
-            for sounded in heard {
-                let what = EventKind::Heard(sounded);
-                rig.handle(Event { at: end, what }, &mut outcome);
-            }
-        }
-        for replay in std::mem::take(&mut outcome.replays) {
-            let samples = guitar
-                .as_ref()
-                .and_then(|guitar| guitar.between(replay.from, replay.to));
-            if let Some(samples) = samples {
-                rig.play_back(replay, samples);
-            }
-        }
+        run.hear(at, &left[..frames], &right[..frames]);
         at += frames as u64;
     }
-    lines.append(&mut outcome.lines);
-    lines.sort_by_key(|(frame, _)| *frame);
-    rendered.lines.extend(rig.log.take_head(seed));
-    rendered
-        .lines
-        .extend(lines.into_iter().map(|(_, line)| line));
+    let mut rendered = run.finish(seed);
     let told = |(frame, bytes): (Frame, [u8; 3])| (Frame(frame.0 - BASE.0), bytes);
     rendered.midi = sink.midi.into_iter().map(told).collect();
     rendered.frames = at - BASE.0;
@@ -245,73 +197,113 @@ fn open(player: &mut Player) {
     }
 }
 
-struct Running {
+/// A rendering in progress.
+struct Run {
+    rig: Rig,
+    outcome: Outcome,
+    /// The edges to come.
+    foot: VecDeque<Edge>,
+    guitar: Option<Guitar>,
+    rendered: Rendered,
+    lines: Vec<Line>,
+    /// The frame up to which all was handed to the core.
+    pumped: u64,
     length: Length,
-    rate: u32,
     asked: bool,
     ends_at: Option<u64>,
 }
 
-impl Running {
-    fn new(length: Length, rate: u32) -> Running {
+impl Run {
+    /// The take begins.
+    fn new(rig: Rig, mut foot: VecDeque<Edge>, guitar: Option<Guitar>, length: Length) -> Run {
+        for edge in &mut foot {
+            edge.at.0 += BASE.0;
+        }
         let ends_at = match length {
             Length::Seconds(seconds) => {
-                Some(BASE.0 + (seconds.max(0.0) * f64::from(rate)).round() as u64)
+                let frames = (seconds.max(0.0) * f64::from(rig.rate())).round();
+                Some(BASE.0 + frames as u64)
             }
             Length::Passes(_) => None,
         };
-        Running {
+        let mut run = Run {
+            rig,
+            outcome: Outcome::default(),
+            foot,
+            guitar,
+            rendered: Rendered::default(),
+            lines: Vec::new(),
+            pumped: BASE.0,
             length,
-            rate,
             asked: false,
             ends_at,
-        }
+        };
+        run.handle(BASE, EventKind::Begin { at: BASE });
+        run
+    }
+
+    fn handle(&mut self, at: Frame, what: EventKind) {
+        self.rig.handle(Event { at, what }, &mut self.outcome);
     }
 
     fn is_over(&self, at: u64) -> bool {
         self.ends_at.is_some_and(|end| at >= end)
     }
-}
 
-fn pump(
-    rig: &mut Rig,
-    at: Frame,
-    foot: &mut VecDeque<Edge>,
-    state: &mut Running,
-    outcome: &mut Outcome,
-) {
-    while let Some(edge) = foot.front().copied().filter(|edge| edge.at <= at) {
-        foot.pop_front();
-        rig.handle(
-            Event {
-                at: edge.at,
-                what: EventKind::Edge(edge),
-            },
-            outcome,
-        );
-    }
-    rig.notices(at, outcome);
-    if let Length::Passes(passes) = state.length {
-        if !state.asked && rig.core.passes_begun() >= passes {
-            state.asked = true;
-            rig.handle(
-                Event {
-                    at,
-                    what: EventKind::Act(Action::LastTime),
-                },
-                outcome,
-            );
-        }
-        let stopped = state.asked && rig.core.foot_state() == crate::foot::FootState::Stopped;
-        if stopped && state.ends_at.is_none() {
-            state.ends_at = Some(at.0 + RING_OUT_S * u64::from(state.rate));
+    /// Hands all to the core that is before `until`, a sub-block after the other.
+    fn pump_until(&mut self, until: u64) {
+        while self.pumped < until {
+            self.pump(Frame(self.pumped));
+            let at = Frame(self.pumped - BASE.0);
+            let turned = |(page, turned): (Page, Option<Frame>)| turned.map(|_| (at, page));
+            let pages = self.outcome.pages.drain(..).filter_map(turned);
+            self.rendered.pages.extend(pages);
+            self.lines.append(&mut self.outcome.lines);
+            self.pumped += BLOCK_FRAMES as u64;
         }
     }
-    rig.handle(
-        Event {
-            at,
-            what: EventKind::Tick,
-        },
-        outcome,
-    );
+
+    fn pump(&mut self, at: Frame) {
+        while let Some(edge) = self.foot.pop_front_if(|edge| edge.at <= at) {
+            self.handle(edge.at, EventKind::Edge(edge));
+        }
+        self.rig.notices(at, &mut self.outcome);
+        if let Length::Passes(passes) = self.length {
+            if !self.asked && self.rig.core.passes_begun() >= passes {
+                self.asked = true;
+                self.handle(at, EventKind::Act(Action::LastTime));
+            }
+            let stopped = self.asked && self.rig.core.foot_state() == FootState::Stopped;
+            if stopped && self.ends_at.is_none() {
+                self.ends_at = Some(at.0 + RING_OUT_S * u64::from(self.rig.rate()));
+            }
+        }
+        self.handle(at, EventKind::Tick);
+    }
+
+    /// Listens to what was played beside a block, and plays back what is asked for.
+    fn hear(&mut self, at: u64, left: &[f32], right: &[f32]) {
+        if let Some(guitar) = &mut self.guitar {
+            let end = Frame(at + left.len() as u64);
+            for sounded in guitar.hear(at, left, right, &self.rig.core) {
+                self.handle(end, EventKind::Heard(sounded));
+            }
+        }
+        for replay in std::mem::take(&mut self.outcome.replays) {
+            let guitar = self.guitar.as_ref();
+            if let Some(samples) = guitar.and_then(|own| own.between(replay.from, replay.to)) {
+                self.rig.play_back(replay, samples);
+            }
+        }
+    }
+
+    /// What it leaves, but for the MIDI.
+    fn finish(mut self, seed: u64) -> Rendered {
+        self.lines.append(&mut self.outcome.lines);
+        self.lines.sort_by_key(|(frame, _)| *frame);
+        let head = self.rig.log.take_head(seed);
+        let lines = self.lines.into_iter().map(|(_, line)| line);
+        self.rendered.lines = head.into_iter().chain(lines).collect();
+        self.rendered
+    }
 }

@@ -28,7 +28,7 @@ impl Player {
                 self.take_back_start(at.max(now));
                 self.add_moment(at, Moment::Stop, now, sink);
             }
-            Command::Replace { from, bars, .. } => self.replace(from, bars, now),
+            Command::Replace { from, bars } => self.replace(from, bars, now),
             Command::Cue(cue) if cue.now.is_some() => {
                 self.add_order(cue.now.unwrap_or(now), Order::Say(cue), now);
             }
