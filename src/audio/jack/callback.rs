@@ -1,8 +1,9 @@
 //! JACK's callbacks: as little as can be around the player.
 
-use super::Led;
 use super::shared::{Shared, widen};
-use crate::audio::{MidiSink, Outputs, Played, Player, Tap};
+use crate::audio::played::{MidiSink, Played};
+use crate::audio::player::{Outputs, Player};
+use crate::audio::tap::Tap;
 use crate::clock::ClockMessage;
 use crate::clock::transport::{SongPlace, TransportCycle};
 use crate::time::Frame;
@@ -13,6 +14,10 @@ use jack::{
 use rtrb::Producer;
 use std::sync::Arc;
 
+/// A message of our clock, and the frame on which it was given out.
+pub type Led = (Frame, ClockMessage);
+
+/// Our ports.
 pub(super) struct Ports {
     pub(super) out_l: Port<AudioOut>,
     pub(super) out_r: Port<AudioOut>,
@@ -115,21 +120,21 @@ impl MidiSink for Out<'_> {
             bytes: whole(&bytes),
         };
         if self.writer.write(&message).is_err() {
-            self.shared.count_lost_midi();
+            Shared::bump(&self.shared.lost_midi_out);
         }
         if let (Some(leads), Some(message)) =
             (&mut self.leads, ClockMessage::from_bytes(whole(&bytes)))
         {
             let at = Frame(self.frame.0 + u64::from(offset_frames));
             if leads.push((at, message)).is_err() {
-                self.shared.count_lost_midi();
+                Shared::bump(&self.shared.lost_clock_out);
             }
         }
     }
 
     fn played(&mut self, what: Played) {
         if self.played.push(what).is_err() {
-            self.shared.count_lost_midi();
+            Shared::bump(&self.shared.lost_played);
         }
     }
 }
@@ -173,11 +178,6 @@ impl ProcessHandler for Callback {
         self.shared.beat();
         Control::Continue
     }
-
-    fn buffer_size(&mut self, _: &Client, _: Frames) -> Control {
-        self.shared.set_graph_changed();
-        Control::Continue
-    }
 }
 
 pub(super) struct Notifications {
@@ -201,12 +201,15 @@ impl NotificationHandler for Notifications {
         Control::Continue
     }
 
-    fn ports_connected(&mut self, _: &Client, _: PortId, _: PortId, _: bool) {
-        self.shared.set_graph_changed();
+    /// Nothing may be connected in here: the loop does that.
+    fn port_registration(&mut self, _: &Client, port: PortId, is_there: bool) {
+        if is_there {
+            self.shared.port_came(port);
+        }
     }
 
-    fn graph_reorder(&mut self, _: &Client) -> Control {
-        self.shared.set_graph_changed();
+    fn port_rename(&mut self, _: &Client, port: PortId, _: &str, _: &str) -> Control {
+        self.shared.port_came(port);
         Control::Continue
     }
 

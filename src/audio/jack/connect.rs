@@ -1,6 +1,7 @@
 //! Connections: by what a port is, never by what it is called, unless the user says so.
 
-use jack::{AudioIn, Client, MidiIn, PortFlags, PortSpec};
+use jack::{AudioIn, Client, MidiIn, PortFlags, PortId, PortSpec};
+use std::time::{Duration, Instant};
 
 /// What to connect to when the device opens.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -36,9 +37,71 @@ fn midi_ports(client: &Client, pattern: Option<&str>, flags: PortFlags) -> Vec<S
     client.ports(pattern, Some(&kind), flags)
 }
 
-/// Connects the ports of ours that are there; gives what was refused.
-pub(super) fn connect(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<String> {
-    let wanted = match autoconnect {
+/// A port of ours and another's.
+type Pair = (&'static str, String);
+
+/// How often a connection is tried: a program registers its ports a moment before the server lets them be connected.
+const TRIES: u32 = 10;
+const NEXT_TRY: Duration = Duration::from_millis(100);
+
+/// The connections of the configuration, made as ports come. What the user takes apart stays so until its port goes
+/// and comes again.
+pub(super) struct Wiring {
+    name: String,
+    autoconnect: Autoconnect,
+    made: Vec<Pair>,
+    tries: u32,
+    next_try: Option<Instant>,
+}
+
+impl Wiring {
+    /// For the client `name`, to begin at `now` with what is there.
+    pub(super) fn new(name: &str, autoconnect: &Autoconnect, now: Instant) -> Wiring {
+        Wiring {
+            name: name.to_string(),
+            autoconnect: autoconnect.clone(),
+            made: Vec::new(),
+            tries: TRIES,
+            next_try: Some(now),
+        }
+    }
+
+    /// Ports came: what is to be connected to them has not been yet.
+    pub(super) fn look_at(&mut self, client: &Client, came: &[PortId], now: Instant) {
+        let names = came
+            .iter()
+            .filter_map(|id| client.port_by_id(*id)?.name().ok());
+        let names: Vec<String> = names.collect();
+        self.made.retain(|(_, other)| !names.contains(other));
+        (self.tries, self.next_try) = (TRIES, Some(now));
+    }
+
+    /// Connects what is due; gives what was refused for good.
+    pub(super) fn tend(&mut self, client: &Client, now: Instant) -> Vec<String> {
+        if self.next_try.is_none_or(|at| now < at) {
+            return Vec::new();
+        }
+        let wanted = wanted(client, &self.name, &self.autoconnect);
+        self.made.retain(|pair| wanted.contains(pair));
+        let mut refused = Vec::new();
+        for pair in wanted {
+            if !self.made.contains(&pair) {
+                match join(client, &self.name, &pair) {
+                    None => self.made.push(pair),
+                    Some(why) => refused.push(why),
+                }
+            }
+        }
+        self.tries = self.tries.saturating_sub(1);
+        let again = !refused.is_empty() && self.tries > 0;
+        self.next_try = again.then(|| now + NEXT_TRY);
+        if again { Vec::new() } else { refused }
+    }
+}
+
+/// What is to be connected of what is there.
+fn wanted(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<Pair> {
+    match autoconnect {
         Autoconnect::None => Vec::new(),
         Autoconnect::Physical => physical(client),
         Autoconnect::Named {
@@ -56,18 +119,17 @@ pub(super) fn connect(client: &Client, name: &str, autoconnect: &Autoconnect) ->
             }
             wanted
         }
-    };
-    wanted
-        .into_iter()
-        .filter_map(|(port, other)| {
-            let own = format!("{name}:{port}");
-            client.port_by_name(&own)?;
-            match is_input(port) {
-                true => refusal(client, &other, &own),
-                false => refusal(client, &own, &other),
-            }
-        })
-        .collect()
+    }
+}
+
+/// Connects the two; gives why not. That we have no such port is no refusal: not every command has all of them.
+fn join(client: &Client, name: &str, (port, other): &Pair) -> Option<String> {
+    let own = format!("{name}:{port}");
+    client.port_by_name(&own)?;
+    match is_input(port) {
+        true => refusal(client, other, &own),
+        false => refusal(client, &own, other),
+    }
 }
 
 fn is_input(port: &str) -> bool {
@@ -75,7 +137,7 @@ fn is_input(port: &str) -> bool {
 }
 
 /// Our ports and what they are connected to by what it is.
-fn physical(client: &Client) -> Vec<(&'static str, String)> {
+fn physical(client: &Client) -> Vec<Pair> {
     let playback = physical_playback(client);
     let sources = PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT;
     let mut wanted = Vec::new();
@@ -92,12 +154,7 @@ fn physical(client: &Client) -> Vec<(&'static str, String)> {
 }
 
 /// What a port of ours is connected to by name; never to ourselves.
-fn matching(
-    client: &Client,
-    name: &str,
-    port: &'static str,
-    patterns: &[String],
-) -> Vec<(&'static str, String)> {
+fn matching(client: &Client, name: &str, port: &'static str, patterns: &[String]) -> Vec<Pair> {
     let flags = match is_input(port) {
         true => PortFlags::IS_OUTPUT,
         false => PortFlags::IS_INPUT,

@@ -2,8 +2,13 @@
 // Talks to a server and waits for it.
 #![allow(clippy::disallowed_methods)]
 
-use super::{DEADLINE, JackConfig, JackError, connect, join, refused, with_deadline};
-use jack::{AudioIn, AudioOut, Client, Control, LatencyType, Port, ProcessHandler, ProcessScope};
+use super::connect::Wiring;
+use super::device::JackConfig;
+use super::join::{DEADLINE, JackError, join, refused, with_deadline};
+use jack::{
+    AsyncClient, AudioIn, AudioOut, Client, Control, LatencyType, Port, ProcessHandler,
+    ProcessScope, Unowned,
+};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -34,38 +39,7 @@ pub fn echo(
     make: impl FnOnce(u32) -> Vec<f32> + Send + 'static,
 ) -> Result<(Vec<f32>, u32, Echo), JackError> {
     let config = config.clone();
-    let opened = with_deadline(
-        "opening the client",
-        DEADLINE,
-        move || -> Result<_, JackError> {
-            let client = join(&config.name)?;
-            let rate = client.sample_rate();
-            let sound = make(rate);
-            let patience = Duration::from_secs_f64(sound.len() as f64 / f64::from(rate)) + STILL;
-            let port_out = |name| client.register_port(name, AudioOut::default());
-            let done = Arc::new(AtomicBool::new(false));
-            let tape = Tape {
-                out_l: port_out("out_l").map_err(refused)?,
-                out_r: port_out("out_r").map_err(refused)?,
-                guitar_in: client
-                    .register_port("guitar_in", AudioIn::default())
-                    .map_err(refused)?,
-                heard: vec![0.0; sound.len()],
-                sound,
-                at: 0,
-                next: None,
-                gaps: 0,
-                done: Arc::clone(&done),
-            };
-            let ports = (tape.out_l.clone_unowned(), tape.guitar_in.clone_unowned());
-            let name = client.name().to_string();
-            let client = client.activate_async((), tape).map_err(refused)?;
-            for refusal in connect::connect(client.as_client(), &name, &config.autoconnect) {
-                log::warn!("jack: {refusal}");
-            }
-            Ok((client, ports, done, rate, patience))
-        },
-    )?;
+    let opened = with_deadline("opening the client", DEADLINE, move || open(&config, make))?;
     let (client, (out_l, guitar_in), done, rate, patience) = opened?;
     let begun = Instant::now();
     while !done.load(Ordering::Acquire) && begun.elapsed() < patience {
@@ -87,6 +61,45 @@ pub fn echo(
         connected,
     };
     Ok((tape.sound, rate, echo))
+}
+
+/// The client, the ports whose latency counts, whether the tape is at its end, the rate, and how long that may take.
+type Opened = (
+    AsyncClient<(), Tape>,
+    (Port<Unowned>, Port<Unowned>),
+    Arc<AtomicBool>,
+    u32,
+    Duration,
+);
+
+fn open(config: &JackConfig, make: impl FnOnce(u32) -> Vec<f32>) -> Result<Opened, JackError> {
+    let client = join(&config.name)?;
+    let rate = client.sample_rate();
+    let sound = make(rate);
+    let patience = Duration::from_secs_f64(sound.len() as f64 / f64::from(rate)) + STILL;
+    let port_out = |name| client.register_port(name, AudioOut::default());
+    let done = Arc::new(AtomicBool::new(false));
+    let guitar_in = client.register_port("guitar_in", AudioIn::default());
+    let tape = Tape {
+        out_l: port_out("out_l").map_err(refused)?,
+        out_r: port_out("out_r").map_err(refused)?,
+        guitar_in: guitar_in.map_err(refused)?,
+        heard: vec![0.0; sound.len()],
+        sound,
+        at: 0,
+        next: None,
+        gaps: 0,
+        done: Arc::clone(&done),
+    };
+    let ports = (tape.out_l.clone_unowned(), tape.guitar_in.clone_unowned());
+    let name = client.name().to_string();
+    let client = client.activate_async((), tape).map_err(refused)?;
+    let now = Instant::now();
+    let mut wiring = Wiring::new(&name, &config.autoconnect, now);
+    for refusal in wiring.tend(client.as_client(), now) {
+        log::warn!("jack: {refusal}");
+    }
+    Ok((client, ports, done, rate, patience))
 }
 
 struct Tape {

@@ -1,8 +1,10 @@
-//! What the callback and the control thread share: single values, no lock.
+//! What JACK's threads and the control thread share. What the callback touches is single values without a lock.
 
 use crate::clock::map::ClockPoint;
 use crate::time::Frame;
+use jack::PortId;
 use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering, fence};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// JACK's 32-bit frame `now`, carried on from `last`, a known 32-bit frame and its wide one. A step back
 /// (the server's counter must not go back, but may) stays at the wide frame.
@@ -19,10 +21,14 @@ pub fn widen(now: u32, last: (u32, u64)) -> u64 {
 pub(super) struct Shared {
     gone: AtomicBool,
     panicked: AtomicBool,
-    graph_changed: AtomicBool,
+    /// Ports that came, for the loop. JACK tells of them on a thread that may wait.
+    came: Mutex<Vec<PortId>>,
     beats: AtomicU32,
     xruns: AtomicU32,
-    lost_midi: AtomicU32,
+    /// Messages for which the block's buffer, the queue of our clock, and that of the event log had no room.
+    pub(super) lost_midi_out: AtomicU32,
+    pub(super) lost_clock_out: AtomicU32,
+    pub(super) lost_played: AtomicU32,
     rate: AtomicU32,
     /// The sequence number of the clock: odd while it is written (a seqlock with one writer).
     sequence: AtomicU32,
@@ -63,12 +69,22 @@ impl Shared {
         self.rate.load(Ordering::Relaxed) != from
     }
 
-    pub(super) fn set_graph_changed(&self) {
-        self.graph_changed.store(true, Ordering::Relaxed);
+    pub(super) fn port_came(&self, port: PortId) {
+        self.came().push(port);
     }
 
-    pub(super) fn take_graph_changed(&self) -> bool {
-        self.graph_changed.swap(false, Ordering::Relaxed)
+    pub(super) fn take_ports_that_came(&self) -> Vec<PortId> {
+        std::mem::take(&mut *self.came())
+    }
+
+    /// What is behind the lock is whole after every write.
+    fn came(&self) -> MutexGuard<'_, Vec<PortId>> {
+        self.came.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// One more. Wraps around.
+    pub(super) fn bump(counter: &AtomicU32) {
+        counter.fetch_add(1, Ordering::Relaxed);
     }
 
     pub(super) fn count_xrun(&self) {
@@ -77,14 +93,6 @@ impl Shared {
 
     pub(super) fn xruns(&self) -> u32 {
         self.xruns.load(Ordering::Relaxed)
-    }
-
-    pub(super) fn count_lost_midi(&self) {
-        self.lost_midi.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub(super) fn lost_midi(&self) -> u32 {
-        self.lost_midi.load(Ordering::Relaxed)
     }
 
     pub(super) fn beat(&self) {

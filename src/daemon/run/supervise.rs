@@ -3,11 +3,10 @@
 use super::super::config::{Config, CueTo, PORTS};
 use super::super::setup;
 use super::super::status::JackStatus;
-use super::FIRST_FRAME;
 use super::inputs::Input;
 #[cfg(feature = "midi-alsa")]
 use super::lead::Lead;
-use super::now::Now;
+use super::now::{FIRST_FRAME, Now};
 #[cfg(feature = "midi-alsa")]
 use super::sources::reporter;
 use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, Trouble};
@@ -195,7 +194,12 @@ impl Audio {
         match device.trouble(at) {
             // It stood still and goes on: the player in it was given up, so it is opened anew.
             None if self.stalled => Some(self.lose(STANDS_STILL)),
-            None => None,
+            None => {
+                for refusal in device.tend_connections(at) {
+                    log::warn!("jack: {refusal}");
+                }
+                None
+            }
             Some(Trouble::Gone) => Some(self.lose("the audio server is gone")),
             Some(Trouble::Panicked) => {
                 let change = self.lose(FAILED);
@@ -298,6 +302,11 @@ impl Audio {
             ClockSource::Serial | ClockSource::Midi => out,
             ClockSource::Transport | ClockSource::Internal => 0.0,
         }))
+    }
+
+    /// What the callback had no room for, by name.
+    pub fn lost(&self) -> impl Iterator<Item = (&'static str, u64)> {
+        self.device.iter().flat_map(JackDevice::lost)
     }
 
     /// What `status` tells.

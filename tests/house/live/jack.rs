@@ -8,7 +8,7 @@ use crate::support::recorder::Recorder;
 use crate::support::rig::*;
 use std::time::{Duration, Instant};
 use underfoot::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, ServerInfo, Trouble};
-use underfoot::audio::{Notice, Player, PlayerEnd, Prepared, SynthError};
+use underfoot::audio::{Command, Notice, Player, PlayerEnd, Prepared, SynthError};
 use underfoot::time::{Frame, Part};
 
 const SOON: Duration = Duration::from_secs(5);
@@ -106,9 +106,8 @@ fn the_block_size_may_change_while_playing() {
                 .is_ok()
         );
         assert_eq!(bars_begun(&mut end, 1), [at]);
-        device.take_graph_changed();
         device.set_buffer_frames(64).expect("another block size");
-        assert!(within(SOON, || device.take_graph_changed()));
+        assert!(within(SOON, || device.buffer_frames() == 64));
         assert_eq!(
             bars_begun(&mut end, 3),
             [1, 2, 3].map(|bar| at + bar * 28_800)
@@ -262,6 +261,98 @@ fn patterns_choose_the_playback_ports() {
             connected("underfoot:guitar_in", "system:capture_2"),
             "{listing}"
         );
+        assert_eq!(device.close(), Ok(()));
+    });
+}
+
+/// A port that a card has, of a client that comes and goes.
+struct OfACard;
+
+// SAFETY: MIDI ports have no buffer of their own that this type would promise something about.
+unsafe impl jack::PortSpec for OfACard {
+    fn jack_port_type(&self) -> &'static str {
+        "8 bit raw midi"
+    }
+    fn jack_flags(&self) -> jack::PortFlags {
+        jack::PortFlags::IS_OUTPUT | jack::PortFlags::IS_PHYSICAL
+    }
+    fn jack_buffer_size(&self) -> std::ffi::c_ulong {
+        0
+    }
+}
+
+/// A client of this name whose port `out` is of a kind.
+fn client_with<P: jack::PortSpec>(name: &str, kind: P) -> jack::AsyncClient<(), ()> {
+    let options = jack::ClientOptions::NO_START_SERVER;
+    let (client, _) = jack::Client::new(name, options).expect("a running server");
+    client.register_port("out", kind).expect("a port");
+    client.activate_async((), ()).expect("an active client")
+}
+
+#[test]
+fn ports_that_come_later_are_connected_and_what_the_user_parts_stays_so() {
+    isolated(|| {
+        let _server = Server::start(48_000, 256);
+        let named = Autoconnect::Named {
+            ports: vec![("guitar_in", vec!["late.*:out".to_string()])],
+            others_physical: true,
+        };
+        let (mut device, _end) =
+            JackDevice::open(&config(named), Frame(0), make).expect("a device");
+        let (watch, _) = jack::Client::new("watch", jack::ClientOptions::NO_START_SERVER)
+            .expect("a running server");
+        let mut connected = |port: &str, other: &str, wanted: bool| {
+            let port = watch.port_by_name(port).expect("a port of ours");
+            let is_so = |other| port.is_connected_to(other).unwrap_or(false) == wanted;
+            let is_there = within(SOON, || {
+                assert_eq!(
+                    device.tend_connections(Instant::now()),
+                    Vec::<String>::new()
+                );
+                is_so(other)
+            });
+            assert!(is_there, "{other}: connected is not {wanted}");
+        };
+        // By its name, and because it is physical.
+        let by_name = client_with("late", jack::AudioOut::default());
+        connected("underfoot:guitar_in", "late:out", true);
+        let card = client_with("card", OfACard);
+        connected("underfoot:midi_in", "card:out", true);
+        watch
+            .disconnect_ports_by_name("late:out", "underfoot:guitar_in")
+            .expect("a connection");
+        let other = client_with("later", jack::AudioOut::default());
+        connected("underfoot:guitar_in", "later:out", true);
+        connected("underfoot:guitar_in", "late:out", false);
+        // What goes and comes again is new.
+        by_name.deactivate().expect("a client");
+        let by_name = client_with("late", jack::AudioOut::default());
+        connected("underfoot:guitar_in", "late:out", true);
+        drop((by_name, card, other));
+    });
+}
+
+#[test]
+fn ticks_of_our_clock_that_nobody_takes_are_counted() {
+    isolated(|| {
+        let server = Server::start(48_000, 256);
+        let leading = JackConfig {
+            leads: true,
+            ..config(Autoconnect::None)
+        };
+        let (mut device, mut end) = JackDevice::open(&leading, Frame(0), make).expect("a device");
+        assert!(running(&mut device));
+        assert!(end.send(Command::Lead(true)).is_ok());
+        assert!(end.send(start(now(&device) + 9_600, 0)).is_ok());
+        // The take needs no bars: time goes on without. 1,024 ticks are 21 s at 120.
+        server.unhurried(true);
+        let lost = |device: &JackDevice, name| {
+            let mut counted = device.lost().into_iter();
+            counted.find_map(|(other, count)| (other == name).then_some(count))
+        };
+        assert!(within(SOON, || lost(&device, "lost_clock_out") > Some(0)));
+        assert_eq!(lost(&device, "lost_midi_out"), Some(0));
+        server.unhurried(false);
         assert_eq!(device.close(), Ok(()));
     });
 }
