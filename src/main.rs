@@ -40,7 +40,7 @@ fn perform(command: Command) -> Result<(), Failure> {
     let variable = |name: &str| std::env::var(name).ok();
     match command {
         #[cfg(feature = "jack")]
-        Command::Run(args) => run::run(&args, &variable),
+        Command::Run(args) => run::run(&args, variable),
         #[cfg(not(feature = "jack"))]
         Command::Run(_) => Err(Failure::new(
             exit::UNAVAILABLE,

@@ -177,12 +177,6 @@ impl PlayerEnd {
         }
     }
 
-    /// Makes the next take's synth if none is ready (some milliseconds), so that the `Start` to come need not
-    /// wait for it. For idle moments of the control thread, after each `Start`.
-    pub fn prepare(&mut self) {
-        self.maker.prepare();
-    }
-
     /// Bars, cues and synths that the player holds or has not been cleared of yet.
     pub fn boxes_out(&self) -> usize {
         self.boxes_out

@@ -4,6 +4,7 @@ use super::mixer::Ramp;
 use crate::time::Part;
 use rustysynth::{SoundFont, Synthesizer, SynthesizerSettings};
 use std::sync::Arc;
+use std::sync::mpsc::{Receiver, sync_channel};
 
 /// How the band sounds.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,12 +73,14 @@ pub enum SynthError {
 /// The parts that the synthesizer plays.
 pub(crate) const BAND_PARTS: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 
-/// Makes a synth for each take. One is kept ready, because making it takes milliseconds.
+/// Makes a synth for each take. Making one takes milliseconds that no start has, so the next is made on a thread of its
+/// own as soon as one is taken.
 pub(crate) struct SynthMaker {
     font: Option<Arc<SoundFont>>,
     band: Band,
     rate: u32,
     ready: Option<Box<Synth>>,
+    coming: Option<Receiver<Box<Synth>>>,
 }
 
 impl SynthMaker {
@@ -97,22 +100,25 @@ impl SynthMaker {
             band,
             rate,
             ready,
+            coming: None,
         })
     }
 
-    /// A fresh synth; none without a SoundFont.
+    /// A fresh synth; none without a SoundFont. Two within the milliseconds that one takes have to wait for it.
     pub(crate) fn take(&mut self) -> Option<Box<Synth>> {
-        self.prepare();
-        self.ready.take()
-    }
-
-    /// Makes the next one if none is ready.
-    pub(crate) fn prepare(&mut self) {
-        if let (None, Some(font)) = (&self.ready, &self.font) {
-            // The same settings were accepted in new().
-            let synth = Synth::new(font, &self.band, self.rate);
-            self.ready = synth.ok().map(Box::new);
-        }
+        let font = self.font.clone()?;
+        let coming = |maker: &mut SynthMaker| maker.coming.take()?.recv().ok();
+        let ready = self.ready.take().or_else(|| coming(self));
+        let (band, rate) = (self.band.clone(), self.rate);
+        // The same settings were accepted in new().
+        let make = move || Synth::new(&font, &band, rate).ok().map(Box::new);
+        let synth = ready.or_else(&make);
+        let (made, coming) = sync_channel(1);
+        // Whoever wanted it may be gone.
+        let work = move || make().map(|synth| made.send(synth));
+        let thread = std::thread::Builder::new().name("synth".into()).spawn(work);
+        self.coming = thread.ok().map(|_| coming);
+        synth
     }
 
     pub(crate) fn has_font(&self) -> bool {
@@ -143,7 +149,7 @@ impl Synth {
     /// When the synthesizer refuses the rate.
     pub fn new(font: &Arc<SoundFont>, band: &Band, rate: u32) -> Result<Synth, SynthError> {
         let mut settings = SynthesizerSettings::new(rate.min(1 << 24) as i32);
-        settings.block_size = super::BLOCK_FRAMES;
+        settings.block_size = super::mixer::BLOCK_FRAMES;
         settings.maximum_polyphony = band.polyphony.clamp(8, 256);
         settings.enable_reverb_and_chorus = band.reverb > 0 || band.chorus > 0;
         let inner = Synthesizer::new(font, &settings)

@@ -39,6 +39,7 @@ mod band;
 mod practice {
     mod actions;
     mod announcing;
+    mod believed;
     mod gestures;
     mod hearing;
     mod judge;
@@ -119,6 +120,7 @@ mod live {
     mod parity;
     mod restart;
     mod serial;
+    mod slow_disk;
     mod status;
 }
 

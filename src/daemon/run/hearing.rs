@@ -4,12 +4,11 @@ use super::super::config::Config;
 use super::super::hearing::{Listener, Past};
 use super::super::setup;
 use super::inputs::Input;
-use super::keep::keep;
+use super::keeper::Keeper;
 use crate::audio::TapEnd;
 use crate::listen::Instrument;
 use crate::practice::Replay;
 use crate::time::Frame;
-use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TryRecvError, channel};
@@ -47,8 +46,8 @@ pub struct Hearing {
 }
 
 impl Hearing {
-    /// Starts the thread; without one nothing is heard, all else goes on. What is to be kept comes into `takes`.
-    pub fn start(config: &Config, takes: PathBuf, inputs: SyncSender<Input>) -> Hearing {
+    /// Starts the thread; without one nothing is heard, all else goes on.
+    pub fn start(config: &Config, keeper: Keeper, inputs: SyncSender<Input>) -> Hearing {
         let said = Arc::new(Said::default());
         let (asks, coming) = channel();
         let hearing = Hearing {
@@ -57,7 +56,7 @@ impl Hearing {
             on: config.ear.on,
         };
         let config = config.clone();
-        let run = move || live(&config, &takes, &coming, &said, &inputs);
+        let run = move || live(&config, &keeper, &coming, &said, &inputs);
         if hearing.on {
             let thread = std::thread::Builder::new().name("ear".into()).spawn(run);
             if let Err(error) = thread {
@@ -113,32 +112,9 @@ impl Hearing {
     }
 }
 
-/// Writes a take on a thread of its own: a slow card is not to hold up the ear.
-fn keep_aside(takes: PathBuf, rate: u32, samples: Vec<i16>, inputs: SyncSender<Input>) {
-    if samples.is_empty() {
-        log::warn!("no take is kept: nothing was heard");
-        return;
-    }
-    let work = move || {
-        let seconds = samples.len() as f64 / f64::from(rate.max(1));
-        match keep(&takes, rate, &samples) {
-            Ok(path) => log::info!("take kept, {seconds:.1} s: {}", path.display()),
-            Err(error) => {
-                let line = format!("{}: {error}", takes.display());
-                log::warn!("the take is not kept: {line}");
-                let title = "take not kept".to_string();
-                let _ = inputs.try_send(Input::Trouble(title, vec![line]));
-            }
-        }
-    };
-    if let Err(error) = std::thread::Builder::new().name("take".into()).spawn(work) {
-        log::warn!("the take is not kept: no thread: {error}");
-    }
-}
-
 fn live(
     config: &Config,
-    takes: &Path,
+    keeper: &Keeper,
     coming: &Receiver<Ask>,
     said: &Said,
     inputs: &SyncSender<Input>,
@@ -160,8 +136,7 @@ fn live(
             }
             Ok(Ask::Keep(from, to)) => {
                 let late = said.latency_frames.load(Ordering::Relaxed);
-                let samples = past.all_between(from, to, late);
-                keep_aside(takes.to_path_buf(), past.rate(), samples, inputs.clone());
+                keeper.take(past.rate(), past.all_between(from, to, late));
             }
             Err(TryRecvError::Empty) => {}
             Err(TryRecvError::Disconnected) => return,

@@ -1,7 +1,8 @@
 //! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
 use super::super::config::{Config, Foot};
-use super::RATE_AT_REST;
+use super::super::files::Failure;
+use super::now::RATE_AT_REST;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
@@ -12,7 +13,7 @@ use crate::pedal::keys::Keys;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
 use crate::pedal::stamps::{Clock, Stamps};
-use crate::practice::Replay;
+use crate::practice::{Library, Replay};
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
@@ -42,6 +43,8 @@ pub enum Input {
     PlayedBack(Replay, Arc<[f32]>),
     /// Something that the user can mend, in a few words and in lines.
     Trouble(String, Vec<String>),
+    /// Charts and drill were read anew.
+    Reloaded(Box<Result<Library, Failure>>),
     /// A screen has shown a page: its number, the screen, and when.
     Shown(u64, String, Instant),
 }

@@ -1,6 +1,5 @@
 //! Which frame is now, and when a frame is: what everybody who stamps or waits asks.
 
-use super::{FIRST_FRAME, RATE_AT_REST};
 use crate::audio::jack::JackDevice;
 use crate::clock::map::{ClockMap, ClockPair};
 use crate::pedal::stamps::{Stamps, monotonic};
@@ -8,6 +7,10 @@ use crate::time::Frame;
 use std::sync::{Mutex, MutexGuard};
 use std::time::{Duration, Instant};
 
+/// Frames a second until a server tells another.
+pub const RATE_AT_REST: u32 = 48_000;
+/// The first frame of the daemon's own counting: far enough from zero that no guard reaches below it.
+pub const FIRST_FRAME: Frame = Frame(1 << 20);
 /// The clocks are read together this often.
 const MEASURE_EVERY: Duration = Duration::from_secs(1);
 /// Of so many readings the surest counts: another thread may come between.
