@@ -248,7 +248,7 @@ impl TakePlan {
     }
 
     /// The command that writes the future anew from `from` on.
-    pub fn resend(&mut self, from: Tick, ids: &mut u32) -> Command {
+    pub fn resend(&mut self, from: Tick) -> Command {
         self.epoch += 1;
         // Notes may have to stay as they are up to the end, but the player must hear that it is the end.
         let end = Tick(self.timeline().end().0 - 1);
@@ -257,29 +257,25 @@ impl TakePlan {
             false => self.kept_until,
         };
         let from = from.max(kept_until);
-        self.send(from, from, ids)
+        self.send(from, from)
     }
 
     /// The command that tops the player up, if it needs more bars beyond `now`.
-    pub fn top_up(&mut self, now: Tick, ids: &mut u32) -> Option<Command> {
+    pub fn top_up(&mut self, now: Tick) -> Option<Command> {
         let line = self.timeline();
-        let wanted = line.bars_from(now, BARS_AHEAD + 1, self.epoch, &mut 0, false);
+        let wanted = line.bars_from(now, BARS_AHEAD + 1, self.epoch, false);
         let reach = wanted.last().map_or(now, |bar| bar.start + bar.len);
-        (self.sent_until < reach).then(|| self.send(self.sent_until, Tick(i64::MAX), ids))
+        (self.sent_until < reach).then(|| self.send(self.sent_until, Tick(i64::MAX)))
     }
 
-    fn send(&mut self, bars_from: Tick, from: Tick, ids: &mut u32) -> Command {
+    fn send(&mut self, bars_from: Tick, from: Tick) -> Command {
         let Course { timeline, ends, .. } = &self.course;
-        let bars = timeline.bars_from(bars_from, REPLACE_BARS, self.epoch, ids, *ends);
+        let bars = timeline.bars_from(bars_from, REPLACE_BARS, self.epoch, *ends);
         if let Some(last) = bars.last() {
             self.sent_until = last.start + last.len;
         }
         let bars: ArrayVec<_, REPLACE_BARS> = bars.into_iter().map(Box::new).collect();
-        Command::Replace {
-            epoch: self.epoch,
-            from,
-            bars,
-        }
+        Command::Replace { from, bars }
     }
 
     fn with_planner<T>(&self, plan: impl FnOnce(&CuePlanner<'_>) -> T) -> T {

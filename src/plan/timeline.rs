@@ -106,6 +106,16 @@ impl Timeline {
         self.followed = true;
     }
 
+    /// The player says that the bar at `tick` began to sound on `at`. Where that is not what was reckoned (what was
+    /// decided came too late to it), all that follows moves with it.
+    pub fn began(&mut self, tick: Tick, at: Frame) {
+        let late_frames = at.0 as i64 - self.frame(tick).0 as i64;
+        // Both round to a frame; a clock from outside says of each tick where it is.
+        if late_frames.abs() > 1 && !self.followed {
+            self.anchor = self.anchor.delayed(late_frames);
+        }
+    }
+
     /// The segments, oldest first.
     pub fn segments(&self) -> impl DoubleEndedIterator<Item = &Segment> {
         self.segments.iter()
@@ -241,14 +251,7 @@ impl Timeline {
 
     /// The bars from `from` (a bar that contains it included) on, as the player takes them. `last` marks
     /// whether the plan's end is the end of the take.
-    pub fn bars_from(
-        &self,
-        from: Tick,
-        most: usize,
-        epoch: u32,
-        ids: &mut u32,
-        last: bool,
-    ) -> Vec<Bar> {
+    pub fn bars_from(&self, from: Tick, most: usize, epoch: u32, last: bool) -> Vec<Bar> {
         let end = self.end();
         let mut bars = Vec::new();
         for segment in self.segments.iter().filter(|segment| segment.end() > from) {
@@ -261,10 +264,8 @@ impl Timeline {
                 if bars.len() == most {
                     return bars;
                 }
-                *ids += 1;
                 let is_last = last && start + len >= end;
                 bars.push(Bar {
-                    id: *ids,
                     epoch,
                     start,
                     len,

@@ -54,7 +54,7 @@ impl Core {
         let plan = &mut running.plan;
         plan.course.extend(now, session.tempo, &session.passes);
         plan.settle();
-        let replace = plan.resend(from, &mut self.sent.bar_ids);
+        let replace = plan.resend(from);
         self.sent.epoch = plan.epoch();
         self.hush_wrong_cues(self.earliest(stamp));
         self.send(replace);
@@ -113,7 +113,7 @@ impl Core {
         if conductor == Conductor::Ourselves {
             self.hush_cues(at);
             self.send(Command::Start { at, tick: first });
-            let replace = plan.resend(first, &mut self.sent.bar_ids);
+            let replace = plan.resend(first);
             self.send(replace);
         }
         self.sent.epoch = plan.epoch();

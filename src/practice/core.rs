@@ -65,7 +65,6 @@ pub(super) struct Practised {
 /// What the player has of us: numbers go on whatever plays.
 #[derive(Debug, Default)]
 pub(super) struct Sent {
-    pub bar_ids: u32,
     /// The epoch of the newest bars.
     pub epoch: u32,
 }

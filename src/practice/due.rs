@@ -85,7 +85,7 @@ impl Core {
         let State::Playing(running) = &mut self.state else {
             return;
         };
-        if let Some(more) = running.plan.top_up(at, &mut self.sent.bar_ids) {
+        if let Some(more) = running.plan.top_up(at) {
             self.out.push(Effect::Audio(more));
         }
         let Some(segment) = running.plan.segment_at(at) else {

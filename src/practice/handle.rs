@@ -64,6 +64,17 @@ impl Core {
                 end,
             } => self.cue_started(cue, form, frame, end),
             Notice::CueSkipped { cue, .. } => self.cue_skipped(cue),
+            Notice::BarStarted {
+                epoch,
+                start,
+                frame,
+            } => {
+                // What an earlier take, or an earlier plan, still had to say is over.
+                let running = self.running_mut().map(|running| &mut running.plan);
+                if let Some(plan) = running.filter(|plan| plan.epoch() == epoch) {
+                    plan.course.timeline.began(start, frame);
+                }
+            }
             Notice::Ended { frame } => self.ended(frame),
             Notice::ClockBegan { frame, tick, home } => self.begun_by_clock(frame, tick, home),
             Notice::Clock {
@@ -82,7 +93,8 @@ impl Core {
                 scatter_us,
                 lost,
             }),
-            _ => {}
+            // An edge, where the shell takes it for one.
+            Notice::Midi { .. } => {}
         }
     }
 }

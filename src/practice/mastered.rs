@@ -61,7 +61,7 @@ impl Core {
         let alone = std::mem::replace(&mut self.session.passes, passes.clone());
         let mut plan = self.plan_from(here, self.now, Tick(0));
         self.session.passes = alone;
-        let replace = plan.resend(Tick(0), &mut self.sent.bar_ids);
+        let replace = plan.resend(Tick(0));
         self.sent.epoch = plan.epoch();
         if let Command::Replace { bars, .. } = replace {
             let tick = Tick(0);
@@ -108,7 +108,7 @@ impl Core {
             None => {
                 let (cursor, first) = self.cursor_of_song(tick);
                 let mut plan = self.plan_from(cursor, frame, first);
-                let replace = plan.resend(first, &mut self.sent.bar_ids);
+                let replace = plan.resend(first);
                 self.send(replace);
                 plan
             }

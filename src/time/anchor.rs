@@ -57,6 +57,14 @@ impl Anchor {
         }
     }
 
+    /// The same time line, so many frames later.
+    pub fn delayed(&self, frames: i64) -> Anchor {
+        Anchor {
+            parts: self.parts + i128::from(frames) * PARTS,
+            ..*self
+        }
+    }
+
     /// The tempo from this anchor on.
     pub fn tempo(&self) -> UsPerQuarter {
         self.tempo

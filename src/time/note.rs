@@ -73,8 +73,6 @@ pub const BAR_NOTES: usize = 128;
 /// A bar ready to sound: fixed capacity, so that it travels to the audio thread without allocation.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bar {
-    /// Counts up through a take; never reused within it, not even when the bar is replaced.
-    pub id: u32,
     /// Counts the replacements: a bar of an older epoch is stale.
     pub epoch: u32,
     /// Where it starts in the take.

@@ -96,13 +96,12 @@ fn notes_sound_on_their_frames() {
         (bar_1 + 57_600, [0x80, 60, 0]),
     ];
     assert_eq!(rig.tape.midi, expected);
-    let begun = |bar: u32, start: i64, frame: u64| Notice::BarStarted {
-        bar,
+    let begun = |start: i64, frame: u64| Notice::BarStarted {
         epoch: 0,
         start: Tick(start),
         frame: Frame(frame),
     };
-    assert_eq!(rig.notices(), [begun(0, 0, 1_001), begun(1, 3840, bar_1)]);
+    assert_eq!(rig.notices(), [begun(0, 1_001), begun(3840, bar_1)]);
     assert_eq!(rig.starved(), 1);
 }
 

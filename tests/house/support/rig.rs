@@ -120,7 +120,6 @@ pub fn bar(index: i64, qpm: f64, notes: &[(f64, f64, Part, u8)]) -> Box<Bar> {
         velocity: 100,
     };
     Box::new(Bar {
-        id: index as u32,
         epoch: 0,
         start: Tick(start),
         len: Tick(4 * PPQ),
@@ -165,7 +164,6 @@ pub fn append(bars: impl IntoIterator<Item = Box<Bar>>) -> Command {
 /// Replaces what lies at or after a tick.
 pub fn replace(from: i64, bars: impl IntoIterator<Item = Box<Bar>>) -> Command {
     Command::Replace {
-        epoch: 0,
         from: Tick(from),
         bars: bars.into_iter().collect::<ArrayVec<_, 4>>(),
     }

@@ -128,6 +128,8 @@ pub struct Room {
     tape: Tape,
     pub at: u64,
     unsent: VecDeque<Command>,
+    /// Until then nothing is sent: the loop stands still.
+    pub stands_still_until: u64,
     notices: Vec<Notice>,
     tempo: UsPerQuarter,
     took: usize,
@@ -171,6 +173,7 @@ impl Room {
             tape: Tape::default(),
             at: 1 << 20,
             unsent: VecDeque::new(),
+            stands_still_until: 0,
             notices: Vec::new(),
             tempo: UsPerQuarter(500_000),
             took: 0,
@@ -253,6 +256,9 @@ impl Room {
         let Some((_, end)) = &mut self.player else {
             return self.unsent.clear();
         };
+        if self.at < self.stands_still_until {
+            return;
+        }
         while let Some(command) = self.unsent.pop_front() {
             if let Err(command) = end.send(command) {
                 self.unsent.push_front(command);
