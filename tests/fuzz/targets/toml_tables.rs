@@ -11,7 +11,7 @@ fuzz_target!(|text: &str| {
     let view = TableView::new(&reader, table.get_ref(), 0..0);
     view.need_string("title", "\"Name\"");
     view.number("tempo", 20.0..=300.0, "quarters a minute");
-    view.integer("switches", 1..=4, "switches");
+    view.integer::<u8>("switches", 1..=4, "switches");
     view.boolean("bass");
     view.strings("bars");
     view.one_of("feel", &[("swing", 1), ("straight", 2)]);

@@ -29,7 +29,7 @@ fuzz_target!(|bytes: &[u8]| {
 
     let controls: [(u8, Control); 3] = ["note 60", "controller 64 channel 1", "program 3"]
         .map(|text| (1, text.parse().expect("a control")));
-    let mut edges = MidiEdges::new(&controls);
+    let edges = MidiEdges::new(&controls);
     for message in messages(bytes) {
         assert_eq!(MidiMessage::from_bytes(message.bytes()), Some(message));
         Control::pressed_by(&message);
