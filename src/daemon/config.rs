@@ -16,7 +16,7 @@ pub use clock::Clock;
 pub use display::{Display, Screen, ScreenKind};
 pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
-pub use overlay::{Directories, Overlay, config_places};
+pub use overlay::{Directories, Overlay, Paths, config_places};
 
 use crate::chart::habits;
 use crate::drill::Names;
@@ -95,18 +95,6 @@ settings! {
     }
 }
 
-settings! {
-    /// Where things are kept; what is `None` is found by [`Directories`].
-    #[derive(Debug, Clone, PartialEq, Eq)]
-    pub struct Paths {
-        /// What comes back at the next start.
-        state_dir: Option<PathBuf> = None, path;
-        cache_dir: Option<PathBuf> = None, path;
-        /// The socket of `status`.
-        socket: Option<PathBuf> = None, path;
-    }
-}
-
 impl Config {
     /// Reads a configuration file.
     ///
@@ -142,6 +130,20 @@ impl Config {
             left_handed: self.display.left_handed,
             ..self.instrument.clone()
         }
+    }
+
+    /// Lays settings over these. Call it after [`Config::rebase`], with the environment first and the flags
+    /// last: flag, environment, file, built-in.
+    pub fn overlay(&mut self, over: Overlay) {
+        if !over.charts.is_empty() {
+            self.charts = over.charts;
+        }
+        self.drill = over.drill.or_else(|| self.drill.take());
+        self.seed = over.seed.unwrap_or(self.seed);
+        let paths = &mut self.paths;
+        paths.state_dir = over.state_dir.or_else(|| paths.state_dir.take());
+        paths.cache_dir = over.cache_dir.or_else(|| paths.cache_dir.take());
+        paths.socket = over.socket.or_else(|| paths.socket.take());
     }
 
     /// Makes every relative path count from `dir`, the directory of the configuration file.

@@ -220,7 +220,6 @@ impl EventLog {
     fn fields(&self, what: &Recorded) -> Value {
         let frame = |frame: Option<Frame>| frame.and_then(|frame| self.told(frame));
         match what {
-            Recorded::Bar => json!({}),
             Recorded::Page {
                 page,
                 now,
@@ -261,10 +260,17 @@ impl EventLog {
             Recorded::Section => json!({ "kind": "section" }),
             Recorded::Take { starts: true } => json!({ "kind": "take", "take": "start" }),
             Recorded::Take { starts: false } => json!({ "kind": "take", "take": "stop" }),
+            heard => self.heard_fields(heard),
+        }
+    }
+
+    /// The fields of what the ear heard.
+    fn heard_fields(&self, what: &Recorded) -> Value {
+        match what {
             Recorded::Verdict(verdict, heard) => {
                 let mut fields = verdict_fields(verdict);
-                fields.insert("heard_frame".into(), json!(frame(*heard)));
-                Value::Object(fields)
+                fields["heard_frame"] = json!(heard.and_then(|frame| self.told(frame)));
+                fields
             }
             Recorded::Choice(choice) => choice_fields(choice),
             Recorded::Reentry(back) => json!({
@@ -281,6 +287,7 @@ impl EventLog {
                 "kind": "judged", "targets": targets, "right": right, "offset_ms": offset_ms,
                 "tuning_cents": tuning_cents, "chorus": chorus.map(Chorus::name), "ready": ready,
             }),
+            _ => json!({}),
         }
     }
 }
@@ -326,22 +333,13 @@ fn choice_fields(choice: &Choice) -> Value {
 }
 
 /// What a line tells of a verdict, whether it is of a take or of a recording.
-pub fn verdict_fields(verdict: &Verdict) -> Map<String, Value> {
+pub fn verdict_fields(verdict: &Verdict) -> Value {
     let degree = |name: Option<NoteName>| name.map(|name| name.degree.to_string());
     let note = |name: Option<NoteName>| name.map(|name| name.pitch.to_string());
-    let fields = [
-        ("kind", json!("verdict")),
-        ("index", json!(verdict.chord)),
-        ("degree", json!(degree(verdict.want))),
-        ("want", json!(note(verdict.want))),
-        ("got", json!(note(verdict.got))),
-        ("got_degree", json!(degree(verdict.got))),
-        ("cents", json!(verdict.cents)),
-        ("late_ms", json!(verdict.late_ms)),
-        ("result", json!(verdict.outcome.name())),
-        ("time", json!(verdict.timing.map(Timing::name))),
-        ("found", json!(verdict.found)),
-    ];
-    let fields = fields.map(|(key, value)| (key.to_string(), value));
-    fields.into_iter().collect()
+    json!({
+        "kind": "verdict", "index": verdict.chord, "degree": degree(verdict.want), "want": note(verdict.want),
+        "got": note(verdict.got), "got_degree": degree(verdict.got), "cents": verdict.cents,
+        "late_ms": verdict.late_ms, "result": verdict.outcome.name(), "time": verdict.timing.map(Timing::name),
+        "found": verdict.found,
+    })
 }

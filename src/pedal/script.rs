@@ -123,23 +123,15 @@ fn read_line(
         )
     })?;
     if usize::from(number) > switches {
-        let there = match switches {
-            1 => "there is 1".to_string(),
-            _ => format!("there are {switches}"),
-        };
-        let rule =
-            format!("switch {number}, but {there} (switches, in [foot] of the configuration)");
-        return Err(source.fault(place(switch), rule));
+        return Err(source.fault(place(switch), too_high(number, switches)));
     }
     let down = match level {
         "down" => true,
         "up" => false,
         other => {
             let hint = nearest_hint(other, ["down", "up"]);
-            return Err(source.fault(
-                place(level),
-                format!("\"{other}\" is neither down nor up{hint}"),
-            ));
+            let rule = format!("\"{other}\" is neither down nor up{hint}");
+            return Err(source.fault(place(level), rule));
         }
     };
     match words.next() {
@@ -150,6 +142,14 @@ fn read_line(
             down,
         }),
     }
+}
+
+fn too_high(number: u8, switches: usize) -> String {
+    let there = match switches {
+        1 => "there is 1".to_string(),
+        _ => format!("there are {switches}"),
+    };
+    format!("switch {number}, but {there} (switches, in [foot] of the configuration)")
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::kind::{Kind, kind};
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
@@ -165,7 +165,7 @@ fn findings_with(
     pairs: Vec<(String, Material)>,
     variable: &dyn Fn(&str) -> Option<String>,
 ) -> Vec<String> {
-    let cache = Directories::of(config, variable).cache;
+    let cache = Directories::of(&config.paths, variable).cache;
     let says_targets = config.speech.when == Spoken::Drill;
     let mut speaker = match pairs.is_empty() || !says_targets {
         true => Speaker::silent(),

@@ -2,8 +2,8 @@
 // It reads a file or standard input, and looks at the daemon now and then.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+use super::output::stdout_failed;
 use super::status::socket_of;
-use super::stdout_failed;
 use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
 use crate::daemon::args::{ReplayArgs, WatchArgs};
 use crate::daemon::files::{self, Failure, exit};

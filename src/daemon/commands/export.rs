@@ -1,6 +1,6 @@
 //! `underfoot export`: a chart as MusicXML.
 
-use super::write_text;
+use super::output::write_text;
 use crate::daemon::args::ExportArgs;
 use crate::daemon::files::{self, Failure};
 use crate::sheet::to_musicxml;

@@ -1,6 +1,6 @@
 //! `underfoot import`: a lead sheet of another program made into a chart.
 
-use super::write_text;
+use super::output::write_text;
 use crate::chart::Chart;
 use crate::daemon::args::ImportArgs;
 use crate::daemon::files::{self, Failure, exit};

@@ -7,10 +7,10 @@
 
 use super::super::args::LearnArgs;
 use super::super::files::{Failure, exit};
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::pedal::learn::{Learned, Pressed};
 use std::io::Write;
-use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 /// Listens until the time is over or as many switches were pressed as asked for, and prints the lines.
@@ -72,8 +72,10 @@ fn gather(from: &Receiver<Pressed>, count: usize, patience: Duration) -> Learned
 
 #[cfg(feature = "evdev")]
 mod keys {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
     use crate::pedal::evdev::{KeyPresses, keyboards};
+    use crate::pedal::learn::Pressed;
+    use std::sync::mpsc::Sender;
 
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {
@@ -105,17 +107,21 @@ mod keys {
 
 #[cfg(not(feature = "evdev"))]
 mod keys {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
+    use crate::pedal::learn::Pressed;
+    use std::sync::mpsc::Sender;
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &Sender<Pressed>, _: &mut Sources) {}
 }
 
 #[cfg(feature = "midi-alsa")]
 mod midi {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
     use crate::device::midi_ports::listen_to_all;
     use crate::midi::MidiMessage;
+    use crate::pedal::learn::Pressed;
     use crate::pedal::midi::Control;
+    use std::sync::mpsc::Sender;
 
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(to: &Sender<Pressed>, sources: &mut Sources) {
@@ -142,16 +148,20 @@ mod midi {
 
 #[cfg(not(feature = "midi-alsa"))]
 mod midi {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
+    use crate::pedal::learn::Pressed;
+    use std::sync::mpsc::Sender;
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &Sender<Pressed>, _: &mut Sources) {}
 }
 
 #[cfg(feature = "gpio")]
 mod lines {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
     use crate::device::lines::Line;
     use crate::pedal::gpio::Watched;
+    use crate::pedal::learn::Pressed;
+    use std::sync::mpsc::Sender;
 
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(names: &[String], to: &Sender<Pressed>, sources: &mut Sources) {
@@ -178,7 +188,9 @@ mod lines {
 
 #[cfg(not(feature = "gpio"))]
 mod lines {
-    use super::{Pressed, Sender, Sources};
+    use crate::daemon::commands::learn::Sources;
+    use crate::pedal::learn::Pressed;
+    use std::sync::mpsc::Sender;
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(_: &[String], _: &Sender<Pressed>, _: &mut Sources) {}
 }

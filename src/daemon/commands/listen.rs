@@ -4,7 +4,7 @@
 #![allow(clippy::disallowed_types)]
 
 use super::listen_task::Task;
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::daemon::args::ListenArgs;
 use crate::daemon::files::{Failure, exit};
 use crate::listen::{Ear, Found, Heard, Instrument, Reading, Setup};

@@ -90,8 +90,8 @@ impl Task {
 fn line(verdict: &Verdict, json: bool) -> String {
     if json {
         let mut fields = verdict_fields(verdict);
-        fields.insert("at_ms".into(), json!(verdict.at_ms));
-        return Value::Object(fields).to_string();
+        fields["at_ms"] = json!(verdict.at_ms);
+        return fields.to_string();
     }
     let note = |name: Option<NoteName>| name.map_or("-".to_string(), |name| name.pitch.to_string());
     let late = verdict

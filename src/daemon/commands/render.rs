@@ -2,6 +2,7 @@
 // It reads files and writes files.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+use super::output::{unwritable, write_text};
 use super::wav::WavFiles;
 use crate::audio::smf::SmfRecorder;
 use crate::daemon::args::RenderArgs;
@@ -56,7 +57,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
     let edges = foot.map(|foot| script::edges(&foot, Frame(0), count_in, tempo, args.rate));
-    let cache = Directories::of(&config, variable).cache;
+    let cache = Directories::of(&config.paths, variable).cache;
     let speaker = if args.silent_voice {
         Speaker::silent()
     } else {
@@ -145,7 +146,7 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         let mut text = rendered.lines.join("\n");
         text.push('\n');
         let file = (path != Path::new("-")).then_some(path.as_path());
-        super::write_text(file, &text)?;
+        write_text(file, &text)?;
     }
     if let Some(path) = &args.midi {
         let mut recorder =
@@ -165,15 +166,6 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         }
     }
     Ok(())
-}
-
-/// A file that cannot be written.
-pub(super) fn unwritable(path: &Path, error: &std::io::Error) -> Failure {
-    let why = files::why(error);
-    Failure::new(
-        exit::DATA,
-        format!("{}: cannot be written ({why})", path.display()),
-    )
 }
 
 /// The panel of the first configured screen, or the built-in one.

@@ -1,6 +1,6 @@
 //! `underfoot status`: how the running daemon is.
 
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::daemon::args::{DaemonArgs, StatusArgs};
 use crate::daemon::config::{Directories, Overlay};
 use crate::daemon::files::{self, Failure};
@@ -33,7 +33,7 @@ pub(super) fn socket_of(
         ..Overlay::default()
     };
     let config = files::config(args.config.as_deref(), variable, flags)?;
-    Ok(Directories::of(&config, variable).socket)
+    Ok(Directories::of(&config.paths, variable).socket)
 }
 
 /// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.

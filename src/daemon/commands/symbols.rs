@@ -2,7 +2,7 @@
 // It reads a file or standard input.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::daemon::args::SymbolsArgs;
 use crate::daemon::files::{self, Failure, exit};
 use crate::harmony::symbols_line;

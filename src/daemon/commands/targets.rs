@@ -1,6 +1,6 @@
 //! `underfoot targets`: what analysis and drill say about every chord of a chart.
 
-use super::stdout_failed;
+use super::output::stdout_failed;
 use crate::chart::Chart;
 use crate::daemon::args::TargetsArgs;
 use crate::daemon::config::Overlay;

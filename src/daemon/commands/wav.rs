@@ -2,6 +2,7 @@
 // It writes files.
 #![allow(clippy::disallowed_types)]
 
+use super::output::unwritable;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::files::{Failure, WholeFile, exit};
 use crate::daemon::render::SoundSink;
@@ -49,8 +50,7 @@ impl WavFiles {
         for Wav { writer, file, .. } in [self.band, self.cue].into_iter().flatten() {
             let path = file.path().to_path_buf();
             writer.finalize().map_err(|error| failed(&path, error))?;
-            file.keep()
-                .map_err(|error| super::render::unwritable(&path, &error))?;
+            file.keep().map_err(|error| unwritable(&path, &error))?;
         }
         Ok(())
     }
@@ -69,7 +69,7 @@ impl Wav {
             bits_per_sample: bits,
             sample_format,
         };
-        let unwritable = |error| super::render::unwritable(path, &error);
+        let unwritable = |error| unwritable(path, &error);
         let file = WholeFile::create(path).map_err(unwritable)?;
         let handle = file.handle().map_err(unwritable)?;
         let writer = hound::WavWriter::new(BufWriter::new(handle), spec);

@@ -1,6 +1,6 @@
 //! What lies over the file: flags over environment; and the usual places of files and directories.
 
-use super::Config;
+use crate::fault::settings::{path, settings};
 use std::path::PathBuf;
 
 /// Settings from flags or environment; what is `None` or empty leaves the file's.
@@ -45,19 +45,15 @@ impl Overlay {
     }
 }
 
-impl Config {
-    /// Lays settings over these. Call it after [`Config::rebase`], with the environment first and the flags
-    /// last: flag, environment, file, built-in.
-    pub fn overlay(&mut self, over: Overlay) {
-        if !over.charts.is_empty() {
-            self.charts = over.charts;
-        }
-        self.drill = over.drill.or_else(|| self.drill.take());
-        self.seed = over.seed.unwrap_or(self.seed);
-        let paths = &mut self.paths;
-        paths.state_dir = over.state_dir.or_else(|| paths.state_dir.take());
-        paths.cache_dir = over.cache_dir.or_else(|| paths.cache_dir.take());
-        paths.socket = over.socket.or_else(|| paths.socket.take());
+settings! {
+    /// Where things are kept; what is `None` is found by [`Directories`].
+    #[derive(Debug, Clone, PartialEq, Eq)]
+    pub struct Paths {
+        /// What comes back at the next start.
+        state_dir: Option<PathBuf> = None, path;
+        cache_dir: Option<PathBuf> = None, path;
+        /// The socket of `status`.
+        socket: Option<PathBuf> = None, path;
     }
 }
 
@@ -91,7 +87,7 @@ impl Directories {
     /// The configured ones; else those that systemd made for the unit (`STATE_DIRECTORY` and so on, see
     /// systemd.exec(5)); else the user's (XDG Base Directory Specification 0.8). A socket without a runtime
     /// directory stands with the state.
-    pub fn of(config: &Config, variable: impl Fn(&str) -> Option<String>) -> Directories {
+    pub fn of(paths: &Paths, variable: impl Fn(&str) -> Option<String>) -> Directories {
         let set = |name| variable(name).filter(|text: &String| !text.is_empty());
         let home = || PathBuf::from(set("HOME").unwrap_or_else(|| "/tmp".to_string()));
         let find = |unit, user, fallback: PathBuf| {
@@ -101,7 +97,7 @@ impl Directories {
             unit.or_else(user).unwrap_or(fallback)
         };
         let (state, cache) = (".local/state/underfoot", ".cache/underfoot");
-        let paths = config.paths.clone();
+        let paths = paths.clone();
         let state = paths
             .state_dir
             .unwrap_or_else(|| find("STATE_DIRECTORY", "XDG_STATE_HOME", home().join(state)));
@@ -120,6 +116,7 @@ impl Directories {
 
 #[cfg(test)]
 mod tests {
+    use super::super::Config;
     use super::*;
 
     type Variables = &'static [(&'static str, &'static str)];
@@ -231,9 +228,11 @@ mod tests {
             ),
         ];
         for (configured, variables, state, socket) in cases {
-            let mut config = Config::default();
-            config.paths.state_dir = configured.map(PathBuf::from);
-            let found = Directories::of(&config, look_up(variables));
+            let paths = Paths {
+                state_dir: configured.map(PathBuf::from),
+                ..Paths::default()
+            };
+            let found = Directories::of(&paths, look_up(variables));
             assert_eq!(found.state, PathBuf::from(state));
             assert_eq!(found.socket, PathBuf::from(socket));
         }

@@ -3,7 +3,7 @@
 use super::super::config::Config;
 use super::super::hearing::{Listener, Past};
 use super::super::setup;
-use super::inputs::Input;
+use super::input::Input;
 use super::keeper::Keeper;
 use crate::audio::TapEnd;
 use crate::listen::Instrument;

@@ -1,53 +1,23 @@
 //! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
 use super::super::config::{Config, Foot};
-use super::super::files::Failure;
+use super::input::Input;
 use super::now::RATE_AT_REST;
-use crate::audio::ClockSource;
-use crate::clock::ClockMessage;
-use crate::device::DeviceState;
 use crate::foot::Action;
-use crate::judging::EarEvent;
 use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
 use crate::pedal::stamps::{Clock, Stamps};
-use crate::practice::{Library, Replay};
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// Inputs that may wait; a foot is never as quick.
 const QUEUE: usize = 1024;
-
-/// Something that came in.
-#[derive(Debug)]
-pub enum Input {
-    /// A switch moved.
-    Edge(Edge),
-    /// A MIDI clock from outside JACK said something.
-    Clock(Frame, ClockSource, ClockMessage),
-    /// An action asked for by key.
-    Act(Action),
-    /// The user asks to end.
-    End,
-    /// A device's state changed, with the last error.
-    Device(String, DeviceState, Option<String>),
-    /// The ear tells.
-    Heard(EarEvent),
-    /// What was heard, to be played back.
-    PlayedBack(Replay, Arc<[f32]>),
-    /// Something that the user can mend, in a few words and in lines.
-    Trouble(String, Vec<String>),
-    /// Charts and drill were read anew.
-    Reloaded(Box<Result<Library, Failure>>),
-    /// A screen has shown a page: its number, the screen, and when.
-    Shown(u64, String, Instant),
-}
 
 /// All inputs.
 pub struct Inputs {

@@ -2,7 +2,7 @@
 //! loop hands over and waits for nobody.
 
 use super::super::state;
-use super::inputs::Input;
+use super::input::Input;
 use super::keep;
 use crate::practice::Saved;
 use std::fs::File;

@@ -8,6 +8,7 @@
 mod awaited;
 mod calibrate;
 mod hearing;
+mod input;
 mod inputs;
 mod keep;
 mod keeper;
@@ -64,7 +65,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
-    let directories = Directories::of(&config, &variable);
+    let directories = Directories::of(&config.paths, &variable);
     let (font, trouble) = match setup::font(&config, None) {
         Ok(font) => (font, None),
         Err(failure) => (None, Some(failure.text)),

@@ -3,7 +3,7 @@
 use super::super::args::RunArgs;
 use super::super::commands::page_panel;
 use super::super::config::{Config, LampAt, LampPlace, ScreenKind};
-use super::inputs::Input;
+use super::input::Input;
 use crate::display::oled::OledSettings;
 #[cfg(feature = "gpio")]
 use crate::display::screens::gpio_wire;

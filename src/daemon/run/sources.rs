@@ -1,7 +1,7 @@
 //! The devices that have a thread of their own and tell what comes in: pedals, pins, MIDI ports, serial lines.
 
 use super::super::config::Config;
-use super::inputs::Input;
+use super::input::Input;
 use crate::audio::ClockSource;
 #[cfg(feature = "evdev")]
 use crate::foot::Polarity;

@@ -3,7 +3,7 @@
 use super::super::config::{Config, CueTo, PORTS};
 use super::super::setup;
 use super::super::status::JackStatus;
-use super::inputs::Input;
+use super::input::Input;
 #[cfg(feature = "midi-alsa")]
 use super::lead::Lead;
 use super::now::{FIRST_FRAME, Now};

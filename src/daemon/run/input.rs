@@ -1,0 +1,38 @@
+//! What reaches the daemon's loop from other threads.
+
+use super::super::files::Failure;
+use crate::audio::ClockSource;
+use crate::clock::ClockMessage;
+use crate::device::DeviceState;
+use crate::foot::Action;
+use crate::judging::EarEvent;
+use crate::pedal::Edge;
+use crate::practice::{Library, Replay};
+use crate::time::Frame;
+use std::sync::Arc;
+use std::time::Instant;
+
+/// Something that came in.
+#[derive(Debug)]
+pub enum Input {
+    /// A switch moved.
+    Edge(Edge),
+    /// A MIDI clock from outside JACK said something.
+    Clock(Frame, ClockSource, ClockMessage),
+    /// An action asked for by key.
+    Act(Action),
+    /// The user asks to end.
+    End,
+    /// A device's state changed, with the last error.
+    Device(String, DeviceState, Option<String>),
+    /// The ear tells.
+    Heard(EarEvent),
+    /// What was heard, to be played back.
+    PlayedBack(Replay, Arc<[f32]>),
+    /// Something that the user can mend, in a few words and in lines.
+    Trouble(String, Vec<String>),
+    /// Charts and drill were read anew.
+    Reloaded(Box<Result<Library, Failure>>),
+    /// A screen has shown a page: its number, the screen, and when.
+    Shown(u64, String, Instant),
+}
