@@ -12,6 +12,7 @@ use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
 use crate::plan::take::TakePlan;
 use crate::speech::{self, PhraseSet};
+use std::collections::HashSet;
 
 /// The line that tells of the page as it stands.
 pub(super) fn page_record(view: &View<'_>) -> Recorded {
@@ -107,11 +108,7 @@ pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<Phrase
         }
         all.extend(phrases_of_lap(material, stage, &whole, names));
     }
-    let mut phrases: Vec<PhraseSet> = Vec::new();
-    for set in all {
-        if !set.full.is_empty() && !phrases.contains(&set) {
-            phrases.push(set);
-        }
-    }
-    phrases
+    let mut known = HashSet::new();
+    all.retain(|set| !set.full.is_empty() && known.insert(set.clone()));
+    all
 }
