@@ -17,11 +17,10 @@ mod summary;
 mod verdict;
 mod wanted;
 
-pub use bias::PlayerBias;
 pub use choice::Choice;
 pub(crate) use choice::ChoiceSpan;
 pub use ear_event::EarEvent;
-pub use judge::{judge, judge_on};
+pub use judge::judge;
 pub(crate) use judge_pass::{JudgedPass, PassResult};
 pub(crate) use pass_record::{PassKey, PassRecord, Target, missed_when_first_played};
 pub(crate) use passes::PassRecords;
