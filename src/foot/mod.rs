@@ -1,9 +1,9 @@
 //! What a foot can ask for: actions, gestures of switches, maps from the ones to the others, the menu. It turns edges
 //! into actions by the frames that they carry; when an action takes effect it tells, and does nothing of it.
 
-pub mod action;
-pub mod footmap;
-pub mod gesture;
+mod action;
+mod footmap;
+mod gesture;
 mod kinds;
 mod menu;
 mod read_map;

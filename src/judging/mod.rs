@@ -2,9 +2,11 @@
 //! nothing and knows no clock but the frames that it is given; words are made of what it finds elsewhere.
 
 mod align;
+mod asked;
 mod bias;
 mod choice;
 mod ear_event;
+mod finding;
 mod judge;
 mod judge_pass;
 mod notes;
@@ -17,21 +19,20 @@ mod summary;
 mod verdict;
 mod wanted;
 
+pub(crate) use asked::Asking;
 pub use choice::Choice;
-pub(crate) use choice::ChoiceSpan;
 pub use ear_event::EarEvent;
+pub(crate) use finding::{Finding, MeantNote, figure};
 pub use judge::judge;
 pub(crate) use judge_pass::{JudgedPass, PassResult};
-pub(crate) use pass_record::{PassKey, PassRecord, Target, missed_when_first_played};
+pub(crate) use pass_record::{PassRecord, Target, missed_when_first_played};
 pub(crate) use passes::PassRecords;
 pub use readiness::Chorus;
-pub(crate) use readiness::{Advice, ChorusPart, Readiness, Weighed};
-pub(crate) use reentry::BandReturn;
+pub(crate) use readiness::{Advice, Readiness};
 pub use reentry::Reentry;
 pub use rules::Rules;
 pub(crate) use summary::{
     Easier, NotesPlayed, Reentries, RoundPlayed, RoundSummary, Summary, TimeHabit,
 };
 pub use verdict::{HeardNote, Judged, NoteName, Outcome, Timing, Verdict, Wanted};
-pub(crate) use wanted::{PassTargets, names_over, wanted_of};
 pub use wanted::{StageTake, wanted_in};

@@ -7,6 +7,7 @@ use crate::judging::reentry::BandReturn;
 use crate::judging::rules::Rules;
 use crate::judging::verdict::{Judged, Verdict, Wanted};
 use crate::plan::material::Tune;
+use crate::plan::missed::Missed;
 use crate::plan::standing::Loop;
 use crate::time::{Frame, Tick};
 
@@ -129,17 +130,20 @@ fn extend_after<T>(known: &mut Vec<T>, new: Vec<T>, is_after: impl Fn(&T, &T) ->
     }
 }
 
-/// The chords that were missed in a pass that was judged, with its stage and its number; `None` unless it is the first
-/// one of its stage that is played.
+/// What was missed in a pass that was judged; `None` unless it is the first one of its stage that is played.
 pub(crate) fn missed_when_first_played(
     drill: &Drill,
     record: &PassRecord,
     judged: &Judged,
-) -> Option<(String, u32, Vec<usize>)> {
+) -> Option<Missed> {
     let mut stages = drill.stages.iter();
     let cycle = stages.find(|stage| stage.name == record.stage)?.cycle;
     let is_first = record.pass == cycle.listen + cycle.sing + 1;
     let missed = judged.verdicts.iter().filter(|verdict| verdict.is_missed());
-    let chords = missed.map(|verdict| verdict.chord).collect();
-    (is_first && !record.sung).then(|| (record.stage.clone(), record.pass, chords))
+    (is_first && !record.sung).then(|| Missed {
+        stage: record.stage.clone(),
+        // Counted from 0 it is the pass after this one, which is counted from 1.
+        pass: record.pass,
+        chords: missed.map(|verdict| verdict.chord).collect(),
+    })
 }

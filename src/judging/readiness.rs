@@ -9,7 +9,8 @@
 //! the foot asks for takes its place. Only whole choruses count, of the stage as its drill wants it, over one part of the
 //! tune in one key (`judging/readiness.rs`).
 
-use crate::drill::Stage;
+use crate::drill::{Drill, Stage};
+use crate::judging::pass_record::PassRecord;
 use crate::judging::verdict::{Judged, Outcome, Timing, Verdict};
 use crate::plan::material::Tune;
 use crate::plan::standing::Loop;
@@ -50,15 +51,15 @@ impl Chorus {
 
 /// A chorus and the chords that were missed in it, as indices into the form's chords.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Weighed {
-    pub(crate) chorus: Chorus,
+struct Weighed {
+    chorus: Chorus,
     missed: Vec<usize>,
 }
 
 impl Weighed {
     /// Weighs the verdicts on a chorus in which so many notes were heard; `None` where that was too little, or not clear
     /// enough, to say anything.
-    pub(crate) fn new(stage: &Stage, judged: &Judged, notes: usize) -> Option<Weighed> {
+    fn new(stage: &Stage, judged: &Judged, notes: usize) -> Option<Weighed> {
         let asked = judged.targets().count();
         let clear: Vec<&Verdict> = judged.targets().filter(|v| v.is_clear()).collect();
         if clear.is_empty() || (clear.len().min(notes) as f64) < ENOUGH * asked as f64 {
@@ -99,10 +100,10 @@ pub(crate) enum Advice {
 
 /// What choruses are compared on: a stage over a part of a tune in its key.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct ChorusPart {
-    pub(crate) stage: String,
-    pub(crate) looping: Loop,
-    pub(crate) tune: Tune,
+struct ChorusPart {
+    stage: String,
+    looping: Loop,
+    tune: Tune,
 }
 
 /// The last choruses of one stage over one part of the tune.
@@ -113,14 +114,34 @@ pub(crate) struct Readiness {
 }
 
 impl Readiness {
+    /// Takes in a pass in which so many notes were heard, if it was a whole chorus that counts: how it went, and what it
+    /// says with the one before.
+    pub(crate) fn add_pass(
+        &mut self,
+        drill: &Drill,
+        record: &PassRecord,
+        judged: &Judged,
+        notes: usize,
+    ) -> (Option<Chorus>, Option<Advice>) {
+        let stage = drill.stages.iter().find(|stage| stage.name == record.stage);
+        let stage = stage.filter(|stage| counts(stage, record));
+        let weighed = stage.and_then(|stage| Some((stage, Weighed::new(stage, judged, notes)?)));
+        let Some((stage, weighed)) = weighed else {
+            return (None, None);
+        };
+        let part = ChorusPart {
+            stage: record.stage.clone(),
+            looping: record.looping.clone(),
+            tune: record.tune.clone(),
+        };
+        let chorus = weighed.chorus;
+        let advice = self.add(part, weighed, record.pass >= stage.passes);
+        (Some(chorus), advice)
+    }
+
     /// Takes in the next chorus; a stage is never ready before it had its passes. When
     /// the last choruses say something they have said it: it takes as many again to say it once more.
-    pub(crate) fn add(
-        &mut self,
-        part: ChorusPart,
-        weighed: Weighed,
-        had_its_passes: bool,
-    ) -> Option<Advice> {
+    fn add(&mut self, part: ChorusPart, weighed: Weighed, had_its_passes: bool) -> Option<Advice> {
         if self.of.as_ref() != Some(&part) {
             self.begin_again();
             self.of = Some(part);
@@ -156,10 +177,14 @@ impl Readiness {
     }
 }
 
+/// Whether a pass says something about its stage: all of it, as the stage wants it, played where the stage is played.
+fn counts(stage: &Stage, record: &PassRecord) -> bool {
+    record.whole && record.as_asked && (!record.sung || stage.cycle.play == 0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::drill::Drill;
     use crate::fault::Source;
 
     fn stage(more: &str) -> Stage {

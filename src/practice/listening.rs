@@ -2,22 +2,18 @@
 //! right.
 
 use super::armed::Asked;
-use super::asked::Asking;
 use super::core::Core;
 use super::event::{Effect, Record, Recorded};
-use super::finding::{Finding, MeantNote};
 use super::running::OnTop;
 use super::settings::Spoken;
 use super::summary_words;
-use crate::drill::{Advance, Stage};
+use crate::drill::Advance;
 use crate::foot::Action;
 use crate::fretboard::fewest_positions;
 use crate::judging::{
-    Advice, Choice, Chorus, ChorusPart, EarEvent, Easier, Judged, JudgedPass, NoteName, Outcome,
-    PassRecord, PassResult, Reentry, Target, Verdict, Weighed, missed_when_first_played,
-    names_over,
+    Advice, Asking, Choice, Chorus, EarEvent, Easier, Finding, Judged, JudgedPass, MeantNote,
+    PassRecord, PassResult, Reentry, Target, figure, missed_when_first_played,
 };
-use crate::plan::missed::Missed;
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick};
 
@@ -96,31 +92,11 @@ impl Core {
         let Some(segment) = plan.segment_at(plan.tick(self.now)) else {
             return;
         };
-        let pass = &segment.pass;
-        let looks_for = running.finding.looks_for();
-        let notes = pass.targets.first().map_or(&[][..], |set| &set.notes[..]);
-        let want = looks_for.and_then(|index| notes.get(index));
-        let context = pass.context(0);
-        let (Some(want), Some(context)) = (want, context) else {
+        let whole = figure(&segment.pass).len();
+        let Some(verdict) = running.finding.verdict(&segment.pass, note) else {
             return;
         };
-        let Some(root) = context.root() else { return };
-        let is_right = note.midi % 12 == want.midi % 12;
-        let outcome = match is_right {
-            true => Outcome::Right,
-            false => Outcome::Wrong,
-        };
-        let chord = pass.lap.chords.first().map_or(0, |chord| chord.form_chord);
-        let verdict = Verdict {
-            target: looks_for,
-            want: Some(NoteName {
-                degree: want.degree,
-                pitch: want.pitch,
-            }),
-            got: Some(names_over(context, root)[usize::from(note.midi % 12)]),
-            ..Verdict::blank(chord, 0.0, outcome)
-        };
-        let whole = notes.len();
+        let is_right = verdict.is_right();
         let what = Recorded::Verdict(Box::new(verdict), Some(note.onset));
         self.record_on(note.onset, what);
         let (times, rate) = (self.session.stage().passes.max(1), self.settings.rate);
@@ -177,7 +153,8 @@ impl Core {
 
     /// Weighs a pass, if it was a whole chorus that counts, and does what it asks for with the one before.
     fn weigh(&mut self, record: &PassRecord, judged: &Judged, notes: usize) {
-        let (chorus, advice) = self.advice(record, judged, notes);
+        let drill = &self.session.material.drill;
+        let (chorus, advice) = self.readiness.add_pass(drill, record, judged, notes);
         let what = Recorded::Judged {
             targets: judged.targets().count(),
             right: judged.targets().filter(|v| v.is_right()).count(),
@@ -199,31 +176,6 @@ impl Core {
             Some(Advice::Easier) => self.offer_easier(record),
             None => {}
         }
-    }
-
-    fn advice(
-        &mut self,
-        record: &PassRecord,
-        judged: &Judged,
-        notes: usize,
-    ) -> (Option<Chorus>, Option<Advice>) {
-        let mut stages = self.session.material.drill.stages.iter();
-        let stage = stages.find(|stage| stage.name == record.stage);
-        let Some(stage) = stage.filter(|stage| counts(stage, record)) else {
-            return (None, None);
-        };
-        let Some(weighed) = Weighed::new(stage, judged, notes) else {
-            return (None, None);
-        };
-        let chorus = weighed.chorus;
-        let had_its_passes = record.pass >= stage.passes;
-        let part = ChorusPart {
-            stage: record.stage.clone(),
-            looping: record.looping.clone(),
-            tune: record.tune.clone(),
-        };
-        let advice = self.readiness.add(part, weighed, had_its_passes);
-        (Some(chorus), advice)
     }
 
     /// The stage is secure: where it wants that, the next one is armed as if the foot had asked for it, to be seen and
@@ -284,12 +236,7 @@ impl Core {
         let now = self.tick_now();
         let running = self.running_mut();
         let running = running.filter(|running| running.number == record.key.take);
-        if let (Some((stage, pass, chords)), Some(now), Some(running)) = (missed, now, running) {
-            let missed = Missed {
-                stage,
-                pass,
-                chords,
-            };
+        if let (Some(missed), Some(now), Some(running)) = (missed, now, running) {
             running.plan.name_missed(missed, now);
         }
     }
@@ -361,9 +308,4 @@ impl Core {
             what,
         }));
     }
-}
-
-/// Whether a pass says something about its stage: all of it, as the stage wants it, played where the stage is played.
-fn counts(stage: &Stage, record: &PassRecord) -> bool {
-    record.whole && record.as_asked && (!record.sung || stage.cycle.play == 0)
 }

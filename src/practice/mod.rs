@@ -13,10 +13,8 @@ mod event;
 mod settings;
 
 mod armed;
-mod asked;
 mod board;
 mod clock_link;
-mod finding;
 mod running;
 mod session;
 mod tuner;

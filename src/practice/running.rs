@@ -5,10 +5,10 @@
 //! calling it off is as if it had never been.
 
 use super::armed::{Armed, Asked};
-use super::finding::Finding;
 use super::session::{Reload, Session};
 use super::settings::Settings;
 use crate::foot::Action;
+use crate::judging::Finding;
 use crate::plan::cursor::Cursor;
 use crate::plan::landmarks::{round_end, section_end};
 use crate::plan::take::TakePlan;

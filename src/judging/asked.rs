@@ -2,33 +2,35 @@
 
 use crate::chart::LapChord;
 use crate::drill::{Phase, StringRule};
-use crate::judging::{
-    BandReturn, ChoiceSpan, PassKey, PassRecord, PassTargets, Target, Wanted, names_over, wanted_of,
-};
+use crate::judging::choice::ChoiceSpan;
+use crate::judging::pass_record::{PassKey, PassRecord, Target};
+use crate::judging::reentry::BandReturn;
+use crate::judging::verdict::Wanted;
+use crate::judging::wanted::{PassTargets, names_over, wanted_of};
 use crate::plan::Loop;
 use crate::plan::pass::PassKind;
 use crate::plan::timeline::{Segment, Timeline};
 use crate::time::Tick;
 
 /// Who asks: the passes of one take, timed by the clock of what is heard.
-pub(super) struct Asking<'a> {
-    pub line: &'a Timeline,
+pub(crate) struct Asking<'a> {
+    pub(crate) line: &'a Timeline,
     /// Frames a second of that clock.
-    pub rate: u32,
+    pub(crate) rate: u32,
     /// Which take it is.
-    pub take: u32,
+    pub(crate) take: u32,
 }
 
 impl Asking<'_> {
     /// What falls into the bar from `from` to `until`, a record a pass.
-    pub fn in_bar(&self, from: Tick, until: Tick) -> Vec<PassRecord> {
+    pub(crate) fn in_bar(&self, from: Tick, until: Tick) -> Vec<PassRecord> {
         let segments = self.line.segments();
         let asked = segments.filter_map(|segment| self.in_segment(segment, from, until));
         asked.collect()
     }
 
     /// Which pass a segment belongs to.
-    pub fn key(&self, segment: &Segment) -> PassKey {
+    pub(crate) fn key(&self, segment: &Segment) -> PassKey {
         let standing = &segment.pass.standing;
         PassKey {
             take: self.take,
@@ -40,7 +42,7 @@ impl Asking<'_> {
 
     /// Where the band comes back with the bar at `at`, which lies in `here`: to the pass in which it was out, be it at its
     /// end.
-    pub fn band_back_at(&self, at: Tick, here: &Segment) -> Option<PassRecord> {
+    pub(crate) fn band_back_at(&self, at: Tick, here: &Segment) -> Option<PassRecord> {
         let before = self.line.segment_at(at - Tick(1))?;
         let was_out = before.pass.is_band_out(before.bar_at(at - Tick(1)));
         let bar = here.bar_at(at);

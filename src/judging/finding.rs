@@ -1,7 +1,11 @@
 //! How far the player is with a chord out of time: the notes of the figure found in their order, as often as the stage has
 //! passes. A wrong note takes nothing away.
 
-use crate::judging::EarEvent;
+use crate::drill::TargetNote;
+use crate::judging::ear_event::EarEvent;
+use crate::judging::verdict::{NoteName, Outcome, Verdict};
+use crate::judging::wanted::names_over;
+use crate::plan::pass::Pass;
 use crate::time::Frame;
 
 /// A note that was meant lasts at least so long, in ms.
@@ -11,7 +15,7 @@ const RING_MS: f64 = 1200.0;
 
 /// How far the player is with a chord out of time.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub(super) struct Finding {
+pub(crate) struct Finding {
     /// The note that was found last; struck once more it is no other place.
     last: Option<u8>,
     /// Notes of the figure that were found, one after the other.
@@ -26,16 +30,16 @@ pub(super) struct Finding {
 
 /// A note that was heard out of time.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct MeantNote {
-    pub onset: Frame,
-    pub midi: u8,
+pub(crate) struct MeantNote {
+    pub(crate) onset: Frame,
+    pub(crate) midi: u8,
     /// How sure the ear is, 0 to 1.
-    pub confidence: f32,
+    pub(crate) confidence: f32,
 }
 
 impl Finding {
     /// Takes in what the ear tells; gives a note that has lasted long enough to be meant.
-    pub fn heard(&mut self, told: EarEvent, rate: u32) -> Option<MeantNote> {
+    pub(crate) fn heard(&mut self, told: EarEvent, rate: u32) -> Option<MeantNote> {
         let until = match told {
             EarEvent::Began { onset, .. } => onset,
             EarEvent::Ended { off } => off,
@@ -63,14 +67,31 @@ impl Finding {
         meant
     }
 
-    /// Which note of the figure is looked for, from 0; `None` once all were found.
-    pub fn looks_for(&self) -> Option<usize> {
-        self.goes_on.is_none().then_some(self.found)
+    /// What a note is beside the one that is looked for in a chord's pass; `None` once all were found.
+    pub(crate) fn verdict(&self, pass: &Pass, note: MeantNote) -> Option<Verdict> {
+        let want = figure(pass)
+            .get(self.found)
+            .filter(|_| self.goes_on.is_none())?;
+        let context = pass.context(0)?;
+        let got = names_over(context, context.root()?)[usize::from(note.midi % 12)];
+        let outcome = match note.midi % 12 == want.midi % 12 {
+            true => Outcome::Right,
+            false => Outcome::Wrong,
+        };
+        Some(Verdict {
+            target: Some(self.found),
+            want: Some(NoteName {
+                degree: want.degree,
+                pitch: want.pitch,
+            }),
+            got: Some(got),
+            ..Verdict::blank(pass.lap.chords.first()?.form_chord, 0.0, outcome)
+        })
     }
 
     /// The note that was looked for was there, in a figure of `whole` notes. After `times` figures the chord goes on. A
     /// single note is to be found in several places, not several times in one.
-    pub fn found(&mut self, note: MeantNote, whole: usize, times: u32, rate: u32) {
+    pub(crate) fn found(&mut self, note: MeantNote, whole: usize, times: u32, rate: u32) {
         if whole == 1 && self.last == Some(note.midi) {
             return;
         }
@@ -86,7 +107,12 @@ impl Finding {
     }
 
     /// Whether what was right has rung, and the next chord may come.
-    pub fn goes_on_by(&self, now: Frame) -> bool {
+    pub(crate) fn goes_on_by(&self, now: Frame) -> bool {
         self.goes_on.is_some_and(|at| now >= at)
     }
+}
+
+/// The notes to be found over the chord of a pass out of time.
+pub(crate) fn figure(pass: &Pass) -> &[TargetNote] {
+    pass.targets.first().map_or(&[], |set| &set.notes)
 }
