@@ -111,31 +111,27 @@ impl Limiter {
         }
     }
 
-    /// Limits both sides by the same gain, so that the picture does not move. Gives the peak that leaves.
-    pub(crate) fn stereo(&mut self, left: &mut [f32], right: &mut [f32]) -> f32 {
-        let peak = peak_bits(left).max(peak_bits(right));
-        if self.is_idle(peak) {
-            return f32::from_bits(peak);
+    /// Limits both sides by the same gain, so that the picture does not move.
+    pub(crate) fn stereo(&mut self, left: &mut [f32], right: &mut [f32]) {
+        if self.is_idle(peak_bits(left).max(peak_bits(right))) {
+            return;
         }
         for (left, right) in left.iter_mut().zip(&mut *right) {
             let gain = self.step(left.abs().max(right.abs()));
             *left = held(*left, gain);
             *right = held(*right, gain);
         }
-        f32::from_bits(peak_bits(left).max(peak_bits(right)))
     }
 
-    /// Limits one channel. Gives the peak that leaves.
-    pub(crate) fn mono(&mut self, block: &mut [f32]) -> f32 {
-        let peak = peak_bits(block);
-        if self.is_idle(peak) {
-            return f32::from_bits(peak);
+    /// Limits one channel.
+    pub(crate) fn mono(&mut self, block: &mut [f32]) {
+        if self.is_idle(peak_bits(block)) {
+            return;
         }
         for sample in &mut *block {
             let gain = self.step(sample.abs());
             *sample = held(*sample, gain);
         }
-        f32::from_bits(peak_bits(block))
     }
 
     /// Whether a block of this peak passes untouched: the usual case, which costs one look at each sample.

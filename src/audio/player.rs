@@ -366,11 +366,8 @@ impl Player {
         }
         self.opening.clone().apply(cue);
         self.opening.apply_stereo(left, right);
-        let peak = self
-            .band_limiter
-            .stereo(left, right)
-            .max(self.cue_limiter.mono(cue));
-        self.queues.counters.raise_peak(peak);
+        self.band_limiter.stereo(left, right);
+        self.cue_limiter.mono(cue);
         if self.panicking {
             self.panicking = false;
             self.desk.silence(&mut self.queues);

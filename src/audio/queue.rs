@@ -39,20 +39,12 @@ pub struct Counters {
     pub lost_notices: AtomicU32,
     /// Gaps in the audio clock.
     pub gaps: AtomicU32,
-    /// The loudest sample of any output since the last [`Counters::take_peak`], as `f32` bits.
-    peak_bits: AtomicU32,
 }
 
 impl Counters {
     /// One more. Wraps around.
     pub(crate) fn bump(counter: &AtomicU32) {
         counter.fetch_add(1, Ordering::Relaxed);
-    }
-
-    pub(crate) fn raise_peak(&self, peak: f32) {
-        // The bits of positive floats order as the floats do.
-        self.peak_bits
-            .fetch_max(peak.abs().to_bits(), Ordering::Relaxed);
     }
 
     /// Every counter by name; zero is good.
@@ -66,11 +58,6 @@ impl Counters {
             ("lost_notices", of(&self.lost_notices)),
             ("gaps", of(&self.gaps)),
         ]
-    }
-
-    /// The loudest magnitude since the last call (1.0 is full scale), which tells silence from sound.
-    pub fn take_peak(&self) -> f32 {
-        f32::from_bits(self.peak_bits.swap(0, Ordering::Relaxed))
     }
 }
 
@@ -190,11 +177,6 @@ impl PlayerEnd {
     /// What the callback counts.
     pub fn counters(&self) -> &Arc<Counters> {
         &self.counters
-    }
-
-    /// Whether comping, bass and drums can sound: there is a SoundFont.
-    pub fn has_band(&self) -> bool {
-        self.maker.has_font()
     }
 }
 

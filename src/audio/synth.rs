@@ -120,10 +120,6 @@ impl SynthMaker {
         self.coming = thread.ok().map(|_| coming);
         synth
     }
-
-    pub(crate) fn has_font(&self) -> bool {
-        self.font.is_some()
-    }
 }
 
 /// A synthesizer with the band's programs, pans, sends and tuning set.

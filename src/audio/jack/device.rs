@@ -174,11 +174,6 @@ impl JackDevice {
         .map(|(name, count)| (name, u64::from(count.load(Ordering::Relaxed))))
     }
 
-    /// Cycles since the opening; wraps around.
-    pub fn beats(&self) -> u32 {
-        self.shared.beats()
-    }
-
     /// What was played, in order; none for now.
     pub fn played(&mut self) -> Option<Played> {
         self.played.pop().ok()
@@ -230,17 +225,6 @@ impl JackDevice {
         self.client
             .as_ref()
             .map_or(0, |client| client.as_client().buffer_size())
-    }
-
-    /// Asks the server for another block size, which changes it for every client.
-    ///
-    /// # Errors
-    /// When the server refuses or hangs.
-    pub fn set_buffer_frames(&self, frames: u32) -> Result<(), JackError> {
-        match &self.client {
-            Some(client) => client.as_client().set_buffer_size(frames).map_err(refused),
-            None => Ok(()),
-        }
     }
 
     /// Makes the connections of the configuration whose ports have come; gives what was refused, which is never fatal.

@@ -377,7 +377,6 @@ fn nothing_is_louder_than_the_ceiling() {
 #[test]
 fn without_a_soundfont_click_and_model_tones_sound() {
     let mut rig = Rig::new(prepared(false));
-    assert!(!rig.end.has_band());
     rig.send(start(4_800, 0));
     rig.send(append([bar(
         0,
@@ -388,7 +387,6 @@ fn without_a_soundfont_click_and_model_tones_sound() {
     assert!(rig.left[4_802..5_000].iter().any(|s| s.abs() > 0.01));
     assert!(rig.cue[..28_800].iter().all(|s| *s == 0.0));
     assert!(rig.cue[28_900..].iter().any(|s| s.abs() > 0.01));
-    assert!(rig.end.counters().take_peak() > 0.01);
 }
 
 #[test]

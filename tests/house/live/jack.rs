@@ -33,7 +33,7 @@ fn open(base: u64) -> Result<(JackDevice, PlayerEnd), JackError> {
 }
 
 fn running(device: &mut JackDevice) -> bool {
-    within(SOON, || device.beats() > 10) && device.trouble(Instant::now()).is_none()
+    within(SOON, || device.clock().is_some()) && device.trouble(Instant::now()).is_none()
 }
 
 /// The frames of the bars that begin within a few seconds.
@@ -85,7 +85,6 @@ fn a_take_plays_on_the_frames_of_the_server() {
         );
         // 4/4 at 400: 28,800 frames, by arithmetic.
         assert_eq!(bars_begun(&mut end, 2), [at, at + 28_800]);
-        assert!(end.counters().take_peak() > 0.01);
         // The dummy driver has a latency of its period, and ports are connected.
         assert!(within(SOON, || device.output_latency_frames() >= 256));
         assert!(within(SOON, || device.input_latency_frames() >= 256));
@@ -106,7 +105,9 @@ fn the_block_size_may_change_while_playing() {
                 .is_ok()
         );
         assert_eq!(bars_begun(&mut end, 1), [at]);
-        device.set_buffer_frames(64).expect("another block size");
+        let (client, _) = jack::Client::new("test", jack::ClientOptions::NO_START_SERVER)
+            .expect("a running server");
+        client.set_buffer_size(64).expect("another block size");
         assert!(within(SOON, || device.buffer_frames() == 64));
         assert_eq!(
             bars_begun(&mut end, 3),

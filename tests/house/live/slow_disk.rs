@@ -2,7 +2,7 @@
 #![cfg(feature = "jack")]
 // Runs the program against a real server, and builds a library for it.
 
-use crate::support::calm::{Disturbed, undisturbed};
+use crate::support::calm::{Disturbed, Probe, undisturbed};
 use crate::support::daemon::{Daemon, within};
 use crate::support::jackd::{Server, isolated};
 use crate::support::program::{events, root};
@@ -10,15 +10,14 @@ use rustix::process::Signal;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 const RATE: f64 = 48_000.0;
 /// How long the loop may take for all that came in: what an event may wait.
 const TURN_LIMIT_US: u64 = 5_000;
 /// From a page's line to the page on the screen: as in the test of the pages.
 const PAGE_LIMIT_MS: f64 = 150.0;
-/// A thread of the program's own priority that wakes later than this was kept from it: the machine is busy.
+/// A probe that wakes later than this was kept from it, and so may the program have been.
 const BUSY: Duration = Duration::from_millis(2);
 
 /// The C library's ways to have something written for good, two seconds late, and counted.
@@ -47,22 +46,22 @@ int syncfs(int file) { return slow("syncfs", file); }
 
 /// Whatever is kept changes in the middle of a take, and takes begin again. Beats at 132.
 const FOOT: &str = "
-    4.3   1 down
-    4.5   1 up      # louder
-    9.3   2 down
-    9.6   2 up      # next stage
-    14.3  3 down
-    14.5  3 up      # tempo up
-    19.3  4 down
-    19.5  4 up      # next section
-    26.3  1 down
-    28.6  1 up      # held: stop
-    34.3  1 down
-    34.5  1 up      # start
-    43.3  1 down
-    45.6  1 up      # held: stop
-    48.3  1 down
-    48.5  1 up      # start
+    2.3   1 down
+    2.5   1 up      # louder
+    5.3   2 down
+    5.6   2 up      # next stage
+    8.3   3 down
+    8.5   3 up      # tempo up
+    11.3  4 down
+    11.5  4 up      # next section
+    15.3  1 down
+    17.6  1 up      # held: stop
+    20.3  1 down
+    20.5  1 up      # start
+    25.3  1 down
+    27.6  1 up      # held: stop
+    29.3  1 down
+    29.5  1 up      # start
 ";
 const CONFIG: &str = "
 [foot]
@@ -75,7 +74,7 @@ switches = 4
 [[display.screen]]
 kind = \"terminal\"
 ";
-const SECONDS: &str = "28";
+const SECONDS: &str = "18";
 
 /// What a run came to.
 #[derive(Debug)]
@@ -92,7 +91,7 @@ struct Figures {
     late_commands: u64,
     starved: u64,
     lost_lines: u64,
-    /// How late a thread of the same priority woke at the worst.
+    /// How late the probe woke at the worst.
     probe: Duration,
 }
 
@@ -109,17 +108,6 @@ fn slow_library(dir: &Path) -> PathBuf {
     let done = compiler.status().expect("cc (Debian package gcc)");
     assert!(done.success());
     library
-}
-
-/// How late a thread woke that wanted to each millisecond, until told to stop.
-fn probe(stop: &AtomicBool) -> Duration {
-    let (pause, mut worst) = (Duration::from_millis(1), Duration::ZERO);
-    while !stop.load(Ordering::Relaxed) {
-        let asleep = Instant::now();
-        std::thread::sleep(pause);
-        worst = worst.max(asleep.elapsed().saturating_sub(pause));
-    }
-    worst
 }
 
 /// Plays the script; also reads the charts anew in the middle of it.
@@ -159,24 +147,18 @@ fn run(slow: Option<&Path>) -> Figures {
     let _server = Server::start(RATE as u32, 512);
     let daemon = Daemon::start_with(&file("home"), &args, &variables);
     daemon.wait_for_status(60, |status| status["state"] == "playing");
-    let stop = AtomicBool::new(false);
-    let mut last = Value::Null;
-    let worst = std::thread::scope(|scope| {
-        let probing = scope.spawn(|| probe(&stop));
-        std::thread::sleep(Duration::from_secs(5));
-        daemon.signal(Signal::HUP);
-        // The last status before it ends by itself; it is asked for seldom, because that takes a processor.
-        within(Duration::from_secs(60), || {
-            std::thread::sleep(Duration::from_secs(1));
-            match daemon.status() {
-                Some(status) => last = status,
-                None => return true,
-            }
-            false
-        });
-        stop.store(true, Ordering::Relaxed);
-        probing.join().expect("a thread")
+    let (probe, mut last) = (Probe::start(), Value::Null);
+    std::thread::sleep(Duration::from_secs(4));
+    daemon.signal(Signal::HUP);
+    // The last status before it ends by itself; it is asked for seldom, because that takes a processor.
+    within(Duration::from_secs(60), || {
+        std::thread::sleep(Duration::from_secs(1));
+        let status = daemon.status();
+        let is_over = status.is_none();
+        last = status.unwrap_or(std::mem::take(&mut last));
+        is_over
     });
+    let probe = probe.finish().worst();
     let ended = daemon.wait(20);
     assert_eq!(ended.code, Some(0), "{}", ended.errors);
     assert!(file("home/state/place.json").exists(), "{}", ended.errors);
@@ -209,7 +191,7 @@ fn run(slow: Option<&Path>) -> Figures {
         late_commands: counted("late_commands"),
         starved: counted("starved"),
         lost_lines: counted("lost_lines"),
-        probe: worst,
+        probe,
     }
 }
 
