@@ -70,7 +70,8 @@ fn write(value: u64) {
     unsafe { std::arch::asm!("msr fpcr, {}", in(reg) value, options(nomem, nostack)) };
 }
 
-#[cfg(all(test, any(target_arch = "x86_64", target_arch = "aarch64")))]
+#[cfg(test)]
+#[cfg(any(target_arch = "x86_64", target_arch = "aarch64"))]
 mod tests {
     use super::*;
     use std::hint::black_box;

@@ -1,11 +1,16 @@
 //! What the control side asks for: commands are taken once a sub-block and done on their frame.
 
-use super::{COMMANDS_A_BLOCK, GLIDE_MS, Moment, Order, Player};
+use super::body::{Moment, Order, Player};
 use crate::audio::mixer::db_to_gain;
 use crate::audio::queue::{Counters, Garbage};
 use crate::audio::{Command, Level, MidiSink, REPLACE_BARS};
 use crate::time::{Bar, Frame, Tick};
 use arrayvec::ArrayVec;
+
+/// Commands taken in one sub-block, so that its cost is bounded.
+const COMMANDS_A_BLOCK: usize = 16;
+/// A level glides to its new value in this time.
+const GLIDE_MS: u32 = 20;
 
 impl Player {
     pub(super) fn take_commands(&mut self, now: Frame, sink: &mut dyn MidiSink) {

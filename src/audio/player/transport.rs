@@ -1,6 +1,6 @@
 //! Takes: how they begin, follow a clock and end, and the walk through what is played.
 
-use super::{Order, Player};
+use super::body::{Order, Player};
 use crate::audio::following::{CLOCK_TICK, Coming};
 use crate::audio::queue::Garbage;
 use crate::audio::take::{Stage, Take};

@@ -1,44 +1,17 @@
-//! The player: the whole body of the audio callback, without any of JACK's types.
-//!
-//! Forbidden in everything [`Player::render`] reaches: to allocate, to free, to lock, to call the system, to
-//! log, to panic. It works in sub-blocks of [`BLOCK_FRAMES`] on a grid that starts with the take, so the
-//! size of the caller's blocks changes nothing.
+//! The callback's body: sub-blocks made one after the other and handed out in whatever lengths are asked for.
 
-mod commands;
-mod transport;
-
-use super::bars::Bars;
-use super::clips::Clips;
-use super::command::{ClockSource, Cue, Level};
-use super::denormal::Flush;
-use super::desk::{Buses, Desk};
-use super::following::Following;
-use super::mixer::{BLOCK_FRAMES, Limiter, Ramp, db_to_gain};
-use super::notice::Notice;
-use super::played::MidiSink;
-use super::prepared::Prepared;
-use super::queue::{Counters, PlayerEnd, Queues, queues};
-use super::synth::{Synth, SynthError, SynthMaker};
-use super::take::Take;
-use super::voices::Voices;
+use super::body::{Moment, Player, opening};
+use crate::audio::command::ClockSource;
+use crate::audio::denormal::Flush;
+use crate::audio::desk::Buses;
+use crate::audio::mixer::{BLOCK_FRAMES, Ramp};
+use crate::audio::notice::Notice;
+use crate::audio::played::MidiSink;
+use crate::audio::queue::Counters;
 use crate::clock::transport::TransportCycle;
 use crate::clock::{Change, ClockMessage};
-use crate::time::{Frame, Tick};
-use arrayvec::ArrayVec;
+use crate::time::Frame;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-
-/// Clock rates that can be played at, in frames a second.
-const RATES: std::ops::RangeInclusive<u32> = 8_000..=768_000;
-/// Starts and stops that can wait for their frame.
-const MOMENTS: usize = 8;
-/// Hushes, levels and phrases that can wait for their frame.
-const ORDERS: usize = 16;
-/// Commands taken in one sub-block, so that its cost is bounded.
-const COMMANDS_A_BLOCK: usize = 16;
-/// A level glides to its new value in this time.
-const GLIDE_MS: u32 = 20;
-/// A new player opens from silence in this time.
-const OPEN_MS: u32 = 50;
 
 /// A build with debug assertions panics at this message (a SysEx of nobody's, MIDI 1.0), so that tests can see what
 /// becomes of it. No release build has it.
@@ -56,113 +29,7 @@ pub struct Outputs<'a> {
     pub cue: &'a mut [f32],
 }
 
-/// What is done at the beginning of the sub-block that its frame falls into.
-#[derive(Debug)]
-enum Order {
-    Hush(std::ops::Range<u32>),
-    Level(Level, f32),
-    Say(Box<Cue>),
-}
-
-#[derive(Debug, Clone, Copy)]
-enum Moment {
-    Start(Tick),
-    Stop,
-}
-
-/// The body of the audio callback.
-pub struct Player {
-    queues: Queues,
-    desk: Desk,
-    voices: Voices,
-    clips: Clips,
-    take: Option<Take>,
-    /// Bars of the take to come.
-    bars_ahead: Bars,
-    synth_ahead: Option<Box<Synth>>,
-    /// The clock that is followed, and the bars that its Start begins with.
-    following: Following,
-    home: Option<Tick>,
-    home_bars: Bars,
-    leads: bool,
-    /// Starts and stops to come, in order.
-    moments: ArrayVec<(Frame, Moment), MOMENTS>,
-    /// Other things to come, in order.
-    orders: ArrayVec<(Frame, Order), ORDERS>,
-    master: Ramp,
-    cue: Ramp,
-    opening: Ramp,
-    band_limiter: Limiter,
-    cue_limiter: Limiter,
-    cue_to_outputs: bool,
-    rate: u32,
-    /// The sub-block made last, and how much of it was handed out.
-    buses: Buses,
-    made: usize,
-    read: usize,
-    /// The first frame of the sub-block to come; none before the first call.
-    next: Option<Frame>,
-    /// How much of the sub-block to come lies in a gap.
-    skip: usize,
-    panicking: bool,
-    poisoned: bool,
-}
-
 impl Player {
-    /// A player and its control side.
-    ///
-    /// # Errors
-    /// When nothing can be played at the rate.
-    pub fn new(prepared: Prepared) -> Result<(Player, PlayerEnd), SynthError> {
-        let Prepared {
-            rate,
-            font,
-            band,
-            levels,
-            cue_to_outputs,
-        } = prepared;
-        if !(RATES.contains(&rate)) {
-            return Err(SynthError::Rate(rate));
-        }
-        let gain_of = |level: Level| {
-            let named = levels.iter().rev().find(|(named, _)| *named == level);
-            db_to_gain(named.map_or(0.0, |(_, db)| *db))
-        };
-        let a4_hz = band.a4_hz;
-        let maker = SynthMaker::new(font, band, rate)?;
-        let (queues, end) = queues(maker);
-        let player = Player {
-            queues,
-            desk: Desk::new(rate, a4_hz, |part| gain_of(Level::Part(part))),
-            voices: Voices::default(),
-            clips: Clips::new(rate),
-            take: None,
-            bars_ahead: Bars::default(),
-            synth_ahead: None,
-            following: Following::new(rate),
-            home: None,
-            home_bars: Bars::default(),
-            leads: false,
-            moments: ArrayVec::new(),
-            orders: ArrayVec::new(),
-            master: Ramp::new(gain_of(Level::Master)),
-            cue: Ramp::new(gain_of(Level::Cue)),
-            opening: opening(rate),
-            band_limiter: Limiter::new(rate),
-            cue_limiter: Limiter::new(rate),
-            cue_to_outputs,
-            rate,
-            buses: Buses::SILENT,
-            made: 0,
-            read: 0,
-            next: None,
-            skip: 0,
-            panicking: false,
-            poisoned: false,
-        };
-        Ok((player, end))
-    }
-
     /// Fills the buffers with what sounds from the frame `at` on. Any length, also 0. A jump of `at` is a gap
     /// in the audio clock: musical time follows it, what should have been let go is let go, notes more than
     /// 30 ms late are dropped.
@@ -378,10 +245,4 @@ impl Player {
         self.read = self.skip.min(frames);
         self.skip -= self.read;
     }
-}
-
-fn opening(rate: u32) -> Ramp {
-    let mut ramp = Ramp::new(0.0);
-    ramp.to(1.0, rate * OPEN_MS / 1000);
-    ramp
 }
