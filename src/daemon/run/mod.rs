@@ -56,7 +56,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
         return Err(Failure::new(exit::USAGE, text));
     }
     let (path, over) = (args.config.clone(), args.over.clone());
-    let load = move || files::config(path.as_deref(), &variable, over.clone());
+    let load = move || files::config(path.as_deref(), variable, over.clone());
     let config = load()?;
     let library = setup::library(&config)?;
     for line in setup::keys_taken(&library, &config) {
@@ -65,7 +65,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
-    let directories = Directories::of(&config.paths, &variable);
+    let directories = Directories::of(&config.paths, variable);
     let (font, trouble) = match setup::font(&config, None) {
         Ok(font) => (font, None),
         Err(failure) => (None, Some(failure.text)),
