@@ -14,7 +14,7 @@
 //!
 //! - [`time`]: ticks, frames, meters, tempos. A tick is exact; a frame is what it is rounded to when it sounds.
 //! - [`harmony`]: pitches, chord symbols, scales, keys; what a chord means where it stands.
-//! - [`chart`]: the chart and its files, unrolled into timed chords; lead sheets of other programs.
+//! - [`chart`]: the chart and its file, unrolled into timed chords.
 //! - [`drill`]: stages, figures, places; which notes a stage asks for over each chord.
 //! - [`fretboard`]: where these notes lie, and the easiest way from one to the next.
 //! - [`band`]: comping, bass, drums, model tones: notes for a pass, written out.
@@ -25,8 +25,8 @@
 //! - [`clock`]: tap tempo, clocks of others, and how they are followed.
 //! - [`listen`]: the ear. Sound in, heard notes out.
 //! - [`audio`]: the player (the callback's body), synth, mixer, the JACK client.
-//! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, what is
-//!   written out, how a device is looked after.
+//! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
+//!   sheets of other programs in and out, how a device is.
 //! - [`daemon`]: configuration, wiring, supervision. The only room that knows all the others.
 //!
 //! # How a press becomes sound

@@ -127,7 +127,7 @@ impl ClockSource {
 }
 
 /// Which clocks are followed, and how.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct FollowSettings {
     /// The sources, the best first; none: the own tempo counts.
     pub order: ArrayVec<ClockSource, { ClockSource::ALL.len() }>,
@@ -136,6 +136,17 @@ pub struct FollowSettings {
     pub hold_quarters: u32,
     /// How much sooner than the master's ticks ours sound, in ms, besides what [`Command::ClockAhead`] says.
     pub latency_ms: f64,
+}
+
+impl Default for FollowSettings {
+    /// No clock but our own; one that falls silent is played on to for four bars of four.
+    fn default() -> FollowSettings {
+        FollowSettings {
+            order: ArrayVec::new(),
+            hold_quarters: 16,
+            latency_ms: 0.0,
+        }
+    }
 }
 
 /// By how many frames our ticks are to be earlier than a source's stamps, so that both are heard together: what the
