@@ -23,7 +23,12 @@ fuzz_target!(|text: &str| {
     let chords = form.timed_chords();
     assert_eq!(in_context(&chords, &Habits::default()).len(), chords.len());
     for section in 0..chart.sections.len() {
-        let lap = form.lap(&form.first_item_of(section).map(|item| form.item_bars(item)).unwrap_or_default());
+        let lap = form.lap(
+            &form
+                .first_item_of(section)
+                .map(|item| form.item_bars(item))
+                .unwrap_or_default(),
+        );
         assert!(lap.chords.iter().all(|chord| chord.len.0 > 0));
     }
 });

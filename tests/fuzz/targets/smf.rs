@@ -3,8 +3,8 @@
 
 use libfuzzer_sys::fuzz_target;
 use underfoot::chart::Chart;
-use underfoot::sheet::from_midi;
 use underfoot::fault::Source;
+use underfoot::sheet::from_midi;
 
 fuzz_target!(|bytes: &[u8]| {
     let Ok(imported) = from_midi(bytes, "untitled") else {
