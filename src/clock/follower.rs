@@ -10,14 +10,12 @@
 //!
 //! # Why does the follower not have a fixed bandwidth?
 //!
-//! A loop of fixed bandwidth is either slow to lock or unsteady for
-//! ever, and it lags in a ramp. Ours draws a line through all ticks since the tempo last changed; whether it changed is
-//! judged by what the line itself expects to be off. Two kinds of master are told apart by the second differences of
-//! their ticks over 1 and over 8 ticks: those that scatter around a grid, and those whose phase walks (then the phase is
-//! the last tick's, and only the tempo is averaged). `tests/house/clock/traces.rs` prints both beside two fixed loops;
-//! `UNDERFOOT_SEEDS=200` tries as many masters of each kind. Known limits: where every tick comes in a pair from the
-//! start, a fast clock bunched and a slow one doubled look the same, and up to 200 quarters a minute it is taken for a
-//! bunched one; which tick of the pair is on time cannot be known, the first tick decides.
+//! Such a loop is either slow to lock or unsteady for ever, and lags in a ramp. Ours draws a line through all ticks since the
+//! tempo last changed; whether it changed is judged by what the line itself expects to be off. Masters whose ticks scatter
+//! around a grid and those whose phase walks (then the phase is the last tick's, only the tempo is averaged) are told apart
+//! by the second differences of their ticks over 1 and over 8 ticks. `tests/house/clock/traces.rs` prints both beside two fixed
+//! loops; `UNDERFOOT_SEEDS=200` tries as many masters of each kind. Known limits: where ticks come in pairs from the start, a
+//! fast clock bunched and a slow one doubled look the same; up to 200 quarters a minute it is taken for a bunched one.
 
 use super::message::ClockMessage;
 use super::tracker::{Grid, Place, Tracker};
