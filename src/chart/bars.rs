@@ -60,10 +60,8 @@ pub(super) fn read_bar(
 fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<WrittenBar> {
     let tokens = tokens(text.value);
     if tokens.is_empty() {
-        reader.fault(
-            text.span.start,
-            "an empty bar: write % to repeat the bar before, a / a beat to go on with its chord, or N.C.",
-        );
+        let rule = "an empty bar: write % to repeat the bar before, a / a beat to go on with its chord, or N.C.";
+        reader.fault(text.span.start, rule);
         return None;
     }
     if tokens.len() > MAX_CHORDS {
@@ -222,10 +220,8 @@ fn symbol(reader: &Reader<'_>, text: &Text<'_>, at: usize, token: &str) -> Optio
         .char_indices()
         .nth(error.column.saturating_sub(1))
         .map_or(token.len(), |(byte, _)| byte);
-    reader.fault(
-        text.offset(at + inside),
-        format!("\"{token}\" is no chord symbol: {error}"),
-    );
+    let rule = format!("\"{token}\" is no chord symbol: {error}");
+    reader.fault(text.offset(at + inside), rule);
     None
 }
 
@@ -316,10 +312,9 @@ fn read_pair(
     first: bool,
 ) -> Option<(Option<Symbol>, f64)> {
     let wrong = |offset: usize| {
-        reader.fault(
-            offset,
-            "a chord with its beats is written [\"Gm6\", 2.5]: a symbol, then a number above 0",
-        );
+        let rule =
+            "a chord with its beats is written [\"Gm6\", 2.5]: a symbol, then a number above 0";
+        reader.fault(offset, rule);
     };
     let parts: Vec<_> = pair.get_ref().as_array().into_iter().flatten().collect();
     let [name, beats] = parts[..] else {

@@ -12,7 +12,6 @@ const MAX_NOTES: usize = 256;
 
 /// Reads `[melody]`; `None` if there is none, or after a fault.
 pub(super) fn read_melody(
-    reader: &Reader<'_>,
     view: &TableView<'_, '_>,
     home: &Home,
     sections: &[PlacedSection],
@@ -23,13 +22,13 @@ pub(super) fn read_melody(
         sections: vec![Vec::new(); sections.len()],
     };
     if let Some(text) = view.string("pickup") {
-        melody.pickup = bar(reader, &text, home.meter).unwrap_or_default();
+        melody.pickup = bar(view.reader, &text, home.meter).unwrap_or_default();
     }
     for table in view.tables("section") {
-        if let Some((index, bars)) = section(reader, &table, sections) {
+        if let Some((index, bars)) = section(&table, sections) {
             if !melody.sections[index].is_empty() {
                 let rule = "there are two melodies for this section";
-                reader.fault(table.offset("name"), rule);
+                table.fault("name", rule);
             }
             melody.sections[index] = bars;
         }
@@ -40,7 +39,6 @@ pub(super) fn read_melody(
 }
 
 fn section(
-    reader: &Reader<'_>,
     table: &TableView<'_, '_>,
     sections: &[PlacedSection],
 ) -> Option<(usize, Vec<Vec<MelodyNote>>)> {
@@ -57,7 +55,7 @@ fn section(
         let known = sections.iter().map(|placed| placed.section.name.as_str());
         let hint = nearest_hint(name.value, known);
         let rule = format!("there is no section \"{}\"{hint}", name.value);
-        reader.fault(name.span.start, rule);
+        table.reader.fault(name.span.start, rule);
         return None;
     };
     let texts = texts?;
@@ -71,11 +69,13 @@ fn section(
             section.name,
             bars.len()
         );
-        reader.fault(table.offset("bars"), rule);
+        table.fault("bars", rule);
         return None;
     }
     let read = texts.iter().zip(bars);
-    let read: Vec<_> = read.map(|(text, of)| bar(reader, text, of.meter)).collect();
+    let read: Vec<_> = read
+        .map(|(text, of)| bar(table.reader, text, of.meter))
+        .collect();
     let read: Option<Vec<_>> = read.into_iter().collect();
     Some((index, read?))
 }

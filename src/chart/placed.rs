@@ -1,9 +1,9 @@
 //! What a chart file says at its places, before it is put together.
 
 use super::model::{Hint, Section};
-use crate::fault::{Reader, TableView};
-use crate::harmony::{KeyDeclaration, KeyError};
-use crate::time::Meter;
+use crate::fault::TableView;
+use crate::harmony::KeyDeclaration;
+use crate::time::{Meter, MeterError};
 use serde_spanned::Spanned;
 use std::collections::BTreeMap;
 use toml::de::DeValue;
@@ -46,25 +46,12 @@ pub(super) struct PlacedSection {
     pub(super) first_bar: usize,
 }
 
-/// The key declared in a table, if there is one that can be read.
-pub(super) fn key(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<KeyDeclaration> {
-    let text = view.string("key")?;
+/// The time declared in a table, if there is one that can be read.
+pub(super) fn meter(view: &TableView<'_, '_>) -> Option<Meter> {
+    let text = view.string("time")?;
+    let told = |error| view.fault("time", format!("time is \"{}\", but {error}", text.value));
     text.value
         .parse()
-        .map_err(|error: KeyError| reader.fault(text.span.start, error.to_string()))
-        .ok()
-}
-
-/// The time declared in a table, if there is one that can be read.
-pub(super) fn meter(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<Meter> {
-    let text = view.string("time")?;
-    text.value
-        .parse::<Meter>()
-        .map_err(|error| {
-            reader.fault(
-                text.span.start,
-                format!("time is \"{}\", but {error}", text.value),
-            );
-        })
+        .map_err(|error: MeterError| told(error))
         .ok()
 }

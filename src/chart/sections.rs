@@ -2,20 +2,15 @@
 
 use super::barlist::BarList;
 use super::model::{Ending, Hint, MAX_BARS, Section};
-use super::placed::{Change, Home, PlacedHint, PlacedSection, RawBar, Remarks, key, meter};
-use crate::fault::{Reader, TableView};
-use crate::harmony::ScaleNameError;
+use super::placed::{Change, Home, PlacedHint, PlacedSection, RawBar, Remarks, meter};
+use crate::fault::TableView;
 use std::collections::HashSet;
 
 /// The most sections of a chart.
 const MAX_SECTIONS: usize = 200;
 
 /// Reads all `[[section]]` tables; `None` if the name of one could not be read, or there is none at all.
-pub(super) fn read_sections(
-    reader: &Reader<'_>,
-    view: &TableView<'_, '_>,
-    home: &Home,
-) -> Option<Vec<PlacedSection>> {
+pub(super) fn read_sections(view: &TableView<'_, '_>, home: &Home) -> Option<Vec<PlacedSection>> {
     if view.get("section").is_none() {
         let rule = "there is no section (write [[section]], then name = \"A\" and bars = [...])";
         view.reader.fault(view.span.start, rule);
@@ -27,18 +22,16 @@ pub(super) fn read_sections(
     let tables = view.tables("section");
     if let Some(table) = tables.get(MAX_SECTIONS) {
         let rule = format!("a chart has at most {MAX_SECTIONS} sections");
-        reader.fault(table.span.start, rule);
+        view.reader.fault(table.span.start, rule);
         return None;
     }
     for table in &tables {
-        let section = read_section(reader, table, home, &mut room);
+        let section = read_section(table, home, &mut room);
         table.finish();
         let Some(section) = section else { continue };
         if !names.insert(section.name.clone()) {
-            reader.fault(
-                table.offset("name"),
-                format!("there are two sections \"{}\"", section.name),
-            );
+            let rule = format!("there are two sections \"{}\"", section.name);
+            table.fault("name", rule);
         }
         let first_bar = table.offset("bars");
         sections.push(PlacedSection { section, first_bar });
@@ -46,41 +39,34 @@ pub(super) fn read_sections(
     (!tables.is_empty() && sections.len() == tables.len()).then_some(sections)
 }
 
-fn read_section(
-    reader: &Reader<'_>,
-    view: &TableView<'_, '_>,
-    home: &Home,
-    room: &mut usize,
-) -> Option<Section> {
+fn read_section(view: &TableView<'_, '_>, home: &Home, room: &mut usize) -> Option<Section> {
     let name = view.need_string("name", "\"A\"");
     if let Some(name) = &name
         && name.value.trim().is_empty()
     {
-        reader.fault(name.span.start, "the name of a section is empty");
+        view.reader
+            .fault(name.span.start, "the name of a section is empty");
     }
-    let body = raw_bars(reader, view);
+    let body = raw_bars(view);
     let tables = view.tables("ending");
     let endings: Vec<(Option<u32>, Vec<RawBar<'_>>)> = tables
         .iter()
         .map(|ending| {
             let pass = ending_pass(ending);
-            (pass, raw_bars(reader, ending))
+            (pass, raw_bars(ending))
         })
         .collect();
-    refuse_second_ending(reader, &tables, &endings);
+    refuse_second_ending(&tables, &endings);
     let count = body.len() + endings.iter().map(|(_, bars)| bars.len()).sum::<usize>();
     if count > *room {
-        reader.fault(
-            view.offset("bars"),
-            format!("a chart has at most {MAX_BARS} bars"),
-        );
+        view.fault("bars", format!("a chart has at most {MAX_BARS} bars"));
         return None;
     }
     *room -= count;
-    let remarks = remarks(reader, view, count as i64);
+    let remarks = remarks(view, count as i64);
     tables.iter().for_each(TableView::finish);
 
-    let mut bars = BarList::new(reader, home, &remarks);
+    let mut bars = BarList::new(view.reader, home, &remarks);
     bars.read(&body);
     let mut number = bars.number;
     let mut read_endings = Vec::new();
@@ -101,7 +87,7 @@ fn read_section(
 }
 
 /// The values of the key `bars`, at least one.
-fn raw_bars<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Vec<RawBar<'t>> {
+fn raw_bars<'t>(view: &TableView<'_, 't>) -> Vec<RawBar<'t>> {
     let Some(value) = view.get("bars") else {
         view.missing("bars", "[\"Dm7 G7\", \"Cmaj7\"]");
         return Vec::new();
@@ -110,15 +96,14 @@ fn raw_bars<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Vec<RawBar<'t>
     match bars {
         Some(bars) if !bars.is_empty() => bars,
         Some(_) => {
-            reader.fault(value.span().start, "there is no bar in bars");
+            view.reader
+                .fault(value.span().start, "there is no bar in bars");
             Vec::new()
         }
         None => {
             let found = value.get_ref().type_str();
-            reader.fault(
-                value.span().start,
-                format!("bars must be a list of bars, not {found}"),
-            );
+            let rule = format!("bars must be a list of bars, not {found}");
+            view.reader.fault(value.span().start, rule);
             Vec::new()
         }
     }
@@ -131,25 +116,18 @@ fn ending_pass(view: &TableView<'_, '_>) -> Option<u32> {
     view.integer("pass", 1..=99, "")
 }
 
-fn refuse_second_ending(
-    reader: &Reader<'_>,
-    tables: &[TableView<'_, '_>],
-    endings: &[(Option<u32>, Vec<RawBar<'_>>)],
-) {
+fn refuse_second_ending(tables: &[TableView<'_, '_>], endings: &[(Option<u32>, Vec<RawBar<'_>>)]) {
     let mut seen = HashSet::new();
     for (table, (pass, _)) in tables.iter().zip(endings) {
         if let Some(pass) = pass
             && !seen.insert(*pass)
         {
-            reader.fault(
-                table.offset("pass"),
-                format!("there are two endings for pass {pass}"),
-            );
+            table.fault("pass", format!("there are two endings for pass {pass}"));
         }
     }
 }
 
-fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks {
+fn remarks(view: &TableView<'_, '_>, count: i64) -> Remarks {
     let mut remarks = Remarks::default();
     let bar_of = |table: &TableView<'_, '_>| {
         if table.get("bar").is_none() {
@@ -166,31 +144,30 @@ fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks
     for table in view.tables("change") {
         let bar = bar_of(&table);
         let change = Change {
-            key: key(reader, &table),
-            meter: meter(reader, &table),
+            key: table.parsed("key"),
+            meter: meter(&table),
         };
         if table.get("key").is_none() && table.get("time").is_none() {
-            reader.fault(table.span.start, "a change names a key, a time, or both");
+            view.reader
+                .fault(table.span.start, "a change names a key, a time, or both");
         }
         table.finish();
         if let Some(bar) = bar
             && remarks.changes.insert(bar, change).is_some()
         {
-            reader.fault(
-                table.offset("bar"),
-                format!("there are two changes at bar {bar}: write key and time into one"),
-            );
+            let rule = format!("there are two changes at bar {bar}: write key and time into one");
+            table.fault("bar", rule);
         }
     }
     let mut hinted = HashSet::new();
     for table in view.tables("hint") {
         let bar = bar_of(&table);
-        let hint = placed_hint(reader, &table);
+        let hint = placed_hint(&table);
         table.finish();
         if let (Some(bar), Some(hint)) = (bar, hint) {
             if !hinted.insert((bar, hint.chord)) {
                 let rule = format!("there are two hints for chord {} of bar {bar}", hint.chord);
-                reader.fault(hint.offset, rule);
+                view.reader.fault(hint.offset, rule);
             }
             remarks.hints.entry(bar).or_default().push(hint);
         }
@@ -198,22 +175,18 @@ fn remarks(reader: &Reader<'_>, view: &TableView<'_, '_>, count: i64) -> Remarks
     remarks
 }
 
-fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHint> {
+fn placed_hint(view: &TableView<'_, '_>) -> Option<PlacedHint> {
     let chord = match view.get("chord") {
         Some(_) => view.integer("chord", 1..=32, ""),
         None => Some(1),
     };
-    let scale = view.string("scale").map(|text| {
-        text.value
-            .parse()
-            .map_err(|error: ScaleNameError| reader.fault(text.span.start, error.to_string()))
-            .ok()
-    });
+    let scale = view.parsed("scale");
     let note = view
         .string("note")
         .map(|text| text.value.trim().to_string());
     if view.get("scale").is_none() && view.get("note").is_none() {
-        reader.fault(view.span.start, "a hint names a scale, a note, or both");
+        view.reader
+            .fault(view.span.start, "a hint names a scale, a note, or both");
         return None;
     }
     Some(PlacedHint {
@@ -224,7 +197,7 @@ fn placed_hint(reader: &Reader<'_>, view: &TableView<'_, '_>) -> Option<PlacedHi
             "bar"
         }),
         hint: Hint {
-            scale: scale.flatten(),
+            scale,
             note: note.filter(|note| !note.is_empty()),
         },
     })

@@ -3,7 +3,7 @@
 use super::habits::read_habits;
 use super::melody_file::read_melody;
 use super::model::{Chart, ChartBar, Feel, MAX_BARS};
-use super::placed::{Home, PlacedSection, key, meter};
+use super::placed::{Home, PlacedSection, meter};
 use super::sections::read_sections;
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
@@ -64,8 +64,8 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     {
         reader.fault(title.span.start, "the title is empty");
     }
-    let key = key(reader, view);
-    let meter = meter(reader, view).unwrap_or(Meter::COMMON);
+    let key = view.parsed("key");
+    let meter = meter(view).unwrap_or(Meter::COMMON);
     let tempo_qpm = view
         .number("tempo", 30.0..=300.0, "quarter notes a minute")
         .unwrap_or(120.0);
@@ -74,15 +74,15 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
         .table("harmony")
         .map_or_else(HabitChoices::default, |table| read_habits(&table));
     let home = Home { meter, key };
-    let pickup = pickup(reader, view, &home);
-    let sections = read_sections(reader, view, &home);
-    let names = form_names(reader, view);
+    let pickup = pickup(view, &home);
+    let sections = read_sections(view, &home);
+    let names = form_names(view);
     // With a section that could not be read, unknown names in the form would only repeat its fault.
     // The key is known even where the melody cannot be placed.
     view.get("melody");
     let sections = sections?;
     let form = resolve_form(reader, names?, &sections)?;
-    let melody = read_melody(reader, view, &home, &sections);
+    let melody = read_melody(view, &home, &sections);
     refuse_no_chord_before(reader, &form, &sections, pickup.is_some());
     if reader.has_faults() {
         return None;
@@ -101,31 +101,25 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     };
     let bars = Form::count_bars(&chart);
     if bars > MAX_BARS {
-        reader.fault(
-            view.offset("form"),
-            format!("the form plays {bars} bars, but {MAX_BARS} is the most"),
-        );
+        let rule = format!("the form plays {bars} bars, but {MAX_BARS} is the most");
+        view.fault("form", rule);
     }
     Some(chart)
 }
 
-fn pickup(reader: &Reader<'_>, view: &TableView<'_, '_>, home: &Home) -> Option<ChartBar> {
+fn pickup(view: &TableView<'_, '_>, home: &Home) -> Option<ChartBar> {
     let value = view.get("pickup")?;
-    let cells = match bars::read_bar(reader, value, home.meter)? {
+    let cells = match bars::read_bar(view.reader, value, home.meter)? {
         bars::WrittenBar::Cells(cells) => cells,
         bars::WrittenBar::Repeat => {
-            reader.fault(
-                value.span().start,
-                "% repeats the bar before, but before the pickup there is none",
-            );
+            let rule = "% repeats the bar before, but before the pickup there is none";
+            view.reader.fault(value.span().start, rule);
             return None;
         }
     };
     if cells.iter().all(|cell| cell.harmony.is_none()) {
-        reader.fault(
-            value.span().start,
-            "the pickup has no chord (such as pickup = \"/ / / D7\")",
-        );
+        let rule = "the pickup has no chord (such as pickup = \"/ / / D7\")";
+        view.reader.fault(value.span().start, rule);
     }
     Some(ChartBar {
         meter: home.meter,
@@ -135,22 +129,20 @@ fn pickup(reader: &Reader<'_>, view: &TableView<'_, '_>, home: &Home) -> Option<
 }
 
 /// The names in the form; `Some(None)` where it is left out, `None` after a fault.
-fn form_names<'t>(reader: &Reader<'_>, view: &TableView<'_, 't>) -> Option<Option<Vec<Text<'t>>>> {
+fn form_names<'t>(view: &TableView<'_, 't>) -> Option<Option<Vec<Text<'t>>>> {
     if view.get("form").is_none() {
         return Some(None);
     }
     let names = view.strings("form")?;
     if names.is_empty() {
-        reader.fault(
-            view.offset("form"),
-            "the form is empty (such as form = [\"A\", \"A\", \"B\", \"A\"])",
-        );
+        let rule = "the form is empty (such as form = [\"A\", \"A\", \"B\", \"A\"])";
+        view.fault("form", rule);
     } else if names.len() > MAX_FORM {
         let rule = format!(
             "the form has {} sections, but {MAX_FORM} is the most",
             names.len()
         );
-        reader.fault(view.offset("form"), rule);
+        view.fault("form", rule);
         return None;
     }
     Some(Some(names))
@@ -172,10 +164,8 @@ fn resolve_form(
         if found.is_none() {
             let known = sections.iter().map(|placed| placed.section.name.as_str());
             let hint = nearest_hint(name.value, known);
-            reader.fault(
-                name.span.start,
-                format!("there is no section \"{}\"{hint}", name.value),
-            );
+            let rule = format!("there is no section \"{}\"{hint}", name.value);
+            reader.fault(name.span.start, rule);
         }
         found
     };

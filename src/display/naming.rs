@@ -1,7 +1,7 @@
 //! Names of notes and degrees as the page writes them.
 
 use crate::drill::Names;
-use crate::harmony::{Degree, Letter, Pitch};
+use crate::harmony::{Degree, Pitch};
 
 /// The sign of an accidental: ♭, ♯, 𝄫, 𝄪, more of them where a spelling needs it; empty for a natural.
 pub fn accidental(alter: i8) -> String {
@@ -20,38 +20,7 @@ pub fn accidental(alter: i8) -> String {
 
 /// A note's name: `E♭`, German `Es`, solfège `mi♭`.
 pub fn note_name(pitch: Pitch, names: Names) -> String {
-    match names {
-        Names::English => format!("{}{}", pitch.letter.as_char(), accidental(pitch.alter)),
-        Names::Solfege => format!("{}{}", syllable(pitch.letter), accidental(pitch.alter)),
-        Names::German => german(pitch),
-    }
-}
-
-fn syllable(letter: Letter) -> &'static str {
-    ["do", "re", "mi", "fa", "sol", "la", "si"][letter as usize]
-}
-
-/// German names: B is our B♭, H our B; sharps end in -is, flats in -es, but Es, As, Ases.
-fn german(pitch: Pitch) -> String {
-    let count = usize::from(pitch.alter.unsigned_abs());
-    match (pitch.letter, pitch.alter) {
-        (Letter::B, -1) => "B".to_string(),
-        (Letter::B, alter) if alter < 0 => format!("H{}", "es".repeat(count)),
-        (Letter::E | Letter::A, alter) if alter < 0 => {
-            format!("{}s{}", pitch.letter.as_char(), "es".repeat(count - 1))
-        }
-        (letter, alter) => {
-            let stem = if letter == Letter::B {
-                'H'
-            } else {
-                letter.as_char()
-            };
-            format!(
-                "{stem}{}",
-                if alter < 0 { "es" } else { "is" }.repeat(count)
-            )
-        }
-    }
+    names.note(pitch, accidental)
 }
 
 const ORDINALS: [&str; 13] = [

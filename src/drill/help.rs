@@ -124,9 +124,7 @@ pub(super) fn read_fade(view: &TableView<'_, '_>, first: Help) -> Vec<(u32, Help
             .integer("from_pass", 2..=999, "passes")
             .unwrap_or(pass + 1);
         if from <= pass {
-            entry.reader.fault(
-                entry.offset("from_pass"),
-                format!("from_pass is {from}, but the help before it holds from pass {pass}: passes must go up"),
+            entry.fault("from_pass", format!("from_pass is {from}, but the help before it holds from pass {pass}: passes must go up"),
             );
         }
         pass = from.max(pass);

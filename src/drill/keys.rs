@@ -64,10 +64,8 @@ impl KeyWalk {
         }
         let texts = view.strings("keys").unwrap_or_default();
         if !(1..=48).contains(&texts.len()) {
-            view.reader.fault(
-                view.offset("keys"),
-                format!("keys names {} tonics, but must name 1 to 48", texts.len()),
-            );
+            let rule = format!("keys names {} tonics, but must name 1 to 48", texts.len());
+            view.fault("keys", rule);
         }
         let tonic = |text: &crate::fault::Text<'_>| {
             let pitch = text.value.parse::<Pitch>().ok();

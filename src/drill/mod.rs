@@ -6,6 +6,7 @@ mod keys;
 mod line;
 mod model;
 mod model_tone;
+mod names;
 mod orders;
 mod places;
 mod rounds;
@@ -16,10 +17,11 @@ mod words;
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use model::{
-    Approach, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote, Names, Order, Place,
-    Places, Stage, StringRule, StringSet,
+    Approach, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote, Order, Place, Places,
+    Stage, StringRule, StringSet,
 };
 pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
+pub use names::Names;
 pub use places::LapChordView;
 pub use rounds::{Advance, Cycle, Phase};
 pub use targets::{LayOut, TargetNote, TargetSet, lay_out, resting};

@@ -280,15 +280,3 @@ impl Stage {
             .map_or(self.help, |(_, help)| *help)
     }
 }
-
-/// How note names are written and spoken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Names {
-    /// C D E F G A B, sharp, flat.
-    #[default]
-    English,
-    /// German: H for B, B for B flat, Cis, Es.
-    German,
-    /// do re mi fa sol la si.
-    Solfege,
-}

@@ -53,10 +53,8 @@ impl Advance {
         ];
         let advance = view.one_of("advance", &words).unwrap_or_default();
         if advance == Advance::Right && pulse {
-            view.reader.fault(
-                view.offset("advance"),
-                "advance = \"right\" is for stages out of time (pulse = false)",
-            );
+            let rule = "advance = \"right\" is for stages out of time (pulse = false)";
+            view.fault("advance", rule);
         }
         advance
     }
@@ -92,10 +90,8 @@ impl Cycle {
         };
         let cycle = unsaid.over(view);
         if cycle.listen + cycle.sing + cycle.play == 0 {
-            view.reader.fault(
-                view.span.start,
-                "the cycle has nothing to do: listen, sing or play at least one pass",
-            );
+            let rule = "the cycle has nothing to do: listen, sing or play at least one pass";
+            view.reader.fault(view.span.start, rule);
         }
         view.finish();
         cycle

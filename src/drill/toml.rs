@@ -85,9 +85,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         chords_last: view.integer("chords_last", 1..=8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
-        view.reader.fault(
-            view.offset("play_bars"),
-            "play_bars says how long to play before a rest, but there is no rest (give rest_bars too)",
+        view.fault("play_bars", "play_bars says how long to play before a rest, but there is no rest (give rest_bars too)",
         );
     }
     view.finish();
@@ -123,7 +121,7 @@ fn read_string(view: &TableView<'_, '_>) -> StringRule {
         }
     }
     if list.is_empty() {
-        view.reader.fault(view.offset("string"), RULE);
+        view.fault("string", RULE);
     }
     StringRule::On(StringSet::of(strings))
 }
@@ -176,10 +174,8 @@ fn read_figure(view: &TableView<'_, '_>) -> (Vec<DegreeWord>, Vec<FigureNote>) {
         .as_ref()
         .is_some_and(|texts| texts.len() == degrees.len());
     if texts.is_some_and(|texts| texts.is_empty()) {
-        view.reader.fault(
-            view.offset("degrees"),
-            "degrees is empty, but a stage is about at least one degree",
-        );
+        let rule = "degrees is empty, but a stage is about at least one degree";
+        view.fault("degrees", rule);
     }
     let Some(texts) = view.strings("figure") else {
         let figure = degrees
@@ -203,8 +199,8 @@ fn read_figure(view: &TableView<'_, '_>) -> (Vec<DegreeWord>, Vec<FigureNote>) {
         }
     }
     if figure.len() > FIGURE_NOTES {
-        view.reader.fault(
-            view.offset("figure"),
+        view.fault(
+            "figure",
             format!(
                 "a figure of {} notes is too long (at most {FIGURE_NOTES})",
                 figure.len()
@@ -237,18 +233,16 @@ fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
     let rotate = view.get("rotate");
     let places = view.strings("places");
     if let (Some(rotate), Some(_)) = (rotate, &places) {
-        view.reader.fault(
-            rotate.span().start,
-            "places and rotate exclude each other: all of the places, or alternatives in turn",
-        );
+        let rule =
+            "places and rotate exclude each other: all of the places, or alternatives in turn";
+        view.reader.fault(rotate.span().start, rule);
     }
     if open {
         for key in ["places", "rotate"] {
             if view.get(key).is_some() {
-                view.reader.fault(
-                    view.offset(key),
-                    format!("{key} has no meaning without a figure (figure = [] is open choice)"),
-                );
+                let rule =
+                    format!("{key} has no meaning without a figure (figure = [] is open choice)");
+                view.fault(key, rule);
             }
         }
         return Places::All(Vec::new());
@@ -274,14 +268,12 @@ fn read_rotate(view: &TableView<'_, '_>) -> Vec<Vec<Place>> {
         .get("rotate")
         .and_then(|value| value.get_ref().as_array())
     else {
-        view.reader.fault(view.offset("rotate"), RULE);
+        view.fault("rotate", RULE);
         return Vec::new();
     };
     if list.is_empty() {
-        view.reader.fault(
-            view.offset("rotate"),
-            "rotate is empty: name at least one list of places",
-        );
+        let rule = "rotate is empty: name at least one list of places";
+        view.fault("rotate", rule);
     }
     let turns = list.iter().map(|turn| {
         let texts = turn.get_ref().as_array().and_then(|items| {
@@ -313,10 +305,8 @@ fn read_place_list(
 ) -> Vec<Place> {
     let places: Vec<Place> = words(view, texts);
     if texts.is_empty() {
-        view.reader.fault(
-            offset,
-            format!("{key} names no place (such as \"1\" or \"2&\")"),
-        );
+        let rule = format!("{key} names no place (such as \"1\" or \"2&\")");
+        view.reader.fault(offset, rule);
     }
     let when = |place: &Place| i32::from(place.beat) * 12 + i32::from(place.twelfths);
     if places.len() == texts.len() {
@@ -345,9 +335,7 @@ fn read_order(view: &TableView<'_, '_>, notes: usize) -> Order {
     let order = view.one_of("order", &words).unwrap_or_default();
     let every = matches!(order, Order::EveryOrderAChord | Order::EveryOrderAPass);
     if every && notes > ORDERED_NOTES {
-        view.reader.fault(
-            view.offset("order"),
-            format!("every order of {notes} notes is too many (at most {ORDERED_NOTES} notes: 720 orders)"),
+        view.fault("order", format!("every order of {notes} notes is too many (at most {ORDERED_NOTES} notes: 720 orders)"),
         );
     }
     order

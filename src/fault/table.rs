@@ -7,7 +7,9 @@ use super::reader::Reader;
 use super::{Faults, Source, nearest_hint};
 use serde_spanned::Spanned;
 use std::cell::RefCell;
+use std::fmt::Display;
 use std::ops::{Range, RangeInclusive};
+use std::str::FromStr;
 use toml::de::{DeTable, DeValue};
 
 /// A string value and where it stands.
@@ -97,12 +99,15 @@ impl<'r, 't> TableView<'r, 't> {
             .map_or(self.span.start, |value| value.span().start)
     }
 
+    /// Reports a fault of the value of `key`; of the table where it is not there.
+    pub fn fault(&self, key: &'static str, rule: impl Into<String>) {
+        self.reader.fault(self.offset(key), rule);
+    }
+
     /// Reports that `key` must be there.
     pub fn missing(&self, key: &'static str, example: &str) {
-        self.reader.fault(
-            self.span.start,
-            format!("the key \"{key}\" is missing (such as {key} = {example})"),
-        );
+        let rule = format!("the key \"{key}\" is missing (such as {key} = {example})");
+        self.reader.fault(self.span.start, rule);
     }
 
     /// A string.
@@ -115,6 +120,13 @@ impl<'r, 't> TableView<'r, 't> {
             }),
             other => self.wrong(value.span().start, key, "a string", other),
         }
+    }
+
+    /// A string that means something else; what it does not mean is a fault.
+    pub fn parsed<T: FromStr<Err: Display>>(&self, key: &'static str) -> Option<T> {
+        let text = self.string(key)?;
+        let told = |error: T::Err| self.reader.fault(text.span.start, error.to_string());
+        text.value.parse().map_err(told).ok()
     }
 
     /// A string that must be there.
@@ -255,10 +267,8 @@ impl<'r, 't> TableView<'r, 't> {
     }
 
     fn wrong<T>(&self, at: usize, key: &str, wanted: &str, found: &DeValue<'_>) -> Option<T> {
-        self.reader.fault(
-            at,
-            format!("{key} must be {wanted}, not {}", found.type_str()),
-        );
+        let rule = format!("{key} must be {wanted}, not {}", found.type_str());
+        self.reader.fault(at, rule);
         None
     }
 }

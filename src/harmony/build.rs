@@ -2,11 +2,14 @@
 
 use super::Degree;
 
-/// A fifth that a word asks for.
+/// What makes a chord other than major.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Fifth {
-    /// Raised: `aug`, `+`.
-    Raised,
+pub(super) enum Kind {
+    Minor,
+    Power,
+    Diminished,
+    HalfDiminished,
+    Dominant,
 }
 
 type Done = Result<(), &'static str>;
@@ -16,11 +19,7 @@ type Done = Result<(), &'static str>;
 pub(super) struct Build {
     /// Anything at all was read after the root.
     some: bool,
-    minor: bool,
-    power: bool,
-    diminished: bool,
-    half_diminished: bool,
-    dominant: bool,
+    kind: Option<Kind>,
     altered: bool,
     /// `maj` or its like was read and no figure has taken it yet.
     major_pending: bool,
@@ -59,80 +58,60 @@ impl Build {
 
     /// A minor chord without a figure yet.
     pub(super) fn is_plain_minor(&self) -> bool {
-        self.minor && self.figure.is_none()
+        self.kind == Some(Kind::Minor) && self.figure.is_none()
     }
 
-    fn has_quality(&self) -> bool {
-        self.minor || self.diminished || self.half_diminished || self.power || self.dominant
+    fn has_minor_third(&self) -> bool {
+        use Kind::{Diminished, HalfDiminished, Minor};
+        matches!(self.kind, Some(Minor | Diminished | HalfDiminished))
     }
 
-    pub(super) fn minor(&mut self) -> Done {
-        if self.has_quality() || self.major_word || self.altered {
-            return Err("the quality was said already");
+    fn has_flat_fifth(&self) -> bool {
+        matches!(self.kind, Some(Kind::Diminished | Kind::HalfDiminished))
+    }
+
+    fn say(&mut self, refused: bool) -> Done {
+        self.some |= !refused;
+        if refused {
+            Err("the quality was said already")
+        } else {
+            Ok(())
         }
-        self.some = true;
-        self.minor = true;
-        Ok(())
     }
 
-    pub(super) fn major(&mut self, triangle: bool) -> Done {
-        if self.major_word || self.dominant || self.altered {
-            return Err("the quality was said already");
-        }
-        self.some = true;
-        self.major_word = true;
-        self.triangle = triangle;
-        self.major_pending = true;
-        Ok(())
-    }
-
-    pub(super) fn dominant(&mut self) -> Done {
-        if self.has_quality() || self.major_word {
-            return Err("the quality was said already");
-        }
-        self.some = true;
-        self.dominant = true;
-        Ok(())
-    }
-
-    pub(super) fn diminished(&mut self) -> Done {
-        if self.has_quality() || self.major_word {
-            return Err("the quality was said already");
-        }
-        self.some = true;
-        self.diminished = true;
-        if let Some(seventh) = self.sevenths.first_mut() {
+    /// A word for what is not major.
+    pub(super) fn kind(&mut self, kind: Kind) -> Done {
+        let altered = kind == Kind::Minor && self.altered;
+        self.say(self.kind.is_some() || self.major_word || altered)?;
+        self.kind = Some(kind);
+        if kind == Kind::Diminished
+            && let Some(seventh) = self.sevenths.first_mut()
+        {
             *seventh = -2;
         }
         Ok(())
     }
 
-    pub(super) fn half_diminished(&mut self) -> Done {
-        if self.has_quality() || self.major_word {
-            return Err("the quality was said already");
-        }
-        self.some = true;
-        self.half_diminished = true;
+    pub(super) fn major(&mut self, triangle: bool) -> Done {
+        self.say(self.major_word || self.kind == Some(Kind::Dominant) || self.altered)?;
+        (self.major_word, self.triangle, self.major_pending) = (true, triangle, true);
         Ok(())
     }
 
     pub(super) fn altered(&mut self) -> Done {
-        if self.minor || self.diminished || self.half_diminished || self.power || self.major_word {
+        if self.major_word || self.kind.is_some_and(|kind| kind != Kind::Dominant) {
             return Err("an altered chord is a dominant");
         }
         if self.altered {
             return Err(TWICE);
         }
-        self.some = true;
-        self.altered = true;
+        (self.some, self.altered) = (true, true);
         Ok(())
     }
 
-    pub(super) fn fifth(&mut self, fifth: Fifth) -> Done {
+    pub(super) fn raise_fifth(&mut self) -> Done {
         self.some = true;
-        match fifth {
-            Fifth::Raised => once(&mut self.fifths, 1),
-        }
+        once(&mut self.fifths, 1)
     }
 
     /// A figure without accidental. `inside` brackets, one that names no seventh only adds its tone.
@@ -141,7 +120,7 @@ impl Build {
         self.some = true;
         match number {
             5 if bare && !inside => {
-                self.power = true;
+                self.kind = Some(Kind::Power);
                 Ok(())
             }
             2 => once(&mut self.ninths, 0),
@@ -166,7 +145,8 @@ impl Build {
             return self.add(number, 0);
         }
         // `m9(maj7)` is the minor ninth chord with a major seventh.
-        let raised = number == 7 && self.major_pending && self.minor && self.figure > Some(7);
+        let minor = self.kind == Some(Kind::Minor);
+        let raised = number == 7 && self.major_pending && minor && self.figure > Some(7);
         if raised && self.sevenths == [-1] {
             self.sevenths.clear();
         }
@@ -175,7 +155,7 @@ impl Build {
         }
         let seventh = match () {
             () if self.major_pending => 0,
-            () if self.diminished => -2,
+            () if self.kind == Some(Kind::Diminished) => -2,
             () => -1,
         };
         self.major_pending = false;
@@ -194,11 +174,11 @@ impl Build {
 
     /// An altered tone.
     pub(super) fn alter(&mut self, number: u8, alter: i8) -> Done {
-        let bare_minor = number == 3 && alter == -1 && !self.has_quality() && !self.major_word;
+        let bare = self.kind.is_none() && !self.major_word;
         self.some = true;
         match (number, alter) {
-            (3, -1) if bare_minor => {
-                self.minor = true;
+            (3, -1) if bare => {
+                self.kind = Some(Kind::Minor);
                 Ok(())
             }
             (5, -1 | 1) => once(&mut self.fifths, alter),
@@ -257,7 +237,7 @@ impl Build {
 
     /// What only the whole symbol can show.
     pub(super) fn check(&self) -> Result<(), String> {
-        if self.altered && (self.minor || self.diminished || self.half_diminished) {
+        if self.altered && self.has_minor_third() {
             return Err("an altered chord is a dominant".to_string());
         }
         Ok(())
@@ -305,9 +285,9 @@ impl Build {
         if self.fourth {
             tones.push((4, 0));
         }
-        let minor = self.minor || self.diminished || self.half_diminished;
-        if self.third_too || !(self.power || self.second || self.fourth) {
-            tones.push((3, if minor { -1 } else { 0 }));
+        let without = self.kind == Some(Kind::Power) || self.second || self.fourth;
+        if self.third_too || !without {
+            tones.push((3, if self.has_minor_third() { -1 } else { 0 }));
         }
     }
 
@@ -316,7 +296,7 @@ impl Build {
             tones.extend([(5, -1), (5, 1)]);
         }
         tones.extend(self.fifths.iter().map(|alter| (5, *alter)));
-        if self.diminished || self.half_diminished {
+        if self.has_flat_fifth() {
             tones.push((5, -1));
         } else if self.fifths.is_empty() && !self.altered {
             tones.push((5, 0));
@@ -326,14 +306,14 @@ impl Build {
     /// The sevenths, with those that a bare word implies: `dom`, `alt`, `ø`, the triangle, `m(maj)`, `7M`.
     fn all_sevenths(&self) -> Vec<i8> {
         let mut sevenths = self.sevenths.clone();
-        let minor = self.minor || self.diminished || self.half_diminished;
         if self.major_pending && self.figure.is_some() {
             return vec![0];
         }
-        if self.major_pending && (self.triangle || minor) && sevenths.is_empty() {
+        if self.major_pending && (self.triangle || self.has_minor_third()) && sevenths.is_empty() {
             sevenths.push(0);
         }
-        if sevenths.is_empty() && (self.half_diminished || self.altered || self.dominant) {
+        let bare = matches!(self.kind, Some(Kind::HalfDiminished | Kind::Dominant)) || self.altered;
+        if sevenths.is_empty() && bare {
             sevenths.push(-1);
         }
         sevenths

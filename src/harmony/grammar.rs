@@ -1,7 +1,7 @@
 //! The grammar of chord symbols: root, then any run of qualities, figures, alterations, additions,
 //! omissions and suspensions, in any order, with or without brackets and commas, then a bass.
 
-use super::build::{Build, Fifth, TWICE};
+use super::build::{Build, Kind, TWICE};
 use super::vocabulary::{Word, word_at};
 use super::{ChordSymbol, Letter, Pitch};
 
@@ -164,11 +164,11 @@ impl Reader<'_> {
 
     fn apply(&mut self, length: usize, word: Word) -> Step<()> {
         let rule = match word {
-            Word::Minor => self.build.minor(),
-            Word::Dominant => self.build.dominant(),
-            Word::Diminished => self.build.diminished(),
-            Word::HalfDiminished => self.build.half_diminished(),
-            Word::Augmented => self.build.fifth(Fifth::Raised),
+            Word::Minor => self.build.kind(Kind::Minor),
+            Word::Dominant => self.build.kind(Kind::Dominant),
+            Word::Diminished => self.build.kind(Kind::Diminished),
+            Word::HalfDiminished => self.build.kind(Kind::HalfDiminished),
+            Word::Augmented => self.build.raise_fifth(),
             Word::Altered => self.build.altered(),
             Word::Major | Word::Triangle => self.build.major(word == Word::Triangle),
             Word::Suspended | Word::Add | Word::Omit => Ok(()),
@@ -267,7 +267,7 @@ impl Reader<'_> {
             Some(7) if self.build.is_plain_minor() => self.build.alter(7, 1),
             _ => {
                 self.at = here;
-                self.build.fifth(Fifth::Raised)
+                self.build.raise_fifth()
             }
         };
         done.map_err(|rule| self.back_to(before, rule))
@@ -281,7 +281,7 @@ impl Reader<'_> {
         if bare && self.peek(0) != Some('5') {
             return self
                 .build
-                .minor()
+                .kind(Kind::Minor)
                 .map_err(|rule| self.back_to(before, rule));
         }
         // A hyphen between words, as in `m-maj7`.

