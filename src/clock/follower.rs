@@ -386,8 +386,7 @@ impl Follower {
                 ClockState::Waiting
             };
         }
-        let (count, doubt) = LOCKED;
-        if grid.count >= count && grid.doubt_period < doubt {
+        if grid.count >= LOCKED.0 && grid.doubt_period < LOCKED.1 {
             ClockState::Locked
         } else {
             ClockState::Locking
@@ -396,5 +395,4 @@ impl Follower {
 }
 
 #[cfg(test)]
-#[path = "follower_tests.rs"]
 mod tests;
