@@ -84,7 +84,7 @@ pub enum Command {
     },
     /// Whether takes send MIDI clock (and Start, Stop, Continue, Song Position) as MIDI.
     Lead(bool),
-    /// The synth of the take that the next `Start` begins. [`PlayerEnd::send`] makes one for every `Start`,
+    /// The synth of the take that the next `Start` begins. [`PlayerEnd::send`](super::PlayerEnd::send) makes one for every `Start`,
     /// so that a take never depends on what was played before; nobody else needs to send it.
     SwapSynth(Box<Synth>),
 }
