@@ -63,9 +63,9 @@ impl Agenda {
     }
 
     /// What should have been served by now comes at once.
-    pub fn add_overdue(&mut self, overdue: impl IntoIterator<Item = Due>) {
+    pub fn add_overdue(&mut self, overdue: Vec<Due>) {
         let at = Tick(self.done.0 + 1);
-        for due in overdue {
+        for due in overdue.into_iter().rev() {
             self.items.push_front((at, due));
         }
         // A stable sort: equal ones stay in the order of playing.
