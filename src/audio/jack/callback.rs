@@ -48,6 +48,16 @@ pub(super) struct Callback {
 }
 
 impl Callback {
+    /// Gives out nothing: the device is about to be closed.
+    fn silence(&mut self, scope: &ProcessScope) -> Control {
+        let ports = &mut self.ports;
+        for port in [&mut ports.out_l, &mut ports.out_r, &mut ports.cue] {
+            port.as_mut_slice(scope).fill(0.0);
+        }
+        ports.midi_out.writer(scope);
+        Control::Continue
+    }
+
     pub(super) fn new(
         ports: Ports,
         player: Player,
@@ -143,6 +153,9 @@ impl ProcessHandler for Callback {
     /// Forbidden here and in all it calls: to allocate, free, lock, call the system, log, panic, or give
     /// `Control::Quit`, which would take the client out of the graph without a word.
     fn process(&mut self, client: &Client, scope: &ProcessScope) -> Control {
+        if self.shared.is_leaving() {
+            return self.silence(scope);
+        }
         let frame = self.frame(scope.last_frame_time());
         if let Ok(cycle) = scope.cycle_times() {
             self.shared.publish(frame, cycle.current_usecs);

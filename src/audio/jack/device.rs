@@ -22,6 +22,8 @@ use std::time::{Duration, Instant};
 
 /// A callback that has not run for this long has stalled.
 const STALL: Duration = Duration::from_secs(2);
+/// The callback has seen by then that it is to leave, or runs no more: eight of the longest usual cycles.
+const LEAVING: Duration = Duration::from_millis(200);
 /// Notes and bars that can wait to be asked for.
 const PLAYED: usize = 4096;
 /// Messages of our clock that can wait: at 300 a minute more than eight seconds.
@@ -131,8 +133,10 @@ impl JackDevice {
     /// # Errors
     /// [`JackError::Hung`] when the server does not answer.
     pub fn close(mut self) -> Result<(), JackError> {
+        let shared = Arc::clone(&self.shared);
         match self.client.take() {
             Some(client) => with_deadline("closing the client", DEADLINE, move || {
+                wait_until_left(&shared);
                 if let Err(error) = client.deactivate() {
                     log::debug!("jack: {error}");
                 }
@@ -244,7 +248,11 @@ impl Drop for JackDevice {
     /// Leaves the server without waiting for it.
     fn drop(&mut self) {
         if let Some(client) = self.client.take() {
-            let leave = move || drop(client.deactivate());
+            let shared = Arc::clone(&self.shared);
+            let leave = move || {
+                wait_until_left(&shared);
+                drop(client.deactivate());
+            };
             if let Err(error) = std::thread::Builder::new().spawn(leave) {
                 log::debug!("jack: no thread to leave on: {error}");
             }
@@ -316,4 +324,15 @@ fn register(client: &Client) -> Result<Ports, jack::Error> {
         midi_in: client.register_port("midi_in", MidiIn::default())?,
         midi_out: client.register_port("midi_out", MidiOut::default())?,
     })
+}
+
+/// Waits until the callback does nothing any more, as long as one may run. libjack cancels its thread wherever it is, and
+/// that must not be in the middle of the music: a thread that is cancelled unwinds, and where Rust catches panics the C
+/// library ends the whole program then ("exception not rethrown").
+fn wait_until_left(shared: &Shared) {
+    shared.leave();
+    let until = Instant::now() + LEAVING;
+    while !shared.is_gone() && !shared.has_left() && Instant::now() < until {
+        std::thread::sleep(Duration::from_millis(1));
+    }
 }

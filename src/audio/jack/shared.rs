@@ -21,6 +21,9 @@ pub fn widen(now: u32, last: (u32, u64)) -> u64 {
 pub(super) struct Shared {
     gone: AtomicBool,
     panicked: AtomicBool,
+    /// The device is to be closed, and the callback has seen it.
+    leaving: AtomicBool,
+    left: AtomicBool,
     /// Ports that came, for the loop. JACK tells of them on a thread that may wait.
     came: Mutex<Vec<PortId>>,
     beats: AtomicU32,
@@ -51,6 +54,25 @@ impl Shared {
 
     pub(super) fn is_gone(&self) -> bool {
         self.gone.load(Ordering::Acquire)
+    }
+
+    /// The device is to be closed: the callback does nothing from its next cycle on.
+    pub(super) fn leave(&self) {
+        self.leaving.store(true, Ordering::Release);
+    }
+
+    /// For the callback: whether it has nothing to do any more.
+    pub(super) fn is_leaving(&self) -> bool {
+        let leaving = self.leaving.load(Ordering::Acquire);
+        if leaving {
+            self.left.store(true, Ordering::Release);
+        }
+        leaving
+    }
+
+    /// Whether the callback has seen that it has nothing to do any more.
+    pub(super) fn has_left(&self) -> bool {
+        self.left.load(Ordering::Acquire)
     }
 
     pub(super) fn set_panicked(&self) {
