@@ -10,7 +10,7 @@ const SLOTS: usize = 8;
 
 /// A bar that waits or sounds.
 #[derive(Debug)]
-pub(crate) struct Slot {
+pub(crate) struct BarSlot {
     pub(crate) bar: Box<Bar>,
     /// Where it takes over: its start, or later if only its end was replaced.
     pub(crate) from: Tick,
@@ -22,7 +22,7 @@ pub(crate) struct Slot {
     pub(crate) late: bool,
 }
 
-impl Slot {
+impl BarSlot {
     pub(crate) fn end(&self) -> Tick {
         self.bar.start + self.bar.len
     }
@@ -39,7 +39,7 @@ impl Slot {
 /// Bars in the order in which they sound.
 #[derive(Debug, Default)]
 pub(crate) struct Bars {
-    pub(crate) slots: ArrayVec<Slot, SLOTS>,
+    pub(crate) slots: ArrayVec<BarSlot, SLOTS>,
 }
 
 impl Bars {
@@ -70,7 +70,7 @@ impl Bars {
         } else {
             from.max(bar.start)
         };
-        let slot = Slot {
+        let slot = BarSlot {
             next: bar.notes.partition_point(|note| note.at < from),
             from,
             cut: Tick(i64::MAX),

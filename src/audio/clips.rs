@@ -16,7 +16,7 @@ const HUSHED: usize = 16;
 const FADE_MS: u32 = 10;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Place {
+struct ClipPlace {
     choice: usize,
     form: CueForm,
     frame: Frame,
@@ -27,7 +27,7 @@ struct Place {
 struct Waiting {
     cue: Box<Cue>,
     /// None: for the take that has not begun yet.
-    place: Option<Place>,
+    place: Option<ClipPlace>,
 }
 
 /// The end of a cue that is not wanted any more. On its frame, wherever blocks begin.
@@ -40,7 +40,7 @@ struct Fade {
 }
 
 #[derive(Debug)]
-struct Sounding {
+struct SoundingClip {
     cue: Box<Cue>,
     choice: usize,
     /// Frames until it starts.
@@ -53,7 +53,7 @@ struct Sounding {
 /// All cues on the player's side.
 pub(crate) struct Clips {
     waiting: ArrayVec<Waiting, WAITING>,
-    sounding: ArrayVec<Sounding, SOUNDING>,
+    sounding: ArrayVec<SoundingClip, SOUNDING>,
     fade_frames: u32,
     /// Cues with these ids are not wanted any more, should they come yet.
     hushed: ArrayVec<Range<u32>, HUSHED>,
@@ -106,7 +106,7 @@ impl Clips {
         let Some(choice) = cue.choices.first() else {
             return skip(cue, now, queues);
         };
-        let place = Place {
+        let place = ClipPlace {
             choice: 0,
             form: choice.form,
             frame: at,
@@ -201,11 +201,11 @@ impl Clips {
         }
     }
 
-    fn begin(&mut self, cue: Box<Cue>, place: Place, now: Frame, queues: &mut Queues) {
+    fn begin(&mut self, cue: Box<Cue>, place: ClipPlace, now: Frame, queues: &mut Queues) {
         if self.sounding.is_full() {
             queues.discard(Garbage::Cue(self.sounding.remove(0).cue));
         }
-        let _ = self.sounding.try_push(Sounding {
+        let _ = self.sounding.try_push(SoundingClip {
             cue,
             choice: place.choice,
             wait: place.frame.0.saturating_sub(now.0) as usize,
@@ -216,7 +216,7 @@ impl Clips {
 
     /// Until when a cue sounds that is not being faded out.
     fn busy_until(&self, now: Frame) -> Frame {
-        let left = |sounding: &Sounding| match sounding.fade {
+        let left = |sounding: &SoundingClip| match sounding.fade {
             Some(_) => 0,
             None => sounding.wait + sounding.len() - sounding.at.min(sounding.len()),
         };
@@ -224,7 +224,7 @@ impl Clips {
     }
 }
 
-impl Sounding {
+impl SoundingClip {
     fn samples(&self) -> &[f32] {
         self.cue
             .choices
@@ -271,13 +271,13 @@ impl Sounding {
 fn find_place(
     cue: &Cue,
     earliest: Frame,
-    taken: impl Iterator<Item = Place> + Clone,
+    taken: impl Iterator<Item = ClipPlace> + Clone,
     frame_of: &dyn Fn(Tick) -> Frame,
-) -> Option<Place> {
+) -> Option<ClipPlace> {
     cue.choices.iter().enumerate().find_map(|(index, choice)| {
         let fits = |&(start, end): &(Tick, Tick)| {
             let frame = frame_of(start);
-            let place = Place {
+            let place = ClipPlace {
                 choice: index,
                 form: choice.form,
                 frame,
@@ -295,7 +295,7 @@ fn find_place(
     })
 }
 
-fn report(cue: &Cue, place: Place, queues: &mut Queues) {
+fn report(cue: &Cue, place: ClipPlace, queues: &mut Queues) {
     queues.notice(Notice::CueStarted {
         cue: cue.id,
         form: place.form,

@@ -36,4 +36,4 @@ pub use player::{Outputs, Player};
 pub use prepared::Prepared;
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
-pub use tap::{TAP_FRAMES, Tap, TapEnd, Tapped, tap};
+pub use tap::{TAP_FRAMES, Tap, TapEnd, TappedBlock, tap};

@@ -144,7 +144,7 @@ fn free_memory_bytes() -> Option<u64> {
 /// # Errors
 /// As [`load`], but for the file.
 pub fn read<R: Read + Seek>(mut reader: R, size: u64) -> Result<Arc<SoundFont>, FontError> {
-    Walk {
+    ChunkWalk {
         reader: &mut reader,
         size,
     }
@@ -208,12 +208,12 @@ fn broken(error: std::io::Error) -> FontError {
 }
 
 /// A first walk over the chunks.
-struct Walk<'a, R> {
+struct ChunkWalk<'a, R> {
     reader: &'a mut R,
     size: u64,
 }
 
-impl<R: Read + Seek> Walk<'_, R> {
+impl<R: Read + Seek> ChunkWalk<'_, R> {
     fn check(&mut self) -> Result<(), FontError> {
         let mut head = [0; 12];
         let enough = self.size >= 12 && self.reader.read_exact(&mut head).is_ok();

@@ -7,7 +7,7 @@ use super::following::CLOCK_TICK;
 use super::notice::Notice;
 use super::played::{MidiSink, Played};
 use super::queue::{Counters, Queues};
-use super::voices::{Voice, Voices};
+use super::voices::{SynthVoice, Voices};
 use crate::clock::ClockMessage;
 use crate::time::{Anchor, Bar, Frame, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
@@ -29,7 +29,7 @@ enum Next {
 }
 
 /// What the walk acts on.
-pub(crate) struct Stage<'a> {
+pub(crate) struct TakeStage<'a> {
     pub(crate) desk: &'a mut Desk,
     pub(crate) voices: &'a mut Voices,
     pub(crate) queues: &'a mut Queues,
@@ -38,7 +38,7 @@ pub(crate) struct Stage<'a> {
     pub(crate) now: Frame,
 }
 
-impl Stage<'_> {
+impl TakeStage<'_> {
     /// Lets go of everything that sounds.
     pub(crate) fn release_all(&mut self, at: Frame, tick: Tick) {
         while let Some(voice) = self.voices.take_any() {
@@ -46,7 +46,7 @@ impl Stage<'_> {
         }
     }
 
-    fn release(&mut self, voice: Voice, at: Frame, tick: Tick) {
+    fn release(&mut self, voice: SynthVoice, at: Frame, tick: Tick) {
         self.desk.note_off(at, voice.part, voice.key);
         self.sink.played(Played::Off {
             tick,
@@ -173,7 +173,7 @@ impl Take {
     }
 
     /// Does what happens before the frame `end`, in the order of time. Says whether the take ended by itself.
-    pub(crate) fn run_until(&mut self, end: Frame, stage: &mut Stage<'_>) -> bool {
+    pub(crate) fn run_until(&mut self, end: Frame, stage: &mut TakeStage<'_>) -> bool {
         while let Some((tick, next)) = self.next(stage.voices) {
             let frame = self.anchor.frame(tick);
             if frame >= end || self.until.is_some_and(|until| tick >= until) {
@@ -234,7 +234,7 @@ impl Take {
     }
 
     /// Whether the take ends with it.
-    fn end_bar(&mut self, tick: Tick, frame: Frame, stage: &mut Stage<'_>) -> bool {
+    fn end_bar(&mut self, tick: Tick, frame: Frame, stage: &mut TakeStage<'_>) -> bool {
         let last = self.bars.slots.first().is_some_and(|slot| slot.bar.last);
         self.bars.drop_at(0, stage.queues);
         self.running = false;
@@ -248,7 +248,7 @@ impl Take {
         last
     }
 
-    fn begin_bar(&mut self, stage: &mut Stage<'_>) {
+    fn begin_bar(&mut self, stage: &mut TakeStage<'_>) {
         if self.running {
             self.bars.drop_at(0, stage.queues);
         }
@@ -276,7 +276,13 @@ impl Take {
         self.bar_began(frame, tick, tempo, stage);
     }
 
-    fn bar_began(&mut self, frame: Frame, tick: Tick, tempo: UsPerQuarter, stage: &mut Stage<'_>) {
+    fn bar_began(
+        &mut self,
+        frame: Frame,
+        tick: Tick,
+        tempo: UsPerQuarter,
+        stage: &mut TakeStage<'_>,
+    ) {
         let Some(slot) = self.bars.slots.first() else {
             return;
         };
@@ -293,7 +299,7 @@ impl Take {
         });
     }
 
-    fn strike(&mut self, frame: Frame, stage: &mut Stage<'_>) {
+    fn strike(&mut self, frame: Frame, stage: &mut TakeStage<'_>) {
         let Some(slot) = self.bars.slots.first_mut() else {
             return;
         };
@@ -314,7 +320,7 @@ impl Take {
         for voice in [same, surplus].into_iter().flatten() {
             stage.release(voice, frame, note.at);
         }
-        stage.voices.add(Voice {
+        stage.voices.add(SynthVoice {
             part: note.part,
             key: note.key,
             end,

@@ -21,7 +21,7 @@ pub const TAP_FRAMES: usize = 64;
 
 /// A block that was heard.
 #[derive(Debug, Clone, Copy)]
-pub struct Tapped {
+pub struct TappedBlock {
     /// Its first frame.
     pub frame: Frame,
     frames: usize,
@@ -29,7 +29,7 @@ pub struct Tapped {
     played: [f32; TAP_FRAMES],
 }
 
-impl Tapped {
+impl TappedBlock {
     /// What came in.
     pub fn sound(&self) -> &[f32] {
         self.sound.get(..self.frames).unwrap_or_default()
@@ -43,13 +43,13 @@ impl Tapped {
 
 /// The callback's end.
 pub struct Tap {
-    blocks: Producer<Tapped>,
+    blocks: Producer<TappedBlock>,
     lost: Arc<AtomicU64>,
 }
 
 /// The listener's end.
 pub struct TapEnd {
-    blocks: Consumer<Tapped>,
+    blocks: Consumer<TappedBlock>,
     lost: Arc<AtomicU64>,
 }
 
@@ -80,7 +80,7 @@ impl Tap {
             .zip(right.chunks(TAP_FRAMES));
         let mut frame = at;
         for ((sound, left), right) in parts {
-            let mut block = Tapped {
+            let mut block = TappedBlock {
                 frame,
                 frames: sound.len().min(left.len()).min(right.len()),
                 sound: [0.0; TAP_FRAMES],
@@ -102,7 +102,7 @@ impl Tap {
 
 impl TapEnd {
     /// The next block, if one is there.
-    pub fn pop(&mut self) -> Option<Tapped> {
+    pub fn pop(&mut self) -> Option<TappedBlock> {
         self.blocks.pop().ok()
     }
 

@@ -8,7 +8,7 @@ pub(crate) const VOICES: usize = 128;
 
 /// A note that sounds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Voice {
+pub(crate) struct SynthVoice {
     pub(crate) part: Part,
     pub(crate) key: u8,
     /// Where it is let go.
@@ -18,7 +18,7 @@ pub(crate) struct Voice {
 /// All notes that sound, at most one to a channel and key.
 #[derive(Debug, Default)]
 pub(crate) struct Voices {
-    voices: ArrayVec<Voice, VOICES>,
+    voices: ArrayVec<SynthVoice, VOICES>,
 }
 
 impl Voices {
@@ -28,7 +28,7 @@ impl Voices {
     }
 
     /// Takes out a note that ends at or before `tick`, the earliest first.
-    pub(crate) fn take_ended(&mut self, tick: Tick) -> Option<Voice> {
+    pub(crate) fn take_ended(&mut self, tick: Tick) -> Option<SynthVoice> {
         let (index, voice) = self
             .voices
             .iter()
@@ -38,12 +38,12 @@ impl Voices {
     }
 
     /// Takes out any note.
-    pub(crate) fn take_any(&mut self) -> Option<Voice> {
+    pub(crate) fn take_any(&mut self) -> Option<SynthVoice> {
         self.voices.pop()
     }
 
     /// Takes out the note on the same channel and key, which must be let go before it is struck again.
-    pub(crate) fn take_same(&mut self, part: Part, key: u8) -> Option<Voice> {
+    pub(crate) fn take_same(&mut self, part: Part, key: u8) -> Option<SynthVoice> {
         let index = self
             .voices
             .iter()
@@ -52,7 +52,7 @@ impl Voices {
     }
 
     /// Makes room where there is none: the note that would end first.
-    pub(crate) fn take_surplus(&mut self) -> Option<Voice> {
+    pub(crate) fn take_surplus(&mut self) -> Option<SynthVoice> {
         if self.voices.is_full() {
             self.take_ended(Tick(i64::MAX))
         } else {
@@ -61,7 +61,7 @@ impl Voices {
     }
 
     /// A note begins to sound. There is room after [`Voices::take_surplus`].
-    pub(crate) fn add(&mut self, voice: Voice) {
+    pub(crate) fn add(&mut self, voice: SynthVoice) {
         let _ = self.voices.try_push(voice);
     }
 

@@ -1,6 +1,6 @@
 //! The bass: what it plays where. The line itself is drawn in `line`.
 
-use super::line::{self, Onset, Task};
+use super::line::{self, LineTask, Onset};
 use super::scene::{ChordRef, Scene, SceneBar};
 use super::{choice, grid, swing};
 use crate::chart::Feel;
@@ -98,10 +98,10 @@ fn onsets(scene: &Scene<'_>) -> Vec<Onset> {
         .map(|i| leads_on(scene, &onsets, i))
         .collect();
     for (onset, leads) in onsets.iter_mut().zip(changes) {
-        if onset.task == Task::Free && leads {
-            onset.task = Task::Approach;
-        } else if onset.task == Task::Free && onset.half {
-            onset.task = Task::Tone;
+        if onset.task == LineTask::Free && leads {
+            onset.task = LineTask::Approach;
+        } else if onset.task == LineTask::Free && onset.half {
+            onset.task = LineTask::Tone;
         }
     }
     onsets
@@ -157,15 +157,15 @@ fn onset(scene: &Scene<'_>, bar: &SceneBar, style: Style, place: Tick) -> Option
     let half = pulse.is_some() && pulse == grid::half_way(pulses.len());
     let bossa_push = style == Style::Bossa && place.0 == 7 * PPQ / 2 && chord.start != written;
     let task = if chord.start == written || bossa_push {
-        Task::Root
+        LineTask::Root
     } else if place.0 == 0 {
-        Task::Again
+        LineTask::Again
     } else if style == Style::Bossa {
-        Task::Fifth
+        LineTask::Fifth
     } else if style == Style::Two && half {
-        Task::Answer
+        LineTask::Answer
     } else {
-        Task::Free
+        LineTask::Free
     };
     let (feel, tempo) = (scene.score.feel, scene.score.tempo);
     Some(Onset {
@@ -184,7 +184,7 @@ fn onset(scene: &Scene<'_>, bar: &SceneBar, style: Style, place: Tick) -> Option
 /// Whether the note after the `i`th is the first of a chord or a bar, so that the `i`th leads into it.
 fn leads_on(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> bool {
     match onsets.get(i + 1) {
-        Some(next) => matches!(next.task, Task::Root | Task::Again),
+        Some(next) => matches!(next.task, LineTask::Root | LineTask::Again),
         None => scene.next.as_ref().is_some_and(|next| next.sounds()),
     }
 }

@@ -6,14 +6,14 @@ use crate::time::Meter;
 
 /// A rhythm of one bar and how often it is wanted beside the others.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct Cell {
+pub(super) struct RhythmCell {
     pub steps: Vec<u8>,
     pub weight: f64,
 }
 
-fn cells(all: &[(&[u8], f64)]) -> Vec<Cell> {
+fn cells(all: &[(&[u8], f64)]) -> Vec<RhythmCell> {
     all.iter()
-        .map(|(steps, weight)| Cell {
+        .map(|(steps, weight)| RhythmCell {
             steps: steps.to_vec(),
             weight: *weight,
         })
@@ -21,7 +21,7 @@ fn cells(all: &[(&[u8], f64)]) -> Vec<Cell> {
 }
 
 /// The cells for a bar that is the `index`th of its lap.
-pub(super) fn for_bar(meter: Meter, feel: Feel, learning: bool, index: usize) -> Vec<Cell> {
+pub(super) fn for_bar(meter: Meter, feel: Feel, learning: bool, index: usize) -> Vec<RhythmCell> {
     // The longest meter, 32/1, has 256 steps: its last one is never struck.
     let steps = (meter.bar_ticks().0 / grid::step(meter).0).min(255) as u8;
     match (steps, feel) {
@@ -64,7 +64,7 @@ pub(super) fn for_bar(meter: Meter, feel: Feel, learning: bool, index: usize) ->
 }
 
 /// Learning: {1} {1,3} {1,2&}, as far as the bar has them.
-fn plain(meter: Meter, steps: u8) -> Vec<Cell> {
+fn plain(meter: Meter, steps: u8) -> Vec<RhythmCell> {
     let wanted: &[&[u8]] = if meter.is_compound() {
         &[&[0], &[0, 3], &[0, 6]]
     } else {
@@ -73,7 +73,7 @@ fn plain(meter: Meter, steps: u8) -> Vec<Cell> {
     wanted
         .iter()
         .filter(|cell| cell.iter().all(|step| *step < steps))
-        .map(|cell| Cell {
+        .map(|cell| RhythmCell {
             steps: cell.to_vec(),
             weight: 1.0,
         })
@@ -81,7 +81,7 @@ fn plain(meter: Meter, steps: u8) -> Vec<Cell> {
 }
 
 /// {1,2&,4 | 2,3&} and {1,2,3&} carry it; thinner forms of the same two bars keep it from turning to stone.
-fn bossa(index: usize) -> Vec<Cell> {
+fn bossa(index: usize) -> Vec<RhythmCell> {
     if index.is_multiple_of(2) {
         cells(&[
             (&[0, 3, 6], 3.0),
@@ -102,7 +102,7 @@ fn bossa(index: usize) -> Vec<Cell> {
 }
 
 /// None has the bar's last eighth: a stroke there is heard as the next chord's, so only a push may take it.
-fn compound(counts: u8) -> Vec<Cell> {
+fn compound(counts: u8) -> Vec<RhythmCell> {
     let last = 3 * (counts - 1);
     let half = 3 * counts.div_ceil(2);
     let mut all = vec![
@@ -116,23 +116,23 @@ fn compound(counts: u8) -> Vec<Cell> {
         all.push((vec![5, last], 0.8));
     }
     all.into_iter()
-        .map(|(steps, weight)| Cell { steps, weight })
+        .map(|(steps, weight)| RhythmCell { steps, weight })
         .collect()
 }
 
-fn general(steps: u8) -> Vec<Cell> {
+fn general(steps: u8) -> Vec<RhythmCell> {
     let half = (steps / 4) * 2;
-    let mut all = vec![Cell {
+    let mut all = vec![RhythmCell {
         steps: vec![0],
         weight: 1.0,
     }];
     for late in [half, half.saturating_sub(1), steps.saturating_sub(2), 1] {
         if late > 0 && late < steps {
-            all.push(Cell {
+            all.push(RhythmCell {
                 steps: vec![0, late],
                 weight: 1.0,
             });
-            all.push(Cell {
+            all.push(RhythmCell {
                 steps: vec![late],
                 weight: 0.5,
             });
@@ -147,7 +147,7 @@ mod tests {
     use super::*;
 
     /// Draws a cell as a bar: a letter for each step that is struck.
-    fn picture(cell: &Cell, steps: usize) -> String {
+    fn picture(cell: &RhythmCell, steps: usize) -> String {
         (0..steps)
             .map(|step| {
                 if cell.steps.contains(&(step as u8)) {

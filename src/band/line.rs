@@ -19,7 +19,7 @@ const FORBIDDEN: f64 = 10_000.0;
 
 /// What a note of the bass has to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Task {
+pub(super) enum LineTask {
     /// The written bass note of its chord.
     Root,
     /// The chord goes on over the bar line: the written bass again (another chord tone only if it must).
@@ -40,7 +40,7 @@ pub(super) struct Onset {
     /// Where, in ticks of the lap, swung.
     pub at: Tick,
     pub chord: ChordRef,
-    pub task: Task,
+    pub task: LineTask,
     /// On a pulse of the bar.
     pub on_pulse: bool,
     /// On the pulse that answers the first (3 of 4).
@@ -72,7 +72,7 @@ pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
         .map(|symbol| home(symbol.bass.class()));
     way::cheapest(
         &layers,
-        &Prices {
+        &LinePrices {
             scene,
             onsets,
             target,
@@ -89,7 +89,7 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
     };
     let bass = symbol.bass.class();
     let mut classes = match onset.task {
-        Task::Approach => approach_classes(scene, onsets, i),
+        LineTask::Approach => approach_classes(scene, onsets, i),
         task => task_classes(task, chord, symbol),
     };
     if scene.score.comping == Comping::WithoutTarget {
@@ -105,7 +105,7 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         .collect();
     layer.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
     layer.dedup_by_key(|(key, _)| *key);
-    let first = i == 0 && onset.task == Task::Root;
+    let first = i == 0 && onset.task == LineTask::Root;
     if first {
         layer.retain(|(key, _)| *key == home(bass));
     }
@@ -113,7 +113,7 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
 }
 
 /// The pitch classes for a task over a chord, with their costs.
-fn task_classes(task: Task, chord: &SceneChord<'_>, symbol: &ChordSymbol) -> Vec<(u8, f64)> {
+fn task_classes(task: LineTask, chord: &SceneChord<'_>, symbol: &ChordSymbol) -> Vec<(u8, f64)> {
     let (bass, root) = (symbol.bass.class(), symbol.root.class());
     let tones: Vec<(u8, u8)> = symbol
         .degrees
@@ -131,18 +131,18 @@ fn task_classes(task: Task, chord: &SceneChord<'_>, symbol: &ChordSymbol) -> Vec
         (fifth, root)
     };
     match task {
-        Task::Root => vec![(bass, 0.0)],
-        Task::Again => vec![(bass, 0.0), (fifth, 60.0)],
-        Task::Fifth => [(answer, 0.0), (other, 6.0)]
+        LineTask::Root => vec![(bass, 0.0)],
+        LineTask::Again => vec![(bass, 0.0), (fifth, 60.0)],
+        LineTask::Fifth => [(answer, 0.0), (other, 6.0)]
             .into_iter()
             .chain(all(12.0))
             .collect(),
-        Task::Answer => [(answer, 0.0), (other, 2.0), (bass, 2.0)]
+        LineTask::Answer => [(answer, 0.0), (other, 2.0), (bass, 2.0)]
             .into_iter()
             .chain(all(2.5))
             .collect(),
-        Task::Tone => all(0.0).collect(),
-        Task::Free | Task::Approach => {
+        LineTask::Tone => all(0.0).collect(),
+        LineTask::Free | LineTask::Approach => {
             let mut classes = scale_classes(chord, root);
             classes.extend(all(0.0));
             classes
@@ -199,25 +199,25 @@ fn leads(scene: &Scene<'_>, onset: &Onset, next: Option<&Onset>, key: u8, to: u8
 }
 
 /// The prices of a line.
-struct Prices<'a> {
+struct LinePrices<'a> {
     scene: &'a Scene<'a>,
     onsets: &'a [Onset],
     /// The key after the lap, if its last note leads into one.
     target: Option<u8>,
 }
 
-impl Prices<'_> {
+impl LinePrices<'_> {
     fn link(&self, i: usize, key: u8, to: u8) -> f64 {
         let (onset, next) = (&self.onsets[i], self.onsets.get(i + 1));
-        let misses = onset.task == Task::Approach && !leads(self.scene, onset, next, key, to);
+        let misses = onset.task == LineTask::Approach && !leads(self.scene, onset, next, key, to);
         // In a pattern of root and fifth the same note twice is the pattern, not a stumble.
-        let pattern = |task| matches!(task, Task::Root | Task::Fifth);
+        let pattern = |task| matches!(task, LineTask::Root | LineTask::Fifth);
         let held = key == to && pattern(onset.task) && next.is_none_or(|next| pattern(next.task));
         (if held { 1.0 } else { leap(key, to) }) + if misses { FORBIDDEN } else { 0.0 }
     }
 }
 
-impl way::Prices for Prices<'_> {
+impl way::Prices for LinePrices<'_> {
     fn alone(&self, i: usize, key: u8) -> f64 {
         let score = self.scene.score;
         let places = [SALT, u64::from(score.pass), i as u64, u64::from(key)];

@@ -1,6 +1,6 @@
 //! When the comping strikes: a cell for each bar, so that every chord is stated and no rhythm wears out.
 
-use super::cells::{self, Cell};
+use super::cells::{self, RhythmCell};
 use super::scene::{ChordRef, Scene, SceneBar};
 use super::{choice, grid, swing};
 use crate::chart::Feel;
@@ -136,7 +136,7 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
     let unstated = unstated(scene, bar, pushed);
     let step = grid::step(bar.meter);
     let cells = cells::for_bar(bar.meter, score.feel, score.learning, index);
-    let as_rhythm = |cell: &Cell| Rhythm {
+    let as_rhythm = |cell: &RhythmCell| Rhythm {
         places: cell
             .steps
             .iter()

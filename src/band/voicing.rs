@@ -28,7 +28,7 @@ enum Use {
     Colour,
 }
 
-type Form = Vec<(i32, Use)>;
+type VoicingForm = Vec<(i32, Use)>;
 
 /// What the table needs to know of a chord: semitones over the root.
 struct Recipe {
@@ -91,7 +91,7 @@ fn turned(chord: &SceneChord<'_>, may: impl Fn(u8) -> bool) -> Vec<Voicing> {
     let Some(symbol) = chord.symbol.as_ref().filter(|_| !chord.targets.is_empty()) else {
         return Vec::new();
     };
-    let fifth = Tones(symbol).any(&[5]);
+    let fifth = ChordTones(symbol).any(&[5]);
     let mut forms: Vec<(Vec<i32>, f64)> = Vec::new();
     for (form, cost) in self::forms(symbol, &chord.scale) {
         for with_fifth in [None, fifth] {
@@ -173,7 +173,7 @@ fn forms(symbol: &ChordSymbol, scale: &[u8]) -> Vec<(Vec<i32>, f64)> {
     forms
 }
 
-fn form_a(recipe: &Recipe) -> Form {
+fn form_a(recipe: &Recipe) -> VoicingForm {
     let mut form = vec![
         (recipe.third, Use::Guide),
         (recipe.filler[0], Use::Filler),
@@ -184,7 +184,7 @@ fn form_a(recipe: &Recipe) -> Form {
     form
 }
 
-fn form_b(recipe: &Recipe) -> Form {
+fn form_b(recipe: &Recipe) -> VoicingForm {
     let mut form = vec![
         (recipe.seventh, Use::Guide),
         (recipe.third + 12, Use::Guide),
@@ -196,9 +196,9 @@ fn form_b(recipe: &Recipe) -> Form {
 }
 
 /// The tones of a symbol, in semitones over the root within the octave.
-struct Tones<'a>(&'a ChordSymbol);
+struct ChordTones<'a>(&'a ChordSymbol);
 
-impl Tones<'_> {
+impl ChordTones<'_> {
     fn any(&self, numbers: &[u8]) -> Option<i32> {
         numbers.iter().find_map(|number| {
             let mut degrees = self.0.degrees.iter();
@@ -217,7 +217,7 @@ impl Tones<'_> {
 
 /// The recipe of a chord with a seventh or sixth; `None`: a triad or what has no third nor fourth.
 fn recipe(symbol: &ChordSymbol, scale: &[u8]) -> Option<Recipe> {
-    let tones = Tones(symbol);
+    let tones = ChordTones(symbol);
     let third = tones.any(&[3]).or_else(|| tones.any(&[4, 11]))?;
     let seventh = tones.any(&[7]).or_else(|| tones.any(&[6, 13]))?;
     let fifth = tones.any(&[5]).unwrap_or(7);
@@ -261,7 +261,7 @@ enum Second {
 }
 
 /// The ninth that the symbol itself names.
-fn named_ninth(tones: &Tones) -> Option<i32> {
+fn named_ninth(tones: &ChordTones) -> Option<i32> {
     match (
         tones.has(&[2, 9], 1),
         tones.has(&[9], 3),
@@ -275,7 +275,7 @@ fn named_ninth(tones: &Tones) -> Option<i32> {
 }
 
 /// Fifth, or what the symbol names in its place, of a chord that is no dominant.
-fn plain_filler(tones: &Tones, fifth: i32, third: i32, seventh: i32) -> i32 {
+fn plain_filler(tones: &ChordTones, fifth: i32, third: i32, seventh: i32) -> i32 {
     if fifth != 7 {
         fifth
     } else if third == 3 && tones.any(&[11, 4]).is_some() {
@@ -291,7 +291,7 @@ fn plain_filler(tones: &Tones, fifth: i32, third: i32, seventh: i32) -> i32 {
 
 /// Thirteenth or fifth, and ninth, of a dominant in forms A and B.
 fn dominant_colours(
-    tones: &Tones,
+    tones: &ChordTones,
     scale: &[u8],
     fifth: i32,
     second: Second,
@@ -338,7 +338,7 @@ fn dominant_colours(
 
 /// A triad or another chord without a seventh: its tones in every close position.
 fn triads(symbol: &ChordSymbol) -> Vec<(Vec<i32>, f64)> {
-    let tones = Tones(symbol);
+    let tones = ChordTones(symbol);
     let mut classes: Vec<i32> = symbol
         .degrees
         .iter()

@@ -2,7 +2,7 @@
 
 use super::bars::{WrittenBar, read_bar};
 use super::model::{Cell, ChartBar};
-use super::placed::{Home, RawBar, Remarks};
+use super::placed::{RawBar, Remarks, SectionHome};
 use crate::fault::Reader;
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};
@@ -27,7 +27,11 @@ pub(super) struct BarList<'r> {
 }
 
 impl<'r> BarList<'r> {
-    pub(super) fn new(reader: &'r Reader<'r>, home: &Home, remarks: &'r Remarks) -> BarList<'r> {
+    pub(super) fn new(
+        reader: &'r Reader<'r>,
+        home: &SectionHome,
+        remarks: &'r Remarks,
+    ) -> BarList<'r> {
         BarList {
             reader,
             remarks,

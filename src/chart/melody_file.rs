@@ -2,7 +2,7 @@
 
 use super::bars::ends;
 use super::model::{Melody, MelodyNote};
-use super::placed::{Home, PlacedSection};
+use super::placed::{PlacedSection, SectionHome};
 use crate::fault::{Reader, TableView, Text, nearest_hint};
 use crate::harmony::Pitch;
 use crate::time::{Meter, Tick};
@@ -13,7 +13,7 @@ const MAX_NOTES: usize = 256;
 /// Reads `[melody]`; `None` if there is none, or after a fault.
 pub(super) fn read_melody(
     view: &TableView<'_, '_>,
-    home: &Home,
+    home: &SectionHome,
     sections: &[PlacedSection],
 ) -> Option<Melody> {
     let view = view.table("melody")?;
@@ -81,7 +81,7 @@ fn section(
 }
 
 /// A note or a rest as written.
-struct Word {
+struct MelodyWord {
     /// `None`: a rest.
     note: Option<(Pitch, i8)>,
     beats: f64,
@@ -141,7 +141,7 @@ fn bar(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Vec<MelodyN
     Some(notes.collect())
 }
 
-fn word(written: &str) -> Option<Word> {
+fn word(written: &str) -> Option<MelodyWord> {
     let (name, beats) = written.split_once(':')?;
     let plain = beats.strip_suffix('~');
     let tied = plain.is_some();
@@ -150,7 +150,7 @@ fn word(written: &str) -> Option<Word> {
         return None;
     }
     if name == "-" {
-        return (!tied).then_some(Word {
+        return (!tied).then_some(MelodyWord {
             note: None,
             beats,
             tied,
@@ -163,7 +163,7 @@ fn word(written: &str) -> Option<Word> {
         .ok()
         .filter(|octave| (-1..=9).contains(octave))?;
     let pitch: Pitch = pitch.parse().ok()?;
-    (pitch.alter.abs() <= 2).then_some(Word {
+    (pitch.alter.abs() <= 2).then_some(MelodyWord {
         note: Some((pitch, octave)),
         beats,
         tied,

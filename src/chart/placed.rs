@@ -10,7 +10,7 @@ use toml::de::DeValue;
 
 /// What holds at the start of every section.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Home {
+pub(super) struct SectionHome {
     pub(super) meter: Meter,
     pub(super) key: Option<KeyDeclaration>,
 }
@@ -20,7 +20,7 @@ pub(super) type RawBar<'t> = &'t Spanned<DeValue<'t>>;
 
 /// A `[[section.change]]`.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Change {
+pub(super) struct PlacedChange {
     pub(super) key: Option<KeyDeclaration>,
     pub(super) meter: Option<Meter>,
 }
@@ -36,7 +36,7 @@ pub(super) struct PlacedHint {
 /// What is said about the bars of a section, by bar from 1.
 #[derive(Debug, Default)]
 pub(super) struct Remarks {
-    pub(super) changes: BTreeMap<u32, Change>,
+    pub(super) changes: BTreeMap<u32, PlacedChange>,
     pub(super) hints: BTreeMap<u32, Vec<PlacedHint>>,
 }
 

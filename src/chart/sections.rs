@@ -2,7 +2,7 @@
 
 use super::barlist::BarList;
 use super::model::{Ending, Hint, MAX_BARS, Section};
-use super::placed::{Change, Home, PlacedHint, PlacedSection, RawBar, Remarks, meter};
+use super::placed::{PlacedChange, PlacedHint, PlacedSection, RawBar, Remarks, SectionHome, meter};
 use crate::fault::TableView;
 use std::collections::HashSet;
 
@@ -10,7 +10,10 @@ use std::collections::HashSet;
 const MAX_SECTIONS: usize = 200;
 
 /// Reads all `[[section]]` tables; `None` if the name of one could not be read, or there is none at all.
-pub(super) fn read_sections(view: &TableView<'_, '_>, home: &Home) -> Option<Vec<PlacedSection>> {
+pub(super) fn read_sections(
+    view: &TableView<'_, '_>,
+    home: &SectionHome,
+) -> Option<Vec<PlacedSection>> {
     if view.get("section").is_none() {
         let rule = "there is no section (write [[section]], then name = \"A\" and bars = [...])";
         view.reader.fault(view.span.start, rule);
@@ -39,7 +42,7 @@ pub(super) fn read_sections(view: &TableView<'_, '_>, home: &Home) -> Option<Vec
     (!tables.is_empty() && sections.len() == tables.len()).then_some(sections)
 }
 
-fn read_section(view: &TableView<'_, '_>, home: &Home, room: &mut usize) -> Option<Section> {
+fn read_section(view: &TableView<'_, '_>, home: &SectionHome, room: &mut usize) -> Option<Section> {
     let name = view.need_string("name", "\"A\"");
     if let Some(name) = &name
         && name.value.trim().is_empty()
@@ -143,7 +146,7 @@ fn remarks(view: &TableView<'_, '_>, count: i64) -> Remarks {
     };
     for table in view.tables("change") {
         let bar = bar_of(&table);
-        let change = Change {
+        let change = PlacedChange {
             key: table.parsed("key"),
             meter: meter(&table),
         };

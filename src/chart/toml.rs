@@ -3,7 +3,7 @@
 use super::habits::read_habits;
 use super::melody_file::read_melody;
 use super::model::{Chart, ChartBar, Feel, MAX_BARS};
-use super::placed::{Home, PlacedSection, meter};
+use super::placed::{PlacedSection, SectionHome, meter};
 use super::sections::read_sections;
 use super::{Form, bars};
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
@@ -73,7 +73,7 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     let habits = view
         .table("harmony")
         .map_or_else(HabitChoices::default, |table| read_habits(&table));
-    let home = Home { meter, key };
+    let home = SectionHome { meter, key };
     let pickup = pickup(view, &home);
     let sections = read_sections(view, &home);
     let names = form_names(view);
@@ -107,7 +107,7 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     Some(chart)
 }
 
-fn pickup(view: &TableView<'_, '_>, home: &Home) -> Option<ChartBar> {
+fn pickup(view: &TableView<'_, '_>, home: &SectionHome) -> Option<ChartBar> {
     let value = view.get("pickup")?;
     let cells = match bars::read_bar(view.reader, value, home.meter)? {
         bars::WrittenBar::Cells(cells) => cells,

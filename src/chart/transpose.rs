@@ -26,7 +26,7 @@ impl Chart {
             Some(KeyDeclaration::Signature(signs)) => Key::of_signature(signs, to.mode),
             _ => self.home().unwrap_or(Key::of_signature(0, to.mode)),
         };
-        let shift = Shift { from, to };
+        let shift = PitchShift { from, to };
         let mut chart = self.clone();
         chart.key = self.key.map(|key| shift.declaration(key, self.key));
         let pickup = chart.pickup.iter_mut();
@@ -51,12 +51,12 @@ impl Chart {
 }
 
 /// The whole move, from key to key.
-struct Shift {
+struct PitchShift {
     from: Key,
     to: Key,
 }
 
-impl Shift {
+impl PitchShift {
     /// The move of the home key.
     fn home(&self) -> Move {
         Move::between(self.from.tonic, self.to.tonic)

@@ -1,8 +1,8 @@
 //! Whether the last ticks have left the line, so that the loop must open.
 
-use super::kind::Kind;
+use super::kind::MasterKind;
 use super::tracker::Tracker;
-use super::window::{Line, Window};
+use super::window::{FittedLine, Window};
 
 /// The loop opens when the last ticks are off the line by so many times what is expected.
 const GATE: f64 = 5.0;
@@ -16,8 +16,8 @@ const FEWEST_BEFORE: f64 = 8.0;
 impl Tracker {
     pub(super) fn open_if_needed(&mut self) {
         let breach = match self.kinds.kind() {
-            Kind::Scatters => self.breach(),
-            Kind::Walks => self.breach_of_steps(),
+            MasterKind::Scatters => self.breach(),
+            MasterKind::Walks => self.breach_of_steps(),
         };
         if let Some(count) = breach {
             if count <= self.raw.len() {
@@ -53,7 +53,7 @@ impl Tracker {
         worst.map(|(_, span)| span)
     }
 
-    fn clipped_mean(&self, span: usize, line: &Line, scatter_s: f64) -> (f64, f64) {
+    fn clipped_mean(&self, span: usize, line: &FittedLine, scatter_s: f64) -> (f64, f64) {
         let (mut sum, mut x_sum) = (0.0, 0.0);
         for (x, u, _) in self.window.samples().take(span) {
             let limit = CLIP * scatter_s * (1.0 + line.variance(x)).sqrt();

@@ -18,7 +18,7 @@
 //! fast clock bunched and a slow one doubled look the same; up to 200 quarters a minute it is taken for a bunched one.
 
 use super::message::ClockMessage;
-use super::tracker::{Grid, Place, Tracker};
+use super::tracker::{BeatPlace, TickGrid, Tracker};
 
 /// Ticks of MIDI clock to a quarter note.
 pub const TICKS_PER_QUARTER: i64 = 24;
@@ -262,8 +262,8 @@ impl Follower {
         self.last_tick_s = Some(at_s);
         let place = self.tracker.tick(at_s);
         match place {
-            Place::New { lost } => self.oddities.lost += lost.max(0) as u64,
-            Place::Twin => self.oddities.twins += 1,
+            BeatPlace::New { lost } => self.oddities.lost += lost.max(0) as u64,
+            BeatPlace::Twin => self.oddities.twins += 1,
         }
         if let Song::Armed(tick) = self.song {
             // Many masters count anew at Start: the beat is this tick, wherever the line would have it.
@@ -303,7 +303,7 @@ impl Follower {
     }
 
     /// When a tick sounds, a step towards the master's line from the tick before.
-    fn place(&self, grid: &Grid, next: i64, sounded: Sounded) -> f64 {
+    fn place(&self, grid: &TickGrid, next: i64, sounded: Sounded) -> f64 {
         let meant = grid.time_of(next);
         if !sounded.at_s.is_finite() {
             return meant;

@@ -21,7 +21,7 @@ const AFTER_A_WALK: usize = 96;
 
 /// How the master is unsteady.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum MasterKind {
     /// Around an even grid.
     Scatters,
     /// From tick to tick.
@@ -31,7 +31,7 @@ pub(super) enum Kind {
 /// Watches which kind it is.
 #[derive(Debug, Clone)]
 pub(super) struct KindWatch {
-    kind: Kind,
+    kind: MasterKind,
     /// Second differences over 1 and over 8 ticks, the last ones, unsigned.
     near: [f32; KIND],
     far: [f32; KIND],
@@ -43,7 +43,7 @@ pub(super) struct KindWatch {
 impl KindWatch {
     pub(super) fn new() -> KindWatch {
         KindWatch {
-            kind: Kind::Scatters,
+            kind: MasterKind::Scatters,
             near: [0.0; KIND],
             far: [0.0; KIND],
             seen: 0,
@@ -53,11 +53,11 @@ impl KindWatch {
 
     /// Forgets all.
     pub(super) fn clear(&mut self) {
-        (self.kind, self.seen, self.guessed) = (Kind::Scatters, 0, false);
+        (self.kind, self.seen, self.guessed) = (MasterKind::Scatters, 0, false);
     }
 
     /// What is believed.
-    pub(super) fn kind(&self) -> Kind {
+    pub(super) fn kind(&self) -> MasterKind {
         self.kind
     }
 
@@ -91,17 +91,17 @@ impl KindWatch {
     fn judge(&mut self, ratio: f64, known: usize) -> Option<usize> {
         let limit = if known < KIND { 4.0 } else { 2.5 };
         match self.kind {
-            Kind::Scatters if ratio > limit => {
-                self.kind = Kind::Walks;
+            MasterKind::Scatters if ratio > limit => {
+                self.kind = MasterKind::Walks;
                 // What looked like changes of tempo was the walk: all of it counts.
                 Some(KEPT)
             }
-            Kind::Walks if self.guessed && ratio > limit => {
+            MasterKind::Walks if self.guessed && ratio > limit => {
                 self.guessed = false;
                 None
             }
-            Kind::Walks if (known == KIND || self.guessed) && ratio < 1.5 => {
-                (self.kind, self.guessed) = (Kind::Scatters, false);
+            MasterKind::Walks if (known == KIND || self.guessed) && ratio < 1.5 => {
+                (self.kind, self.guessed) = (MasterKind::Scatters, false);
                 Some(AFTER_A_WALK)
             }
             _ => None,
@@ -112,7 +112,7 @@ impl KindWatch {
     fn guess(&mut self, window: &Window) -> Option<usize> {
         let count = window.len();
         let whole = window.open() == count && GUESSED_FROM.contains(&count);
-        if !whole || self.kind == Kind::Walks {
+        if !whole || self.kind == MasterKind::Walks {
             return None;
         }
         let (all, []) = window.sums(&[]);
@@ -122,7 +122,7 @@ impl KindWatch {
         if steps <= WALK_S || squares / (n - 2.0).max(1.0) <= WALK_MORE * steps * steps {
             return None;
         }
-        (self.kind, self.guessed) = (Kind::Walks, true);
+        (self.kind, self.guessed) = (MasterKind::Walks, true);
         Some(KEPT)
     }
 }

@@ -52,7 +52,7 @@ pub struct TapTempo {
 }
 
 /// One way to read the taps: each kept tap with its number.
-struct Reading {
+struct TapReading {
     kept: ArrayVec<(f64, f64), TAPS>,
     /// Taps missed, taps by accident, and double for each that lies nowhere.
     oddities: f64,
@@ -116,8 +116,8 @@ impl TapTempo {
     }
 
     /// Numbers the taps by `interval`.
-    fn read(&self, interval: f64) -> Reading {
-        let mut reading = Reading {
+    fn read(&self, interval: f64) -> TapReading {
+        let mut reading = TapReading {
             kept: ArrayVec::new(),
             oddities: 0.0,
             off: 0.0,

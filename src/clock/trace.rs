@@ -61,9 +61,9 @@ pub fn read(text: &str) -> Result<Vec<(f64, ClockMessage)>, Vec<TraceFault>> {
     }
 }
 
-type Line = Result<Option<(f64, Vec<u8>)>, (usize, &'static str)>;
+type TraceLine = Result<Option<(f64, Vec<u8>)>, (usize, &'static str)>;
 
-fn read_line(line: &str, last_us: f64) -> Line {
+fn read_line(line: &str, last_us: f64) -> TraceLine {
     let line = line.split('#').next().unwrap_or_default();
     // Each word with its column, in characters from 1.
     let mut words = Vec::new();

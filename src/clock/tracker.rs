@@ -6,10 +6,10 @@
 //! told apart: one that scatters around an even grid (the line averages it out), and one whose steps scatter, so
 //! that its phase walks (the phase is then where the last tick was, and only the tempo is averaged).
 
-use super::kind::{Kind, KindWatch};
+use super::kind::{KindWatch, MasterKind};
 use super::numbering::{LEARNING, PERIODS_S, numbered};
 use super::steps::{EXPECTED_SCATTER, LEAST_SCATTER_S, Steps};
-use super::window::{Line, Sample, Window};
+use super::window::{FittedLine, Sample, Window};
 use arrayvec::ArrayVec;
 
 /// What a lost or a doubled tick costs in the choice of a tick's number, as half a squared deviation.
@@ -25,7 +25,7 @@ const TWIN_S: f64 = 0.006;
 
 /// What a tick was found to be.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Place {
+pub(super) enum BeatPlace {
     /// The next tick, or one after some that were lost.
     New {
         /// How many were lost before it.
@@ -37,7 +37,7 @@ pub(super) enum Place {
 
 /// The line of ticks as it is believed at present.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Grid {
+pub(super) struct TickGrid {
     /// The newest tick.
     pub(super) index: i64,
     /// When the newest tick was meant, in seconds.
@@ -54,7 +54,7 @@ pub(super) struct Grid {
     pub(super) count: usize,
 }
 
-impl Grid {
+impl TickGrid {
     /// When a tick is meant.
     pub(super) fn time_of(&self, index: i64) -> f64 {
         self.at_s + (index - self.index) as f64 * self.period_s
@@ -65,8 +65,8 @@ impl Grid {
 #[derive(Debug, Clone)]
 pub(super) struct Tracker {
     pub(super) window: Window,
-    pub(super) grid: Option<Grid>,
-    pub(super) line: Option<Line>,
+    pub(super) grid: Option<TickGrid>,
+    pub(super) line: Option<FittedLine>,
     pub(super) kinds: KindWatch,
     /// When the last bytes came, twins too: the raw distances.
     pub(super) raw: ArrayVec<f64, LEARNING>,
@@ -92,7 +92,7 @@ impl Tracker {
     }
 
     /// The line; none before two ticks.
-    pub(super) fn grid(&self) -> Option<&Grid> {
+    pub(super) fn grid(&self) -> Option<&TickGrid> {
         self.grid.as_ref()
     }
 
@@ -102,7 +102,7 @@ impl Tracker {
     }
 
     /// Takes a tick that came at `at_s` (not before the one before).
-    pub(super) fn tick(&mut self, at_s: f64) -> Place {
+    pub(super) fn tick(&mut self, at_s: f64) -> BeatPlace {
         if self.raw.is_full() {
             self.raw.remove(0);
         }
@@ -113,7 +113,7 @@ impl Tracker {
                 at_s,
                 odd: false,
             });
-            return Place::New { lost: 0 };
+            return BeatPlace::New { lost: 0 };
         };
         if self.window.len() < LEARNING {
             return self.learn(at_s);
@@ -124,7 +124,7 @@ impl Tracker {
         let step = self.step_to(at_s, newest, newest_s);
         if step <= 0 {
             self.twin(at_s);
-            return Place::Twin;
+            return BeatPlace::Twin;
         }
         let index = newest + step;
         let odd = self.is_odd(at_s, index);
@@ -136,7 +136,7 @@ impl Tracker {
         if self.grid.is_some() {
             self.open_if_needed();
         }
-        Place::New { lost: step - 1 }
+        BeatPlace::New { lost: step - 1 }
     }
 
     /// The newest tick came at `at_s` and is right, wherever the line would have it: if it lies off, the line
@@ -158,9 +158,9 @@ impl Tracker {
     // --- the first ticks
 
     /// Numbers the first ticks anew with each that comes.
-    fn learn(&mut self, at_s: f64) -> Place {
+    fn learn(&mut self, at_s: f64) -> BeatPlace {
         let Some((newest, newest_s)) = self.newest() else {
-            return Place::Twin;
+            return BeatPlace::Twin;
         };
         let first_twin = self.window.len() < 3 && at_s - newest_s < TWIN_S;
         self.window.push(Sample {
@@ -171,13 +171,13 @@ impl Tracker {
         if first_twin && self.window.len() == 2 {
             // Nothing is known yet: it is kept for the numbering to come, and counts as nothing.
             self.window.get_mut(0).index = newest;
-            return Place::Twin;
+            return BeatPlace::Twin;
         }
         self.number_anew();
         self.fit();
         match self.newest().map_or(newest, |(index, _)| index) - newest {
-            step if step > 0 => Place::New { lost: step - 1 },
-            _ => Place::Twin,
+            step if step > 0 => BeatPlace::New { lost: step - 1 },
+            _ => BeatPlace::Twin,
         }
     }
 
@@ -249,7 +249,7 @@ impl Tracker {
         };
         let allowed = candidates.into_iter().filter(|step| *step >= least);
         let best = allowed.min_by(|a, b| cost(*a).total_cmp(&cost(*b)));
-        let walks = self.kinds.kind() == Kind::Walks && at_s - newest_s < 1.6 * grid.period_s;
+        let walks = self.kinds.kind() == MasterKind::Walks && at_s - newest_s < 1.6 * grid.period_s;
         match best.unwrap_or(1) {
             _ if walks && at_s - newest_s > 0.3 * grid.period_s => 1,
             step => step,
@@ -263,15 +263,15 @@ impl Tracker {
         };
         let on = (index - grid.index) as f64;
         match self.kinds.kind() {
-            Kind::Scatters => grid.scatter_s * (1.0 + line.variance(on)).sqrt(),
-            Kind::Walks => grid.scatter_s * (1.0 + on.abs()).sqrt(),
+            MasterKind::Scatters => grid.scatter_s * (1.0 + line.variance(on)).sqrt(),
+            MasterKind::Walks => grid.scatter_s * (1.0 + on.abs()).sqrt(),
         }
     }
 
     fn is_odd(&self, at_s: f64, index: i64) -> bool {
         let Some(grid) = &self.grid else { return false };
         let off = (at_s - grid.time_of(index)).abs();
-        off > 5.0 * self.expected(index) && self.kinds.kind() == Kind::Scatters
+        off > 5.0 * self.expected(index) && self.kinds.kind() == MasterKind::Scatters
     }
 
     /// Of two ticks with one number the one nearer to the line counts.
@@ -304,8 +304,8 @@ impl Tracker {
             let off = (mean / grid.period_s - 1.0).abs();
             // The scatter of one step, and of the mean of them.
             let (usual, apart) = match self.kinds.kind() {
-                Kind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
-                Kind::Walks => (grid.scatter_s, steps.sqrt()),
+                MasterKind::Scatters => (grid.scatter_s * std::f64::consts::SQRT_2, steps),
+                MasterKind::Walks => (grid.scatter_s, steps.sqrt()),
             };
             let squares = last
                 .windows(2)
@@ -321,7 +321,7 @@ impl Tracker {
     }
 
     /// Begins anew with the last `count` ticks, by their own distances.
-    fn begin_again(&mut self, count: usize) -> Place {
+    fn begin_again(&mut self, count: usize) -> BeatPlace {
         let before = self.newest().map_or(0, |(index, _)| index);
         self.number_last(count);
         self.window.forget(count);
@@ -329,8 +329,8 @@ impl Tracker {
         self.fit();
         let after = self.newest().map_or(0, |(index, _)| index);
         match after - before {
-            step if step > 0 => Place::New { lost: step - 1 },
-            _ => Place::Twin,
+            step if step > 0 => BeatPlace::New { lost: step - 1 },
+            _ => BeatPlace::Twin,
         }
     }
 
@@ -345,14 +345,14 @@ impl Tracker {
         let variance = (sum + weight * expected * expected) / ((n - 2.0).max(0.0) + weight);
         let scatter = variance.sqrt().max(LEAST_SCATTER_S);
         let (at, period, doubt, doubt_period) = match self.kinds.kind() {
-            Kind::Scatters => {
+            MasterKind::Scatters => {
                 let doubt = scatter * line.variance(0.0).sqrt();
                 let slope = scatter * line.slope_variance().sqrt();
                 (line.at(0.0), line.slope, doubt, slope)
             }
-            Kind::Walks => {
+            MasterKind::Walks => {
                 let steps = Steps::of(&self.window);
-                let grid = Grid {
+                let grid = TickGrid {
                     index: newest.index,
                     at_s: newest.at_s,
                     period_s: steps.period_s,
@@ -364,7 +364,7 @@ impl Tracker {
                 return self.set(grid, line);
             }
         };
-        let grid = Grid {
+        let grid = TickGrid {
             index: newest.index,
             at_s: newest.at_s + at,
             period_s: period,
@@ -376,7 +376,7 @@ impl Tracker {
         self.set(grid, line);
     }
 
-    fn set(&mut self, grid: Grid, line: Line) {
+    fn set(&mut self, grid: TickGrid, line: FittedLine) {
         let is_sane = (PERIODS_S.0 * 0.5..PERIODS_S.1 * 2.0).contains(&grid.period_s);
         if is_sane && grid.at_s.is_finite() {
             (self.grid, self.line) = (Some(grid), Some(line));

@@ -60,13 +60,13 @@ pub struct TransportCycle {
 
 /// The line of ticks: this one, a fraction, lies on that frame.
 #[derive(Debug, Clone, Copy)]
-struct Line {
+struct TransportLine {
     tick: f64,
     at: Frame,
     frames_a_tick: f64,
 }
 
-impl Line {
+impl TransportLine {
     fn tick_at(&self, at: Frame) -> f64 {
         self.tick + (at.0 as f64 - self.at.0 as f64) / self.frames_a_tick
     }
@@ -80,7 +80,7 @@ impl Line {
 #[derive(Debug, Clone, Default)]
 pub struct TransportClock {
     /// The line and the next tick to tell; none while it stands.
-    running: Option<(Line, i64)>,
+    running: Option<(TransportLine, i64)>,
 }
 
 impl TransportClock {
@@ -97,7 +97,7 @@ impl TransportClock {
             return self.stop(at, tell);
         }
         if let Some(song) = cycle.song.filter(SongPlace::is_sound) {
-            let line = Line {
+            let line = TransportLine {
                 tick: song.quarters * TICKS_PER_QUARTER as f64,
                 at,
                 frames_a_tick: 60.0 * f64::from(rate) / (song.qpm * TICKS_PER_QUARTER as f64),
@@ -118,7 +118,12 @@ impl TransportClock {
         }
     }
 
-    fn follow(&mut self, line: Line, at: Frame, tell: &mut dyn FnMut(Frame, ClockMessage)) {
+    fn follow(
+        &mut self,
+        line: TransportLine,
+        at: Frame,
+        tell: &mut dyn FnMut(Frame, ClockMessage),
+    ) {
         if let Some((known, next)) = self.running {
             if (known.tick_at(at) - line.tick).abs() <= MOVED_TICKS {
                 self.running = Some((line, next));

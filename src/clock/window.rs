@@ -53,7 +53,7 @@ impl Sums {
     }
 
     /// The least-squares line: needs two different ticks.
-    pub(super) fn line(&self) -> Option<Line> {
+    pub(super) fn line(&self) -> Option<FittedLine> {
         if self.n < 2.0 {
             return None;
         }
@@ -63,7 +63,7 @@ impl Sums {
         }
         let slope = (self.xu - self.x * self.u / self.n) / spread;
         let middle = self.x / self.n;
-        Some(Line {
+        Some(FittedLine {
             n: self.n,
             middle,
             height: self.u / self.n,
@@ -75,7 +75,7 @@ impl Sums {
 
 /// A line through samples, by their distance from the newest.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Line {
+pub(super) struct FittedLine {
     /// How many samples made it.
     pub(super) n: f64,
     middle: f64,
@@ -85,13 +85,13 @@ pub(super) struct Line {
     spread: f64,
 }
 
-impl Line {
+impl FittedLine {
     /// The line's time at `x` ticks from the newest.
     pub(super) fn at(&self, x: f64) -> f64 {
         self.height + self.slope * (x - self.middle)
     }
 
-    /// The variance of [`Line::at`] for samples that scatter with variance 1.
+    /// The variance of [`FittedLine::at`] for samples that scatter with variance 1.
     pub(super) fn variance(&self, x: f64) -> f64 {
         1.0 / self.n + (x - self.middle).powi(2) / self.spread
     }
@@ -207,7 +207,7 @@ impl Window {
     }
 
     /// The mean square of what the window's samples are off `line`, with their number.
-    pub(super) fn scatter(&self, line: &Line) -> (f64, f64) {
+    pub(super) fn scatter(&self, line: &FittedLine) -> (f64, f64) {
         let kept = self.samples().filter(|(_, _, odd)| !odd);
         kept.fold((0.0, 0.0), |(sum, n), (x, u, _)| {
             (sum + (u - line.at(x)).powi(2), n + 1.0)

@@ -54,7 +54,7 @@ pub struct Seen {
 }
 
 /// A line and the frame it belongs to.
-pub type Line = (i64, String);
+pub type LogLine = (i64, String);
 
 impl EventLog {
     /// A log for a clock of `rate` frames a second; `base` becomes frame 0, else the first frame of the first
@@ -91,7 +91,7 @@ impl EventLog {
 
     /// The line that tells when a recorded page was really to be seen on a screen; one that a newer page
     /// overtook on its way was not.
-    pub fn shown(&self, at: Frame, screen: &str, seen: Seen) -> Line {
+    pub fn shown(&self, at: Frame, screen: &str, seen: Seen) -> LogLine {
         let mut line = self.line(at, None, &Position::default());
         line.insert("kind".into(), json!("shown"));
         line.insert("screen".into(), json!(screen));
@@ -103,7 +103,7 @@ impl EventLog {
     }
 
     /// The line of a record; `None` for what only moves the position.
-    pub fn record(&mut self, record: &Record) -> Option<Line> {
+    pub fn record(&mut self, record: &Record) -> Option<LogLine> {
         if record.what == (Recorded::Take { starts: true }) && self.base.is_none() {
             self.base = Some(record.frame);
         }
@@ -138,7 +138,7 @@ impl EventLog {
     }
 
     /// The line of a note, once it has ended.
-    pub fn played(&mut self, what: Played) -> Option<Line> {
+    pub fn played(&mut self, what: Played) -> Option<LogLine> {
         match what {
             Played::TakeStarted { tick, frame } => {
                 self.anchor = Some(Anchor::new(
@@ -181,7 +181,7 @@ impl EventLog {
         }
     }
 
-    fn note(&self, struck: &Struck, end: Tick) -> Option<Line> {
+    fn note(&self, struck: &Struck, end: Tick) -> Option<LogLine> {
         let anchor = self.anchor?;
         let frame = struck.frame;
         let position = self.positions.iter().rev().find(|(from, _)| *from <= frame);

@@ -6,7 +6,7 @@ use super::config::{Config, Overlay, config_places};
 use crate::chart::Chart;
 use crate::drill::Drill;
 use crate::fault::{Faults, Source};
-use crate::pedal::script::{self as foot_script, Step};
+use crate::pedal::script::{self as foot_script, FootStep};
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
@@ -232,7 +232,7 @@ pub fn drill(path: &Path) -> Result<Drill, Failure> {
 ///
 /// # Errors
 /// Every fault of the file, exit code 65.
-pub fn foot(path: &Path, switches: usize) -> Result<Vec<Step>, Failure> {
+pub fn foot(path: &Path, switches: usize) -> Result<Vec<FootStep>, Failure> {
     let text = text(path).map_err(|fault| Failure::new(exit::DATA, fault))?;
     let (name, text) = (path.display().to_string(), text.as_str());
     let source = Source { name: &name, text };
@@ -273,11 +273,11 @@ pub fn config(
 #[derive(Debug)]
 pub struct WholeFile {
     path: PathBuf,
-    at: Place,
+    at: UsualPlace,
 }
 
 #[derive(Debug)]
-enum Place {
+enum UsualPlace {
     Beside(tempfile::NamedTempFile),
     There(std::fs::File),
 }
@@ -292,7 +292,7 @@ impl WholeFile {
         // A link stays a link.
         let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
         let at = match std::fs::metadata(&path) {
-            Ok(there) if !there.is_file() => Place::There(std::fs::File::create(&path)?),
+            Ok(there) if !there.is_file() => UsualPlace::There(std::fs::File::create(&path)?),
             _ => {
                 let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty());
                 // As any new file: the umask takes away from this.
@@ -301,7 +301,7 @@ impl WholeFile {
                     .prefix(".underfoot-")
                     .permissions(usual)
                     .tempfile_in(dir.unwrap_or(Path::new(".")))?;
-                Place::Beside(beside)
+                UsualPlace::Beside(beside)
             }
         };
         Ok(WholeFile { path, at })
@@ -318,8 +318,8 @@ impl WholeFile {
     /// When there are too many.
     pub fn handle(&self) -> std::io::Result<std::fs::File> {
         match &self.at {
-            Place::Beside(file) => file.as_file().try_clone(),
-            Place::There(file) => file.try_clone(),
+            UsualPlace::Beside(file) => file.as_file().try_clone(),
+            UsualPlace::There(file) => file.try_clone(),
         }
     }
 
@@ -329,10 +329,10 @@ impl WholeFile {
     /// When it cannot be written or renamed.
     pub fn keep(self) -> std::io::Result<()> {
         match self.at {
-            Place::Beside(file) => {
+            UsualPlace::Beside(file) => {
                 file.persist(&self.path).map_err(|error| error.error)?;
             }
-            Place::There(_) => {}
+            UsualPlace::There(_) => {}
         }
         Ok(())
     }

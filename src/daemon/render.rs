@@ -3,9 +3,9 @@
 //! Every 64 frames, in this order: the foot, what the player reported, the core, its commands; then the player
 //! renders. The size of the blocks it renders in changes nothing.
 
-use super::events::{EventLog, Line};
+use super::events::{EventLog, LogLine};
 use super::hearing::Listener;
-use super::rig::{Outcome, Rig, Voice};
+use super::rig::{Rig, RigOutcome, VoicePort};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
 use crate::display::Page;
 use crate::foot::{Action, FootState};
@@ -42,7 +42,7 @@ pub struct Job {
     pub length: Length,
     /// Block sizes, used in turn.
     pub blocks: Vec<usize>,
-    pub voice: Box<dyn Voice>,
+    pub voice: Box<dyn VoicePort>,
     pub guitar: Option<Guitar>,
 }
 
@@ -114,13 +114,13 @@ pub enum RenderError {
 }
 
 #[derive(Default)]
-struct Sink {
+struct RenderSink {
     base: u64,
     midi: Vec<(Frame, [u8; 3])>,
     played: Vec<Played>,
 }
 
-impl MidiSink for Sink {
+impl MidiSink for RenderSink {
     fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
         self.midi
             .push((Frame(self.base + u64::from(offset_frames)), bytes));
@@ -155,8 +155,8 @@ pub fn render(
     let log = EventLog::new(Some(BASE), rate);
     let mut rig = Rig::new(core, Some(end), log, voice, rate);
     rig.prepare();
-    let mut run = Run::new(rig, foot, guitar, length);
-    let mut sink = Sink::default();
+    let mut run = RenderRun::new(rig, foot, guitar, length);
+    let mut sink = RenderSink::default();
     let largest = blocks.iter().copied().max().unwrap_or(BLOCK_FRAMES);
     let mut buffers = [vec![0.0; largest], vec![0.0; largest], vec![0.0; largest]];
     let mut at = BASE.0;
@@ -198,14 +198,14 @@ fn open(player: &mut Player) {
 }
 
 /// A rendering in progress.
-struct Run {
+struct RenderRun {
     rig: Rig,
-    outcome: Outcome,
+    outcome: RigOutcome,
     /// The edges to come.
     foot: VecDeque<Edge>,
     guitar: Option<Guitar>,
     rendered: Rendered,
-    lines: Vec<Line>,
+    lines: Vec<LogLine>,
     /// The frame up to which all was handed to the core.
     pumped: u64,
     length: Length,
@@ -213,9 +213,14 @@ struct Run {
     ends_at: Option<u64>,
 }
 
-impl Run {
+impl RenderRun {
     /// The take begins.
-    fn new(rig: Rig, mut foot: VecDeque<Edge>, guitar: Option<Guitar>, length: Length) -> Run {
+    fn new(
+        rig: Rig,
+        mut foot: VecDeque<Edge>,
+        guitar: Option<Guitar>,
+        length: Length,
+    ) -> RenderRun {
         for edge in &mut foot {
             edge.at.0 += BASE.0;
         }
@@ -226,9 +231,9 @@ impl Run {
             }
             Length::Passes(_) => None,
         };
-        let mut run = Run {
+        let mut run = RenderRun {
             rig,
-            outcome: Outcome::default(),
+            outcome: RigOutcome::default(),
             foot,
             guitar,
             rendered: Rendered::default(),

@@ -1,10 +1,10 @@
 //! Core and player put together: what both the offline renderer and the daemon do with effects.
 
-use super::events::{EventLog, Line};
+use super::events::{EventLog, LogLine};
 use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
 use crate::practice::{Core, Effect, Event, EventKind, Recorded, Replay, Saved, Saying};
-use crate::speech::{Clips, FormLimit, PhraseSet, Speaker, SpeakerThread};
+use crate::speech::{ClipChoices, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -15,12 +15,12 @@ const ASKED: usize = 64;
 const WARMING: u32 = 0;
 
 /// Whoever turns words into sound. Asking never blocks; the answer may come at once or later.
-pub trait Voice {
+pub trait VoicePort {
     /// Asks for the clips of what may be said of a phrase within `limit`, at `rate` frames a second.
     fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32);
 
     /// The next answer: the id and the clips, fullest first; empty: it cannot be said.
-    fn answer(&mut self) -> Option<(u32, Clips)>;
+    fn answer(&mut self) -> Option<(u32, ClipChoices)>;
 
     /// Phrases that will be needed.
     fn prepare(&mut self, phrases: Vec<PhraseSet>);
@@ -30,7 +30,7 @@ pub trait Voice {
 #[derive(Debug)]
 pub struct AtOnce {
     speaker: Speaker,
-    answers: VecDeque<(u32, Clips)>,
+    answers: VecDeque<(u32, ClipChoices)>,
 }
 
 impl AtOnce {
@@ -43,13 +43,13 @@ impl AtOnce {
     }
 }
 
-impl Voice for AtOnce {
+impl VoicePort for AtOnce {
     fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
         let clips = self.speaker.clips_now(phrases, limit, rate);
         self.answers.push_back((id, clips));
     }
 
-    fn answer(&mut self) -> Option<(u32, Clips)> {
+    fn answer(&mut self) -> Option<(u32, ClipChoices)> {
         self.answers.pop_front()
     }
 
@@ -57,13 +57,13 @@ impl Voice for AtOnce {
 }
 
 /// A voice on its own thread: for the daemon.
-impl Voice for SpeakerThread {
+impl VoicePort for SpeakerThread {
     fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
         // A full queue is a cue that was not said; the player's silence tells so.
         let _ = SpeakerThread::ask(self, id, phrases.clone(), limit, rate);
     }
 
-    fn answer(&mut self) -> Option<(u32, Clips)> {
+    fn answer(&mut self) -> Option<(u32, ClipChoices)> {
         self.poll().map(|answer| (answer.id, answer.clips))
     }
 
@@ -74,12 +74,12 @@ impl Voice for SpeakerThread {
 
 /// What comes out besides sound.
 #[derive(Debug, Default)]
-pub struct Outcome {
+pub struct RigOutcome {
     /// Pages to show, oldest first; the last is the one that stands. Where the page turned: the frame of the line
     /// that tells of it.
     pub pages: Vec<(Page, Option<Frame>)>,
     /// Lines of the event log.
-    pub lines: Vec<Line>,
+    pub lines: Vec<LogLine>,
     /// The newest place to come back to.
     pub saved: Option<Saved>,
     /// Stretches of what was heard that are to be played back.
@@ -94,7 +94,7 @@ pub struct Rig {
     /// The player's control side; `None` while there is no audio server.
     pub end: Option<PlayerEnd>,
     pub log: EventLog,
-    voice: Box<dyn Voice>,
+    voice: Box<dyn VoicePort>,
     asked: VecDeque<Saying>,
     rate: u32,
     unsent: VecDeque<Command>,
@@ -117,7 +117,7 @@ impl Rig {
         core: Core,
         end: Option<PlayerEnd>,
         log: EventLog,
-        voice: Box<dyn Voice>,
+        voice: Box<dyn VoicePort>,
         rate: u32,
     ) -> Rig {
         Rig {
@@ -180,7 +180,7 @@ impl Rig {
     }
 
     /// Takes an event in and does everything that follows from it.
-    pub fn handle(&mut self, event: Event, outcome: &mut Outcome) {
+    pub fn handle(&mut self, event: Event, outcome: &mut RigOutcome) {
         let mut effects = std::mem::take(&mut self.effects);
         self.core.handle(event, &mut effects);
         for effect in effects.drain(..) {
@@ -192,7 +192,7 @@ impl Rig {
     }
 
     /// Takes in what the player reports.
-    pub fn notices(&mut self, at: Frame, outcome: &mut Outcome) {
+    pub fn notices(&mut self, at: Frame, outcome: &mut RigOutcome) {
         while let Some(notice) = self.end.as_mut().and_then(PlayerEnd::notice) {
             self.handle(
                 Event {
@@ -205,11 +205,11 @@ impl Rig {
     }
 
     /// Takes in what was played.
-    pub fn played(&mut self, what: Played, outcome: &mut Outcome) {
+    pub fn played(&mut self, what: Played, outcome: &mut RigOutcome) {
         outcome.lines.extend(self.log.played(what));
     }
 
-    fn carry_out(&mut self, effect: Effect, outcome: &mut Outcome) {
+    fn carry_out(&mut self, effect: Effect, outcome: &mut RigOutcome) {
         match effect {
             Effect::Audio(command) => self.unsent.push_back(command),
             Effect::Show(page) => outcome.pages.push((page, None)),
@@ -239,7 +239,7 @@ impl Rig {
     }
 
     /// Passes on the clips that are ready.
-    fn hear_voice(&mut self, outcome: &mut Outcome) {
+    fn hear_voice(&mut self, outcome: &mut RigOutcome) {
         while let Some((id, clips)) = self.voice.answer() {
             if id == WARMING {
                 self.warming.pop_front();

@@ -1,7 +1,7 @@
 //! A foot script on the frames of a take.
 
 use crate::pedal::Edge;
-use crate::pedal::script::Step;
+use crate::pedal::script::FootStep;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use std::collections::VecDeque;
 
@@ -9,7 +9,7 @@ use std::collections::VecDeque;
 /// Beats are quarters at the tempo of the start, whatever the foot does to it later: they are a clock, not a
 /// place in the music.
 pub fn edges(
-    steps: &[Step],
+    steps: &[FootStep],
     base: Frame,
     count_in: Tick,
     tempo: UsPerQuarter,

@@ -10,27 +10,27 @@ use std::path::PathBuf;
 /// A line as it is written: `GPIO25`, the name the board gives it, or `pinctrl-bcm2711:25`, the label of a chip and an
 /// offset there.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
-pub struct Line(String);
+pub struct PinLine(String);
 
 /// A line that was found.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Found {
+pub struct FoundLine {
     pub chip: PathBuf,
     /// The line on it.
     pub offset: u32,
 }
 
-impl Line {
+impl PinLine {
     /// A line by its name.
-    pub fn new(name: impl Into<String>) -> Line {
-        Line(name.into())
+    pub fn new(name: impl Into<String>) -> PinLine {
+        PinLine(name.into())
     }
 
     /// Looks for it.
     ///
     /// # Errors
     /// In words, when there is none, or somebody else has it.
-    pub fn find(&self) -> Result<Found, String> {
+    pub fn find(&self) -> Result<FoundLine, String> {
         let chips = gpiocdev::chip::chips().map_err(|error| format!("no GPIO chips: {error}"))?;
         let mut labels = Vec::new();
         for path in chips {
@@ -51,7 +51,7 @@ impl Line {
             if line.used {
                 return Err(format!("{self} is taken by \"{}\"", line.consumer));
             }
-            return Ok(Found { chip: path, offset });
+            return Ok(FoundLine { chip: path, offset });
         }
         let known = if labels.is_empty() {
             "no chip can be opened (is this user in the group gpio?)".to_string()
@@ -62,7 +62,7 @@ impl Line {
     }
 }
 
-impl fmt::Display for Line {
+impl fmt::Display for PinLine {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)
     }
@@ -77,7 +77,7 @@ impl OutputLine {
     ///
     /// # Errors
     /// In words, when it is not there or taken.
-    pub fn take(line: &Line, high: bool) -> Result<OutputLine, String> {
+    pub fn take(line: &PinLine, high: bool) -> Result<OutputLine, String> {
         let found = line.find()?;
         Request::builder()
             .on_chip(&found.chip)

@@ -17,19 +17,19 @@ pub const LOOK_EVERY: Duration = Duration::from_millis(500);
 pub const CLIENT: &str = "underfoot";
 
 /// A port that is looked for by a part of its name, through a client that stays.
-pub struct Wanted<I> {
+pub struct WantedPort<I> {
     name: String,
     client: Option<I>,
     open: fn() -> Result<I, String>,
 }
 
-impl<I: MidiIO> Wanted<I>
+impl<I: MidiIO> WantedPort<I>
 where
     I::Port: Identified,
 {
     /// The port whose name contains `name`, among those that a client of `open` sees.
-    pub fn new(name: impl Into<String>, open: fn() -> Result<I, String>) -> Wanted<I> {
-        Wanted {
+    pub fn new(name: impl Into<String>, open: fn() -> Result<I, String>) -> WantedPort<I> {
+        WantedPort {
             name: name.into(),
             client: None,
             open,

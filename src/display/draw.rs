@@ -7,7 +7,7 @@ use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
 use super::practice;
 use super::set::draw_large;
-use super::words::Reading;
+use super::words::PageWords;
 
 /// Draws `page` for `panel`, black and white, nothing moving.
 pub fn draw(page: &Page, panel: Panel) -> Bitmap {
@@ -71,13 +71,13 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
 }
 
 /// How much of its sets a practice page lets the player read on `panel`; other pages have none to lose.
-pub fn reading(page: &Page, panel: Panel) -> Reading {
+pub fn reading(page: &Page, panel: Panel) -> PageWords {
     match page {
         Page::Practice(page) => {
             let mut bitmap = Bitmap::new(panel.width, panel.height);
             practice::draw(&mut bitmap, page, panel)
         }
-        _ => Reading::Whole,
+        _ => PageWords::Whole,
     }
 }
 

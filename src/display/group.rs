@@ -2,8 +2,8 @@
 
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in, fit};
-use super::page::{Cell, SetOnPage};
-use super::words::{Flow, Reading, draw_flow, draw_words, flow, with_arrows};
+use super::page::{PageCell, SetOnPage};
+use super::words::{Flow, PageWords, draw_flow, draw_words, flow, with_arrows};
 
 /// Empty rows between two rows of cells, where each has at least so many.
 const BETWEEN_PX: i32 = 2;
@@ -12,8 +12,8 @@ const BETWEEN_FROM_PX: i32 = 11;
 const LEAST_WITH_CHORD_PX: i32 = 18;
 
 /// Cells laid out in equal columns.
-struct Grid<'set> {
-    cells: &'set [Cell],
+struct CellGrid<'set> {
+    cells: &'set [PageCell],
     columns: i32,
     /// Empty columns at both sides of each cell.
     margin: i32,
@@ -21,17 +21,17 @@ struct Grid<'set> {
 }
 
 /// One cell laid out: its words, and its chord where there is room for that below them.
-struct Laid {
+struct LaidCells {
     words: Vec<String>,
     flow: Flow,
     chord: Option<Type>,
 }
 
-impl<'set> Grid<'set> {
+impl<'set> CellGrid<'set> {
     /// The row or rows in which all cells stand whole, with the larger letters; `None`: they do not.
-    fn of(cells: &'set [Cell], area: Area) -> Option<Grid<'set>> {
+    fn of(cells: &'set [PageCell], area: Area) -> Option<CellGrid<'set>> {
         let count = cells.len() as i32;
-        let grid = |columns: i32, margin: i32| Grid {
+        let grid = |columns: i32, margin: i32| CellGrid {
             cells,
             columns,
             margin,
@@ -58,11 +58,12 @@ impl<'set> Grid<'set> {
 
     /// The least capital of its words, then whether all chords are told; `None` where something does not fit.
     fn rating(&self) -> Option<(i32, bool)> {
-        let laid: Option<Vec<Laid>> = (0..self.cells.len())
+        let laid: Option<Vec<LaidCells>> = (0..self.cells.len())
             .map(|place| self.laid(place, i32::MAX))
             .collect();
         let laid = laid?;
-        let size = |laid: &Laid| 2 * laid.flow.kind.cap() - i32::from(laid.flow.line_count() > 1);
+        let size =
+            |laid: &LaidCells| 2 * laid.flow.kind.cap() - i32::from(laid.flow.line_count() > 1);
         let least = laid.iter().map(size).min()?;
         Some((least, laid.iter().all(|laid| laid.chord.is_some())))
     }
@@ -90,7 +91,7 @@ impl<'set> Grid<'set> {
     }
 
     /// A cell in letters of at most this capital.
-    fn laid(&self, place: usize, most: i32) -> Option<Laid> {
+    fn laid(&self, place: usize, most: i32) -> Option<LaidCells> {
         let (cell, room) = (&self.cells[place], self.room(place));
         let told = with_arrows(&cell.words, &cell.marks);
         let (words, chord) = match (told.is_empty(), cell.chord.is_empty()) {
@@ -108,11 +109,11 @@ impl<'set> Grid<'set> {
         };
         if let Some((flow, kind)) = with_chord() {
             let chord = Some(kind);
-            return Some(Laid { words, flow, chord });
+            return Some(LaidCells { words, flow, chord });
         }
         let flow = flow(&words, room.w, room.h, room.h.min(most))?;
         let chord = None;
-        Some(Laid { words, flow, chord })
+        Some(LaidCells { words, flow, chord })
     }
 
     fn draw(&self, bitmap: &mut Bitmap, current: Option<usize>) {
@@ -121,7 +122,7 @@ impl<'set> Grid<'set> {
         let largest = places
             .clone()
             .filter_map(|place| self.laid(place, i32::MAX));
-        let largest: Vec<Laid> = largest.filter(|laid| !laid.words.is_empty()).collect();
+        let largest: Vec<LaidCells> = largest.filter(|laid| !laid.words.is_empty()).collect();
         let least = largest.iter().map(|laid| laid.flow.kind.cap()).min();
         let least = least.map(|cap| match cap {
             LEAST_CAP_PX.. => cap * 5 / 4,
@@ -156,46 +157,46 @@ fn chord_rows(room: Area) -> i32 {
 
 /// Whether all cells fit into `area`.
 pub(super) fn fits(set: &SetOnPage, area: Area) -> bool {
-    Grid::of(&set.cells, area).is_some() || shared(set, area).is_some()
+    CellGrid::of(&set.cells, area).is_some() || shared(set, area).is_some()
 }
 
 /// Draws the cells of `set`. Where not all fit: once the words that all have in common; else fewer cells, those from
 /// the sounding one on.
-pub(super) fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) -> Reading {
-    if let Some(grid) = Grid::of(&set.cells, area) {
+pub(super) fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) -> PageWords {
+    if let Some(grid) = CellGrid::of(&set.cells, area) {
         grid.draw(bitmap, set.current);
-        return Reading::Whole;
+        return PageWords::Whole;
     }
     if let Some((words, chords)) = shared(set, area) {
         draw_words(bitmap, &set.cells[0].words, words, words.h, Align::Middle);
         draw_chords(bitmap, set, chords);
-        return Reading::Whole;
+        return PageWords::Whole;
     }
     let first = set.current.filter(|at| *at < set.cells.len()).unwrap_or(0);
     let left = &set.cells[first..];
     let current = set.current.map(|_| 0);
     for count in (1..=left.len()).rev() {
-        if let Some(grid) = Grid::of(&left[..count], area) {
+        if let Some(grid) = CellGrid::of(&left[..count], area) {
             grid.draw(bitmap, current);
             // What has been played need not be read any more.
             return if count == left.len() {
-                Reading::Whole
+                PageWords::Whole
             } else {
-                Reading::FewerChords
+                PageWords::FewerChords
             };
         }
     }
     let Some(cell) = left.first() else {
-        return Reading::Whole;
+        return PageWords::Whole;
     };
     let words = with_arrows(&cell.words, &cell.marks);
-    Reading::of(draw_words(bitmap, &words, area, area.h, Align::Middle))
+    PageWords::of(draw_words(bitmap, &words, area, area.h, Align::Middle))
 }
 
 /// Where the words that all cells have in common and the row of their chords stand, if they do.
 fn shared(set: &SetOnPage, area: Area) -> Option<(Area, Area)> {
     let first = set.cells.first()?;
-    let same = |cell: &Cell| cell.words == first.words && cell.marks == first.marks;
+    let same = |cell: &PageCell| cell.words == first.words && cell.marks == first.marks;
     if set.cells.len() < 2 || first.words.is_empty() || !set.cells.iter().all(same) {
         return None;
     }

@@ -69,7 +69,7 @@ pub enum Arrangement {
 
 /// The places of the practice page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Places {
+pub(super) struct SlotPlaces {
     /// The large set: what is to be played next.
     pub big: Area,
     pub big_cap: i32,
@@ -99,12 +99,12 @@ pub(super) struct Row {
 }
 
 /// The places on `panel`. For [`Arrangement::OnlyTheSet`] only `big` and `print` count.
-pub(super) fn places(panel: Panel) -> Places {
+pub(super) fn places(panel: Panel) -> SlotPlaces {
     let (w, h) = (panel.width as i32, panel.height as i32);
     let whole = Area::new(0, 0, w, h);
     let row = |chord, set, cap| Row { chord, set, cap };
     match panel.arrangement() {
-        Arrangement::OnlyTheSet => Places {
+        Arrangement::OnlyTheSet => SlotPlaces {
             big: whole,
             big_cap: h,
             now: row(whole, whole, 12),
@@ -117,7 +117,7 @@ pub(super) fn places(panel: Panel) -> Places {
         Arrangement::Corners => {
             let upper = Area::new(0, 0, w, 15);
             let lower = Area::new(0, h - 15, w, 15);
-            Places {
+            SlotPlaces {
                 big: Area::new(2, 16, w - 4, h - 32),
                 big_cap: 34,
                 now: row(upper, upper, 13),
@@ -131,7 +131,7 @@ pub(super) fn places(panel: Panel) -> Places {
         Arrangement::Wide => {
             let left = w * 2 / 3;
             let column = |y, h| Area::new(left + 6, y, w - left - 6, h);
-            Places {
+            SlotPlaces {
                 big: Area::new(2, 0, left - 8, h - 11),
                 big_cap: 48,
                 now: row(column(0, 17), column(18, 13), 15),
@@ -145,7 +145,7 @@ pub(super) fn places(panel: Panel) -> Places {
         Arrangement::Tall => {
             let upper = Area::new(4, 2, w - 8, 46);
             let lower = Area::new(4, h - 74, w - 8, 46);
-            Places {
+            SlotPlaces {
                 big: Area::new(8, 54, w - 16, h - 132),
                 big_cap: 104,
                 now: row(upper, upper, 38),

@@ -23,7 +23,7 @@ pub use draw::{draw, draw_from, message_lines, message_rows, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use naming::{accidental, degree_word, note_name};
 pub use page::{
-    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
+    ArmedLine, BreathePage, Large, NeckDot, NeckOnPage, Page, PageCell, PracticePage, SetOnPage,
     TuningPage,
 };
-pub use words::Reading;
+pub use words::PageWords;

@@ -76,16 +76,16 @@ pub(super) fn share(set: &SetOnPage, area: Area) -> (Area, Option<Area>) {
 
 /// The frets that are shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Window {
+struct NeckWindow {
     first: u8,
     count: u8,
     /// The fret that the numeral names.
     lowest: Option<u8>,
 }
 
-impl Window {
+impl NeckWindow {
     /// From the nut where all notes lie on its first frets, else from the lowest note.
-    fn of(neck: &NeckOnPage) -> Window {
+    fn of(neck: &NeckOnPage) -> NeckWindow {
         let fretted = || {
             neck.dots
                 .iter()
@@ -100,7 +100,7 @@ impl Window {
         let count = (highest - first + 1).max(LEAST_FRETS);
         // At the body's end the window is moved back on the neck.
         let last = neck.frets.max(highest);
-        Window {
+        NeckWindow {
             first: first.min((last + 1).saturating_sub(count)).max(1),
             count: count.min(last.max(1)),
             lowest,
@@ -110,10 +110,10 @@ impl Window {
 
 /// Where everything lies, measured for a right-handed player.
 #[derive(Debug, Clone, Copy)]
-struct Grid {
+struct NeckGrid {
     area: Area,
     left_handed: bool,
-    window: Window,
+    window: NeckWindow,
     strings: i32,
     /// Distance of the strings.
     pitch: i32,
@@ -128,10 +128,10 @@ struct Grid {
     numeral_below: bool,
 }
 
-impl Grid {
+impl NeckGrid {
     /// `None`: too many frets or strings for the area.
-    fn of(neck: &NeckOnPage, area: Area) -> Option<Grid> {
-        let window = Window::of(neck);
+    fn of(neck: &NeckOnPage, area: Area) -> Option<NeckGrid> {
+        let window = NeckWindow::of(neck);
         let strings = i32::from(neck.strings.max(1));
         let numeral_below = area.h >= NUMERAL_BELOW_FROM_PX;
         let numeral = if area.h >= 80 {
@@ -164,7 +164,7 @@ impl Grid {
         let high = pitch * (strings - 1);
         let spare_h = room - high - 1 - 2 * radius;
         let spare_w = area.w - before - 3 - fret * count;
-        (fret >= NARROWEST_FRET_PX).then_some(Grid {
+        (fret >= NARROWEST_FRET_PX).then_some(NeckGrid {
             area,
             left_handed: neck.left_handed,
             window,
@@ -223,7 +223,7 @@ fn radius(pitch: i32) -> i32 {
 
 /// Draws the neck in `area`; nothing where it does not fit.
 pub(super) fn draw(bitmap: &mut Bitmap, neck: &NeckOnPage, area: Area) {
-    let Some(grid) = Grid::of(neck, area).filter(|_| !neck.dots.is_empty()) else {
+    let Some(grid) = NeckGrid::of(neck, area).filter(|_| !neck.dots.is_empty()) else {
         return;
     };
     draw_board(bitmap, &grid);
@@ -236,7 +236,7 @@ pub(super) fn draw(bitmap: &mut Bitmap, neck: &NeckOnPage, area: Area) {
     }
 }
 
-fn draw_board(bitmap: &mut Bitmap, grid: &Grid) {
+fn draw_board(bitmap: &mut Bitmap, grid: &NeckGrid) {
     let from_nut = grid.window.first == 1;
     // Where the neck goes on, the strings run past the last line.
     let from = if from_nut { grid.nut } else { grid.nut - 2 };
@@ -255,7 +255,7 @@ fn draw_board(bitmap: &mut Bitmap, grid: &Grid) {
 }
 
 /// Marks below the neck where the instrument has inlays, whatever the capo.
-fn draw_inlays(bitmap: &mut Bitmap, grid: &Grid, capo: u8) {
+fn draw_inlays(bitmap: &mut Bitmap, grid: &NeckGrid, capo: u8) {
     let y = grid.bottom() + grid.radius + 2;
     for fret in grid.window.first..grid.window.first + grid.window.count {
         let on_neck = fret.saturating_add(capo);
@@ -273,7 +273,7 @@ fn draw_inlays(bitmap: &mut Bitmap, grid: &Grid, capo: u8) {
     }
 }
 
-fn draw_numeral(bitmap: &mut Bitmap, grid: &Grid) {
+fn draw_numeral(bitmap: &mut Bitmap, grid: &NeckGrid) {
     // Below, it names the fret it stands under; beside, the first one shown, which the nut makes plain.
     let named = match grid.window {
         window if grid.numeral_below => window.lowest,
@@ -304,7 +304,7 @@ fn draw_numeral(bitmap: &mut Bitmap, grid: &Grid) {
 }
 
 /// A disc, or a ring for a root; dark around it, so that it stands off the lines.
-fn draw_dot(bitmap: &mut Bitmap, grid: &Grid, dot: &NeckDot) {
+fn draw_dot(bitmap: &mut Bitmap, grid: &NeckGrid, dot: &NeckDot) {
     let (x, y) = (grid.seen(grid.middle(dot.fret)), grid.string(dot.string));
     let r = grid.radius;
     if r <= 1 {

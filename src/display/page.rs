@@ -128,7 +128,7 @@ pub struct SetOnPage {
     pub special: Vec<String>,
     /// Chords shorter than 1.2 s are shown in groups of up to four: the cells of the group in order. Not
     /// empty: this slot (upper or lower) is a row of cells, and `words`, `marks` and `special` are empty.
-    pub cells: Vec<Cell>,
+    pub cells: Vec<PageCell>,
     /// Which of the cells sounds now: it is inverted. `None` while the group is still to come.
     pub current: Option<usize>,
     /// Where the notes lie on the neck; `None` where the stage gives no place away.
@@ -163,7 +163,7 @@ pub struct NeckDot {
 
 /// One chord of a group.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Cell {
+pub struct PageCell {
     /// The chord ("" where the stage hides it).
     pub chord: String,
     /// Its target notes or degree words, in playing order; empty: nothing is given away.

@@ -5,17 +5,17 @@
 
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_in, fit};
-use super::layout::{Arrangement, Panel, Places, places};
+use super::layout::{Arrangement, Panel, SlotPlaces, places};
 use super::neck;
 use super::page::{Large, NeckOnPage, PracticePage, SetOnPage};
 use super::set::{draw_large, draw_row};
-use super::words::Reading;
+use super::words::PageWords;
 
 mod rows;
 mod status;
 
 /// Draws the whole page; what of its sets can be read.
-pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> Reading {
+pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> PageWords {
     let places = places(panel);
     if panel.arrangement() == Arrangement::OnlyTheSet {
         return draw_only(bitmap, page, places.big, places.big_cap);
@@ -44,7 +44,7 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> Re
 }
 
 /// Where a single note lies, in words beside it, if it leaves them room.
-fn draw_place(bitmap: &mut Bitmap, set: &SetOnPage, places: &Places) {
+fn draw_place(bitmap: &mut Bitmap, set: &SetOnPage, places: &SlotPlaces) {
     let ([word], Some(NeckOnPage { dots, .. })) = (&set.words[..], &set.neck) else {
         return;
     };
@@ -68,7 +68,12 @@ fn draw_place(bitmap: &mut Bitmap, set: &SetOnPage, places: &Places) {
 }
 
 /// Only what to play next, in `area`; a line below it while something is armed or wrong.
-pub(super) fn draw_only(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) -> Reading {
+pub(super) fn draw_only(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    area: Area,
+    cap: i32,
+) -> PageWords {
     // Off the very edge, where a bezel may hide a column.
     let mut room = area.inset(1, 0);
     let line = |bitmap: &mut Bitmap, text: &str| {
@@ -99,7 +104,7 @@ fn shown(set: &SetOnPage, chord: &str) -> SetOnPage {
     }
 }
 
-fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) -> Reading {
+fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) -> PageWords {
     let now = shown(&page.now, &page.chord_now);
     let next = shown(&page.next, &page.chord_next);
     match page.large {

@@ -4,7 +4,7 @@ use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, LEAST_CAP_PX, Type, draw_in};
 use super::group::{self, draw_cells};
 use super::page::SetOnPage;
-use super::words::{Reading, draw_flow, draw_words, flow, least_width, with_arrows, word_gap};
+use super::words::{PageWords, draw_flow, draw_words, flow, least_width, with_arrows, word_gap};
 
 /// From so many words on, the first stands huge and the others beside it.
 const MANY: usize = 4;
@@ -12,7 +12,7 @@ const MANY: usize = 4;
 const LEAST_WITH_MARKS_PX: i32 = 26;
 
 /// Draws `set`. Four words and more: the first huge, beside it what is special, below that the others.
-pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> Reading {
+pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> PageWords {
     if !set.cells.is_empty() {
         return draw_cells(bitmap, set, area);
     }
@@ -20,10 +20,10 @@ pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most:
         return draw_row(bitmap, set, area, most, Align::Middle);
     }
     if draw_many(bitmap, set, area, most) {
-        return Reading::Whole;
+        return PageWords::Whole;
     }
     let words = with_arrows(&set.words, &set.marks);
-    Reading::of(draw_words(bitmap, &words, area, most, Align::Middle))
+    PageWords::of(draw_words(bitmap, &words, area, most, Align::Middle))
 }
 
 /// The first word huge and two rows beside it; draws nothing where they do not fit.
@@ -76,16 +76,16 @@ pub(super) fn draw_row(
     area: Area,
     most: i32,
     align: Align,
-) -> Reading {
+) -> PageWords {
     if !set.cells.is_empty() {
         return draw_cells(bitmap, set, area);
     }
     let marked = set.marks.iter().any(|mark| !mark.is_empty());
     if marked && area.h >= LEAST_WITH_MARKS_PX && draw_marked(bitmap, set, area, most, align) {
-        return Reading::Whole;
+        return PageWords::Whole;
     }
     let words = with_arrows(&set.words, &set.marks);
-    Reading::of(draw_words(bitmap, &words, area, most, align))
+    PageWords::of(draw_words(bitmap, &words, area, most, align))
 }
 
 /// Words with their marks below; draws nothing where they do not fit.

@@ -160,7 +160,7 @@ pub(super) fn least_width(words: &[String], h: i32) -> i32 {
 
 /// How much of its sets a page lets the player read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Reading {
+pub enum PageWords {
     /// Every word stands there.
     Whole,
     /// Every word of the chords that are shown; of a group the last chords are left for later.
@@ -169,12 +169,12 @@ pub enum Reading {
     Cut,
 }
 
-impl Reading {
-    pub(super) fn of(is_whole: bool) -> Reading {
+impl PageWords {
+    pub(super) fn of(is_whole: bool) -> PageWords {
         if is_whole {
-            Reading::Whole
+            PageWords::Whole
         } else {
-            Reading::Cut
+            PageWords::Cut
         }
     }
 }

@@ -5,15 +5,15 @@ use crate::harmony::{ChordInContext, ChordSymbol, Degree, DegreeRole, Pitch, Rol
 
 /// A degree found over a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Tone {
+pub(super) struct DegreeTone {
     pub degree: Degree,
     pub pitch: Pitch,
     pub role: Role,
 }
 
-impl From<&DegreeRole> for Tone {
-    fn from(found: &DegreeRole) -> Tone {
-        Tone {
+impl From<&DegreeRole> for DegreeTone {
+    fn from(found: &DegreeRole) -> DegreeTone {
+        DegreeTone {
             degree: found.degree,
             pitch: found.pitch,
             role: found.role,
@@ -21,7 +21,7 @@ impl From<&DegreeRole> for Tone {
     }
 }
 
-impl Tone {
+impl DegreeTone {
     /// Semitones above the root, 0 to 11.
     pub fn semitones(self, root: Pitch) -> u8 {
         root.up_to(self.pitch)
@@ -34,7 +34,7 @@ pub(super) fn resolve(
     word: DegreeWord,
     chord: &ChordInContext,
     set: &[DegreeWord],
-) -> Option<Tone> {
+) -> Option<DegreeTone> {
     let symbol = chord.symbol()?;
     match word {
         DegreeWord::Absolute(degree) => Some(absolute(degree, chord, symbol)),
@@ -48,7 +48,11 @@ pub(super) fn resolve(
 }
 
 /// The note that leads into `tone`.
-pub(super) fn lead_in(tone: Tone, approach: Approach, chord: &ChordInContext) -> Option<Tone> {
+pub(super) fn lead_in(
+    tone: DegreeTone,
+    approach: Approach,
+    chord: &ChordInContext,
+) -> Option<DegreeTone> {
     let root = chord.root()?;
     let pitch = match approach {
         Approach::SemitoneBelow => semitone_below(tone.pitch),
@@ -61,7 +65,7 @@ pub(super) fn lead_in(tone: Tone, approach: Approach, chord: &ChordInContext) ->
                 .pitch
         }
     };
-    Some(Tone {
+    Some(DegreeTone {
         degree: Degree::of(pitch, root),
         pitch,
         role: Role::Passing,
@@ -80,13 +84,13 @@ fn semitone_below(pitch: Pitch) -> Pitch {
     }
 }
 
-fn absolute(degree: Degree, chord: &ChordInContext, symbol: &ChordSymbol) -> Tone {
+fn absolute(degree: Degree, chord: &ChordInContext, symbol: &ChordSymbol) -> DegreeTone {
     let pitch = degree.above(symbol.root);
     let known = chord
         .degrees
         .iter()
         .find(|other| other.pitch.class() == pitch.class());
-    Tone {
+    DegreeTone {
         degree: degree.simple(),
         pitch,
         role: known.map_or(Role::Colour, |other| other.role),
@@ -100,7 +104,7 @@ fn stand_in(
     chord: &ChordInContext,
     symbol: &ChordSymbol,
     set: &[DegreeWord],
-) -> Option<Tone> {
+) -> Option<DegreeTone> {
     let asked = |other: u8| {
         set.iter().any(|word| {
             matches!(word, DegreeWord::InScale(n) if Degree::new(*n, 0).simple().number == other)
@@ -126,7 +130,7 @@ fn stand_in(
     }
 }
 
-fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<Tone> {
+fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<DegreeTone> {
     // The second is always the scale's: over an altered chord with its sharp nine it is the flat nine.
     let tone_of_chord = symbol
         .degrees
@@ -134,7 +138,7 @@ fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<
         .find(|degree| number != 2 && degree.simple().number == number);
     if let Some(degree) = tone_of_chord {
         let semitones = degree.semitones().rem_euclid(12) as u8;
-        let fallback = Tone {
+        let fallback = DegreeTone {
             degree: degree.simple(),
             pitch: degree.above(symbol.root),
             role: Role::ChordTone,
@@ -148,28 +152,28 @@ fn in_scale(number: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<
         .filter(|other| other.degree.number == number);
     candidates
         .min_by_key(|other| other.degree.semitones())
-        .map(Tone::from)
+        .map(DegreeTone::from)
 }
 
 /// Where a diminished seventh would need a double flat it is named by its plain letter: A over Cdim7.
-fn plain(tone: Tone, root: Pitch) -> Tone {
+fn plain(tone: DegreeTone, root: Pitch) -> DegreeTone {
     if tone.degree != Degree::new(7, -2) || tone.pitch.alter > -2 {
         return tone;
     }
     let sixth = Degree::new(6, 0);
-    Tone {
+    DegreeTone {
         degree: sixth,
         pitch: sixth.above(root),
         ..tone
     }
 }
 
-fn at_semitones(semitones: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<Tone> {
+fn at_semitones(semitones: u8, chord: &ChordInContext, symbol: &ChordSymbol) -> Option<DegreeTone> {
     chord
         .degrees
         .iter()
         .find(|other| symbol.root.up_to(other.pitch) == semitones)
-        .map(Tone::from)
+        .map(DegreeTone::from)
 }
 
 /// Where a scale lacks a number: the note a semitone beside it, if nothing else in the set claims that. A run
@@ -179,7 +183,7 @@ fn nearest_in_scale(
     chord: &ChordInContext,
     symbol: &ChordSymbol,
     set: &[DegreeWord],
-) -> Option<Tone> {
+) -> Option<DegreeTone> {
     let wanted = Degree::new(number, 0).semitones();
     let claimed: Vec<Pitch> = set
         .iter()
@@ -194,13 +198,13 @@ fn nearest_in_scale(
         .iter()
         .filter(|other| !claimed.contains(&other.pitch))
         .find(|other| (i32::from(symbol.root.up_to(other.pitch)) - wanted).abs() == 1)
-        .map(Tone::from)
+        .map(DegreeTone::from)
         .or_else(|| {
             let alone = set.len() == 1;
             alone
                 .then(|| chord.scale_degree(number))
                 .flatten()
                 .as_ref()
-                .map(Tone::from)
+                .map(DegreeTone::from)
         })
 }

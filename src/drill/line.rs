@@ -1,6 +1,6 @@
 //! Which octave: the line of a drill in a guitar's range.
 
-use super::degrees::{Tone, lead_in, resolve};
+use super::degrees::{DegreeTone, lead_in, resolve};
 use super::model::{Approach, DegreeWord, Direction, FigureNote, Order};
 use crate::harmony::{ChordInContext, Pitch, Role};
 
@@ -13,7 +13,7 @@ const MIDDLE_HALVES: i32 = 107;
 
 /// The line so far.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Line {
+pub(super) struct NoteLine {
     last: Option<u8>,
     rising: bool,
 }
@@ -26,17 +26,21 @@ pub(super) struct Over<'a> {
     pub order: Order,
 }
 
-impl Line {
+impl NoteLine {
     /// A line that has no note yet.
-    pub fn new() -> Line {
-        Line {
+    pub fn new() -> NoteLine {
+        NoteLine {
             last: None,
             rising: true,
         }
     }
 
     /// The notes of a figure over a chord with their keys. A note the chord has nothing for is left out.
-    pub fn through(&mut self, figure: &[FigureNote], over: Over<'_>) -> Vec<(Direction, Tone, u8)> {
+    pub fn through(
+        &mut self,
+        figure: &[FigureNote],
+        over: Over<'_>,
+    ) -> Vec<(Direction, DegreeTone, u8)> {
         let Some(root) = over.chord.root() else {
             return Vec::new();
         };
@@ -68,7 +72,7 @@ impl Line {
     }
 
     /// The tone a figure note is: of several choices the one nearest to the last note.
-    fn choose(&self, note: &FigureNote, over: Over<'_>) -> Option<Tone> {
+    fn choose(&self, note: &FigureNote, over: Over<'_>) -> Option<DegreeTone> {
         let alone = note.or[0].is_none();
         let tones = note.choices().filter_map(|word| {
             let tone = resolve(word, over.chord, over.set)?;
@@ -89,8 +93,8 @@ impl Line {
         figure: &[FigureNote],
         over: Over<'_>,
         root: Pitch,
-    ) -> Vec<(Direction, Tone, u8)> {
-        let tones: Vec<Tone> = figure
+    ) -> Vec<(Direction, DegreeTone, u8)> {
+        let tones: Vec<DegreeTone> = figure
             .iter()
             .filter_map(|note| resolve(note.degree, over.chord, over.set))
             .collect();
@@ -163,7 +167,7 @@ fn nearest_key(pitch: Pitch, last: Option<u8>) -> u8 {
 }
 
 /// The next of `tones` strictly above (or below) `last` within the range.
-fn next_key(tones: &[Tone], last: u8, rising: bool) -> Option<(Tone, u8)> {
+fn next_key(tones: &[DegreeTone], last: u8, rising: bool) -> Option<(DegreeTone, u8)> {
     let all = tones
         .iter()
         .flat_map(|tone| keys_of(tone.pitch).map(|key| (*tone, key)));
@@ -179,10 +183,10 @@ fn next_key(tones: &[Tone], last: u8, rising: bool) -> Option<(Tone, u8)> {
 /// The note that leads into a tone, beside it; the tone itself where it is not approached.
 fn approached(
     approach: Option<Approach>,
-    tone: Tone,
+    tone: DegreeTone,
     key: u8,
     chord: &ChordInContext,
-) -> (Tone, u8) {
+) -> (DegreeTone, u8) {
     let Some(lead) = approach.and_then(|approach| lead_in(tone, approach, chord)) else {
         return (tone, key);
     };

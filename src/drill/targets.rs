@@ -1,6 +1,6 @@
 //! From a stage and a lap to the notes to play over each chord.
 
-use super::line::{Line, Over};
+use super::line::{NoteLine, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
 use super::places::{self, LapChordView, Stretch, figures_before, offsets, stretches};
@@ -56,7 +56,7 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
         _ => u64::from(over.pass),
     };
     let each_chord = u64::from(stage.order == Order::EveryOrderAChord);
-    let mut line = Line::new();
+    let mut line = NoteLine::new();
     let mut ends = Vec::new();
     for (index, stretch) in (0u64..).zip(stretches(stage, over.chords, over.pass)) {
         let figure = match stage.order {
@@ -96,7 +96,7 @@ fn notes_over(
     named: &[Place],
     stretch: &Stretch,
     context: &ChordInContext,
-    line: &mut Line,
+    line: &mut NoteLine,
 ) -> Vec<TargetNote> {
     let round: Vec<FigureNote> = (0..figure.len().max(named.len()))
         .map(|index| figure[index % figure.len()])

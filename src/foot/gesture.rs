@@ -60,7 +60,7 @@ struct Switch {
     locked_until: Frame,
     last_press: Option<Frame>,
     held_at_start: bool,
-    phase: Phase,
+    phase: PressPhase,
 }
 
 #[derive(Debug, Clone, Copy)]
@@ -70,7 +70,7 @@ struct Press {
 }
 
 #[derive(Debug, Clone, Copy)]
-enum Phase {
+enum PressPhase {
     /// Nothing is under way (the foot may still be down, all said).
     Idle,
     Down(Press),
@@ -98,7 +98,7 @@ impl Gestures {
             locked_until: Frame(0),
             last_press: None,
             held_at_start: false,
-            phase: Phase::Idle,
+            phase: PressPhase::Idle,
         });
         Gestures {
             switches: switches.collect(),
@@ -220,11 +220,11 @@ impl Gestures {
     fn phase_deadline(&self, index: usize) -> Option<Frame> {
         let switch = &self.switches[index];
         match switch.phase {
-            Phase::Down(press) if press.uses.has(GestureKind::Hold) => {
+            PressPhase::Down(press) if press.uses.has(GestureKind::Hold) => {
                 Some(self.after(press.at, switch.settings.hold_ms))
             }
-            Phase::Idle | Phase::Down(_) => None,
-            Phase::Released { decide, .. } | Phase::Again { decide, .. } => Some(decide),
+            PressPhase::Idle | PressPhase::Down(_) => None,
+            PressPhase::Released { decide, .. } | PressPhase::Again { decide, .. } => Some(decide),
         }
     }
 
@@ -252,12 +252,12 @@ impl Gestures {
 
     /// What a switch waited for has come.
     fn decide(&mut self, index: usize, at: Frame, out: &mut GestureList) {
-        let phase = std::mem::replace(&mut self.switches[index].phase, Phase::Idle);
+        let phase = std::mem::replace(&mut self.switches[index].phase, PressPhase::Idle);
         match phase {
-            Phase::Idle => {}
-            Phase::Down(press) => emit(index, GestureKind::Hold, press, at, out),
-            Phase::Released { press, .. } => emit(index, GestureKind::Tap, press, at, out),
-            Phase::Again { first, .. } => emit(index, GestureKind::Double, first, at, out),
+            PressPhase::Idle => {}
+            PressPhase::Down(press) => emit(index, GestureKind::Hold, press, at, out),
+            PressPhase::Released { press, .. } => emit(index, GestureKind::Tap, press, at, out),
+            PressPhase::Again { first, .. } => emit(index, GestureKind::Double, first, at, out),
         }
     }
 
@@ -299,17 +299,19 @@ impl Gestures {
     fn press(&mut self, index: usize, frame: Frame, now: Frame, out: &mut GestureList) {
         let stomped = self.stomp(index, frame, now, out);
         self.switches[index].last_press = Some(frame);
-        let before = std::mem::replace(&mut self.switches[index].phase, Phase::Idle);
+        let before = std::mem::replace(&mut self.switches[index].phase, PressPhase::Idle);
         let uses = self.switches[index].uses;
         let press = Press { at: frame, uses };
         let mut again = None;
         match before {
-            Phase::Released { press, .. } if !stomped && press.uses.has(GestureKind::Double) => {
+            PressPhase::Released { press, .. }
+                if !stomped && press.uses.has(GestureKind::Double) =>
+            {
                 again = Some(press);
             }
-            Phase::Released { press, .. } => emit(index, GestureKind::Tap, press, now, out),
-            Phase::Again { first, .. } => emit(index, GestureKind::Double, first, now, out),
-            Phase::Idle | Phase::Down(_) => {}
+            PressPhase::Released { press, .. } => emit(index, GestureKind::Tap, press, now, out),
+            PressPhase::Again { first, .. } => emit(index, GestureKind::Double, first, now, out),
+            PressPhase::Idle | PressPhase::Down(_) => {}
         }
         if stomped {
             return;
@@ -318,19 +320,19 @@ impl Gestures {
         let decide = self.alone_from(frame).max(now);
         let switch = &mut self.switches[index];
         switch.phase = match again {
-            Some(first) => Phase::Again { first, decide },
-            None if switch.settings.kind == SwitchKind::Momentary => Phase::Down(press),
+            Some(first) => PressPhase::Again { first, decide },
+            None if switch.settings.kind == SwitchKind::Momentary => PressPhase::Down(press),
             None if uses.has(GestureKind::Tap) => {
                 let uses = Kinds::NONE.with(GestureKind::Tap);
                 let press = Press { at: frame, uses };
-                Phase::Released { press, decide }
+                PressPhase::Released { press, decide }
             }
-            None => Phase::Idle,
+            None => PressPhase::Idle,
         };
     }
 
     fn release(&mut self, index: usize, frame: Frame, now: Frame) {
-        let Phase::Down(press) = self.switches[index].phase else {
+        let PressPhase::Down(press) = self.switches[index].phase else {
             return;
         };
         let mut decide = self.alone_from(press.at).max(now);
@@ -339,9 +341,9 @@ impl Gestures {
         }
         let waits = press.uses.has(GestureKind::Tap) || press.uses.has(GestureKind::Double);
         self.switches[index].phase = if waits {
-            Phase::Released { press, decide }
+            PressPhase::Released { press, decide }
         } else {
-            Phase::Idle
+            PressPhase::Idle
         };
     }
 
@@ -356,8 +358,8 @@ impl Gestures {
                 continue;
             }
             stomped = true;
-            let phase = std::mem::replace(&mut self.switches[other].phase, Phase::Idle);
-            if let Phase::Again { first, .. } = phase {
+            let phase = std::mem::replace(&mut self.switches[other].phase, PressPhase::Idle);
+            if let PressPhase::Again { first, .. } = phase {
                 // Only the second press belongs to the stomp; the tap before it was meant.
                 emit(other, GestureKind::Tap, first, now, out);
             }

@@ -23,9 +23,9 @@ impl FootMap {
 }
 
 /// A line of a standard map: the switch, the gesture, and the action in a state.
-type Line = (FootState, u8, GestureKind, Action);
+type StandardLine = (FootState, u8, GestureKind, Action);
 
-const ONE: &[Line] = {
+const ONE: &[StandardLine] = {
     use Action::*;
     use FootState::*;
     use GestureKind::*;
@@ -43,7 +43,7 @@ const ONE: &[Line] = {
     ]
 };
 
-const TWO: &[Line] = {
+const TWO: &[StandardLine] = {
     use Action::*;
     use FootState::*;
     use GestureKind::*;
@@ -62,7 +62,7 @@ const TWO: &[Line] = {
     ]
 };
 
-const FOUR: &[Line] = {
+const FOUR: &[StandardLine] = {
     use Action::*;
     use FootState::*;
     use GestureKind::*;

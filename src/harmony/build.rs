@@ -12,7 +12,7 @@ pub(super) enum Kind {
     Dominant,
 }
 
-type Done = Result<(), &'static str>;
+type BuildResult = Result<(), &'static str>;
 
 /// What has been read so far.
 #[derive(Debug, Default)]
@@ -42,7 +42,7 @@ pub(super) struct Build {
 /// A word says what one before it says: the reader tells which.
 pub(super) const TWICE: &str = "this was said already";
 
-fn once(list: &mut Vec<i8>, alter: i8) -> Done {
+fn once(list: &mut Vec<i8>, alter: i8) -> BuildResult {
     if list.contains(&alter) {
         return Err(TWICE);
     }
@@ -70,7 +70,7 @@ impl Build {
         matches!(self.kind, Some(Kind::Diminished | Kind::HalfDiminished))
     }
 
-    fn say(&mut self, refused: bool) -> Done {
+    fn say(&mut self, refused: bool) -> BuildResult {
         self.some |= !refused;
         if refused {
             Err("the quality was said already")
@@ -80,7 +80,7 @@ impl Build {
     }
 
     /// A word for what is not major.
-    pub(super) fn kind(&mut self, kind: Kind) -> Done {
+    pub(super) fn kind(&mut self, kind: Kind) -> BuildResult {
         let altered = kind == Kind::Minor && self.altered;
         self.say(self.kind.is_some() || self.major_word || altered)?;
         self.kind = Some(kind);
@@ -92,13 +92,13 @@ impl Build {
         Ok(())
     }
 
-    pub(super) fn major(&mut self, triangle: bool) -> Done {
+    pub(super) fn major(&mut self, triangle: bool) -> BuildResult {
         self.say(self.major_word || self.kind == Some(Kind::Dominant) || self.altered)?;
         (self.major_word, self.triangle, self.major_pending) = (true, triangle, true);
         Ok(())
     }
 
-    pub(super) fn altered(&mut self) -> Done {
+    pub(super) fn altered(&mut self) -> BuildResult {
         if self.major_word || self.kind.is_some_and(|kind| kind != Kind::Dominant) {
             return Err("an altered chord is a dominant");
         }
@@ -109,13 +109,13 @@ impl Build {
         Ok(())
     }
 
-    pub(super) fn raise_fifth(&mut self) -> Done {
+    pub(super) fn raise_fifth(&mut self) -> BuildResult {
         self.some = true;
         once(&mut self.fifths, 1)
     }
 
     /// A figure without accidental. `inside` brackets, one that names no seventh only adds its tone.
-    pub(super) fn figure(&mut self, number: u8, inside: bool) -> Done {
+    pub(super) fn figure(&mut self, number: u8, inside: bool) -> BuildResult {
         let bare = !self.some;
         self.some = true;
         match number {
@@ -139,7 +139,7 @@ impl Build {
         }
     }
 
-    fn extension(&mut self, number: u8, inside: bool) -> Done {
+    fn extension(&mut self, number: u8, inside: bool) -> BuildResult {
         let adds = self.figure.is_some() || !self.sixths.is_empty() || inside;
         if adds && number != 7 && !self.major_pending {
             return self.add(number, 0);
@@ -164,7 +164,7 @@ impl Build {
     }
 
     /// A seventh; only a diminished one may have a major one beside it.
-    fn seventh(&mut self, alter: i8) -> Done {
+    fn seventh(&mut self, alter: i8) -> BuildResult {
         if !self.sevenths.is_empty() && (self.sevenths != [-2] || alter != 0) {
             return Err("the seventh was said already");
         }
@@ -173,7 +173,7 @@ impl Build {
     }
 
     /// An altered tone.
-    pub(super) fn alter(&mut self, number: u8, alter: i8) -> Done {
+    pub(super) fn alter(&mut self, number: u8, alter: i8) -> BuildResult {
         let bare = self.kind.is_none() && !self.major_word;
         self.some = true;
         match (number, alter) {
@@ -194,7 +194,7 @@ impl Build {
     }
 
     /// An added tone.
-    pub(super) fn add(&mut self, number: u8, alter: i8) -> Done {
+    pub(super) fn add(&mut self, number: u8, alter: i8) -> BuildResult {
         self.some = true;
         match (number, alter) {
             (2 | 9, 0) => once(&mut self.ninths, 0),
@@ -217,7 +217,7 @@ impl Build {
         }
     }
 
-    pub(super) fn omit(&mut self, number: u8) -> Done {
+    pub(super) fn omit(&mut self, number: u8) -> BuildResult {
         self.some = true;
         if !matches!(number, 3 | 5 | 7 | 9 | 11 | 13) {
             return Err("the tones to leave out are 3, 5, 7, 9, 11 and 13");

@@ -3,7 +3,7 @@
 use super::function;
 use super::habits::Habits;
 use super::role::{DegreeRole, Role};
-use super::sound::{Neighbours, Sound};
+use super::sound::{ChordSound, Neighbours};
 use super::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName};
 use super::{fitting, local_key};
 use crate::time::Tick;
@@ -118,7 +118,7 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
             Harmony::Silence => None,
         })
         .collect();
-    let sounds: Vec<Sound> = places.iter().map(|(_, s)| Sound::of(s)).collect();
+    let sounds: Vec<ChordSound> = places.iter().map(|(_, s)| ChordSound::of(s)).collect();
     let around = local_key::neighbours(&sounds);
     let mut out: Vec<ChordInContext> = chords.iter().map(silent).collect();
     let mut from = 0;
@@ -151,10 +151,10 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
 pub fn undeclared_home(chords: &[TimedChord], habits: &Habits) -> Option<Key> {
     let sounding = |chord: &&TimedChord| matches!(chord.harmony, Harmony::Chord(_));
     let sounding: Vec<&TimedChord> = chords.iter().filter(sounding).collect();
-    let sounds: Vec<Sound> = sounding
+    let sounds: Vec<ChordSound> = sounding
         .iter()
         .filter_map(|chord| match &chord.harmony {
-            Harmony::Chord(symbol) => Some(Sound::of(symbol)),
+            Harmony::Chord(symbol) => Some(ChordSound::of(symbol)),
             Harmony::Silence => None,
         })
         .collect();

@@ -1,7 +1,7 @@
 //! Dominants: where one goes decides its second, then where it stands in the key.
 
 use super::habits::{AfterHalfDiminished, DominantToMinor, Habits};
-use super::sound::{Neighbours, Reading, SIGNATURE, Sound, reading};
+use super::sound::{ChordSound, Neighbours, SIGNATURE, SoundReading, reading};
 use super::{Mode, ScaleName as Scale};
 
 const SEVENTHS: [&str; 12] = [
@@ -28,7 +28,12 @@ fn dominant_to_minor(habits: &Habits) -> Scale {
 const TO_MAJOR: &str = "it goes to major or to another dominant: natural nine";
 
 /// A dominant: where it goes decides, then where it stands.
-pub(super) fn dominant(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Reading {
+pub(super) fn dominant(
+    mode: Mode,
+    degree: u8,
+    around: &Neighbours,
+    habits: &Habits,
+) -> SoundReading {
     let at = usize::from(degree);
     let falls = around.falls_a_fifth();
     let main = matches!(degree, 0 | 5 | 7) && around.blues;
@@ -90,7 +95,7 @@ fn scale_of(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> (Sc
 
 /// Whether a half-diminished two before a dominant gives it a flat nine: where it goes to minor in any case.
 fn half_diminished_counts(own_five: bool, around: &Neighbours, habits: &Habits) -> bool {
-    let to_minor = around.falls_a_fifth().is_some_and(Sound::is_minor);
+    let to_minor = around.falls_a_fifth().is_some_and(ChordSound::is_minor);
     match habits.flat_nine_after_half_diminished {
         _ if to_minor => true,
         AfterHalfDiminished::Always => true,

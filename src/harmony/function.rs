@@ -2,14 +2,14 @@
 
 use super::dominant::dominant;
 use super::habits::{DominantToMinor, Habits, MinorTonic, ThreeChord};
-use super::sound::{Neighbours, Reading, SIGNATURE, Sound, reading};
+use super::sound::{ChordSound, Neighbours, SIGNATURE, SoundReading, reading};
 use super::{Key, Mode, Quality, ScaleName as Scale};
 
 /// The cost of a chord that has no place in the key.
 const STRANGER: f32 = 3.0;
 
 /// Reads a chord in a key.
-pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> Reading {
+pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReading {
     let degree = (12 + around.chord.root - key.tonic.class()) % 12;
     let chord = around.chord;
     let found = match chord.quality {
@@ -53,7 +53,7 @@ const DIMINISHED: [&str; 12] = [
 ];
 const OUTSIDE: &str = "outside the key: by its own tones";
 
-fn stranger(degree: u8, chord: Sound) -> Reading {
+fn stranger(degree: u8, chord: ChordSound) -> SoundReading {
     let at = usize::from(degree);
     let (numeral, scale) = match chord.quality {
         Quality::MinorMajor7 => (LOWER[at], Scale::MelodicMinor),
@@ -65,10 +65,10 @@ fn stranger(degree: u8, chord: Sound) -> Reading {
 }
 
 /// Chords without a third: suspended, power.
-fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<Reading> {
+fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
     let suspended = around.chord.quality == Quality::Suspended;
     if suspended && mode == Mode::Minor && degree == 7 {
-        let to_minor = around.falls_a_fifth().is_none_or(Sound::is_minor);
+        let to_minor = around.falls_a_fifth().is_none_or(ChordSound::is_minor);
         if to_minor && habits.dominant_to_minor == DominantToMinor::PhrygianDominant {
             let why = "dominant of the minor key: flat nine";
             return Some(reading(0.1, "V7sus", Scale::PhrygianDominant, why));
@@ -112,7 +112,7 @@ pub(super) fn minor_mode(degree: u8) -> Option<Scale> {
     major_mode((degree + 9) % 12)
 }
 
-fn augmented(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
+fn augmented(mode: Mode, degree: u8, around: &Neighbours) -> SoundReading {
     let numeral = UPPER[usize::from(degree)];
     if around.chord.quality == Quality::AugmentedMajor7 {
         let at_home = mode == Mode::Minor && degree == 3;
@@ -128,7 +128,7 @@ fn augmented(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
     reading(cost, numeral, Scale::WholeTone, "a raised fifth")
 }
 
-fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
+fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> SoundReading {
     let of = |cost, scale, why| reading(cost, HALF_DIMINISHED[usize::from(degree)], scale, why);
     // One that leads to no dominant of its own is a minor sixth chord by another name (D half-diminished is F minor
     // with its sixth below), the six of that minor.
@@ -160,7 +160,7 @@ fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Reading {
     }
 }
 
-fn diminished(mode: Mode, degree: u8, quality: Quality) -> Reading {
+fn diminished(mode: Mode, degree: u8, quality: Quality) -> SoundReading {
     let of = |cost, scale, why| reading(cost, DIMINISHED[usize::from(degree)], scale, why);
     let triad = quality == Quality::Diminished;
     match (mode, degree) {
@@ -186,7 +186,7 @@ fn diminished(mode: Mode, degree: u8, quality: Quality) -> Reading {
     }
 }
 
-fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<Reading> {
+fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
     let of = |cost, scale, why| Some(reading(cost, LOWER[usize::from(degree)], scale, why));
     let quality = around.chord.quality;
     let sixth = matches!(quality, Quality::Minor6 | Quality::MinorMajor7);
@@ -216,7 +216,7 @@ fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option
         (Mode::Minor, 7) => of(0.2, Scale::Phrygian, SIGNATURE),
         (Mode::Major, 7) => of(0.8, Scale::Dorian, "the five borrowed from Mixolydian"),
         (Mode::Minor, 2) => of(0.5, Scale::Dorian, "the two with a natural fifth"),
-        (Mode::Major, 0) if sixth => Some(Reading {
+        (Mode::Major, 0) if sixth => Some(SoundReading {
             cost: 1.3,
             ..minor_tonic(quality, habits)
         }),
@@ -226,7 +226,7 @@ fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option
     }
 }
 
-fn minor_tonic(quality: Quality, habits: &Habits) -> Reading {
+fn minor_tonic(quality: Quality, habits: &Habits) -> SoundReading {
     let natural_sixth = match habits.minor_tonic {
         MinorTonic::NaturalSixth => quality != Quality::Minor7,
         MinorTonic::NaturalSixthAlways => true,
@@ -247,7 +247,7 @@ fn minor_tonic(quality: Quality, habits: &Habits) -> Reading {
     reading(0.0, "i", scale, why)
 }
 
-fn major(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<Reading> {
+fn major(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
     let of = |cost, scale, why| Some(reading(cost, UPPER[usize::from(degree)], scale, why));
     let triad = around.chord.quality == Quality::Major;
     let falls = around.falls_a_fifth().is_some();

@@ -2,12 +2,12 @@
 //! omissions and suspensions, in any order, with or without brackets and commas, then a bass.
 
 use super::build::{Build, Kind, TWICE};
-use super::vocabulary::{Word, word_at};
+use super::vocabulary::{SymbolWord, word_at};
 use super::{ChordSymbol, Letter, Pitch};
 
 /// The chord, or the place of the first character that cannot be read and the rule there.
 pub(super) fn parse(chars: &[char]) -> Result<ChordSymbol, (usize, String)> {
-    let mut reader = Reader {
+    let mut reader = SymbolReader {
         chars,
         at: 0,
         build: Build::default(),
@@ -41,9 +41,9 @@ fn is_minus(sign: char) -> bool {
     matches!(sign, '-' | '−' | '–')
 }
 
-type Step<T> = Result<T, String>;
+type Parsed<T> = Result<T, String>;
 
-struct Reader<'c> {
+struct SymbolReader<'c> {
     chars: &'c [char],
     at: usize,
     build: Build,
@@ -52,13 +52,13 @@ struct Reader<'c> {
     adding: bool,
 }
 
-impl Reader<'_> {
+impl SymbolReader<'_> {
     fn peek(&self, ahead: usize) -> Option<char> {
         self.chars.get(self.at + ahead).copied()
     }
 
     /// The whole symbol: its root and bass, the tones being in `build`.
-    fn symbol(&mut self) -> Step<(Pitch, Pitch)> {
+    fn symbol(&mut self) -> Parsed<(Pitch, Pitch)> {
         let root = self.note("a chord starts with its root, a letter A to G")?;
         let mut bass = root;
         while let Some(sign) = self.peek(0) {
@@ -91,7 +91,7 @@ impl Reader<'_> {
     }
 
     /// A note name with at most two accidentals.
-    fn note(&mut self, rule: &str) -> Step<Pitch> {
+    fn note(&mut self, rule: &str) -> Parsed<Pitch> {
         let letter = self
             .peek(0)
             .and_then(|sign| Letter::ALL.into_iter().find(|l| l.as_char() == sign))
@@ -126,7 +126,7 @@ impl Reader<'_> {
     }
 
     /// One item after the root.
-    fn item(&mut self, sign: char) -> Step<()> {
+    fn item(&mut self, sign: char) -> Parsed<()> {
         match sign {
             ' ' | '\t' | '\u{a0}' | ',' | '/' => {
                 // `C/9` adds a tone to the triad.
@@ -162,26 +162,28 @@ impl Reader<'_> {
         Ok(())
     }
 
-    fn apply(&mut self, length: usize, word: Word) -> Step<()> {
+    fn apply(&mut self, length: usize, word: SymbolWord) -> Parsed<()> {
         let rule = match word {
-            Word::Minor => self.build.kind(Kind::Minor),
-            Word::Dominant => self.build.kind(Kind::Dominant),
-            Word::Diminished => self.build.kind(Kind::Diminished),
-            Word::HalfDiminished => self.build.kind(Kind::HalfDiminished),
-            Word::Augmented => self.build.raise_fifth(),
-            Word::Altered => self.build.altered(),
-            Word::Major | Word::Triangle => self.build.major(word == Word::Triangle),
-            Word::Suspended | Word::Add | Word::Omit => Ok(()),
+            SymbolWord::Minor => self.build.kind(Kind::Minor),
+            SymbolWord::Dominant => self.build.kind(Kind::Dominant),
+            SymbolWord::Diminished => self.build.kind(Kind::Diminished),
+            SymbolWord::HalfDiminished => self.build.kind(Kind::HalfDiminished),
+            SymbolWord::Augmented => self.build.raise_fifth(),
+            SymbolWord::Altered => self.build.altered(),
+            SymbolWord::Major | SymbolWord::Triangle => {
+                self.build.major(word == SymbolWord::Triangle)
+            }
+            SymbolWord::Suspended | SymbolWord::Add | SymbolWord::Omit => Ok(()),
         };
         rule.map_err(|rule: &str| self.told(self.at, self.at + length, rule))?;
         self.at += length;
         self.adding = false;
         match word {
-            Word::Suspended => self.suspension(),
-            Word::Add => self.addition(),
-            Word::Omit => self.omission(),
+            SymbolWord::Suspended => self.suspension(),
+            SymbolWord::Add => self.addition(),
+            SymbolWord::Omit => self.omission(),
             // `aug5` says the fifth itself.
-            Word::Augmented if self.peek(0) == Some('5') => {
+            SymbolWord::Augmented if self.peek(0) == Some('5') => {
                 self.at += 1;
                 Ok(())
             }
@@ -205,7 +207,7 @@ impl Reader<'_> {
         }
     }
 
-    fn figure(&mut self) -> Step<()> {
+    fn figure(&mut self) -> Parsed<()> {
         let before = self.at;
         let inside = !self.open.is_empty();
         let number = self.number().unwrap_or(0);
@@ -238,7 +240,7 @@ impl Reader<'_> {
         }
     }
 
-    fn alteration(&mut self) -> Step<()> {
+    fn alteration(&mut self) -> Parsed<()> {
         let before = self.at;
         let alter = self.accidentals();
         let Some(number) = self.number() else {
@@ -253,7 +255,7 @@ impl Reader<'_> {
     }
 
     /// A plus: a raised fifth, or a raised tone where a figure that can be raised follows.
-    fn plus(&mut self) -> Step<()> {
+    fn plus(&mut self) -> Parsed<()> {
         let before = self.at;
         let bare = self.build.is_bare() && self.open.is_empty();
         self.at += 1;
@@ -274,7 +276,7 @@ impl Reader<'_> {
     }
 
     /// A minus: minor after the root, else a lowered tone.
-    fn minus(&mut self) -> Step<()> {
+    fn minus(&mut self) -> Parsed<()> {
         let before = self.at;
         let bare = self.build.is_bare() && self.open.is_empty();
         self.at += 1;
@@ -298,7 +300,7 @@ impl Reader<'_> {
     }
 
     /// After `sus`: 2, 4, both, or nothing (4).
-    fn suspension(&mut self) -> Step<()> {
+    fn suspension(&mut self) -> Parsed<()> {
         let (mut second, mut fourth) = (false, false);
         loop {
             let before = self.at;
@@ -318,7 +320,7 @@ impl Reader<'_> {
     }
 
     /// After `add`: at least one figure; more may follow after commas.
-    fn addition(&mut self) -> Step<()> {
+    fn addition(&mut self) -> Parsed<()> {
         self.adding = true;
         self.spaces();
         match self.peek(0) {
@@ -330,7 +332,7 @@ impl Reader<'_> {
     }
 
     /// After `no` or `omit`: the figures left out, with or without `rd` and `th`.
-    fn omission(&mut self) -> Step<()> {
+    fn omission(&mut self) -> Parsed<()> {
         let mut some = false;
         loop {
             let before = self.at;

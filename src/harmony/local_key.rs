@@ -2,7 +2,7 @@
 
 use super::function::read;
 use super::habits::Habits;
-use super::sound::{Neighbours, Sound};
+use super::sound::{ChordSound, Neighbours};
 use super::{Key, KeyDeclaration, Mode, Quality};
 
 /// Twelve tonics in two modes.
@@ -56,7 +56,7 @@ fn distance(a: Key, b: Key) -> i32 {
 }
 
 /// The chords of one declared stretch, silences left out, with their neighbours.
-pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
+pub(super) fn neighbours(sounds: &[ChordSound]) -> Vec<Neighbours> {
     let count = sounds.len();
     let mut after = vec![None; count];
     // The place of the nearest chord of another root before each.
@@ -100,7 +100,7 @@ pub(super) fn neighbours(sounds: &[Sound]) -> Vec<Neighbours> {
 }
 
 /// Whether these chords are a blues in the key: dominants on one and four, and on most places.
-pub(super) fn is_blues(key: Key, sounds: &[Sound]) -> bool {
+pub(super) fn is_blues(key: Key, sounds: &[ChordSound]) -> bool {
     let tonic = key.tonic.class();
     let on = |degree: u8| {
         sounds
@@ -136,14 +136,14 @@ pub(super) fn home(
             })
             .collect(),
     };
-    let sounds: Vec<Sound> = around.iter().map(|place| place.chord).collect();
+    let sounds: Vec<ChordSound> = around.iter().map(|place| place.chord).collect();
     let cost = |key: &Key| {
         let blues = is_blues(*key, &sounds);
         let all: f32 = around
             .iter()
             .map(|place| read(*key, &Neighbours { blues, ..*place }, habits).cost)
             .sum();
-        let tonic = |sound: Option<&Sound>, bonus: f32| match sound {
+        let tonic = |sound: Option<&ChordSound>, bonus: f32| match sound {
             Some(sound) if is_tonic(*key, *sound) => bonus,
             _ => 0.0,
         };
@@ -156,7 +156,7 @@ pub(super) fn home(
         .map_or(candidates[0], |(_, key)| *key)
 }
 
-fn is_tonic(key: Key, sound: Sound) -> bool {
+fn is_tonic(key: Key, sound: ChordSound) -> bool {
     sound.root == key.tonic.class()
         && match key.mode {
             Mode::Major => matches!(

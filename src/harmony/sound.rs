@@ -4,7 +4,7 @@ use super::{ChordSymbol, Quality, ScaleName as Scale};
 
 /// What the analysis needs of a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Sound {
+pub(super) struct ChordSound {
     /// The root's pitch class.
     pub root: u8,
     pub quality: Quality,
@@ -12,9 +12,9 @@ pub(super) struct Sound {
     classes: u16,
 }
 
-impl Sound {
-    pub(super) fn of(symbol: &ChordSymbol) -> Sound {
-        Sound {
+impl ChordSound {
+    pub(super) fn of(symbol: &ChordSymbol) -> ChordSound {
+        ChordSound {
             root: symbol.root.class(),
             quality: symbol.quality(),
             classes: symbol.degrees.iter().fold(0, |all, degree| {
@@ -24,7 +24,7 @@ impl Sound {
     }
 
     /// Whether the note so many semitones above another chord's root sounds.
-    pub(super) fn holds(self, semitones: u8, above: Sound) -> bool {
+    pub(super) fn holds(self, semitones: u8, above: ChordSound) -> bool {
         self.classes & 1 << ((above.root + semitones) % 12) != 0
     }
 
@@ -55,7 +55,7 @@ impl Sound {
     }
 
     /// Semitones from `other`'s root up to this one's.
-    pub(super) fn above(self, other: Sound) -> u8 {
+    pub(super) fn above(self, other: ChordSound) -> u8 {
         (12 + self.root - other.root) % 12
     }
 }
@@ -63,14 +63,14 @@ impl Sound {
 /// A chord with the nearest chords of another root on both sides.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Neighbours {
-    pub chord: Sound,
-    pub before: Option<Sound>,
+    pub chord: ChordSound,
+    pub before: Option<ChordSound>,
     /// As `before`, but of a dominant the chord before its tonic where that stands between (a cadential six-four
     /// written by its own name).
-    pub led_by: Option<Sound>,
+    pub led_by: Option<ChordSound>,
     /// The chord before `before`.
-    pub before_that: Option<Sound>,
-    pub after: Option<Sound>,
+    pub before_that: Option<ChordSound>,
+    pub after: Option<ChordSound>,
     /// The key's home is a blues: dominants on every main degree.
     pub blues: bool,
     /// The key that the chord is read in is the home key.
@@ -79,7 +79,7 @@ pub(super) struct Neighbours {
 
 impl Neighbours {
     /// The next root lies a fourth up (a fifth down).
-    pub(super) fn falls_a_fifth(&self) -> Option<Sound> {
+    pub(super) fn falls_a_fifth(&self) -> Option<ChordSound> {
         self.after.filter(|after| after.above(self.chord) == 5)
     }
 
@@ -124,7 +124,7 @@ impl Neighbours {
 
 /// A chord read in a key.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Reading {
+pub(super) struct SoundReading {
     /// The cost of hearing the chord so: 0 where it is at home.
     pub cost: f32,
     pub numeral: &'static str,
@@ -139,8 +139,8 @@ pub(super) fn reading(
     numeral: &'static str,
     scale: Scale,
     why: &'static str,
-) -> Reading {
-    Reading {
+) -> SoundReading {
+    SoundReading {
         cost,
         numeral,
         scale,

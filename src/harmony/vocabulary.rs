@@ -2,7 +2,7 @@
 
 /// What a word of the grammar means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Word {
+pub(super) enum SymbolWord {
     Major,
     Triangle,
     Minor,
@@ -17,9 +17,9 @@ pub(super) enum Word {
 }
 
 /// Words in any case; a longer word stands before its own beginning.
-const WORDS: [(Word, &[&str]); 10] = [
+const WORDS: [(SymbolWord, &[&str]); 10] = [
     (
-        Word::HalfDiminished,
+        SymbolWord::HalfDiminished,
         &[
             "half-diminished",
             "half diminished",
@@ -28,29 +28,29 @@ const WORDS: [(Word, &[&str]); 10] = [
             "halfdim",
         ],
     ),
-    (Word::Diminished, &["diminished", "dim"]),
-    (Word::Augmented, &["augmented", "aug"]),
-    (Word::Major, &["major", "maj", "ma"]),
-    (Word::Minor, &["minor", "min", "mi"]),
-    (Word::Dominant, &["dominant", "dom"]),
-    (Word::Suspended, &["suspended", "sus"]),
-    (Word::Altered, &["altered", "alt"]),
-    (Word::Add, &["add"]),
-    (Word::Omit, &["omit"]),
+    (SymbolWord::Diminished, &["diminished", "dim"]),
+    (SymbolWord::Augmented, &["augmented", "aug"]),
+    (SymbolWord::Major, &["major", "maj", "ma"]),
+    (SymbolWord::Minor, &["minor", "min", "mi"]),
+    (SymbolWord::Dominant, &["dominant", "dom"]),
+    (SymbolWord::Suspended, &["suspended", "sus"]),
+    (SymbolWord::Altered, &["altered", "alt"]),
+    (SymbolWord::Add, &["add"]),
+    (SymbolWord::Omit, &["omit"]),
 ];
 
 /// Signs, where the case counts.
-const SIGNS: [(Word, &[&str]); 6] = [
-    (Word::Omit, &["no"]),
-    (Word::Major, &["M", "j"]),
-    (Word::Minor, &["m"]),
-    (Word::Triangle, &["Δ", "∆", "△", "^"]),
-    (Word::Diminished, &["o", "°", "º", "˚"]),
-    (Word::HalfDiminished, &["ø", "Ø", "⌀", "∅", "h"]),
+const SIGNS: [(SymbolWord, &[&str]); 6] = [
+    (SymbolWord::Omit, &["no"]),
+    (SymbolWord::Major, &["M", "j"]),
+    (SymbolWord::Minor, &["m"]),
+    (SymbolWord::Triangle, &["Δ", "∆", "△", "^"]),
+    (SymbolWord::Diminished, &["o", "°", "º", "˚"]),
+    (SymbolWord::HalfDiminished, &["ø", "Ø", "⌀", "∅", "h"]),
 ];
 
 /// The word that a text begins with, and its length in characters.
-pub(super) fn word_at(text: &[char]) -> Option<(usize, Word)> {
+pub(super) fn word_at(text: &[char]) -> Option<(usize, SymbolWord)> {
     // `madd9` is minor with an added ninth, not `ma` and a rest.
     let after_m = text.iter().skip(1).take(3).map(char::to_ascii_lowercase);
     let minor_before_word = text.first() == Some(&'m')
@@ -60,10 +60,10 @@ pub(super) fn word_at(text: &[char]) -> Option<(usize, Word)> {
 }
 
 fn find(
-    known: &[(Word, &[&str])],
+    known: &[(SymbolWord, &[&str])],
     text: &[char],
     case: impl Fn(char) -> char,
-) -> Option<(usize, Word)> {
+) -> Option<(usize, SymbolWord)> {
     let length_of = |name: &str| {
         let length = name.chars().count();
         let here = text.get(..length)?.iter().map(|sign| case(*sign));

@@ -91,7 +91,7 @@ fn cost(want: &Wanted, note: &TunedNote, rules: &Rules) -> Option<(f32, Fit)> {
 
 /// How the cheapest way came to a number of targets and notes.
 #[derive(Clone, Copy)]
-enum Step {
+enum AlignStep {
     Missed,
     Spare,
     Paired(Fit),
@@ -102,15 +102,15 @@ fn pair_stretch(wanted: &[Wanted], notes: &[TunedNote], rules: &Rules) -> Vec<Pa
     // Row by row: the cheapest way to be done with so many targets and so many notes, and how it came there.
     let mut before: Vec<f32> = (0..width).map(|spare| spare as f32 * SPARE).collect();
     let mut now = vec![0.0; width];
-    let mut steps = vec![Step::Spare; width];
+    let mut steps = vec![AlignStep::Spare; width];
     for want in wanted {
         now[0] = before[0] + MISSED;
-        steps.push(Step::Missed);
+        steps.push(AlignStep::Missed);
         for (index, note) in notes.iter().enumerate() {
-            let mut best = (before[index + 1] + MISSED, Step::Missed);
+            let mut best = (before[index + 1] + MISSED, AlignStep::Missed);
             let paired = cost(want, note, rules);
-            let paired = paired.map(|(cost, fit)| (before[index] + cost, Step::Paired(fit)));
-            for other in [Some((now[index] + SPARE, Step::Spare)), paired] {
+            let paired = paired.map(|(cost, fit)| (before[index] + cost, AlignStep::Paired(fit)));
+            for other in [Some((now[index] + SPARE, AlignStep::Spare)), paired] {
                 best = other.filter(|other| other.0 < best.0).unwrap_or(best);
             }
             now[index + 1] = best.0;
@@ -122,17 +122,17 @@ fn pair_stretch(wanted: &[Wanted], notes: &[TunedNote], rules: &Rules) -> Vec<Pa
 }
 
 /// Goes back along the cheapest way, through rows of so many notes and none.
-fn trace(steps: &[Step], width: usize) -> Vec<Pair> {
+fn trace(steps: &[AlignStep], width: usize) -> Vec<Pair> {
     let (mut wanted, mut note) = (steps.len() / width - 1, width - 1);
     let mut pairs = Vec::new();
     while wanted > 0 {
         match steps[wanted * width + note] {
-            Step::Paired(fit) => {
+            AlignStep::Paired(fit) => {
                 (wanted, note) = (wanted - 1, note - 1);
                 pairs.push(Pair { wanted, note, fit });
             }
-            Step::Spare if note > 0 => note -= 1,
-            Step::Spare | Step::Missed => wanted -= 1,
+            AlignStep::Spare if note > 0 => note -= 1,
+            AlignStep::Spare | AlignStep::Missed => wanted -= 1,
         }
     }
     pairs.reverse();

@@ -5,7 +5,7 @@
 //!
 //! Whoever waited through four silent bars begins one
 //! where the first beat is thought to be. In a line without a rest nothing but the note next to the beat can tell, and it
-//! gets the benefit of the doubt; so does a pickup of up to a beat (`judging/trading.rs`).
+//! gets the benefit of the doubt; so does a pickup of up to a beat (`judging/reentry.rs`).
 
 use crate::judging::verdict::HeardNote;
 

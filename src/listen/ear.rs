@@ -8,7 +8,7 @@ use super::history::History;
 use super::notes::Notes;
 use super::onset::{BANDS, Rise, Spectrum};
 use super::pending::Hop;
-use super::pitch::Pitch;
+use super::pitch::HeardPitch;
 use super::setup::{Instrument, Setup};
 
 /// The time between two looks.
@@ -26,7 +26,7 @@ pub struct Ear {
     fine: History,
     coarse: History,
     decimator: Decimator,
-    pitch: Pitch,
+    pitch: HeardPitch,
     spectrum: Spectrum,
     rise: Rise,
     risen_db: f32,
@@ -51,7 +51,7 @@ impl Ear {
         let factor = (rate / setup.instrument.coarse_hz()).round().max(1.0) as usize;
         let hop = ((HOP_S * rate) as usize / factor).max(1) * factor;
         let string = setup.instrument != Instrument::Voice;
-        let pitch = Pitch::new(rate, factor, setup.instrument.range_hz(), string);
+        let pitch = HeardPitch::new(rate, factor, setup.instrument.range_hz(), string);
         let spectrum = Spectrum::new(rate);
         // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
         let power_window = match setup.instrument {

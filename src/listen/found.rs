@@ -20,7 +20,7 @@ pub struct Heard {
 
 /// One look at the pitch.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reading {
+pub struct PitchReading {
     /// The frame after the newest sample it is made of.
     pub at: u64,
     /// In Hz; none when nothing is heard, or nothing clear.
@@ -33,7 +33,7 @@ pub struct Reading {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Found {
     /// A look at the pitch; there is one for every hop.
-    Reading(Reading),
+    Reading(PitchReading),
     /// A note has its name. It never changes later.
     Named(Heard),
     /// The note named last ended here.

@@ -45,7 +45,7 @@ mod voice;
 mod way_round;
 
 pub use ear::Ear;
-pub use found::{Found, Heard, Reading};
+pub use found::{Found, Heard, PitchReading};
 pub use setup::{Instrument, Setup};
 pub use stream::Stream;
 pub use way_round::{Match, WayRound, agree, find, sweep};

@@ -5,9 +5,9 @@
 //! What the player is told must not be taken back, so a rough attack
 //! waits for up to 110 ms instead. Readings, for a tuner, come as early as they are clear.
 
-use super::found::{Found, Heard, Reading};
-use super::pending::{Hop, Pending, Sounding};
-use super::setup::{Habits, Setup};
+use super::found::{Found, Heard, PitchReading};
+use super::pending::{Hop, Pending, SoundingNote};
+use super::setup::{EarHabits, Setup};
 use super::sung::Sung;
 
 /// How many powers back a dip is looked for: 30 ms.
@@ -19,11 +19,11 @@ pub(super) struct Notes {
     pub(super) a4: f32,
     pub(super) rate: f32,
     hop: f32,
-    habits: Habits,
+    habits: EarHabits,
     player_db: f32,
     pub(super) pending: Option<Pending>,
     changing: Option<Pending>,
-    pub(super) sounding: Option<Sounding>,
+    pub(super) sounding: Option<SoundingNote>,
     pub(super) last_onset: u64,
     /// A voice's readings, and what may come to be a note without a beginning.
     pub(super) sung: Sung,
@@ -220,7 +220,7 @@ impl Notes {
         let before = if agrees { self.best_clarity } else { 0.0 };
         self.best_clarity = look.clarity.max(before);
         let told = self.stable_hops >= 1 && self.is_players(hop) && self.is_past_doubt(hop);
-        out(Found::Reading(Reading {
+        out(Found::Reading(PitchReading {
             at: hop.at,
             hz: told.then_some(look.hz),
             confidence: look.clarity.clamp(0.0, 1.0),
@@ -301,7 +301,7 @@ impl Notes {
         let above = note.loudest_db - self.player_db;
         // Up at once, down slowly: a soft note does not open the gate for the band.
         self.player_db += if above > 0.0 { above } else { 0.1 * above };
-        self.sounding = Some(Sounding {
+        self.sounding = Some(SoundingNote {
             hz,
             level_db: note.loudest_db,
             weak_hops: 0,
@@ -319,7 +319,7 @@ impl Notes {
 
     /// A note without a stroke of its own: a hammer-on, a slide.
     fn change(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let Some(Sounding { hz, level_db, .. }) = self.sounding else {
+        let Some(SoundingNote { hz, level_db, .. }) = self.sounding else {
             return;
         };
         if self.pending.is_some() {

@@ -78,7 +78,7 @@ impl Pending {
 
 /// A note that has a name and sounds.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Sounding {
+pub(super) struct SoundingNote {
     pub(super) hz: f32,
     pub(super) level_db: f32,
     pub(super) weak_hops: u32,

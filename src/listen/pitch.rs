@@ -30,7 +30,7 @@ pub(super) struct Look {
 
 /// The lags of one instrument at one rate, and room to work in.
 #[derive(Debug)]
-pub(super) struct Pitch {
+pub(super) struct HeardPitch {
     fine_rate: f32,
     factor: usize,
     lag_min: usize,
@@ -66,20 +66,20 @@ const BREAK_S: f32 = 0.0027;
 /// A steady note is looked at whole every so many hops; in between its own lag is enough.
 const REST_HOPS: usize = 4;
 
-impl Pitch {
+impl HeardPitch {
     /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower.
     pub(super) fn new(
         rate: f32,
         factor: usize,
         (low_hz, high_hz): (f32, f32),
         string: bool,
-    ) -> Pitch {
+    ) -> HeardPitch {
         let coarse = rate / factor as f32;
         let lag_max = (coarse / low_hz).ceil() as usize + 2;
         let lag_min = ((coarse / high_hz).floor() as usize).max(3) - 1;
         let window = (WINDOW_S * coarse) as usize;
         let window_max = ((WINDOW_MAX_S * coarse) as usize).max(lag_max + 2);
-        Pitch {
+        HeardPitch {
             fine_rate: rate,
             factor,
             lag_min,
@@ -296,7 +296,7 @@ mod tests {
             (220.0, 0.0, 30.0, 0.99),
         ] {
             let rate = 16_000.0;
-            let mut pitch = Pitch::new(rate, 1, (54.0, 1420.0), true);
+            let mut pitch = HeardPitch::new(rate, 1, (54.0, 1420.0), true);
             let mut sound = History::new(pitch.fine_needed().max(pitch.coarse_needed()));
             let count = (age_ms * rate / 1000.0) as usize;
             let mut state = 1_u32;

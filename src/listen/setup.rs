@@ -30,10 +30,10 @@ impl Instrument {
         }
     }
 
-    pub(super) fn habits(self) -> Habits {
+    pub(super) fn habits(self) -> EarHabits {
         match self {
             Instrument::Guitar | Instrument::Bass => STRING,
-            Instrument::Voice => Habits {
+            Instrument::Voice => EarHabits {
                 late_ms: 330.0,
                 swings: true,
                 ..STRING
@@ -43,7 +43,7 @@ impl Instrument {
 }
 
 /// A plucked string.
-const STRING: Habits = Habits {
+const STRING: EarHabits = EarHabits {
     agree_cents: 50.0,
     change_cents: 70.0,
     change_ms: 37.0,
@@ -56,7 +56,7 @@ const STRING: Habits = Habits {
 
 /// How long and how well readings must agree.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Habits {
+pub(super) struct EarHabits {
     /// Readings of one note lie this near to their mean.
     pub(super) agree_cents: f32,
     /// A sounding note that moves further than this has become another one.

@@ -1,7 +1,7 @@
 //! An ear on a stream that may have gaps: what it finds, told on the frames of the audio clock.
 
 use super::ear::Ear;
-use super::found::{Found, Heard, Reading};
+use super::found::{Found, Heard, PitchReading};
 use super::setup::{Instrument, Setup};
 use std::collections::VecDeque;
 
@@ -10,7 +10,7 @@ const KEPT: usize = 8;
 
 /// Where a run without gaps begins: the ear's frame and the clock's.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Run {
+struct SoundRun {
     heard: u64,
     frame: u64,
 }
@@ -22,7 +22,7 @@ pub struct Stream {
     ear: Ear,
     heard: u64,
     next: Option<u64>,
-    runs: VecDeque<Run>,
+    runs: VecDeque<SoundRun>,
 }
 
 impl Stream {
@@ -63,7 +63,7 @@ impl Stream {
                 self.runs.pop_front();
             }
             let heard = self.heard;
-            self.runs.push_back(Run { heard, frame });
+            self.runs.push_back(SoundRun { heard, frame });
         }
         self.next = Some(frame + sound.len() as u64);
         self.heard += sound.len() as u64;
@@ -75,7 +75,7 @@ impl Stream {
         };
         ear.push(sound, band, &mut |found| {
             out(match found {
-                Found::Reading(reading) => Found::Reading(Reading {
+                Found::Reading(reading) => Found::Reading(PitchReading {
                     at: on(reading.at),
                     ..reading
                 }),

@@ -12,7 +12,7 @@ use super::sensing::{CUT, Sensing};
 use super::source::{Device, Unusable};
 use super::stamps::{Arrivals, monotonic};
 use super::urgent::hurry_if_allowed;
-use crate::device::midi_ports::{LOOK_EVERY, WENT_AGAIN, Wanted, input};
+use crate::device::midi_ports::{LOOK_EVERY, WENT_AGAIN, WantedPort, input};
 use crate::midi::MidiMessage;
 use midir::{Ignore, MidiInput, MidiInputConnection};
 use std::sync::Arc;
@@ -24,7 +24,7 @@ const QUEUE: usize = 256;
 
 /// A port, found by a part of its name as `aconnect -l` shows it, "client:port" without numbers.
 pub struct MidiPort {
-    wanted: Wanted<MidiInput>,
+    wanted: WantedPort<MidiInput>,
     switches: MidiEdges,
     lost: Arc<AtomicU64>,
 }
@@ -34,7 +34,7 @@ impl MidiPort {
     /// in `lost`.
     pub fn new(name: &str, controls: &[(u8, Control)], lost: Arc<AtomicU64>) -> MidiPort {
         MidiPort {
-            wanted: Wanted::new(name, input),
+            wanted: WantedPort::new(name, input),
             switches: MidiEdges::new(controls),
             lost,
         }

@@ -11,7 +11,7 @@ use super::reporter::Reporter;
 use super::settings::{GpioSettings, Pull};
 use super::source::{Device, SLICE, Unusable};
 use super::stamps::age_of;
-use crate::device::lines::Line;
+use crate::device::lines::PinLine;
 use gpiocdev::Request;
 use gpiocdev::line::{Bias, EdgeDetection, EdgeKind, EventClock, Value};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -65,7 +65,7 @@ impl Device for GpioSettings {
 }
 
 fn take(settings: &GpioSettings) -> Result<Request, String> {
-    let found = Line::new(settings.line.as_str()).find()?;
+    let found = PinLine::new(settings.line.as_str()).find()?;
     let mut builder = Request::builder();
     builder
         .on_chip(&found.chip)
@@ -109,7 +109,7 @@ impl Watched {
     ///
     /// # Errors
     /// In words, when it is not there or taken.
-    pub fn take(line: &Line) -> Result<Watched, String> {
+    pub fn take(line: &PinLine) -> Result<Watched, String> {
         let found = line.find()?;
         Request::builder()
             .on_chip(&found.chip)

@@ -1,7 +1,7 @@
 //! What devices tell: in order, and each thing once.
 
 use super::midi::MidiEdges;
-use super::stamps::Clock;
+use super::stamps::StampClock;
 use super::{DeviceState, Edge, SWITCHES};
 use crate::clock::ClockMessage;
 use crate::device::Told;
@@ -10,7 +10,7 @@ use crate::time::Frame;
 use std::time::Duration;
 
 /// Where events go; called on the source's thread.
-pub type Sink = Box<dyn FnMut(SourceEvent) + Send>;
+pub type EventSink = Box<dyn FnMut(SourceEvent) + Send>;
 
 /// What a source tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,8 +25,8 @@ pub enum SourceEvent {
 /// Tells what a device does: the edges of its switches and the messages of its clock in order, and each of its states once.
 /// What is down when the device is lost goes up.
 pub struct Reporter {
-    sink: Sink,
-    clock: Clock,
+    sink: EventSink,
+    clock: StampClock,
     down: [bool; SWITCHES],
     last: Frame,
     told: Told,
@@ -34,7 +34,7 @@ pub struct Reporter {
 
 impl Reporter {
     /// Everything up, no state told. Events go to `sink`, stamped by `clock`.
-    pub fn new(clock: Clock, sink: Sink) -> Reporter {
+    pub fn new(clock: StampClock, sink: EventSink) -> Reporter {
         Reporter {
             sink,
             clock,
@@ -120,7 +120,7 @@ pub(super) mod tests {
     pub fn reporter() -> (Reporter, Arc<Mutex<Vec<String>>>) {
         let told = Arc::new(Mutex::new(Vec::new()));
         let to = Arc::clone(&told);
-        let sink: Sink = Box::new(move |event| {
+        let sink: EventSink = Box::new(move |event| {
             to.lock().unwrap().push(match event {
                 SourceEvent::Edge(Edge { switch, down, at }) => {
                     format!("{switch}{}@{}", if down { 'v' } else { '^' }, at.0)

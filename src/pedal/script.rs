@@ -12,7 +12,7 @@ const FARTHEST: f64 = 1e6;
 
 /// One line of a script.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Step {
+pub struct FootStep {
     /// When, from the first full bar.
     pub at: Tick,
     /// Which switch, from 1.
@@ -20,7 +20,7 @@ pub struct Step {
     pub down: bool,
 }
 
-impl Step {
+impl FootStep {
     /// The edge, where the step's time falls on `at`.
     pub fn edge(self, at: Frame) -> Edge {
         Edge {
@@ -35,7 +35,7 @@ impl Step {
 ///
 /// # Errors
 /// As [`parse_for`].
-pub fn parse(source: &Source<'_>) -> Result<Vec<Step>, Faults> {
+pub fn parse(source: &Source<'_>) -> Result<Vec<FootStep>, Faults> {
     parse_for(source, SWITCHES)
 }
 
@@ -44,8 +44,8 @@ pub fn parse(source: &Source<'_>) -> Result<Vec<Step>, Faults> {
 /// # Errors
 /// All faults of all lines: what is no beat, switch or word; a switch that is not there; beats out of order; a
 /// switch that is down already.
-pub fn parse_for(source: &Source<'_>, switches: usize) -> Result<Vec<Step>, Faults> {
-    let mut steps: Vec<Step> = Vec::new();
+pub fn parse_for(source: &Source<'_>, switches: usize) -> Result<Vec<FootStep>, Faults> {
+    let mut steps: Vec<FootStep> = Vec::new();
     let mut down = [false; SWITCHES];
     let mut faults = Vec::new();
     let mut offset = 0;
@@ -71,7 +71,7 @@ pub fn parse_for(source: &Source<'_>, switches: usize) -> Result<Vec<Step>, Faul
     }
 }
 
-fn out_of_order(steps: &[Step], step: Step) -> Option<String> {
+fn out_of_order(steps: &[FootStep], step: FootStep) -> Option<String> {
     let before = steps.last().filter(|last| last.at > step.at)?;
     Some(format!(
         "beat {} comes after beat {}: beats must be in order",
@@ -80,7 +80,7 @@ fn out_of_order(steps: &[Step], step: Step) -> Option<String> {
     ))
 }
 
-fn no_change(down: &mut [bool; SWITCHES], step: Step) -> Option<String> {
+fn no_change(down: &mut [bool; SWITCHES], step: FootStep) -> Option<String> {
     let before = &mut down[usize::from(step.switch - 1)];
     let same = *before == step.down;
     *before = step.down;
@@ -93,7 +93,7 @@ fn read_line(
     content: &str,
     offset: usize,
     switches: usize,
-) -> Result<Step, Fault> {
+) -> Result<FootStep, Fault> {
     let start = content.as_ptr() as usize;
     let mut words = content.split_whitespace();
     let place = |word: &str| offset + (word.as_ptr() as usize - start);
@@ -136,7 +136,7 @@ fn read_line(
     };
     match words.next() {
         Some(more) => Err(source.fault(place(more), "nothing may follow down or up")),
-        None => Ok(Step {
+        None => Ok(FootStep {
             at: Tick::from_quarters(quarters),
             switch: number,
             down,
@@ -157,7 +157,7 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn read(text: &str) -> Result<Vec<Step>, Faults> {
+    fn read(text: &str) -> Result<Vec<FootStep>, Faults> {
         parse(&Source {
             name: "f.foot",
             text,

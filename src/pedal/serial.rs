@@ -79,16 +79,16 @@ enum Decoder {
 }
 
 /// A line that is open.
-pub struct Line {
+pub struct SerialLine {
     port: Box<dyn serialport::SerialPort>,
     decoder: Decoder,
 }
 
 impl Device for SerialSettings {
-    type Open = Line;
+    type Open = SerialLine;
 
-    fn open(&mut self) -> Result<Line, Unusable> {
-        Ok(Line {
+    fn open(&mut self) -> Result<SerialLine, Unusable> {
+        Ok(SerialLine {
             port: open(self)?,
             decoder: match &self.protocol {
                 Protocol::Board => Decoder::Lines(LineParser::default()),
@@ -102,7 +102,7 @@ impl Device for SerialSettings {
 
     fn work(
         &mut self,
-        line: &mut Line,
+        line: &mut SerialLine,
         reporter: &mut Reporter,
         stop: &AtomicBool,
     ) -> Result<(), String> {

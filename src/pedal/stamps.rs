@@ -23,7 +23,7 @@ impl<F: Fn(Duration) -> Frame + Send + Sync> Stamps for F {
 }
 
 /// A clock that sources share.
-pub type Clock = Arc<dyn Stamps>;
+pub type StampClock = Arc<dyn Stamps>;
 /// Now on CLOCK_MONOTONIC, which the kernel stamps with.
 pub fn monotonic() -> Duration {
     let now = rustix::time::clock_gettime(rustix::time::ClockId::Monotonic);

@@ -1,6 +1,6 @@
 //! What is done when an action is asked for.
 
-use super::armed::{self, Asked};
+use super::armed::{self, AskedBy};
 use super::board::{Done, NowIs};
 use super::change::Changing;
 use super::core::Core;
@@ -69,14 +69,15 @@ impl Core {
         }
         self.change(stamp, |Changing { from, pending, .. }| {
             // What came by itself was an offer: whatever the foot asks for takes its place.
-            let is_asked = |armed: &armed::Armed| armed.asked == Asked::ByFoot && !armed.is_spot();
+            let is_asked =
+                |armed: &armed::Armed| armed.asked == AskedBy::ByFoot && !armed.is_spot();
             let Some(mut pending) = pending.filter(is_asked) else {
-                return OnTop::Actions(vec![action], Asked::ByFoot);
+                return OnTop::Actions(vec![action], AskedBy::ByFoot);
             };
             armed::add(&mut pending.actions, action);
             match pending.is_firm(from) {
                 true => OnTop::At(Box::new(pending)),
-                false => OnTop::Actions(pending.actions, Asked::ByFoot),
+                false => OnTop::Actions(pending.actions, AskedBy::ByFoot),
             }
         });
     }
@@ -95,7 +96,7 @@ impl Core {
             }
             // It landed within the moment that the press takes to have its effect.
             None if loops_section => OnTop::Nothing,
-            None => OnTop::Actions(vec![Action::StayHere], Asked::ByFoot),
+            None => OnTop::Actions(vec![Action::StayHere], AskedBy::ByFoot),
         });
     }
 

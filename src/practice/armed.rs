@@ -27,14 +27,14 @@ pub(super) struct Armed {
     /// The plan without them, to go back to.
     pub before: Course,
     /// Who asked for them.
-    pub asked: Asked,
+    pub asked: AskedBy,
     /// From here on there is no way back to that plan: the ending that leads on has begun. `None`: there is always one.
     pub firm_from: Option<Tick>,
 }
 
 /// Who asked for what is armed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Asked {
+pub(super) enum AskedBy {
     ByFoot,
     /// Nobody: the stage is secure. It is an offer, which gives way to whatever the foot asks for.
     ByItself,

@@ -9,7 +9,7 @@ use super::session::Session;
 use super::settings::{ACTION_DELAY_MS, Library, Settings};
 use super::telling::{page_record, vocabulary};
 use super::view::View;
-use super::voice::Voice;
+use super::voice::VoiceCues;
 use crate::audio::{ClockSource, Command, Level};
 use crate::clock::ClockState;
 use crate::clock::tap::TapTempo;
@@ -43,7 +43,7 @@ pub struct CoreStatus {
 
 /// What was told last in the event log, so that only what changes is told.
 #[derive(Debug, Default)]
-pub(super) struct Told {
+pub(super) struct LastTold {
     /// The stage, and the drill's title.
     pub stage: Option<(usize, String)>,
     pub key: Option<Key>,
@@ -86,12 +86,12 @@ pub struct Core {
     pub(super) state: State,
     pub(super) board: Board,
     pub(super) feet: Feet,
-    pub(super) voice: Voice,
+    pub(super) voice: VoiceCues,
     pub(super) heard: PassRecords,
     pub(super) readiness: Readiness,
     pub(super) summary: Summary,
     pub(super) clock: ClockLink,
-    pub(super) told: Told,
+    pub(super) told: LastTold,
     pub(super) practised: Practised,
     pub(super) sent: Sent,
     /// The frame up to which everything is served.
@@ -114,12 +114,12 @@ impl Core {
                 taps: TapTempo::new(settings.rate),
                 began_by: None,
             },
-            voice: Voice::default(),
+            voice: VoiceCues::default(),
             heard: PassRecords::new(settings.rate),
             readiness: Readiness::default(),
             summary: Summary::default(),
             clock: ClockLink::default(),
-            told: Told::default(),
+            told: LastTold::default(),
             practised: Practised::default(),
             sent: Sent::default(),
             now: Frame(0),

@@ -1,7 +1,7 @@
 //! What is heard: notes beside what was asked for, passes judged and told, chords out of time that go on when they were
 //! right.
 
-use super::armed::Asked;
+use super::armed::AskedBy;
 use super::core::Core;
 use super::event::{Effect, Record, Recorded};
 use super::running::OnTop;
@@ -195,7 +195,7 @@ impl Core {
         );
         // One thing at a time: the next stage, or the tempo.
         if wants && is_free {
-            let next = OnTop::Actions(vec![Action::NextStage], Asked::ByItself);
+            let next = OnTop::Actions(vec![Action::NextStage], AskedBy::ByItself);
             self.change(self.now, |_| next);
             self.acknowledge();
         } else if by_ear && !wants {

@@ -1,7 +1,7 @@
 //! Places in the tune: this spot, the top of the section now or at the next bar, a bar back or on, the next chord out of
 //! time.
 
-use super::armed::Asked;
+use super::armed::AskedBy;
 use super::core::Core;
 use super::running::OnTop;
 use crate::foot::Action;
@@ -49,7 +49,7 @@ impl Core {
             Some(armed) if armed.is_last_time() => {
                 self.jump(self.session.top_of_section(), at, first);
                 let again = vec![Action::LastTime];
-                self.change(stamp, |_| OnTop::Actions(again, Asked::ByFoot));
+                self.change(stamp, |_| OnTop::Actions(again, AskedBy::ByFoot));
             }
             Some(armed) => {
                 self.session.take_along(armed.target.brings);

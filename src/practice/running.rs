@@ -4,7 +4,7 @@
 //! back, new charts) changes that one, and what is armed is put on top again; so nothing that is armed gets lost, and
 //! calling it off is as if it had never been.
 
-use super::armed::{Armed, Asked};
+use super::armed::{Armed, AskedBy};
 use super::session::{Reload, Session};
 use super::settings::Settings;
 use crate::foot::Action;
@@ -56,7 +56,7 @@ pub(super) struct Running {
 pub(super) enum OnTop {
     Nothing,
     /// These actions, at the end of the section or of the round.
-    Actions(Vec<Action>, Asked),
+    Actions(Vec<Action>, AskedBy),
     /// What was armed, on its own line.
     At(Box<Armed>),
 }
@@ -123,7 +123,7 @@ impl Running {
             instead_of: self.plan.course.cursor_at(cut),
             target,
             before: self.plan.course.clone(),
-            asked: Asked::ByFoot,
+            asked: AskedBy::ByFoot,
             firm_from: None,
         }))
     }
@@ -159,7 +159,7 @@ impl Running {
     fn aimed(
         &mut self,
         actions: Vec<Action>,
-        asked: Asked,
+        asked: AskedBy,
         from: Tick,
         session: &Session,
     ) -> Armed {
@@ -171,7 +171,7 @@ impl Running {
         };
         let line = &course.timeline;
         let cut = match (asked, &actions[..]) {
-            (Asked::ByItself, _) => round_end(line, from),
+            (AskedBy::ByItself, _) => round_end(line, from),
             // The last time round is round to the end of what goes round.
             (_, [Action::LastTime]) => line.segment_at(from).map_or(from, |s| s.end()),
             _ => section_end(line, from),

@@ -2,7 +2,7 @@
 
 use super::settings::Settings;
 use super::task::rest_word;
-use crate::display::{Cell, NeckDot, NeckOnPage, SetOnPage, degree_word, note_name};
+use crate::display::{NeckDot, NeckOnPage, PageCell, SetOnPage, degree_word, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::fretboard::Neck;
 use crate::harmony::{ChordInContext, Degree, Harmony, Role};
@@ -46,7 +46,7 @@ pub(super) fn slot(settings: &Settings, plan: &TakePlan, unit: usize, now: Tick)
     }
     let cell = |step: &PlanStep| {
         let SetOnPage { words, marks, .. } = set_on_page(step, names);
-        Cell {
+        PageCell {
             chord: chord_of(step),
             words,
             marks,

@@ -6,7 +6,7 @@ use super::running::State;
 use super::settings::Spoken;
 use super::telling::say_again;
 use super::view::section_name;
-use super::voice::Cue;
+use super::voice::CueOnItsWay;
 use crate::audio::{Command, CueForm};
 use crate::drill::Voice;
 use crate::foot::Action;
@@ -127,18 +127,18 @@ impl Core {
             return;
         };
         let plan = &mut running.plan;
-        let names_step = |cue: &Cue, step: &PlanStep| {
+        let names_step = |cue: &CueOnItsWay, step: &PlanStep| {
             let comes = cue.deadline.map_or(step.start > now, |at| at == step.start);
             comes && phrases_of(step, names).as_ref() == Some(&cue.phrases)
         };
-        let is_planned = |cue: &Cue| {
+        let is_planned = |cue: &CueOnItsWay| {
             let is_same = |planned: &PlannedCue| {
                 let is_call = planned.about.form_chord().is_none();
                 is_call && Some(planned.deadline) == cue.deadline && planned.phrases == cue.phrases
             };
             plan.cues.all().any(is_same)
         };
-        let is_right = |cue: &Cue| {
+        let is_right = |cue: &CueOnItsWay| {
             let meant = plan.steps().iter().any(|step| names_step(cue, step)) || is_planned(cue);
             let in_time = match (cue.end(), cue.deadline) {
                 (Some(end), Some(deadline)) => end <= plan.frame(deadline),

@@ -11,7 +11,7 @@ const MOST_CUES: usize = 32;
 
 /// A cue that the player has.
 #[derive(Debug, Clone)]
-pub(super) struct Cue {
+pub(super) struct CueOnItsWay {
     pub id: u32,
     pub phrases: PhraseSet,
     pub limit: FormLimit,
@@ -33,7 +33,7 @@ enum CueState {
     Placed { end: Frame },
 }
 
-impl Cue {
+impl CueOnItsWay {
     /// The frame after its last, once it has its place.
     pub fn end(&self) -> Option<Frame> {
         match self.state {
@@ -45,14 +45,14 @@ impl Cue {
 
 /// The cues on their way.
 #[derive(Debug, Default)]
-pub(super) struct Voice {
+pub(super) struct VoiceCues {
     ids: u32,
-    cues: VecDeque<Cue>,
+    cues: VecDeque<CueOnItsWay>,
     /// The stage that was named last since the start of the take.
     pub announced: Option<usize>,
 }
 
-impl Voice {
+impl VoiceCues {
     /// A number that no cue has had.
     pub fn next_id(&mut self) -> u32 {
         self.ids += 1;
@@ -71,7 +71,7 @@ impl Voice {
         if self.cues.len() == MOST_CUES {
             self.cues.pop_front();
         }
-        self.cues.push_back(Cue {
+        self.cues.push_back(CueOnItsWay {
             id,
             phrases,
             limit,
@@ -83,7 +83,7 @@ impl Voice {
     }
 
     /// The player tells that a cue sounds, up to `end`; gives the cue, the first time.
-    pub fn started(&mut self, id: u32, end: Frame, now: Frame) -> Option<Cue> {
+    pub fn started(&mut self, id: u32, end: Frame, now: Frame) -> Option<CueOnItsWay> {
         self.cues
             .retain(|cue| cue.end().is_none_or(|end| end >= now));
         let index = self.cues.iter().position(|cue| cue.id == id)?;
@@ -98,7 +98,7 @@ impl Voice {
     }
 
     /// The player tells that a cue found no room, or was hushed; gives the cue, if nothing was told of it before.
-    pub fn skipped(&mut self, id: u32) -> Option<Cue> {
+    pub fn skipped(&mut self, id: u32) -> Option<CueOnItsWay> {
         let index = self.cues.iter().position(|cue| cue.id == id)?;
         let cue = self.cues.remove(index)?;
         cue.end().is_none().then_some(cue)
@@ -111,7 +111,7 @@ impl Voice {
     }
 
     /// The cues that are not right are not wanted any more; gives them.
-    pub fn hush_wrong(&mut self, is_right: impl Fn(&Cue) -> bool) -> Vec<Cue> {
+    pub fn hush_wrong(&mut self, is_right: impl Fn(&CueOnItsWay) -> bool) -> Vec<CueOnItsWay> {
         let mut wrong = Vec::new();
         self.cues.retain_mut(|cue| {
             if cue.state == CueState::Hushed || is_right(cue) {

@@ -3,7 +3,7 @@
 // The disk cache is an adapter: it reads and writes files.
 #![allow(clippy::disallowed_methods)]
 
-use super::sound::Sound;
+use super::sound::SpokenSound;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -16,15 +16,15 @@ pub const DISK_BYTES: u64 = 64 * 1024 * 1024;
 
 /// What a sound is kept under: a hash of engine, voice, rate and text (as the engine is told it).
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Key(u128);
+pub struct CacheKey(u128);
 
-impl Key {
+impl CacheKey {
     /// The key of a text spoken by an engine of this identity.
-    pub fn new(identity: &str, text: &str) -> Key {
+    pub fn new(identity: &str, text: &str) -> CacheKey {
         // Counts up when sounds are processed differently from before.
         const PROCESSING: &str = "1";
         let parts = [PROCESSING, "\0", identity, "\0", text];
-        Key(fnv(parts.iter().flat_map(|part| part.bytes())))
+        CacheKey(fnv(parts.iter().flat_map(|part| part.bytes())))
     }
 
     fn file_name(self) -> String {
@@ -44,7 +44,7 @@ fn fnv(bytes: impl Iterator<Item = u8>) -> u128 {
 pub struct Cache {
     dir: Option<PathBuf>,
     /// The last used last.
-    memory: Vec<(Key, Arc<Sound>)>,
+    memory: Vec<(CacheKey, Arc<SpokenSound>)>,
 }
 
 impl Cache {
@@ -64,7 +64,7 @@ impl Cache {
     }
 
     /// The sound kept under `key`, from memory or from disk. A file that cannot be read is as good as none.
-    pub fn get(&mut self, key: Key) -> Option<Arc<Sound>> {
+    pub fn get(&mut self, key: CacheKey) -> Option<Arc<SpokenSound>> {
         if let Some(at) = self.memory.iter().position(|(known, _)| *known == key) {
             let entry = self.memory.remove(at);
             let sound = Arc::clone(&entry.1);
@@ -73,7 +73,7 @@ impl Cache {
         }
         let path = self.dir.as_ref()?.join(key.file_name());
         let bytes = std::fs::read(path).ok().filter(|bytes| is_whole(bytes))?;
-        let sound = Arc::new(Sound::from_wav(&bytes).ok()?);
+        let sound = Arc::new(SpokenSound::from_wav(&bytes).ok()?);
         self.remember(key, &sound);
         Some(sound)
     }
@@ -83,7 +83,11 @@ impl Cache {
     ///
     /// # Errors
     /// When it could not be written; it is kept in memory all the same.
-    pub fn put(&mut self, key: Key, sound: Sound) -> (Arc<Sound>, std::io::Result<()>) {
+    pub fn put(
+        &mut self,
+        key: CacheKey,
+        sound: SpokenSound,
+    ) -> (Arc<SpokenSound>, std::io::Result<()>) {
         let sound = Arc::new(sound);
         self.remember(key, &sound);
         let written = match &self.dir {
@@ -98,7 +102,7 @@ impl Cache {
         self.memory.iter().map(|(_, sound)| bytes_of(sound)).sum()
     }
 
-    fn remember(&mut self, key: Key, sound: &Arc<Sound>) {
+    fn remember(&mut self, key: CacheKey, sound: &Arc<SpokenSound>) {
         self.memory.retain(|(known, _)| *known != key);
         self.memory.push((key, Arc::clone(sound)));
         while self.memory_bytes() > MEMORY_BYTES && self.memory.len() > 1 {
@@ -107,11 +111,11 @@ impl Cache {
     }
 }
 
-fn bytes_of(sound: &Sound) -> usize {
+fn bytes_of(sound: &SpokenSound) -> usize {
     2 * sound.samples.len()
 }
 
-fn write(dir: &Path, name: &str, sound: &Sound) -> std::io::Result<()> {
+fn write(dir: &Path, name: &str, sound: &SpokenSound) -> std::io::Result<()> {
     let spec = hound::WavSpec {
         channels: 1,
         sample_rate: sound.rate,
@@ -163,8 +167,8 @@ fn prune(dir: &Path, most: u64) -> std::io::Result<()> {
 mod tests {
     use super::*;
 
-    fn sound(len: usize) -> Sound {
-        Sound {
+    fn sound(len: usize) -> SpokenSound {
+        SpokenSound {
             rate: 22_050,
             samples: (0..len).map(|at| (at % 100) as i16).collect(),
         }
@@ -178,21 +182,21 @@ mod tests {
             0xd228_cb69_6f1a_8caf_7891_2b70_4e4a_8964
         );
         let keys = [
-            Key::new("1.51 en", "D"),
-            Key::new("1.51 en", "E"),
-            Key::new("1.52 en", "D"),
-            Key::new("1.51 enD", ""),
+            CacheKey::new("1.51 en", "D"),
+            CacheKey::new("1.51 en", "E"),
+            CacheKey::new("1.52 en", "D"),
+            CacheKey::new("1.51 enD", ""),
         ];
         for (index, key) in keys.iter().enumerate() {
             assert!(!keys[..index].contains(key));
         }
-        assert_eq!(Key::new("1.51 en", "D"), keys[0]);
+        assert_eq!(CacheKey::new("1.51 en", "D"), keys[0]);
     }
 
     #[test]
     fn sounds_survive_on_disk() {
         let dir = tempfile::tempdir().unwrap();
-        let key = Key::new("engine", "D minor");
+        let key = CacheKey::new("engine", "D minor");
         let mut cache = Cache::open(Some(dir.path())).unwrap();
         assert!(cache.get(key).is_none());
         cache.put(key, sound(5000)).1.unwrap();
@@ -205,7 +209,7 @@ mod tests {
     #[test]
     fn a_broken_file_is_as_good_as_none() {
         let dir = tempfile::tempdir().unwrap();
-        let key = Key::new("engine", "D minor");
+        let key = CacheKey::new("engine", "D minor");
         let path = dir.path().join(key.file_name());
         std::fs::write(&path, b"RIFF").unwrap();
         let mut cache = Cache::open(Some(dir.path())).unwrap();
@@ -225,7 +229,7 @@ mod tests {
     #[test]
     fn memory_is_bounded_and_the_last_used_stays() {
         let mut cache = Cache::open(None).unwrap();
-        let key = |n: usize| Key::new("engine", &n.to_string());
+        let key = |n: usize| CacheKey::new("engine", &n.to_string());
         for n in 0..40 {
             let (_, written) = cache.put(key(n), sound(100_000));
             written.unwrap();

@@ -6,7 +6,7 @@
 // Running the engine is what this adapter is for; a child that hangs must be timed out.
 #![allow(clippy::disallowed_methods)]
 
-use super::sound::{Sound, SoundError};
+use super::sound::{SoundError, SpokenSound};
 use super::spoken::{Language, SELF_TEST, bare, spoken_form};
 use std::io::{Read, Write};
 use std::process::{Command, Stdio};
@@ -71,7 +71,7 @@ pub enum EngineError {
     Voice { program: String, voice: String },
     /// What it wrote is no sound.
     #[error("speech engine: {0}")]
-    Sound(#[from] SoundError),
+    SpokenSound(#[from] SoundError),
 }
 
 /// An engine that was found.
@@ -126,12 +126,12 @@ impl Engine {
     ///
     /// # Errors
     /// When the engine fails, hangs, or writes no sound.
-    pub fn render(&self, text: &str) -> Result<Sound, EngineError> {
+    pub fn render(&self, text: &str) -> Result<SpokenSound, EngineError> {
         let bytes = match &self.settings.command {
             Some(command) => run_command(command, text, self.settings.patience)?,
             None => self.espeak(&["--stdout", "-z"], &self.form(text))?,
         };
-        Ok(Sound::from_wav(&bytes)?)
+        Ok(SpokenSound::from_wav(&bytes)?)
     }
 
     /// The phonemes of a plain text, as espeak-ng writes them; empty for other engines.

@@ -8,12 +8,12 @@ mod speaker;
 pub mod spoken;
 pub mod words;
 
-pub use cache::{Cache, DISK_BYTES, Key, MEMORY_BYTES};
+pub use cache::{Cache, CacheKey, DISK_BYTES, MEMORY_BYTES};
 pub use engine::{Engine, EngineError, EngineSettings};
 pub use phrases::{
     FormLimit, PhraseSet, SpokenNote, form_limit, number_word, places_phrases, section_phrases,
     stage_phrases, status_sentence, target_phrases,
 };
-pub use sound::{Sound, SoundError};
-pub use speaker::{Answer, Clips, Speaker, SpeakerThread, SpeechSettings};
+pub use sound::{SoundError, SpokenSound};
+pub use speaker::{Answer, ClipChoices, Speaker, SpeakerThread, SpeechSettings};
 pub use words::say;

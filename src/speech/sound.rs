@@ -18,7 +18,7 @@ const PEAK_DB: f32 = -3.0;
 
 /// Mono samples at the engine's own rate.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sound {
+pub struct SpokenSound {
     /// Samples a second.
     pub rate: u32,
     pub samples: Vec<i16>,
@@ -29,7 +29,7 @@ pub struct Sound {
 #[error("not a sound that can be read: {0}")]
 pub struct SoundError(pub &'static str);
 
-impl Sound {
+impl SpokenSound {
     /// How long it is.
     pub fn ms(&self) -> f64 {
         self.samples.len() as f64 * 1000.0 / f64::from(self.rate.max(1))
@@ -40,7 +40,7 @@ impl Sound {
     ///
     /// # Errors
     /// When the bytes are no such stream.
-    pub fn from_wav(bytes: &[u8]) -> Result<Sound, SoundError> {
+    pub fn from_wav(bytes: &[u8]) -> Result<SpokenSound, SoundError> {
         if bytes.get(..4) != Some(b"RIFF") || bytes.get(8..12) != Some(b"WAVE") {
             return Err(SoundError("no RIFF WAVE header"));
         }
@@ -69,7 +69,7 @@ impl Sound {
 
     /// Without the silence at both ends, at the common level.
     #[must_use]
-    pub fn tidied(&self) -> Sound {
+    pub fn tidied(&self) -> SpokenSound {
         let peak = self.samples.iter().map(|s| s.unsigned_abs()).max();
         let peak = f32::from(peak.unwrap_or(0));
         let floor = peak * db(SILENCE_DB);
@@ -78,7 +78,7 @@ impl Sound {
             self.samples.iter().position(loud),
             self.samples.iter().rposition(loud),
         ) else {
-            return Sound {
+            return SpokenSound {
                 rate: self.rate,
                 samples: Vec::new(),
             };
@@ -97,7 +97,7 @@ impl Sound {
             let fade = ((from_end + 1) as f32 / (edge + 1) as f32).min(1.0);
             (f32::from(sample) * gain * fade).round() as i16
         });
-        Sound {
+        SpokenSound {
             rate: self.rate,
             samples: levelled.collect(),
         }
@@ -146,7 +146,7 @@ fn read_format(body: &[u8]) -> Result<(usize, u32), SoundError> {
     Ok((usize::from(short(2)), rate))
 }
 
-fn from_data(data: &[u8], channels: usize, rate: u32) -> Sound {
+fn from_data(data: &[u8], channels: usize, rate: u32) -> SpokenSound {
     let frames = data
         .chunks_exact(2 * channels)
         .take(LONGEST_S * rate as usize);
@@ -157,7 +157,7 @@ fn from_data(data: &[u8], channels: usize, rate: u32) -> Sound {
             .sum();
         (sum / channels as i32) as i16
     });
-    Sound {
+    SpokenSound {
         rate,
         samples: mono.collect(),
     }
@@ -185,9 +185,9 @@ mod tests {
 
     #[test]
     fn a_stream_with_placeholder_sizes_is_read_to_its_end() {
-        let read = Sound::from_wav(&wav(1, 22_050, 16, &[1, 0, 2, 0, 255, 255, 9])).unwrap();
+        let read = SpokenSound::from_wav(&wav(1, 22_050, 16, &[1, 0, 2, 0, 255, 255, 9])).unwrap();
         assert_eq!((read.rate, read.samples), (22_050, vec![1, 2, -1]));
-        let read = Sound::from_wav(&wav(2, 48_000, 16, &[2, 0, 4, 0])).unwrap();
+        let read = SpokenSound::from_wav(&wav(2, 48_000, 16, &[2, 0, 4, 0])).unwrap();
         assert_eq!(read.samples, [3]);
     }
 
@@ -206,11 +206,18 @@ mod tests {
             (wav(1, 1, 16, &[]), "not mono or stereo at 8 to 192 kHz"),
         ];
         for (bytes, rule) in cases {
-            assert_eq!(Sound::from_wav(&bytes), Err(SoundError(rule)));
+            assert_eq!(SpokenSound::from_wav(&bytes), Err(SoundError(rule)));
         }
     }
 
-    fn tone(rate: u32, hz: f32, level: f32, before: usize, len: usize, after: usize) -> Sound {
+    fn tone(
+        rate: u32,
+        hz: f32,
+        level: f32,
+        before: usize,
+        len: usize,
+        after: usize,
+    ) -> SpokenSound {
         let wave = (0..len).map(|at| {
             let turn = std::f32::consts::TAU * hz * at as f32 / rate as f32;
             (turn.cos() * level * 32_767.0) as i16
@@ -218,7 +225,7 @@ mod tests {
         let mut samples = vec![0; before];
         samples.extend(wave);
         samples.resize(before + len + after, 0);
-        Sound { rate, samples }
+        SpokenSound { rate, samples }
     }
 
     #[test]
@@ -231,7 +238,7 @@ mod tests {
             assert!((rms - RMS_DB).abs() < 0.2, "{rms}");
             assert!(tidy.samples[0].abs() < 400, "fades in");
         }
-        let silence = Sound {
+        let silence = SpokenSound {
             rate: 22_050,
             samples: vec![0; 500],
         };
@@ -262,11 +269,11 @@ mod tests {
     proptest! {
         #[test]
         fn hostile_bytes_never_panic(bytes in prop::collection::vec(any::<u8>(), 0..200), cut in 0usize..60) {
-            let _ = Sound::from_wav(&bytes);
+            let _ = SpokenSound::from_wav(&bytes);
             let mut near = wav(1, 22_050, 16, &bytes);
             near.truncate(cut + 12);
             near.extend(&bytes);
-            if let Ok(sound) = Sound::from_wav(&near) {
+            if let Ok(sound) = SpokenSound::from_wav(&near) {
                 let _ = sound.tidied().at_rate(48_000);
             }
         }

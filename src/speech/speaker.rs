@@ -3,10 +3,10 @@
 // The thread is what this adapter is for.
 #![allow(clippy::disallowed_methods)]
 
-use super::cache::{Cache, Key};
+use super::cache::{Cache, CacheKey};
 use super::engine::{Engine, EngineError, EngineSettings};
 use super::phrases::{FormLimit, PhraseSet};
-use super::sound::Sound;
+use super::sound::SpokenSound;
 use crate::audio::{CUE_CHOICES, CueChoice};
 use arrayvec::ArrayVec;
 use std::path::PathBuf;
@@ -15,7 +15,7 @@ use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::thread::JoinHandle;
 
 /// The lengths of a phrase as clips, fullest first; empty: nothing can be said.
-pub type Clips = ArrayVec<CueChoice, CUE_CHOICES>;
+pub type ClipChoices = ArrayVec<CueChoice, CUE_CHOICES>;
 
 /// What a speaker needs to know.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -91,8 +91,8 @@ impl Speaker {
 
     /// The clips of what may be said within `limit`, at `rate` samples a second. Runs the engine for what is
     /// not kept yet. Each is shorter than the one before it.
-    pub fn clips_now(&mut self, set: &PhraseSet, limit: FormLimit, rate: u32) -> Clips {
-        let mut clips = Clips::new();
+    pub fn clips_now(&mut self, set: &PhraseSet, limit: FormLimit, rate: u32) -> ClipChoices {
+        let mut clips = ClipChoices::new();
         for (form, text) in set.choices(limit).into_iter().take(CUE_CHOICES) {
             let sound = self.sound(text).filter(|sound| !sound.samples.is_empty());
             let Some(samples) = sound.map(|sound| sound.at_rate(rate)) else {
@@ -117,14 +117,14 @@ impl Speaker {
         self.sound(text);
     }
 
-    fn sound(&mut self, text: &str) -> Option<Arc<Sound>> {
+    fn sound(&mut self, text: &str) -> Option<Arc<SpokenSound>> {
         let engine = self.engine.as_ref()?;
-        let key = Key::new(engine.identity(), &engine.form(text));
+        let key = CacheKey::new(engine.identity(), &engine.form(text));
         if let Some(known) = self.cache.get(key) {
             return Some(known);
         }
         self.rendered += 1;
-        let made: Result<Sound, EngineError> = engine.render(text);
+        let made: Result<SpokenSound, EngineError> = engine.render(text);
         match made {
             Ok(sound) => {
                 let (sound, written) = self.cache.put(key, sound.tidied());
@@ -153,7 +153,7 @@ pub struct Answer {
     /// The number given with the question.
     pub id: u32,
     /// The clips; empty: nothing can be said.
-    pub clips: Clips,
+    pub clips: ClipChoices,
 }
 
 enum Question {

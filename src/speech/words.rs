@@ -74,7 +74,7 @@ pub fn under_the_root(names: Names) -> &'static str {
 
 /// What a chord is, without its root.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Quality {
+pub struct SpokenQuality {
     /// In full: "minor seven flat five" is "half diminished", "seven flat nine", "suspended".
     pub full: String,
     /// The one word that a player needs: "minor", "seven", "major", "half diminished".
@@ -91,7 +91,7 @@ enum Third {
 }
 
 /// What a chord is, in words.
-pub fn quality(symbol: &ChordSymbol, names: Names) -> Quality {
+pub fn quality(symbol: &ChordSymbol, names: Names) -> SpokenQuality {
     let has = |number, alter| symbol.degrees.contains(&Degree::new(number, alter));
     let third = match () {
         () if has(3, -1) => Third::Minor,
@@ -107,9 +107,9 @@ pub fn quality(symbol: &ChordSymbol, names: Names) -> Quality {
         let short = to_german(short);
         let full = full.split(' ').map(to_german).collect::<Vec<_>>().join(" ");
         let full = full.replace("halb vermindert", "halbvermindert");
-        return Quality { full, short };
+        return SpokenQuality { full, short };
     }
-    Quality { full, short }
+    SpokenQuality { full, short }
 }
 
 fn short_word(third: Third, has: &dyn Fn(u8, i8) -> bool) -> &'static str {

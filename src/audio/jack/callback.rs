@@ -28,7 +28,7 @@ pub(super) struct Ports {
 }
 
 /// The ways out of the callback; a full queue loses what it is given, counted.
-pub(super) struct Queues {
+pub(super) struct CallbackQueues {
     /// What was played, for the event log.
     pub(super) played: Producer<Played>,
     /// The guitar's sound, for the ear.
@@ -41,7 +41,7 @@ pub(super) struct Callback {
     ports: Ports,
     player: Player,
     shared: Arc<Shared>,
-    queues: Queues,
+    queues: CallbackQueues,
     base: u64,
     /// JACK's last 32-bit frame and the wide one.
     last: Option<(u32, u64)>,
@@ -63,7 +63,7 @@ impl Callback {
         player: Player,
         base: Frame,
         shared: Arc<Shared>,
-        queues: Queues,
+        queues: CallbackQueues,
     ) -> Callback {
         Callback {
             ports,

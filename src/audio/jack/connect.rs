@@ -38,7 +38,7 @@ fn midi_ports(client: &Client, pattern: Option<&str>, flags: PortFlags) -> Vec<S
 }
 
 /// A port of ours and another's.
-type Pair = (&'static str, String);
+type PortPair = (&'static str, String);
 
 /// How often a connection is tried: a program registers its ports a moment before the server lets them be connected.
 const TRIES: u32 = 10;
@@ -49,7 +49,7 @@ const NEXT_TRY: Duration = Duration::from_millis(100);
 pub(super) struct Wiring {
     name: String,
     autoconnect: Autoconnect,
-    made: Vec<Pair>,
+    made: Vec<PortPair>,
     tries: u32,
     next_try: Option<Instant>,
 }
@@ -100,7 +100,7 @@ impl Wiring {
 }
 
 /// What is to be connected of what is there.
-fn wanted(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<Pair> {
+fn wanted(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<PortPair> {
     match autoconnect {
         Autoconnect::None => Vec::new(),
         Autoconnect::Physical => physical(client),
@@ -123,7 +123,7 @@ fn wanted(client: &Client, name: &str, autoconnect: &Autoconnect) -> Vec<Pair> {
 }
 
 /// Connects the two; gives why not. That we have no such port is no refusal: not every command has all of them.
-fn join(client: &Client, name: &str, (port, other): &Pair) -> Option<String> {
+fn join(client: &Client, name: &str, (port, other): &PortPair) -> Option<String> {
     let own = format!("{name}:{port}");
     client.port_by_name(&own)?;
     match is_input(port) {
@@ -137,7 +137,7 @@ fn is_input(port: &str) -> bool {
 }
 
 /// Our ports and what they are connected to by what it is.
-fn physical(client: &Client) -> Vec<Pair> {
+fn physical(client: &Client) -> Vec<PortPair> {
     let playback = physical_playback(client);
     let sources = PortFlags::IS_PHYSICAL | PortFlags::IS_OUTPUT;
     let mut wanted = Vec::new();
@@ -154,7 +154,7 @@ fn physical(client: &Client) -> Vec<Pair> {
 }
 
 /// What a port of ours is connected to by name; never to ourselves.
-fn matching(client: &Client, name: &str, port: &'static str, patterns: &[String]) -> Vec<Pair> {
+fn matching(client: &Client, name: &str, port: &'static str, patterns: &[String]) -> Vec<PortPair> {
     let flags = match is_input(port) {
         true => PortFlags::IS_OUTPUT,
         false => PortFlags::IS_INPUT,

@@ -2,7 +2,7 @@
 // Talks to a server: needs clocks.
 #![allow(clippy::disallowed_methods)]
 
-use super::callback::{Callback, Led, Notifications, Ports, Queues};
+use super::callback::{Callback, CallbackQueues, Led, Notifications, Ports};
 use super::connect::{self, Autoconnect, Wiring};
 use super::join::{DEADLINE, JackError, check_name, join, refused, with_deadline};
 use super::shared::Shared;
@@ -286,7 +286,7 @@ fn open_now(
     let (played_in, played) = rtrb::RingBuffer::new(PLAYED);
     let (tap, tap_end) = tap(info.rate);
     let (led_in, led) = config.leads.then(|| rtrb::RingBuffer::new(LED)).unzip();
-    let queues = Queues {
+    let queues = CallbackQueues {
         played: played_in,
         tap,
         leads: led_in,

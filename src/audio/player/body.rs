@@ -25,7 +25,7 @@ const OPEN_MS: u32 = 50;
 
 /// What is done at the beginning of the sub-block that its frame falls into.
 #[derive(Debug)]
-pub(super) enum Order {
+pub(super) enum PlayOrder {
     Hush(std::ops::Range<u32>),
     Level(Level, f32),
     Say(Box<Cue>),
@@ -33,7 +33,7 @@ pub(super) enum Order {
 
 /// A take begins, with this tick, or ends.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Moment {
+pub(super) enum PlayMoment {
     Start(Tick),
     Stop,
 }
@@ -54,9 +54,9 @@ pub struct Player {
     pub(super) home_bars: Bars,
     pub(super) leads: bool,
     /// Starts and stops to come, in order.
-    pub(super) moments: ArrayVec<(Frame, Moment), MOMENTS>,
+    pub(super) moments: ArrayVec<(Frame, PlayMoment), MOMENTS>,
     /// Other things to come, in order.
-    pub(super) orders: ArrayVec<(Frame, Order), ORDERS>,
+    pub(super) orders: ArrayVec<(Frame, PlayOrder), ORDERS>,
     pub(super) master: Ramp,
     pub(super) cue: Ramp,
     pub(super) opening: Ramp,

@@ -1,6 +1,6 @@
 //! What the control side asks for: commands are taken once a sub-block and done on their frame.
 
-use super::body::{Moment, Order, Player};
+use super::body::{PlayMoment, PlayOrder, Player};
 use crate::audio::mixer::db_to_gain;
 use crate::audio::queue::{Counters, Garbage};
 use crate::audio::{Command, Level, MidiSink, REPLACE_BARS};
@@ -26,26 +26,26 @@ impl Player {
         match command {
             Command::Start { at, tick } => {
                 self.take_back_start(Frame(0));
-                self.add_moment(at, Moment::Start(tick), now, sink);
+                self.add_moment(at, PlayMoment::Start(tick), now, sink);
             }
             Command::Stop { at } => {
                 // Who stops after asking for a start does not want what was to begin later, either.
                 self.take_back_start(at.max(now));
-                self.add_moment(at, Moment::Stop, now, sink);
+                self.add_moment(at, PlayMoment::Stop, now, sink);
             }
             Command::Replace { from, bars } => self.replace(from, bars, now),
             Command::Cue(cue) if cue.now.is_some() => {
-                self.add_order(cue.now.unwrap_or(now), Order::Say(cue), now);
+                self.add_order(cue.now.unwrap_or(now), PlayOrder::Say(cue), now);
             }
             Command::Cue(cue) => {
                 self.clips.add(cue, now, &mut self.queues);
                 self.place_cues(now);
             }
             Command::HushCues { at, from, below } => {
-                self.add_order(at, Order::Hush(from..below), now);
+                self.add_order(at, PlayOrder::Hush(from..below), now);
             }
             Command::Level { at, level, db } => {
-                self.add_order(at, Order::Level(level, db), now);
+                self.add_order(at, PlayOrder::Level(level, db), now);
             }
             Command::Panic => self.panic(now, sink),
             Command::SwapSynth(synth) => {
@@ -75,14 +75,14 @@ impl Player {
 
     /// A start that waits for a frame from `from` on is none, nor what it was to begin with.
     fn take_back_start(&mut self, from: Frame) {
-        let waits = |(at, moment): &(Frame, Moment)| *at >= from && is_start(&(*at, *moment));
+        let waits = |(at, moment): &(Frame, PlayMoment)| *at >= from && is_start(&(*at, *moment));
         if self.moments.iter().any(waits) {
             self.moments.retain(|moment| !waits(moment));
             self.bars_ahead.clear(&mut self.queues);
         }
     }
 
-    pub(super) fn add_order(&mut self, at: Frame, order: Order, now: Frame) {
+    pub(super) fn add_order(&mut self, at: Frame, order: PlayOrder, now: Frame) {
         if self.orders.is_full() {
             // Far more than anybody presses: the oldest is done now, so that none is lost.
             let (_, oldest) = self.orders.remove(0);
@@ -92,18 +92,18 @@ impl Player {
         let _ = self.orders.try_insert(index, (at, order));
     }
 
-    pub(super) fn carry_out(&mut self, order: Order, at: Frame, now: Frame) {
+    pub(super) fn carry_out(&mut self, order: PlayOrder, at: Frame, now: Frame) {
         match order {
-            Order::Hush(ids) => self.clips.hush(ids, at, now, &mut self.queues),
-            Order::Level(level, db) => self.set_level(level, db),
-            Order::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
+            PlayOrder::Hush(ids) => self.clips.hush(ids, at, now, &mut self.queues),
+            PlayOrder::Level(level, db) => self.set_level(level, db),
+            PlayOrder::Say(cue) => self.clips.say_at(cue, at, now, &mut self.queues),
         }
     }
 
     pub(super) fn add_moment(
         &mut self,
         at: Frame,
-        moment: Moment,
+        moment: PlayMoment,
         now: Frame,
         sink: &mut dyn MidiSink,
     ) {
@@ -115,8 +115,8 @@ impl Player {
             // Far more than anybody presses: the oldest is done now, so that none is lost.
             let (_, oldest) = self.moments.remove(0);
             match oldest {
-                Moment::Start(tick) => self.start(tick, now, now, sink),
-                Moment::Stop => self.stop(now, now, sink),
+                PlayMoment::Start(tick) => self.start(tick, now, now, sink),
+                PlayMoment::Stop => self.stop(now, now, sink),
             }
         }
         let index = self.moments.partition_point(|(other, _)| *other <= at);
@@ -158,6 +158,6 @@ impl Player {
     }
 }
 
-fn is_start((_, moment): &(Frame, Moment)) -> bool {
-    matches!(moment, Moment::Start(_))
+fn is_start((_, moment): &(Frame, PlayMoment)) -> bool {
+    matches!(moment, PlayMoment::Start(_))
 }

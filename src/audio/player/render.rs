@@ -1,6 +1,6 @@
 //! The callback's body: sub-blocks made one after the other and handed out in whatever lengths are asked for.
 
-use super::body::{Moment, Player, opening};
+use super::body::{PlayMoment, Player, opening};
 use crate::audio::command::ClockSource;
 use crate::audio::denormal::Flush;
 use crate::audio::desk::Buses;
@@ -173,7 +173,7 @@ impl Player {
         let full = Frame(start.0 + BLOCK_FRAMES as u64);
         // A take begins with a sub-block of its own.
         let end = self.moments.iter().find_map(|&(at, moment)| {
-            let starts = matches!(moment, Moment::Start(_)) && at > start && at < full;
+            let starts = matches!(moment, PlayMoment::Start(_)) && at > start && at < full;
             starts.then_some(at)
         });
         let begins = self.following.begins_within(Frame(start.0 + 1), full);
@@ -190,8 +190,8 @@ impl Player {
                     self.moments.remove(0);
                     self.run_until(at, start, sink);
                     match moment {
-                        Moment::Start(tick) => self.start_by_foot(tick, at, start, sink),
-                        Moment::Stop => self.stop(at, start, sink),
+                        PlayMoment::Start(tick) => self.start_by_foot(tick, at, start, sink),
+                        PlayMoment::Stop => self.stop(at, start, sink),
                     }
                 }
                 (_, Some((at, coming))) => {

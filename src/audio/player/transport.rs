@@ -1,9 +1,9 @@
 //! Takes: how they begin, follow a clock and end, and the walk through what is played.
 
-use super::body::{Order, Player};
+use super::body::{PlayOrder, Player};
 use crate::audio::following::{CLOCK_TICK, Coming};
 use crate::audio::queue::Garbage;
-use crate::audio::take::{Stage, Take};
+use crate::audio::take::{Take, TakeStage};
 use crate::audio::{MidiSink, Notice, Played};
 use crate::clock::{Change, ClockMessage};
 use crate::time::{Frame, Tick};
@@ -95,7 +95,7 @@ impl Player {
             return false;
         };
         let tick = take.tick(at);
-        let mut stage = Stage {
+        let mut stage = TakeStage {
             desk: &mut self.desk,
             voices: &mut self.voices,
             queues: &mut self.queues,
@@ -117,10 +117,10 @@ impl Player {
         self.moments.clear();
         while let Some((_, order)) = self.orders.pop() {
             match order {
-                Order::Say(cue) => self.queues.discard(Garbage::Cue(cue)),
+                PlayOrder::Say(cue) => self.queues.discard(Garbage::Cue(cue)),
                 // A level is what is heard afterwards too.
-                Order::Level(level, db) => self.set_level(level, db),
-                Order::Hush(_) => {}
+                PlayOrder::Level(level, db) => self.set_level(level, db),
+                PlayOrder::Hush(_) => {}
             }
         }
         self.bars_ahead.clear(&mut self.queues);
@@ -133,7 +133,7 @@ impl Player {
 
     pub(super) fn run_until(&mut self, end: Frame, now: Frame, sink: &mut dyn MidiSink) {
         let Some(take) = &mut self.take else { return };
-        let mut stage = Stage {
+        let mut stage = TakeStage {
             desk: &mut self.desk,
             voices: &mut self.voices,
             queues: &mut self.queues,

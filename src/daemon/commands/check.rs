@@ -2,7 +2,7 @@
 // It tells what it finds on standard output.
 #![allow(clippy::disallowed_methods)]
 
-use super::kind::{Kind, kind};
+use super::kind::{FileKind, kind};
 use super::output::stdout_failed;
 use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
@@ -68,35 +68,35 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
     let data = |fault: String| Failure::new(exit::DATA, fault);
     let bytes = files::start_of(path).map_err(data)?;
     let kind = kind(path, &bytes);
-    if kind == Kind::SoundFont {
+    if kind == FileKind::SoundFont {
         setup::font(&Config::default(), Some(path))?;
         return Ok(vec!["good (SoundFont)".into()]);
     }
-    let code = if kind == Kind::Config {
+    let code = if kind == FileKind::Config {
         exit::CONFIG
     } else {
         exit::DATA
     };
     let text = files::as_text(path, bytes).map_err(|fault| Failure::new(code, fault))?;
     let said = match kind {
-        Kind::Chart => {
+        FileKind::Chart => {
             let chart = files::parsed(path, &text, Chart::read, code)?;
             let bars = count(Form::count_bars(&chart), "bar");
             good.charts.push((name, chart));
             format!("good (chart, {bars})")
         }
-        Kind::Drill => {
+        FileKind::Drill => {
             let drill = files::parsed(path, &text, Drill::read, code)?;
             let stages = count(drill.stages.len(), "stage");
             good.drills.push((name, drill));
             format!("good (drill, {stages})")
         }
-        Kind::Foot => {
+        FileKind::Foot => {
             let steps = files::parsed(path, &text, foot_script::parse, code)?;
             format!("good (foot script, {})", count(steps.len(), "edge"))
         }
-        Kind::Config => return check_config(path, &text, good),
-        Kind::SoundFont | Kind::Score | Kind::Empty => {
+        FileKind::Config => return check_config(path, &text, good),
+        FileKind::SoundFont | FileKind::Score | FileKind::Empty => {
             let rule =
                 "empty: no chart (which begins with title = \"...\"), drill or configuration";
             return Err(data(format!("{name}: {rule}")));

@@ -10,7 +10,7 @@ use toml::de::DeTable;
 
 /// What a file is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum FileKind {
     Chart,
     Drill,
     Config,
@@ -23,24 +23,24 @@ pub(super) enum Kind {
 }
 
 /// What a file with these bytes at its start is.
-pub(super) fn kind(path: &Path, bytes: &[u8]) -> Kind {
+pub(super) fn kind(path: &Path, bytes: &[u8]) -> FileKind {
     let named = |end: &str| {
         path.extension()
             .is_some_and(|ext| ext.eq_ignore_ascii_case(end))
     };
     if bytes.starts_with(b"RIFF") || named("sf2") {
-        return Kind::SoundFont;
+        return FileKind::SoundFont;
     }
     if is_score(bytes) {
-        return Kind::Score;
+        return FileKind::Score;
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let text = String::from_utf8_lossy(bytes);
     if text.trim().is_empty() {
-        return Kind::Empty;
+        return FileKind::Empty;
     }
     if is_foot_script(&text) {
-        return Kind::Foot;
+        return FileKind::Foot;
     }
     let (table, _) = DeTable::parse_recoverable(&text);
     let keys: Vec<&str> = table
@@ -60,16 +60,16 @@ pub(super) fn kind(path: &Path, bytes: &[u8]) -> Kind {
     let scored = [
         (
             score(keys_of(|view| Config::default().over(view))),
-            Kind::Config,
+            FileKind::Config,
         ),
-        (score(keys_of(read_drill)), Kind::Drill),
-        (score(keys_of(read_chart)), Kind::Chart),
+        (score(keys_of(read_drill)), FileKind::Drill),
+        (score(keys_of(read_chart)), FileKind::Chart),
     ];
     let best = scored.into_iter().max_by_key(|(score, _)| *score);
     match best {
         Some((1.., kind)) => kind,
         // All commented out, or a word we do not know: the configuration is the one file that may say nothing.
-        _ => Kind::Config,
+        _ => FileKind::Config,
     }
 }
 
@@ -90,54 +90,54 @@ mod tests {
     #[test]
     fn a_file_is_known_by_what_stands_in_it() {
         let cases = [
-            ("", Kind::Empty),
-            (" \n\n", Kind::Empty),
-            ("# all commented out\n#seed = 1\n", Kind::Config),
-            ("seed = 1", Kind::Config),
-            ("[foot]\nswitches = 2", Kind::Config),
-            ("sede = 1", Kind::Config),
+            ("", FileKind::Empty),
+            (" \n\n", FileKind::Empty),
+            ("# all commented out\n#seed = 1\n", FileKind::Config),
+            ("seed = 1", FileKind::Config),
+            ("[foot]\nswitches = 2", FileKind::Config),
+            ("sede = 1", FileKind::Config),
             (
                 "title = 'x'\n[[section]]\nname = 'A'\nbars = ['C']",
-                Kind::Chart,
+                FileKind::Chart,
             ),
-            ("title = 'x'\n[[sectoin]]\nname = 'A'", Kind::Chart),
-            ("title = 'x'", Kind::Chart),
+            ("title = 'x'\n[[sectoin]]\nname = 'A'", FileKind::Chart),
+            ("title = 'x'", FileKind::Chart),
             // A chart may have habits of harmony, as a configuration may.
             (
                 "titel = 'x'\n[[sectoin]]\n[harmony]\nthree_chord = 'Aeolian'",
-                Kind::Chart,
+                FileKind::Chart,
             ),
             (
                 "title = 'x'\n[[stage]]\nname = 'bars of the form'",
-                Kind::Drill,
+                FileKind::Drill,
             ),
-            ("title = 'x'\n[[stgae]]\nname = 'x'", Kind::Drill),
+            ("title = 'x'\n[[stgae]]\nname = 'x'", FileKind::Drill),
             // A word of another kind in a text or a comment says nothing.
             (
                 "title = '[[stage]]'\n# [[stage]]\nform = ['A']",
-                Kind::Chart,
+                FileKind::Chart,
             ),
             (
                 "[audio]\n# bars of sound\nsoundfont = 'form.sf2'",
-                Kind::Config,
+                FileKind::Config,
             ),
-            ("# a comment\n0 1 down\n0.5 1 up", Kind::Foot),
-            ("-4 1 dwon", Kind::Foot),
-            ("\u{feff}0 1 down", Kind::Foot),
-            ("[clock]\nsend = true", Kind::Config),
-            ("1 = 2", Kind::Config),
-            ("RIFF\0\0", Kind::SoundFont),
-            ("\u{feff}\n<?xml version='1.0'?>", Kind::Score),
-            ("PK\u{3}\u{4}", Kind::Score),
-            ("MThd", Kind::Score),
+            ("# a comment\n0 1 down\n0.5 1 up", FileKind::Foot),
+            ("-4 1 dwon", FileKind::Foot),
+            ("\u{feff}0 1 down", FileKind::Foot),
+            ("[clock]\nsend = true", FileKind::Config),
+            ("1 = 2", FileKind::Config),
+            ("RIFF\0\0", FileKind::SoundFont),
+            ("\u{feff}\n<?xml version='1.0'?>", FileKind::Score),
+            ("PK\u{3}\u{4}", FileKind::Score),
+            ("MThd", FileKind::Score),
         ];
         for (text, expected) in cases {
             assert_eq!(kind(Path::new("x"), text.as_bytes()), expected, "{text:?}");
         }
-        assert_eq!(kind(Path::new("a.SF2"), b"x"), Kind::SoundFont);
+        assert_eq!(kind(Path::new("a.SF2"), b"x"), FileKind::SoundFont);
         assert_eq!(
             kind(Path::new("x"), b"title = '\xff'\n[[stage]]\n"),
-            Kind::Drill
+            FileKind::Drill
         );
     }
 }

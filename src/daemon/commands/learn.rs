@@ -158,7 +158,7 @@ mod midi {
 #[cfg(feature = "gpio")]
 mod lines {
     use crate::daemon::commands::learn::Sources;
-    use crate::device::lines::Line;
+    use crate::device::lines::PinLine;
     use crate::pedal::gpio::Watched;
     use crate::pedal::learn::Pressed;
     use std::sync::mpsc::Sender;
@@ -166,7 +166,7 @@ mod lines {
     /// Tells of every press, each device on its own thread; what is open is kept in `sources`.
     pub fn listen(names: &[String], to: &Sender<Pressed>, sources: &mut Sources) {
         for name in names {
-            match Watched::take(&Line::new(name.as_str())) {
+            match Watched::take(&PinLine::new(name.as_str())) {
                 Ok(line) => {
                     sources.names.push(name.clone());
                     let (to, name) = (to.clone(), name.clone());

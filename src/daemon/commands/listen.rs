@@ -3,11 +3,11 @@
 // It reads files.
 #![allow(clippy::disallowed_types)]
 
-use super::listen_task::Task;
+use super::listen_task::ListenTask;
 use super::output::stdout_failed;
 use crate::daemon::args::ListenArgs;
 use crate::daemon::files::{Failure, exit};
-use crate::listen::{Ear, Found, Heard, Instrument, Reading, Setup};
+use crate::listen::{Ear, Found, Heard, Instrument, PitchReading, Setup};
 use serde_json::{Value, json};
 use std::io::{BufWriter, Write};
 use std::path::Path;
@@ -25,7 +25,7 @@ pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
     let task = args
         .chart
         .as_deref()
-        .map(|chart| Task::read(chart, args))
+        .map(|chart| ListenTask::read(chart, args))
         .transpose()?;
     let mut sound = Recording::open(&args.file)?;
     let rate = sound.rate;
@@ -39,7 +39,7 @@ pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
         instrument: instrument(&args.instrument),
         a4_hz: args.a4 as f32,
     });
-    let mut told = Told::default();
+    let mut told = ToldNote::default();
     let mut block = Vec::with_capacity(BLOCK);
     let mut at = 0;
     while sound.next(&mut block)? {
@@ -109,12 +109,12 @@ pub(super) fn recording_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> 
 
 /// What the ear told.
 #[derive(Default)]
-struct Told {
-    readings: Vec<Reading>,
+struct ToldNote {
+    readings: Vec<PitchReading>,
     notes: Vec<(Heard, Option<u64>)>,
 }
 
-impl Told {
+impl ToldNote {
     fn take(&mut self, found: Found) {
         match found {
             Found::Reading(reading) => self.readings.push(reading),
@@ -146,7 +146,7 @@ fn seconds(frame: u64, rate: u32) -> f64 {
     frame as f64 / f64::from(rate)
 }
 
-fn frame_line(reading: &Reading, rate: u32, json: bool) -> String {
+fn frame_line(reading: &PitchReading, rate: u32, json: bool) -> String {
     let at = seconds(reading.at, rate);
     if json {
         return json!({"t_s": at, "hz": reading.hz, "confidence": reading.confidence}).to_string();

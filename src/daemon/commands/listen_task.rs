@@ -17,18 +17,18 @@ use std::path::Path;
 use std::sync::Arc;
 
 /// Chart, drill and stage.
-pub(super) struct Task {
+pub(super) struct ListenTask {
     material: Arc<Material>,
     plan: StageTake,
     first_bar_ms: f64,
 }
 
-impl Task {
+impl ListenTask {
     /// Reads chart and drill.
     ///
     /// # Errors
     /// Their faults (65); a stage that is not there (64).
-    pub(super) fn read(chart: &Path, args: &ListenArgs) -> Result<Task, Failure> {
+    pub(super) fn read(chart: &Path, args: &ListenArgs) -> Result<ListenTask, Failure> {
         let (chart, drill) = files::both(
             files::read(chart, Chart::read, exit::DATA),
             args.drill.as_deref().map(files::drill).transpose(),
@@ -39,7 +39,7 @@ impl Task {
         let tempo = UsPerQuarter::from_qpm(args.tempo.unwrap_or(chart.tempo_qpm));
         let material = Material::new(chart, drill, Habits::default()).with_seed(args.seed);
         let looping = if args.form { Loop::Form } else { Loop::Item(0) };
-        Ok(Task {
+        Ok(ListenTask {
             material: Arc::new(material),
             plan: StageTake {
                 standing: Standing {

@@ -8,7 +8,7 @@ use crate::pedal::Edge;
 use crate::pedal::keys::Keys;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
-use crate::pedal::stamps::{Clock, Stamps};
+use crate::pedal::stamps::{StampClock, Stamps};
 use crate::time::Frame;
 use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 use std::sync::Arc;
@@ -68,7 +68,7 @@ impl Inputs {
     }
 
     /// Starts the sources; they stamp with `clock`.
-    pub fn stamp_with(&mut self, clock: Clock) {
+    pub fn stamp_with(&mut self, clock: StampClock) {
         self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
             self.terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
@@ -118,7 +118,7 @@ impl Inputs {
 struct RawTerminal;
 
 impl RawTerminal {
-    fn enter(sender: SyncSender<Input>, clock: Clock, foot: &Foot) -> Option<RawTerminal> {
+    fn enter(sender: SyncSender<Input>, clock: StampClock, foot: &Foot) -> Option<RawTerminal> {
         use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
         crossterm::terminal::enable_raw_mode().ok()?;
         let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);

@@ -22,7 +22,7 @@ const QUEUE: usize = 4096;
 const LAST_WAIT: Duration = Duration::from_secs(12);
 
 /// What is kept where; `None`: it is not.
-pub struct Places {
+pub struct KeptPlaces {
     /// The file of the place.
     pub place: Option<PathBuf>,
     /// The event log.
@@ -39,7 +39,7 @@ enum Work {
 }
 
 #[derive(Default)]
-struct Shared {
+struct KeeperShared {
     /// The newest place and when it came: an older one is never written after it.
     place: Mutex<Option<(Saved, Instant)>>,
     lost_lines: AtomicU64,
@@ -49,7 +49,7 @@ struct Shared {
 #[derive(Clone)]
 pub struct Keeper {
     work: SyncSender<Work>,
-    shared: Arc<Shared>,
+    shared: Arc<KeeperShared>,
 }
 
 /// The keeper's thread.
@@ -57,9 +57,9 @@ pub struct KeeperThread(Option<JoinHandle<()>>);
 
 impl Keeper {
     /// Starts the thread. Without one nothing is kept, all else goes on. `inputs` hears of what the user can mend.
-    pub fn start(places: Places, inputs: SyncSender<Input>) -> (Keeper, KeeperThread) {
+    pub fn start(places: KeptPlaces, inputs: SyncSender<Input>) -> (Keeper, KeeperThread) {
         let (work, coming) = sync_channel(QUEUE);
-        let shared = Arc::new(Shared::default());
+        let shared = Arc::new(KeeperShared::default());
         let mut store = Store {
             place: places.place,
             events: places.events.map(BufWriter::new),
@@ -129,7 +129,7 @@ struct Store {
     inputs: SyncSender<Input>,
     /// Since when lines are written that a power cut would take.
     unsafe_since: Option<Instant>,
-    shared: Arc<Shared>,
+    shared: Arc<KeeperShared>,
 }
 
 impl Store {
@@ -229,7 +229,7 @@ mod tests {
     fn at_the_end_all_is_kept_and_of_places_the_newest() {
         let dir = tempfile::tempdir().expect("a directory");
         let file = |name: &str| dir.path().join(name);
-        let places = Places {
+        let places = KeptPlaces {
             place: Some(file("place.json")),
             events: Some(File::create(file("events")).expect("a file")),
             takes: file("takes"),

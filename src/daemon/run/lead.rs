@@ -13,7 +13,7 @@ use super::now::Now;
 use crate::audio::jack::Led;
 use crate::clock::{ClockMessage, TICKS_PER_QUARTER};
 use crate::device::DeviceState;
-use crate::device::midi_ports::{LOOK_EVERY, Wanted, connect_output, output};
+use crate::device::midi_ports::{LOOK_EVERY, WantedPort, connect_output, output};
 use crate::pedal::reporter::Reporter;
 use crate::pedal::source::{Device, SourceThread, Unusable, pause};
 use crate::pedal::stamps::monotonic;
@@ -34,7 +34,7 @@ const SLICE: Duration = Duration::from_millis(1);
 const TICKS_PER_SIXTEENTH: u32 = TICKS_PER_QUARTER as u32 / 4;
 
 /// The port's connection, while there is one.
-type Shared = Arc<Mutex<Option<MidiOutputConnection>>>;
+type SharedPort = Arc<Mutex<Option<MidiOutputConnection>>>;
 
 /// Sends our clock, until dropped.
 pub struct Lead {
@@ -50,7 +50,7 @@ impl Lead {
     /// # Errors
     /// When the system gives no thread.
     pub fn start(name: &str, now: Arc<Now>, reporter: Reporter) -> io::Result<Lead> {
-        let connection = Shared::default();
+        let connection = SharedPort::default();
         let is_new = Arc::new(AtomicBool::new(false));
         let (players, received) = channel();
         let delay_us = Arc::new(AtomicU64::new(0));
@@ -60,12 +60,12 @@ impl Lead {
             now,
             delay_us: Arc::clone(&delay_us),
             waiting: VecDeque::new(),
-            song: Song::default(),
+            song: LedSong::default(),
             connection: Arc::clone(&connection),
             is_new: Arc::clone(&is_new),
         };
         let port = Port {
-            wanted: Wanted::new(name, output),
+            wanted: WantedPort::new(name, output),
             connection,
             is_new,
         };
@@ -92,14 +92,14 @@ impl Lead {
 
 /// Where the song is for whoever hears us.
 #[derive(Debug, Default)]
-struct Song {
+struct LedSong {
     /// Start or Continue went out, Stop did not.
     plays: bool,
     /// The next tick, from the song's beginning.
     next: u32,
 }
 
-impl Song {
+impl LedSong {
     /// What goes out for a message; to who has only come, with a tick that begins a sixteenth, where the song is. Whether
     /// that was told.
     fn told(&mut self, message: ClockMessage, is_new: bool) -> (ArrayVec<ClockMessage, 3>, bool) {
@@ -129,8 +129,8 @@ struct Sending {
     now: Arc<Now>,
     delay_us: Arc<AtomicU64>,
     waiting: VecDeque<Led>,
-    song: Song,
-    connection: Shared,
+    song: LedSong,
+    connection: SharedPort,
     is_new: Arc<AtomicBool>,
 }
 
@@ -196,8 +196,8 @@ impl Sending {
 }
 
 struct Port {
-    wanted: Wanted<MidiOutput>,
-    connection: Shared,
+    wanted: WantedPort<MidiOutput>,
+    connection: SharedPort,
     /// Set when who is connected does not know where the song is.
     is_new: Arc<AtomicBool>,
 }
@@ -228,7 +228,7 @@ impl Device for Port {
 }
 
 /// What is behind the lock is whole after every write.
-fn whole(shared: &Shared) -> MutexGuard<'_, Option<MidiOutputConnection>> {
+fn whole(shared: &SharedPort) -> MutexGuard<'_, Option<MidiOutputConnection>> {
     shared.lock().unwrap_or_else(|broken| broken.into_inner())
 }
 
@@ -239,7 +239,7 @@ mod tests {
     #[test]
     fn who_comes_in_the_middle_is_told_where_the_song_is() {
         use ClockMessage::{Continue, Position, Start, Stop, Tick};
-        let mut song = Song::default();
+        let mut song = LedSong::default();
         let mut told = |message, is_new| {
             let (all, is_told) = song.told(message, is_new);
             (all.to_vec(), is_told)

@@ -3,13 +3,13 @@
 
 use super::super::config::Clock;
 use super::super::files::{Failure, exit};
-use super::super::rig::{Outcome, Rig};
+use super::super::rig::{Rig, RigOutcome};
 use super::super::status::Status;
 use super::input::Input;
 use super::inputs::Inputs;
 use super::outlets::{Outlets, tell_systemd};
 use super::scripted::Scripted;
-use super::supervise::{Audio, Change};
+use super::supervise::{AudioChange, AudioSupervisor};
 use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::foot::{Action, FootState};
@@ -36,18 +36,18 @@ const LAST_CYCLES: Duration = Duration::from_millis(10);
 const RESUME_AFTER_MS: f64 = 150.0;
 
 /// Reads charts and drill anew.
-pub type Reading = Arc<dyn Fn() -> Result<Library, Failure> + Send + Sync>;
+pub type ReadLibrary = Arc<dyn Fn() -> Result<Library, Failure> + Send + Sync>;
 
 /// The running daemon.
 pub struct Live {
     rig: Rig,
-    audio: Audio,
+    audio: AudioSupervisor,
     inputs: Inputs,
     outlets: Outlets,
     /// Which clock counts.
     clock: Clock,
     script: Scripted,
-    outcome: Outcome,
+    outcome: RigOutcome,
     devices: BTreeMap<String, (DeviceState, Option<String>)>,
     published: Instant,
     late_edges: u64,
@@ -63,7 +63,7 @@ impl Live {
     /// Everything put together; nothing runs yet.
     pub fn new(
         rig: Rig,
-        audio: Audio,
+        audio: AudioSupervisor,
         inputs: Inputs,
         outlets: Outlets,
         clock: Clock,
@@ -76,7 +76,7 @@ impl Live {
             outlets,
             clock,
             script,
-            outcome: Outcome::default(),
+            outcome: RigOutcome::default(),
             devices: BTreeMap::new(),
             published: Instant::now(),
             late_edges: 0,
@@ -105,7 +105,7 @@ impl Live {
     ///
     /// # Errors
     /// When the audio server hangs (69).
-    pub fn run(&mut self, reading: &Reading) -> Result<(), Failure> {
+    pub fn run(&mut self, reading: &ReadLibrary) -> Result<(), Failure> {
         let clock = self.audio.clock();
         self.inputs.stamp_with(clock);
         let page = self.rig.core.page();
@@ -205,14 +205,14 @@ impl Live {
         self.devices.insert(name, (device, error));
     }
 
-    fn audio_changed(&mut self, change: Change) -> Result<(), Failure> {
+    fn audio_changed(&mut self, change: AudioChange) -> Result<(), Failure> {
         match change {
-            Change::Came(end, rate) => self.audio_came(end, rate),
-            Change::Went(why) => {
+            AudioChange::Came(end, rate) => self.audio_came(end, rate),
+            AudioChange::Went(why) => {
                 self.rig.lose_player();
                 self.handle_now(EventKind::AudioLost { why });
             }
-            Change::Hung(why) => {
+            AudioChange::Hung(why) => {
                 log::error!("{why}");
                 let at = self.audio.now();
                 self.handle(at, EventKind::AudioLost { why: why.clone() });
@@ -330,7 +330,7 @@ impl Live {
     }
 
     /// Has charts and drill read on a thread of its own; what comes of it is an input.
-    fn read(&mut self, reading: &Reading) {
+    fn read(&mut self, reading: &ReadLibrary) {
         let (reading, sender) = (Arc::clone(reading), self.inputs.sender());
         // Whoever waited for it may have ended.
         let work = move || drop(sender.send(Input::Reloaded(Box::new(reading()))));

@@ -33,8 +33,8 @@ use crate::speech::SpeakerThread;
 pub use calibrate::calibrate;
 use hearing::Hearing;
 use inputs::Inputs;
-use keeper::{Keeper, Places};
-use live::{Live, Reading};
+use keeper::{Keeper, KeptPlaces};
+use live::{Live, ReadLibrary};
 use now::RATE_AT_REST;
 use outlets::Outlets;
 use screens::Screens;
@@ -42,7 +42,7 @@ use scripted::Scripted;
 use std::fs::File;
 use std::path::Path;
 use std::sync::Arc;
-use supervise::Audio;
+use supervise::AudioSupervisor;
 
 /// Runs until a signal, the given seconds, or a JACK call that hangs.
 ///
@@ -80,7 +80,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
     let rig = rig(&config, library, saved.as_ref(), &directories)?;
     let inputs = Inputs::start(&config, args.terminal);
-    let places = Places {
+    let places = KeptPlaces {
         place,
         events: args.take.events.as_deref().map(event_log).transpose()?,
         takes: directories.state.join("takes"),
@@ -95,14 +95,14 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
         })
         .ok();
     let outlets = Outlets::new(screens, hearing, keeper, server);
-    let mut audio = Audio::new(&config, font);
+    let mut audio = AudioSupervisor::new(&config, font);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
     let mut live = Live::new(rig, audio, inputs, outlets, config.clock.clone(), script);
     if let Some(text) = trouble {
         live.message("no band sound".into(), vec![text]);
     }
-    let reading: Reading = Arc::new(move || setup::library(&load()?));
+    let reading: ReadLibrary = Arc::new(move || setup::library(&load()?));
     let done = live.run(&reading);
     live.leave();
     done

@@ -1,6 +1,6 @@
 //! Where everything goes that the loop hands on: screens, ear, keeper, status socket.
 
-use super::super::rig::{Outcome, Rig};
+use super::super::rig::{Rig, RigOutcome};
 use super::super::status::{Server, Status};
 use super::awaited::Awaited;
 use super::hearing::Hearing;
@@ -39,7 +39,7 @@ impl Outlets {
     }
 
     /// Hands on what came of the events.
-    pub fn hand_on(&mut self, rig: &mut Rig, outcome: &mut Outcome) {
+    pub fn hand_on(&mut self, rig: &mut Rig, outcome: &mut RigOutcome) {
         let pages = std::mem::take(&mut outcome.pages);
         // Of several pages at one time only the last can be seen.
         if let Some((page, _)) = pages.last() {
@@ -64,7 +64,7 @@ impl Outlets {
     }
 
     /// A screen has shown a page: tells when the recorded pages were really to be seen.
-    pub fn shown(&mut self, (id, screen): (u64, &str), at: Frame, rig: &Rig, out: &mut Outcome) {
+    pub fn shown(&mut self, (id, screen): (u64, &str), at: Frame, rig: &Rig, out: &mut RigOutcome) {
         let seen = self.awaited.seen(id, screen).into_iter();
         let lines = seen.map(|seen| rig.log.shown(at, screen, seen));
         out.lines.extend(lines);

@@ -64,15 +64,15 @@ impl Screens {
 }
 
 /// What each screen is called, how it is opened, its size, and how it is spared.
-type Wanted = (String, Open, Panel, Care);
+type WantedScreen = (String, Open, Panel, Care);
 
 /// The screens that the command line asks for, then those of the configuration, then its lamps.
 fn wanted(
     config: &Config,
     args: &RunArgs,
     variable: &dyn Fn(&str) -> Option<String>,
-) -> Vec<Wanted> {
-    let mut wanted: Vec<Wanted> = Vec::new();
+) -> Vec<WantedScreen> {
+    let mut wanted: Vec<WantedScreen> = Vec::new();
     let none = Care::default();
     let legend = keys::legend(&config.foot.keys);
     let term = variable("TERM").unwrap_or_default();

@@ -1,9 +1,9 @@
 //! What bounds a run: a foot script, with which the take begins by itself and whose edges are known ahead, and a length.
 
-use super::super::rig::{Outcome, Rig};
+use super::super::rig::{Rig, RigOutcome};
 use super::super::script;
 use crate::pedal::Edge;
-use crate::pedal::script::Step;
+use crate::pedal::script::FootStep;
 use crate::practice::{Event, EventKind};
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -18,7 +18,7 @@ const WARM_UP: Duration = Duration::from_secs(10);
 
 /// The bounds, and how far the run is.
 pub struct Scripted {
-    steps: Option<Vec<Step>>,
+    steps: Option<Vec<FootStep>>,
     seconds: Option<f64>,
     edges: VecDeque<Edge>,
     begun_at: Option<Frame>,
@@ -28,7 +28,7 @@ pub struct Scripted {
 
 impl Scripted {
     /// A foot script, with which the take begins by itself, and seconds from the first count to the end.
-    pub fn new(steps: Option<Vec<Step>>, seconds: Option<f64>) -> Scripted {
+    pub fn new(steps: Option<Vec<FootStep>>, seconds: Option<f64>) -> Scripted {
         Scripted {
             steps,
             seconds,
@@ -39,7 +39,7 @@ impl Scripted {
     }
 
     /// A take with a script begins by itself: when a server and the first phrases are there.
-    pub fn begin(&mut self, rig: &mut Rig, now: Frame, outcome: &mut Outcome) {
+    pub fn begin(&mut self, rig: &mut Rig, now: Frame, outcome: &mut RigOutcome) {
         let Some(steps) = self.steps.as_deref() else {
             return;
         };

@@ -7,9 +7,9 @@ use crate::audio::ClockSource;
 use crate::foot::Polarity;
 #[cfg(feature = "evdev")]
 use crate::pedal::SWITCHES;
-use crate::pedal::reporter::{Reporter, Sink, SourceEvent};
+use crate::pedal::reporter::{EventSink, Reporter, SourceEvent};
 use crate::pedal::source::{Device, SourceThread};
-use crate::pedal::stamps::Clock;
+use crate::pedal::stamps::StampClock;
 use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;
@@ -18,12 +18,12 @@ use std::sync::mpsc::SyncSender;
 /// are nothing.
 pub fn reporter(
     sender: &SyncSender<Input>,
-    clock: &Clock,
+    clock: &StampClock,
     name: String,
     master: Option<ClockSource>,
 ) -> Reporter {
     let sender = sender.clone();
-    let sink: Sink = Box::new(move |event: SourceEvent| {
+    let sink: EventSink = Box::new(move |event: SourceEvent| {
         let input = match (event, master) {
             (SourceEvent::Edge(edge), _) => Input::Edge(edge),
             (SourceEvent::State(state, reason), _) => Input::Device(name.clone(), state, reason),
@@ -40,7 +40,7 @@ pub fn reporter(
 pub fn start(
     config: &Config,
     sender: &SyncSender<Input>,
-    clock: &Clock,
+    clock: &StampClock,
     lost_midi: &Arc<AtomicU64>,
 ) -> Vec<SourceThread> {
     let mut starter = Starter {
@@ -60,7 +60,7 @@ pub fn start(
 struct Starter<'a> {
     config: &'a Config,
     sender: &'a SyncSender<Input>,
-    clock: &'a Clock,
+    clock: &'a StampClock,
     // Only ports of ALSA have queues of their own.
     #[cfg_attr(not(feature = "midi-alsa"), allow(dead_code))]
     lost_midi: &'a Arc<AtomicU64>,

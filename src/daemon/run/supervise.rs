@@ -13,7 +13,7 @@ use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, Trouble
 use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
 use crate::device::{Backoff, DeviceState, Told};
 #[cfg(feature = "midi-alsa")]
-use crate::pedal::stamps::Clock;
+use crate::pedal::stamps::StampClock;
 use crate::pedal::stamps::Stamps;
 use crate::time::Frame;
 use rustysynth::SoundFont;
@@ -34,7 +34,7 @@ const FAILED: &str = "the sound failed";
 const STANDS_STILL: &str = "the audio server stands still";
 
 /// What changed.
-pub enum Change {
+pub enum AudioChange {
     /// A server is there: a new player, its rate.
     Came(PlayerEnd, u32),
     /// The server is gone.
@@ -64,7 +64,7 @@ pub(super) fn jack_config(config: &Config) -> JackConfig {
 }
 
 /// The device with what is needed to open it again.
-pub struct Audio {
+pub struct AudioSupervisor {
     config: Config,
     font: Option<Arc<SoundFont>>,
     device: Option<JackDevice>,
@@ -81,10 +81,10 @@ pub struct Audio {
     lead: Option<Lead>,
 }
 
-impl Audio {
+impl AudioSupervisor {
     /// No device yet.
-    pub fn new(config: &Config, font: Option<Arc<SoundFont>>) -> Audio {
-        Audio {
+    pub fn new(config: &Config, font: Option<Arc<SoundFont>>) -> AudioSupervisor {
+        AudioSupervisor {
             config: config.clone(),
             font,
             device: None,
@@ -108,7 +108,7 @@ impl Audio {
         let Some(port) = asked.send_to.clone().filter(|_| asked.send) else {
             return;
         };
-        let clock: Clock = Arc::clone(&self.now) as Clock;
+        let clock: StampClock = Arc::clone(&self.now) as StampClock;
         let reporter = reporter(sender, &clock, format!("clock to {port}"), None);
         match Lead::start(&port, Arc::clone(&self.now), reporter) {
             Ok(lead) => self.lead = Some(lead),
@@ -186,7 +186,7 @@ impl Audio {
     }
 
     /// Looks after the device: call it every few milliseconds.
-    pub fn look(&mut self) -> Option<Change> {
+    pub fn look(&mut self) -> Option<AudioChange> {
         let at = Instant::now();
         let Some(device) = self.device.as_mut() else {
             return (at >= self.next_try).then(|| self.open(at)).flatten();
@@ -210,15 +210,15 @@ impl Audio {
             // Told before the attempt to leave, which takes seconds where the server is stopped.
             Some(Trouble::Stalled) if !std::mem::replace(&mut self.stalled, true) => {
                 log::warn!("jack: {STANDS_STILL}");
-                Some(Change::Went(STANDS_STILL.into()))
+                Some(AudioChange::Went(STANDS_STILL.into()))
             }
             Some(Trouble::Stalled) => Some(self.lose(STANDS_STILL)),
         }
     }
 
-    fn lose(&mut self, why: &str) -> Change {
+    fn lose(&mut self, why: &str) -> AudioChange {
         let Some(device) = self.device.take() else {
-            return Change::Went(why.into());
+            return AudioChange::Went(why.into());
         };
         self.now.leave();
         #[cfg(feature = "midi-alsa")]
@@ -233,16 +233,16 @@ impl Audio {
         }
         match device.close() {
             Err(JackError::Hung(what)) => self.hang(what),
-            _ => Change::Went(why.into()),
+            _ => AudioChange::Went(why.into()),
         }
     }
 
-    fn hang(&mut self, what: &str) -> Change {
+    fn hang(&mut self, what: &str) -> AudioChange {
         self.hung = true;
-        Change::Hung(format!("the JACK server hangs ({what}); restart it"))
+        AudioChange::Hung(format!("the JACK server hangs ({what}); restart it"))
     }
 
-    fn open(&mut self, at: Instant) -> Option<Change> {
+    fn open(&mut self, at: Instant) -> Option<AudioChange> {
         let jack = jack_config(&self.config);
         let (config, font) = (self.config.clone(), self.font.clone());
         // Frames go on from here, with room for what the opening takes.
@@ -270,7 +270,7 @@ impl Audio {
                 self.told.is_new(DeviceState::Present, None);
                 #[cfg(feature = "midi-alsa")]
                 self.hand_over_clock();
-                Some(Change::Came(end, rate))
+                Some(AudioChange::Came(end, rate))
             }
             Err(JackError::Hung(what)) => Some(self.hang(what)),
             Err(error) => {
@@ -279,7 +279,7 @@ impl Audio {
                 let is_new = self.told.is_new(DeviceState::Retrying, Some(&text));
                 is_new.then(|| {
                     log::warn!("jack: {text}");
-                    Change::Went("no audio server".into())
+                    AudioChange::Went("no audio server".into())
                 })
             }
         }

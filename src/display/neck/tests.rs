@@ -53,12 +53,12 @@ fn the_window_holds_every_note_and_begins_at_the_nut_or_at_the_lowest() {
         ("6:0r 5:7", 7, 5, Some(7)),
         ("1:22r", 18, 5, Some(22)),
     ] {
-        let window = Window {
+        let window = NeckWindow {
             first,
             count,
             lowest,
         };
-        assert_eq!(Window::of(&neck(dots)), window, "{dots}");
+        assert_eq!(NeckWindow::of(&neck(dots)), window, "{dots}");
     }
 }
 

@@ -41,7 +41,7 @@ impl Memory {
 
 /// A stretch of columns in a page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Run {
+pub struct PageRun {
     /// The page, from the top.
     pub page: usize,
     pub from: usize,
@@ -51,13 +51,13 @@ pub struct Run {
 
 /// The stretches in which `new` differs from `old`; without an old one, everything. Gaps that would cost more to
 /// leave out than to send are sent.
-pub fn runs(old: Option<&Memory>, new: &Memory) -> Vec<Run> {
-    let mut all: Vec<Run> = Vec::new();
+pub fn runs(old: Option<&Memory>, new: &Memory) -> Vec<PageRun> {
+    let mut all: Vec<PageRun> = Vec::new();
     for page in 0..new.pages() {
         let fresh = new.page(page);
         let Some(old) = old.filter(|old| old.width == new.width && page < old.pages()) else {
             let (from, to) = (0, new.width);
-            all.push(Run { page, from, to });
+            all.push(PageRun { page, from, to });
             continue;
         };
         let stale = old.page(page);
@@ -66,7 +66,7 @@ pub fn runs(old: Option<&Memory>, new: &Memory) -> Vec<Run> {
                 Some(run) if run.page == page && column - run.to <= RUN_OVERHEAD => {
                     run.to = column + 1;
                 }
-                _ => all.push(Run {
+                _ => all.push(PageRun {
                     page,
                     from: column,
                     to: column + 1,

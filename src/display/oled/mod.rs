@@ -23,5 +23,5 @@ pub use controller::{Controller, Geometry};
 pub use driver::Oled;
 #[cfg(feature = "oled")]
 pub use link::{I2cLink, Link, SpiError, SpiLink};
-pub use memory::{Memory, RUN_OVERHEAD, Run, runs};
+pub use memory::{Memory, PageRun, RUN_OVERHEAD, runs};
 pub use settings::{OledBus, OledSettings};

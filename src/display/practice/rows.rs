@@ -2,17 +2,17 @@
 
 use super::super::bitmap::{Area, Bitmap};
 use super::super::glyphs::{Align, Type, draw_in, fit};
-use super::super::layout::{Places, Row};
+use super::super::layout::{Row, SlotPlaces};
 use super::super::page::{Large, PracticePage, SetOnPage};
 use super::super::set::{draw_row, fits, least_columns};
-use super::super::words::Reading;
+use super::super::words::PageWords;
 use super::status;
 
 /// Where a small set has a row of its own, rows it may take from the empty space beside it.
 const STRETCHED_PX: i32 = 28;
 
 /// One of the two rows while it is laid out.
-struct Laid {
+struct LaidRow {
     tab: Area,
     kind: Type,
     /// What the chord leaves.
@@ -20,17 +20,17 @@ struct Laid {
 }
 
 /// What has to stand in a row, and where.
-struct Desk<'page> {
+struct RowSheet<'page> {
     page: &'page PracticePage,
-    places: &'page Places,
+    places: &'page SlotPlaces,
     /// Whether chord and small set share a row.
     shared: bool,
     gap: i32,
 }
 
 /// Draws the rows; what of the small set can be read.
-pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, places: &Places) -> Reading {
-    let desk = Desk {
+pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, places: &SlotPlaces) -> PageWords {
+    let desk = RowSheet {
         page,
         places,
         shared: places.now.set == places.now.chord,
@@ -39,8 +39,8 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, places: &Places) ->
     desk.draw(bitmap)
 }
 
-impl Desk<'_> {
-    fn draw(&self, bitmap: &mut Bitmap) -> Reading {
+impl RowSheet<'_> {
+    fn draw(&self, bitmap: &mut Bitmap) -> PageWords {
         let (page, places) = (self.page, self.places);
         let (large_now, large_next) = (page.large == Large::Now, page.large == Large::Next);
         let distance = distance_text(page.beats_to_change);
@@ -82,7 +82,7 @@ impl Desk<'_> {
             let area = self.stretched(&page.next, lower, true);
             draw_row(bitmap, &page.next, area, places.next.cap - 1, Align::Left)
         } else {
-            Reading::Whole
+            PageWords::Whole
         };
         match places.status {
             Some(area) => status::draw_line(bitmap, page, area, places.print),
@@ -123,7 +123,7 @@ impl Desk<'_> {
         self.places.count.width(widest)
     }
 
-    fn upper(&self) -> Laid {
+    fn upper(&self) -> LaidRow {
         let (page, row) = (self.page, self.places.now);
         let needed = match page.large {
             Large::Next => self.columns_of(&page.now, row),
@@ -133,7 +133,7 @@ impl Desk<'_> {
         self.laid(&chord(&page.now, &page.chord_now), row, Align::Left, needed)
     }
 
-    fn lower(&self, beside: i32) -> Laid {
+    fn lower(&self, beside: i32) -> LaidRow {
         let (page, row) = (self.page, self.places.next);
         let needed = match page.large {
             Large::Now => self.columns_of(&page.next, row),
@@ -162,7 +162,7 @@ impl Desk<'_> {
     }
 
     /// The chord in its corner, as large as the rest of its row allows.
-    fn laid(&self, chord: &str, row: Row, align: Align, needed: i32) -> Laid {
+    fn laid(&self, chord: &str, row: Row, align: Align, needed: i32) -> LaidRow {
         let corner = row.chord;
         let widest = corner.w - 6;
         let usual = widest.min(row.cap * 5);
@@ -194,7 +194,7 @@ impl Desk<'_> {
             }
             (true, _) => Area::new(set.x, set.y, tab.x - set.x - self.gap, set.h),
         };
-        Laid { tab, kind, rest }
+        LaidRow { tab, kind, rest }
     }
 
     /// A small set with a row of its own takes the empty space beside it where it needs that.
@@ -231,7 +231,7 @@ fn distance_text(beats: u32) -> String {
 }
 
 /// A chord in its corner; inverted where the large set is its own.
-fn draw_chord(bitmap: &mut Bitmap, chord: &str, laid: &Laid, inverted: bool) {
+fn draw_chord(bitmap: &mut Bitmap, chord: &str, laid: &LaidRow, inverted: bool) {
     if chord.is_empty() {
         return;
     }

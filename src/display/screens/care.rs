@@ -62,12 +62,12 @@ const PLACES: [(i32, i32); 4] = [(0, 0), (1, 0), (1, 1), (0, 1)];
 
 /// Where the picture stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Shift {
+pub struct PixelShift {
     place: usize,
     since: Option<Instant>,
 }
 
-impl Shift {
+impl PixelShift {
     /// Moves on if it is time; only ever with a page that is sent anyway.
     pub fn turn(&mut self, care: &Care, now: Instant) {
         let Some(after) = care.shift_after else {
@@ -163,7 +163,7 @@ mod tests {
             shift_after: Some(minute),
             ..Care::default()
         };
-        let (mut shift, start) = (Shift::default(), Instant::now());
+        let (mut shift, start) = (PixelShift::default(), Instant::now());
         let mut dot = Bitmap::new(4, 3);
         dot.set(1, 1, true);
         let mut seen = Vec::new();

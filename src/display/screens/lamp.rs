@@ -129,8 +129,8 @@ impl Drop for Lamp {
 /// [`ScreenError::Absent`] when the line is not there or taken.
 #[cfg(feature = "gpio")]
 pub fn gpio_wire(line: &str) -> Result<LampWire, ScreenError> {
-    use crate::device::lines::{Line, OutputLine};
-    let taken = OutputLine::take(&Line::new(line), false);
+    use crate::device::lines::{OutputLine, PinLine};
+    let taken = OutputLine::take(&PinLine::new(line), false);
     let mut pin = taken.map_err(|why| ScreenError::Absent {
         what: format!("lamp {line}"),
         why,
@@ -144,12 +144,12 @@ pub fn gpio_wire(line: &str) -> Result<LampWire, ScreenError> {
 /// [`ScreenError::Absent`] when there is no port with that in its name.
 #[cfg(feature = "midi-alsa")]
 pub fn midi_wire(name: &str, message: [u8; 2]) -> Result<LampWire, ScreenError> {
-    use crate::device::midi_ports::{Wanted, connect_output, output};
+    use crate::device::midi_ports::{WantedPort, connect_output, output};
     let absent = |why: String| ScreenError::Absent {
         what: format!("lamp on MIDI port \"{name}\""),
         why,
     };
-    let (_, id) = Wanted::new(name, output).find().map_err(absent)?;
+    let (_, id) = WantedPort::new(name, output).find().map_err(absent)?;
     let mut connection = connect_output(&id, "lamp").map_err(absent)?;
     Ok(Box::new(move |lit| {
         let [status, number] = message;

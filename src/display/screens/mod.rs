@@ -13,7 +13,7 @@ mod terminal;
 mod worker;
 
 pub use super::light::Light;
-pub use care::{Care, Shift};
+pub use care::{Care, PixelShift};
 pub use character::{CharacterScreen, Lcd, LcdWire, letters};
 pub use framebuffer::{Frame, FramebufferScreen, FramebufferWanted, Pixels};
 #[cfg(feature = "gpio")]

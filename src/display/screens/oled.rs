@@ -11,7 +11,7 @@ use super::super::light::Light;
 use super::super::oled::{I2cLink, Link, Oled, OledBus, OledSettings, SpiLink};
 use super::super::page::Page;
 use super::{Screen, ScreenError};
-use crate::device::lines::{Line, OutputLine};
+use crate::device::lines::{OutputLine, PinLine};
 use linux_embedded_hal::spidev::{SpiModeFlags, SpidevOptions};
 use linux_embedded_hal::{I2cdev, SpidevDevice};
 use std::fmt;
@@ -45,7 +45,7 @@ pub fn open_oled(settings: &OledSettings) -> Result<Box<dyn Screen>, ScreenError
     let reset = settings
         .reset
         .as_deref()
-        .map(|name| pulse(&Line::new(name)))
+        .map(|name| pulse(&PinLine::new(name)))
         .transpose()?;
     match &settings.bus {
         OledBus::I2c { bus, address } => {
@@ -70,7 +70,7 @@ pub fn open_oled(settings: &OledSettings) -> Result<Box<dyn Screen>, ScreenError
             device
                 .configure(&options)
                 .map_err(|error| absent(&what, &error))?;
-            let pin = OutputLine::take(&Line::new(is_data.as_str()), false)
+            let pin = OutputLine::take(&PinLine::new(is_data.as_str()), false)
                 .map_err(|error| absent(&what, &error))?;
             Ok(screen(settings, SpiLink::new(device, pin), what, reset))
         }
@@ -156,7 +156,7 @@ fn absent(what: &str, why: &dyn fmt::Display) -> ScreenError {
 }
 
 /// Low for a millisecond, then high (SSD1306 8.9 asks for 3 µs at least; from memory).
-fn pulse(line: &Line) -> Result<OutputLine, ScreenError> {
+fn pulse(line: &PinLine) -> Result<OutputLine, ScreenError> {
     let failed = |error: String| absent(&format!("reset line {line}"), &error);
     let mut pin = OutputLine::take(line, false).map_err(failed)?;
     std::thread::sleep(Duration::from_millis(1));

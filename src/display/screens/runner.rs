@@ -10,7 +10,7 @@ use std::thread::JoinHandle;
 use std::time::Instant;
 
 #[derive(Default)]
-struct Slot {
+struct PageSlot {
     newest: Option<Posted>,
     overtaken: u64,
     ended: bool,
@@ -18,12 +18,12 @@ struct Slot {
 
 #[derive(Default)]
 struct Mailbox {
-    slot: Mutex<Slot>,
+    slot: Mutex<PageSlot>,
     changed: Condvar,
 }
 
 impl Mailbox {
-    fn lock(&self) -> MutexGuard<'_, Slot> {
+    fn lock(&self) -> MutexGuard<'_, PageSlot> {
         // The slot is whole after every statement, so what a panicking thread left can be used.
         self.slot
             .lock()

@@ -4,7 +4,7 @@ use super::super::draw::{draw_from, message_lines, message_rows};
 use super::super::layout::Panel;
 use super::super::light::Light;
 use super::super::page::Page;
-use super::care::{Care, Shift};
+use super::care::{Care, PixelShift};
 use super::{Screen, ScreenError};
 use crate::device::{Backoff, DeviceState, Told};
 use std::time::{Duration, Instant};
@@ -60,7 +60,7 @@ pub struct Worker {
     care: Care,
     screen: Option<Box<dyn Screen>>,
     light: Light,
-    shift: Shift,
+    shift: PixelShift,
     /// When the page last said something new; `None`: that is still to be seen.
     changed_at: Option<Instant>,
     check_at: Option<Instant>,
@@ -83,7 +83,7 @@ impl Worker {
             care,
             screen: None,
             light: Light::Full,
-            shift: Shift::default(),
+            shift: PixelShift::default(),
             changed_at: None,
             check_at: None,
             backoff: Backoff::DEVICE,

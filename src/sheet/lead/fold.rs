@@ -6,7 +6,7 @@
 
 use super::bars::{Ready, ReadyBar};
 use super::blocks::{Block, blocks, sequence};
-use super::parts::{Part, Parts, parts};
+use super::parts::{Parts, SectionPart, parts};
 use super::road::Road;
 use super::warnings::{ImportError, short};
 use super::written::{Measure, Sheet};
@@ -177,7 +177,7 @@ fn settle_keys(bars: &mut [ReadyBar], home: Option<KeyDeclaration>, told: Option
     }
 }
 
-fn section(part: &Part, name: String, blocks: &[Block], bars: &[ReadyBar]) -> Section {
+fn section(part: &SectionPart, name: String, blocks: &[Block], bars: &[ReadyBar]) -> Section {
     let of = |block: usize| -> Vec<ChartBar> {
         let bars = blocks[block].bars.iter().map(|bar| bars[*bar].bar.clone());
         bars.collect()
@@ -196,7 +196,7 @@ fn section(part: &Part, name: String, blocks: &[Block], bars: &[ReadyBar]) -> Se
     }
 }
 
-fn melody_of(part: &Part, blocks: &[Block], bars: &[ReadyBar]) -> Vec<Vec<MelodyNote>> {
+fn melody_of(part: &SectionPart, blocks: &[Block], bars: &[ReadyBar]) -> Vec<Vec<MelodyNote>> {
     let all = [part.body]
         .into_iter()
         .chain(part.endings.iter().map(|one| one.1));
@@ -212,8 +212,8 @@ fn melody_of(part: &Part, blocks: &[Block], bars: &[ReadyBar]) -> Vec<Vec<Melody
 
 /// Names: rehearsal marks where there are, else letters; the parts of a marked section are counted.
 fn names(measures: &[Measure], parts: &Parts, blocks: &[Block]) -> Vec<String> {
-    let first_of = |part: &Part| blocks[part.body].bars[0];
-    let mark = |part: &Part| {
+    let first_of = |part: &SectionPart| blocks[part.body].bars[0];
+    let mark = |part: &SectionPart| {
         let bar = first_of(part);
         let own = measures[bar].mark.as_deref().map(short);
         let coda = measures[bar].flow.coda && bar > 0;

@@ -7,12 +7,12 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 /// Sections before they have bars: blocks, and blocks that are endings.
 #[derive(Debug, Default)]
 pub(super) struct Parts {
-    pub(super) sections: Vec<Part>,
+    pub(super) sections: Vec<SectionPart>,
     pub(super) form: Vec<usize>,
 }
 
 #[derive(Debug, PartialEq, Eq)]
-pub(super) struct Part {
+pub(super) struct SectionPart {
     pub(super) body: usize,
     /// Pass and block of each ending; the last one also takes the passes not named.
     pub(super) endings: Vec<(u32, usize)>,
@@ -40,7 +40,7 @@ pub(super) fn parts(blocks: &[Block], sequence: &[usize], brackets: &[Bracket]) 
     }
     for block in index.keys() {
         let played = ends.get(block).map_or(&[][..], Vec::as_slice);
-        found.sections.push(Part {
+        found.sections.push(SectionPart {
             body: *block,
             endings: endings(played),
         });

@@ -1,11 +1,11 @@
 //! The `degree` elements of a chord: what they do to the tones of its kind.
 
-use super::kind::{KINDS, Kind, degrees};
+use super::kind::{HarmonyKind, KINDS, degrees};
 use crate::harmony::Degree;
 
 /// What happens to a degree.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Action {
+pub(crate) enum DegreeAction {
     Add,
     /// A tone of the kind raised or lowered.
     Alter,
@@ -16,7 +16,7 @@ pub(crate) enum Action {
 /// A `degree` element.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Edit {
-    pub action: Action,
+    pub action: DegreeAction,
     pub number: u8,
     /// In semitones: of an altered tone from the one in the kind, of an added one from the dominant chord's.
     pub alter: i8,
@@ -27,19 +27,19 @@ impl Edit {
     pub(super) fn apply(self, tones: &mut Vec<Degree>) -> bool {
         let Edit { number, alter, .. } = self;
         match self.action {
-            Action::Subtract => {
+            DegreeAction::Subtract => {
                 let before = tones.len();
                 tones.retain(|one| one.number != number);
                 // The eleventh of a thirteenth chord is not there to begin with.
                 return tones.len() < before || number == 11;
             }
-            Action::Alter => match tones.iter_mut().find(|one| one.number == number) {
+            DegreeAction::Alter => match tones.iter_mut().find(|one| one.number == number) {
                 // The alteration counts from the tone that the kind has.
                 Some(tone) if usual(number).contains(&(tone.alter + alter)) => tone.alter += alter,
                 Some(tone) => tone.alter = alter,
                 None => add(tones, number, alter),
             },
-            Action::Add => add(tones, number, alter),
+            DegreeAction::Add => add(tones, number, alter),
         }
         true
     }
@@ -75,7 +75,9 @@ fn add(tones: &mut Vec<Degree>, number: u8, alter: i8) {
 pub(crate) fn kind_of(tones: &[Degree]) -> (&'static str, Vec<Edit>) {
     let mut best: Option<(usize, &'static str, Vec<Edit>)> = None;
     for (name, kind) in KINDS {
-        let Kind::Tones(own) = kind else { continue };
+        let HarmonyKind::Tones(own) = kind else {
+            continue;
+        };
         let own = degrees(own);
         let edits = edits(&own, tones);
         let cost = edits.iter().map(cost).sum::<usize>() + 3 * usize::from(name == "other");
@@ -101,8 +103,8 @@ fn edits(from: &[Degree], to: &[Degree]) -> Vec<Edit> {
     for one in &lost {
         let new = won.iter().find(|new| new.number == one.number);
         let (action, alter) = match new {
-            Some(new) if altered(one.number) => (Action::Alter, new.alter - one.alter),
-            _ => (Action::Subtract, 0),
+            Some(new) if altered(one.number) => (DegreeAction::Alter, new.alter - one.alter),
+            _ => (DegreeAction::Subtract, 0),
         };
         edits.push(Edit {
             action,
@@ -112,7 +114,7 @@ fn edits(from: &[Degree], to: &[Degree]) -> Vec<Edit> {
     }
     for one in won.iter().filter(|one| !altered(one.number)) {
         edits.push(Edit {
-            action: Action::Add,
+            action: DegreeAction::Add,
             number: one.number,
             alter: one.alter + i8::from(one.number == 7),
         });
@@ -124,7 +126,7 @@ fn edits(from: &[Degree], to: &[Degree]) -> Vec<Edit> {
 fn cost(edit: &Edit) -> usize {
     match (edit.action, edit.number) {
         (_, 3 | 7) => 3,
-        (Action::Subtract, _) => 2,
+        (DegreeAction::Subtract, _) => 2,
         _ => 1,
     }
 }

@@ -1,7 +1,7 @@
 //! Directions and sounds: jumps, signs, rehearsal marks, tempo, silence.
 
 use super::reader::{PartReader, passes};
-use super::words::{Said, said};
+use super::words::{WordsSaid, said};
 use super::xml::{child, children, number, text};
 use crate::chart::Feel;
 use crate::sheet::lead::{Act, short};
@@ -9,30 +9,30 @@ use roxmltree::Node;
 
 /// What a direction has said, in words and in its sound: one and the same thing said twice.
 #[derive(Debug, Default)]
-pub(super) struct Told {
+pub(super) struct DirectionTold {
     da_capo: Option<Act>,
     dal_segno: Option<Act>,
 }
 
 /// Reads a direction.
 pub(super) fn read(reader: &mut PartReader<'_>, element: Node<'_, '_>) {
-    let mut told = Told::default();
+    let mut told = DirectionTold::default();
     let place = reader.place(element);
     let types = children(element).filter(|one| one.tag_name().name() == "direction-type");
     for one in types.flat_map(children) {
         match one.tag_name().name() {
             "words" => match said(text(one)) {
-                Said::DaCapo(act) => told.da_capo = Some(act),
-                Said::DalSegno(act) => told.dal_segno = Some(act),
-                Said::ToCoda => reader.bar.flow.to_coda = Some(Act::default()),
-                Said::Fine => reader.bar.flow.fine = Some(Act::default()),
-                Said::Silence => reader.silence(place),
-                Said::Feel(feel) => {
+                WordsSaid::DaCapo(act) => told.da_capo = Some(act),
+                WordsSaid::DalSegno(act) => told.dal_segno = Some(act),
+                WordsSaid::ToCoda => reader.bar.flow.to_coda = Some(Act::default()),
+                WordsSaid::Fine => reader.bar.flow.fine = Some(Act::default()),
+                WordsSaid::Silence => reader.silence(place),
+                WordsSaid::Feel(feel) => {
                     reader.sheet.feel.get_or_insert(feel);
                 }
-                Said::Coda => reader.bar.flow.coda = true,
-                Said::Segno => segno(reader),
-                Said::Nothing => {}
+                WordsSaid::Coda => reader.bar.flow.coda = true,
+                WordsSaid::Segno => segno(reader),
+                WordsSaid::Nothing => {}
             },
             "segno" => segno(reader),
             "coda" => reader.bar.flow.coda = true,
@@ -48,7 +48,7 @@ pub(super) fn read(reader: &mut PartReader<'_>, element: Node<'_, '_>) {
 }
 
 /// Reads a sound: the same signs as attributes.
-pub(super) fn sound(reader: &mut PartReader<'_>, node: Node<'_, '_>, told: &mut Told) {
+pub(super) fn sound(reader: &mut PartReader<'_>, node: Node<'_, '_>, told: &mut DirectionTold) {
     let only = node.attribute("time-only").map(passes).unwrap_or_default();
     let act = || Act {
         only: only.clone(),
@@ -100,7 +100,7 @@ pub(super) fn sound(reader: &mut PartReader<'_>, node: Node<'_, '_>, told: &mut 
     }
 }
 
-fn keep(reader: &mut PartReader<'_>, told: Told) {
+fn keep(reader: &mut PartReader<'_>, told: DirectionTold) {
     let flow = &mut reader.bar.flow;
     flow.da_capo = told.da_capo.or(flow.da_capo.take());
     flow.dal_segno = told.dal_segno.or(flow.dal_segno.take());

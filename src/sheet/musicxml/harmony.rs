@@ -3,8 +3,8 @@
 //! What sounds comes from `kind` and `degree`; the text beside a kind is kept for the page where it says the
 //! same. The elements may stand in any order, with stray white space.
 
-use super::degree::{Action, Edit};
-use super::kind::{self, Kind};
+use super::degree::{DegreeAction, Edit};
+use super::kind::{self, HarmonyKind};
 use super::xml::{child, children, number, text};
 use crate::harmony::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Letter, Mode, Pitch};
 use crate::sheet::lead::short;
@@ -256,15 +256,15 @@ fn numeral_root(numeral: Node<'_, '_>, key: Option<KeyDeclaration>) -> Option<Pi
 /// for there are programs that write a symbol there.
 fn tones(name: &str, shown: Option<&str>, told: &mut Vec<String>) -> Option<Vec<Degree>> {
     match kind::kind(name) {
-        Some(Kind::Tones(tones)) => return Some(kind::degrees(tones)),
-        Some(Kind::Near(tones)) => {
+        Some(HarmonyKind::Tones(tones)) => return Some(kind::degrees(tones)),
+        Some(HarmonyKind::Near(tones)) => {
             let near = symbol_text(&kind::degrees(tones));
             told.push(format!(
                 "the kind \"{name}\" has no chord symbol: read as {near} on its root"
             ));
             return Some(kind::degrees(tones));
         }
-        Some(Kind::Silence) => return None,
+        Some(HarmonyKind::Silence) => return None,
         None => {}
     }
     let spelled = [shown.unwrap_or_default(), name]
@@ -310,13 +310,13 @@ fn alter(tones: &mut Vec<Degree>, node: Node<'_, '_>, told: &mut Vec<String>) {
     }
     let written = child(node, "degree-type").map(text).unwrap_or_default();
     let action = match written {
-        "add" => Action::Add,
-        "alter" => Action::Alter,
-        "subtract" => Action::Subtract,
+        "add" => DegreeAction::Add,
+        "alter" => DegreeAction::Alter,
+        "subtract" => DegreeAction::Subtract,
         other => {
             let what = format!("\"{}\" does nothing to a degree: added", short(other));
             told.push(what);
-            Action::Add
+            DegreeAction::Add
         }
     };
     let edit = Edit {

@@ -4,7 +4,7 @@ use crate::harmony::Degree;
 
 /// What a kind stands for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Kind {
+pub(super) enum HarmonyKind {
     /// A chord of these tones, each a number and its alteration.
     Tones(&'static [(u8, i8)]),
     /// Tones that come near; the kind has no chord symbol of its own.
@@ -12,13 +12,13 @@ pub(super) enum Kind {
     Silence,
 }
 
-use Kind::{Near, Silence, Tones};
+use HarmonyKind::{Near, Silence, Tones};
 
 /// The 33 kinds of the schema, in its order, as it describes them. The exceptions are a usage of players: the
 /// thirteenth chords leave the eleventh out. The functional sixths stand on their lowest tone in root position,
 /// as the seventh chords that they sound like; the Tristan chord is spelled as the half-diminished seventh that
 /// it sounds like. A plainer kind that means the same chord comes first where one is looked for by its tones.
-pub(super) const KINDS: [(&str, Kind); 33] = [
+pub(super) const KINDS: [(&str, HarmonyKind); 33] = [
     ("major", Tones(&[(1, 0), (3, 0), (5, 0)])),
     ("minor", Tones(&[(1, 0), (3, -1), (5, 0)])),
     ("augmented", Tones(&[(1, 0), (3, 0), (5, 1)])),
@@ -92,7 +92,7 @@ pub(super) const KINDS: [(&str, Kind); 33] = [
 ];
 
 /// The kind of this name.
-pub(super) fn kind(name: &str) -> Option<Kind> {
+pub(super) fn kind(name: &str) -> Option<HarmonyKind> {
     KINDS
         .iter()
         .find(|(known, _)| *known == name)

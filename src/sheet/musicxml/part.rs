@@ -42,7 +42,7 @@ impl PartReader<'_> {
             "forward" => self.go(self.duration(element)),
             "harmony" => self.harmony(element),
             "direction" => direction::read(self, element),
-            "sound" => direction::sound(self, element, &mut direction::Told::default()),
+            "sound" => direction::sound(self, element, &mut direction::DirectionTold::default()),
             "barline" => self.barline(element),
             _ => {}
         }

@@ -29,14 +29,14 @@ pub fn from_musicxml(bytes: &[u8], fallback: &str) -> Result<Imported, ImportErr
 
 /// A bar of a part: its label is at `measure`, what stands in it in `content`.
 #[derive(Clone, Copy)]
-struct Bar<'a, 'input> {
+struct ScoreBar<'a, 'input> {
     measure: Node<'a, 'input>,
     content: Node<'a, 'input>,
 }
 
-struct Part<'a, 'input> {
+struct ScorePart<'a, 'input> {
     id: &'a str,
-    bars: Vec<Bar<'a, 'input>>,
+    bars: Vec<ScoreBar<'a, 'input>>,
     chords: usize,
 }
 
@@ -99,19 +99,19 @@ fn chords(content: Node<'_, '_>) -> usize {
         .count()
 }
 
-fn partwise<'a, 'input>(root: Node<'a, 'input>) -> Vec<Part<'a, 'input>> {
+fn partwise<'a, 'input>(root: Node<'a, 'input>) -> Vec<ScorePart<'a, 'input>> {
     let named = |name: &'static str| move |one: &Node<'_, '_>| one.tag_name().name() == name;
     children(root)
         .filter(named("part"))
         .map(|part| {
             let bars = children(part).filter(named("measure"));
-            let bars: Vec<Bar<'_, '_>> = bars
-                .map(|measure| Bar {
+            let bars: Vec<ScoreBar<'_, '_>> = bars
+                .map(|measure| ScoreBar {
                     measure,
                     content: measure,
                 })
                 .collect();
-            Part {
+            ScorePart {
                 id: part.attribute("id").unwrap_or_default(),
                 chords: bars.iter().map(|bar| chords(bar.content)).sum(),
                 bars,
@@ -120,8 +120,8 @@ fn partwise<'a, 'input>(root: Node<'a, 'input>) -> Vec<Part<'a, 'input>> {
         .collect()
 }
 
-fn timewise<'a, 'input>(root: Node<'a, 'input>) -> Vec<Part<'a, 'input>> {
-    let mut parts: Vec<Part<'a, 'input>> = Vec::new();
+fn timewise<'a, 'input>(root: Node<'a, 'input>) -> Vec<ScorePart<'a, 'input>> {
+    let mut parts: Vec<ScorePart<'a, 'input>> = Vec::new();
     for measure in children(root).filter(|one| one.tag_name().name() == "measure") {
         for content in children(measure).filter(|one| one.tag_name().name() == "part") {
             let id = content.attribute("id").unwrap_or_default();
@@ -131,7 +131,7 @@ fn timewise<'a, 'input>(root: Node<'a, 'input>) -> Vec<Part<'a, 'input>> {
                 // Beyond any score: a file made to be slow.
                 None if parts.len() >= 256 => continue,
                 None => {
-                    parts.push(Part {
+                    parts.push(ScorePart {
                         id,
                         bars: Vec::new(),
                         chords: 0,
@@ -141,7 +141,7 @@ fn timewise<'a, 'input>(root: Node<'a, 'input>) -> Vec<Part<'a, 'input>> {
                 }
             };
             part.chords += chords(content);
-            part.bars.push(Bar { measure, content });
+            part.bars.push(ScoreBar { measure, content });
         }
     }
     parts

@@ -6,7 +6,7 @@ use crate::sheet::lead::Act;
 
 /// What words over the staff say.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(super) enum Said {
+pub(super) enum WordsSaid {
     DaCapo(Act),
     DalSegno(Act),
     ToCoda,
@@ -19,12 +19,12 @@ pub(super) enum Said {
 }
 
 /// Reads words over the staff.
-pub(super) fn said(words: &str) -> Said {
+pub(super) fn said(words: &str) -> WordsSaid {
     if words.len() > 80 {
-        return Said::Nothing;
+        return WordsSaid::Nothing;
     }
     if words.parse() == Ok(Harmony::Silence) {
-        return Said::Silence;
+        return WordsSaid::Silence;
     }
     let letters: String = words
         .chars()
@@ -44,17 +44,17 @@ pub(super) fn said(words: &str) -> Said {
         })
     };
     if let Some(act) = jump(["dacapo", "dc"]) {
-        return Said::DaCapo(act);
+        return WordsSaid::DaCapo(act);
     }
     if let Some(act) = jump(["dalsegno", "ds"]) {
-        return Said::DalSegno(act);
+        return WordsSaid::DalSegno(act);
     }
     match letters.as_str() {
-        "fine" => Said::Fine,
-        "coda" => Said::Coda,
-        "tocoda" | "alcoda" => Said::ToCoda,
-        "segno" => Said::Segno,
-        _ => feel(words).map_or(Said::Nothing, Said::Feel),
+        "fine" => WordsSaid::Fine,
+        "coda" => WordsSaid::Coda,
+        "tocoda" | "alcoda" => WordsSaid::ToCoda,
+        "segno" => WordsSaid::Segno,
+        _ => feel(words).map_or(WordsSaid::Nothing, WordsSaid::Feel),
     }
 }
 
@@ -84,22 +84,22 @@ mod tests {
             ..Act::default()
         };
         let cases = [
-            ("D.C.", Said::DaCapo(act(false, false))),
-            ("D. C. al Fine", Said::DaCapo(act(false, true))),
-            ("Da Capo al Coda", Said::DaCapo(act(true, false))),
-            ("D.S. al Coda", Said::DalSegno(act(true, false))),
-            ("Dal Segno", Said::DalSegno(act(false, false))),
-            ("D.S. (no repeats)", Said::DalSegno(act(false, false))),
-            ("To Coda", Said::ToCoda),
-            ("CODA", Said::Coda),
-            ("Fine", Said::Fine),
-            ("NO CHORD", Said::Silence),
-            ("n.c.", Said::Silence),
-            ("Medium Swing", Said::Feel(Feel::Swing)),
-            ("Bossa nova", Said::Feel(Feel::Bossa)),
-            ("Dsus here", Said::Nothing),
-            ("Refrain:", Said::Nothing),
-            ("Finely", Said::Nothing),
+            ("D.C.", WordsSaid::DaCapo(act(false, false))),
+            ("D. C. al Fine", WordsSaid::DaCapo(act(false, true))),
+            ("Da Capo al Coda", WordsSaid::DaCapo(act(true, false))),
+            ("D.S. al Coda", WordsSaid::DalSegno(act(true, false))),
+            ("Dal Segno", WordsSaid::DalSegno(act(false, false))),
+            ("D.S. (no repeats)", WordsSaid::DalSegno(act(false, false))),
+            ("To Coda", WordsSaid::ToCoda),
+            ("CODA", WordsSaid::Coda),
+            ("Fine", WordsSaid::Fine),
+            ("NO CHORD", WordsSaid::Silence),
+            ("n.c.", WordsSaid::Silence),
+            ("Medium Swing", WordsSaid::Feel(Feel::Swing)),
+            ("Bossa nova", WordsSaid::Feel(Feel::Bossa)),
+            ("Dsus here", WordsSaid::Nothing),
+            ("Refrain:", WordsSaid::Nothing),
+            ("Finely", WordsSaid::Nothing),
         ];
         for (words, wanted) in cases {
             assert_eq!(said(words), wanted, "{words}");

@@ -6,7 +6,7 @@
 //! The form is written out: endings here belong to a section's pass, and three programs read nested endings in three
 //! ways. Written out there is nothing to misread.
 
-use super::degree::{Action, kind_of};
+use super::degree::{DegreeAction, kind_of};
 use crate::chart::{Cell, Chart, ChartBar, Form, suffix};
 use crate::harmony::{ChordSymbol, Harmony, Key, KeyDeclaration, Mode, Pitch};
 use crate::time::{Meter, PPQ, Tick};
@@ -15,7 +15,7 @@ use std::fmt::Write;
 /// The chart as a MusicXML 4.0 score of one part.
 pub fn to_musicxml(chart: &Chart) -> String {
     let form = Form::unroll(chart);
-    let mut score = Score {
+    let mut score = XmlScore {
         out: String::new(),
         state: None,
     };
@@ -54,13 +54,13 @@ struct Written<'c> {
 }
 
 /// The score in the making.
-struct Score {
+struct XmlScore {
     out: String,
     /// Key and meter in force.
     state: Option<(Option<KeyDeclaration>, Meter)>,
 }
 
-impl Score {
+impl XmlScore {
     fn head(&mut self, title: &str) {
         let title = escaped(title);
         let version = env!("CARGO_PKG_VERSION");
@@ -257,9 +257,9 @@ impl Score {
         }
         for edit in edits {
             let action = match edit.action {
-                Action::Add => "add",
-                Action::Alter => "alter",
-                Action::Subtract => "subtract",
+                DegreeAction::Add => "add",
+                DegreeAction::Alter => "alter",
+                DegreeAction::Subtract => "subtract",
             };
             let _ = write!(
                 self.out,

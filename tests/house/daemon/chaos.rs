@@ -1,7 +1,7 @@
 //! Ten virtual minutes in which every device but the foot goes, comes back, is slow, or talks nonsense, at random from a
 //! seed: the band plays exactly what it plays without.
 //!
-//! Time is virtual; the devices are fakes behind the traits that the real ones are behind: `Screen`, `Voice`, the bytes of a
+//! Time is virtual; the devices are fakes behind the traits that the real ones are behind: `Screen`, `VoicePort`, the bytes of a
 //! serial line and of MIDI.
 
 use std::collections::BTreeMap;
@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use underfoot::audio::{BLOCK_FRAMES, MidiSink, Notice, Outputs, Player};
 use underfoot::daemon::config::Config;
 use underfoot::daemon::events::EventLog;
-use underfoot::daemon::rig::{Outcome, Rig, Voice};
+use underfoot::daemon::rig::{Rig, RigOutcome, VoicePort};
 use underfoot::daemon::setup;
 use underfoot::device::DeviceState;
 use underfoot::display::screens::{Care, Posted, Report, Screen, ScreenError, Worker};
@@ -20,9 +20,9 @@ use underfoot::fault::Source;
 use underfoot::midi::ByteParser;
 use underfoot::pedal::Edge;
 use underfoot::pedal::midi::MidiEdges;
-use underfoot::pedal::reporter::{Reporter, Sink, SourceEvent};
+use underfoot::pedal::reporter::{EventSink, Reporter, SourceEvent};
 use underfoot::practice::{Core, Event, EventKind};
-use underfoot::speech::{Clips, FormLimit, PhraseSet};
+use underfoot::speech::{ClipChoices, FormLimit, PhraseSet};
 use underfoot::time::Frame;
 
 const RATE: u32 = 16_000;
@@ -91,7 +91,7 @@ struct Hoarse {
     calls: u64,
 }
 
-impl Voice for Hoarse {
+impl VoicePort for Hoarse {
     fn ask(&mut self, id: u32, _: &PhraseSet, _: FormLimit, _: u32) {
         let due = self.calls + self.dice.roll(2000);
         if self.dice.roll(4) > 0 {
@@ -99,10 +99,10 @@ impl Voice for Hoarse {
         }
     }
 
-    fn answer(&mut self) -> Option<(u32, Clips)> {
+    fn answer(&mut self) -> Option<(u32, ClipChoices)> {
         self.calls += 1;
         let ready = self.asked.iter().position(|(due, _)| *due <= self.calls)?;
-        Some((self.asked.swap_remove(ready).1, Clips::default()))
+        Some((self.asked.swap_remove(ready).1, ClipChoices::default()))
     }
 
     fn prepare(&mut self, _: Vec<PhraseSet>) {}
@@ -111,10 +111,10 @@ impl Voice for Hoarse {
 /// The voice of the run without chaos: there is none.
 struct Mute;
 
-impl Voice for Mute {
+impl VoicePort for Mute {
     fn ask(&mut self, _: u32, _: &PhraseSet, _: FormLimit, _: u32) {}
 
-    fn answer(&mut self) -> Option<(u32, Clips)> {
+    fn answer(&mut self) -> Option<(u32, ClipChoices)> {
         None
     }
 
@@ -147,7 +147,7 @@ impl Chaos {
     fn new(seed: u64) -> Chaos {
         let told = Arc::new(Mutex::new(Vec::new()));
         let to = Arc::clone(&told);
-        let sink: Sink = Box::new(move |event| match event {
+        let sink: EventSink = Box::new(move |event| match event {
             SourceEvent::State(state, _) => to.lock().unwrap().push(("line".into(), state)),
             other => panic!("nonsense became {other:?}"),
         });
@@ -314,7 +314,7 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
     let library = setup::library(&config).unwrap_or_else(|failure| panic!("{}", failure.text));
     let core = Core::new(library, setup::settings(&config, RATE), None);
     let (mut player, end) = Player::new(setup::prepared(&config, None, RATE, 2)).unwrap();
-    let voice: Box<dyn Voice> = match chaos {
+    let voice: Box<dyn VoicePort> = match chaos {
         Some(_) => Box::new(Hoarse {
             dice: Dice(5),
             asked: Vec::new(),
@@ -324,7 +324,7 @@ fn play(mut chaos: Option<Chaos>) -> (Vec<(u64, [u8; 3])>, Option<Chaos>) {
     };
     let log = EventLog::new(Some(Frame(BASE)), RATE);
     let mut rig = Rig::new(core, Some(end), log, voice, RATE);
-    let (mut outcome, mut midi) = (Outcome::default(), Midi::default());
+    let (mut outcome, mut midi) = (RigOutcome::default(), Midi::default());
     let mut foot = foot().into_iter().peekable();
     let mut buffers = [[0.0; BLOCK_FRAMES]; 3];
     let begin = EventKind::Begin { at: Frame(BASE) };

@@ -8,7 +8,7 @@ use std::path::PathBuf;
 use underfoot::display::glyphs::{Align, Type, draw_fit, fit, has_glyph};
 use underfoot::display::screens::{PngScreen, Screen, ScreenError, png_bytes};
 use underfoot::display::{
-    Area, ArmedLine, Arrangement, Bitmap, Cell, Large, Page, Panel, SetOnPage, draw, draw_from,
+    Area, ArmedLine, Arrangement, Bitmap, Large, Page, PageCell, Panel, SetOnPage, draw, draw_from,
     message_lines,
 };
 
@@ -483,7 +483,7 @@ proptest! {
         (page.now, page.next) = sets;
         (page.chord_now, page.chord_next) = (texts[0].clone(), texts[1].clone());
         (page.section, page.stage) = (texts[2].clone(), texts[3].clone());
-        page.next.cells = group.into_iter().map(|(chord, words)| Cell { chord, words, ..Cell::default() }).collect();
+        page.next.cells = group.into_iter().map(|(chord, words)| PageCell { chord, words, ..PageCell::default() }).collect();
         page.next.current = current;
         page.large = large;
         page.armed = (texts[4].len() > 20).then(|| ArmedLine { what: texts[4].clone(), when: texts[0].clone() });

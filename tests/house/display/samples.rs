@@ -1,7 +1,7 @@
 //! Sample pages of an invented tune.
 
 use underfoot::display::{
-    ArmedLine, BreathePage, Cell, Large, NeckDot, NeckOnPage, Page, PracticePage, SetOnPage,
+    ArmedLine, BreathePage, Large, NeckDot, NeckOnPage, Page, PageCell, PracticePage, SetOnPage,
 };
 use underfoot::drill::Phase;
 
@@ -46,10 +46,10 @@ fn left_handed(mut set: SetOnPage) -> SetOnPage {
 fn group(cells: &[&str], current: Option<usize>) -> SetOnPage {
     let cell = |text: &&str| {
         let mut parts = text.split(' ').map(str::to_string);
-        Cell {
+        PageCell {
             chord: parts.next().unwrap_or_default(),
             words: parts.collect(),
-            ..Cell::default()
+            ..PageCell::default()
         }
     };
     SetOnPage {

@@ -6,7 +6,9 @@ use crate::support::demo::{CHARTS, DRILLS, read};
 use crate::support::practice::told::all_words;
 use crate::support::practice::*;
 use std::collections::BTreeMap;
-use underfoot::display::{Bitmap, Page, Panel, PracticePage, Reading, degree_word, draw, reading};
+use underfoot::display::{
+    Bitmap, Page, PageWords, Panel, PracticePage, degree_word, draw, reading,
+};
 use underfoot::drill::PageHelp;
 use underfoot::harmony::Degree;
 use underfoot::practice::Recorded;
@@ -173,13 +175,13 @@ fn no_set_is_cut_on_any_page() {
             }
         }
     }
-    let mut readings: BTreeMap<(usize, Reading), usize> = BTreeMap::new();
+    let mut readings: BTreeMap<(usize, PageWords), usize> = BTreeMap::new();
     let mut faults = Vec::new();
     for (told, page) in &seen {
         for (at, panel) in panels.iter().enumerate() {
             let reading = reading(page, *panel);
             *readings.entry((at, reading)).or_default() += 1;
-            if reading == Reading::Cut || ellipses(&draw(page, *panel)) > 0 {
+            if reading == PageWords::Cut || ellipses(&draw(page, *panel)) > 0 {
                 faults.push(format!("{panel:?}: {reading:?} {told}"));
             }
         }

@@ -13,11 +13,11 @@ fn pixels_become_characters() {
 
 #[test]
 fn pages_are_told_in_words() {
-    use super::super::super::page::Cell;
-    let cell = |chord: &str, word: &str| Cell {
+    use super::super::super::page::PageCell;
+    let cell = |chord: &str, word: &str| PageCell {
         chord: chord.into(),
         words: vec![word.into()],
-        ..Cell::default()
+        ..PageCell::default()
     };
     let set = SetOnPage {
         words: vec!["G".into(), "B♭".into()],
