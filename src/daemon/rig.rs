@@ -214,7 +214,6 @@ impl Rig {
             Effect::Audio(command) => self.unsent.push_back(command),
             Effect::Show(page) => outcome.pages.push((page, None)),
             Effect::Say(saying) => self.say(saying),
-            Effect::Prepare(phrases) => self.voice.prepare(phrases),
             Effect::Record(record) => {
                 if matches!(record.what, Recorded::Page { .. })
                     && let Some(last) = outcome.pages.last_mut()

@@ -46,7 +46,6 @@ pub struct Gestures {
     switches: ArrayVec<Switch, SWITCHES>,
     rate: u32,
     now: Frame,
-    ignored: u64,
 }
 
 #[derive(Debug, Clone)]
@@ -59,7 +58,6 @@ struct Switch {
     other: Option<Frame>,
     locked_until: Frame,
     last_press: Option<Frame>,
-    held_at_start: bool,
     phase: PressPhase,
 }
 
@@ -97,25 +95,13 @@ impl Gestures {
             other: None,
             locked_until: Frame(0),
             last_press: None,
-            held_at_start: false,
             phase: PressPhase::Idle,
         });
         Gestures {
             switches: switches.collect(),
             rate,
             now: Frame(0),
-            ignored: 0,
         }
-    }
-
-    /// How many switches there are.
-    pub fn len(&self) -> usize {
-        self.switches.len()
-    }
-
-    /// Whether there is no switch.
-    pub fn is_empty(&self) -> bool {
-        self.switches.is_empty()
     }
 
     /// Says which gestures of a switch (from 1) mean something now. It holds for presses from now on: one
@@ -126,30 +112,6 @@ impl Gestures {
         }
     }
 
-    /// Says that a source found this switch (from 1) closed (`down`) or open when it began. A momentary switch
-    /// that is held then does nothing until it was released.
-    pub fn found_at_start(&mut self, switch: u8, down: bool) {
-        let Some(index) = self.index(switch) else {
-            return;
-        };
-        let switch = &mut self.switches[index];
-        let down = switch.foot_down(down);
-        switch.down = Some(down);
-        switch.held_at_start = down && switch.settings.kind == SwitchKind::Momentary;
-    }
-
-    /// Whether the switch (from 1) was down from the start: the foot was on it, the plug is half in, or the
-    /// polarity is set the wrong way. Worth a warning.
-    pub fn held_at_start(&self, switch: u8) -> bool {
-        self.index(switch)
-            .is_some_and(|index| self.switches[index].held_at_start)
-    }
-
-    /// How many edges did not count: bounce, ghosts, repeats, unknown switches.
-    pub fn ignored(&self) -> u64 {
-        self.ignored
-    }
-
     /// Takes an edge; gives what became certain up to and with it. Where a gesture can change what is in use,
     /// call [`Gestures::until`] with the edge's frame first and act on that. An edge that comes late (its frame
     /// lies before the latest one seen) still counts by its own frame; what was decided meanwhile stands.
@@ -157,7 +119,6 @@ impl Gestures {
         let at = edge.at;
         let mut out = self.until(at.max(self.now));
         let Some(index) = self.index(edge.switch) else {
-            self.ignored += 1;
             return out;
         };
         let switch = &mut self.switches[index];
@@ -166,10 +127,8 @@ impl Gestures {
         let locked = switch.down.is_some() && at < switch.locked_until;
         if same {
             switch.other = None;
-            self.ignored += 1;
         } else if locked || switch.other.is_some() {
             switch.other.get_or_insert(at);
-            self.ignored += 1;
         } else {
             self.accept(index, down, at, at, &mut out);
         }
@@ -289,9 +248,7 @@ impl Gestures {
         switch.locked_until = locked_until;
         if down || switch.settings.kind == SwitchKind::Latching {
             self.press(index, frame, now, out);
-        } else if first {
-            switch.held_at_start = true;
-        } else {
+        } else if !first {
             self.release(index, frame, now);
         }
     }

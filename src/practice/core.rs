@@ -18,8 +18,8 @@ use crate::drill::Phase;
 use crate::foot::{FootState, Gestures};
 use crate::harmony::Key;
 use crate::judging::{PassRecords, Readiness, Summary};
+use crate::plan::Loop;
 use crate::plan::pass::PassKind;
-use crate::plan::{Loop, Material};
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick, UsPerQuarter};
 
@@ -200,11 +200,6 @@ impl Core {
     /// Chooses where there is a choice.
     pub fn seed(&self) -> u64 {
         self.session.passes.seed
-    }
-
-    /// What is practised.
-    pub fn material(&self) -> &Material {
-        &self.session.material
     }
 
     /// Passes of music begun since the start of the program.

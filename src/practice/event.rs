@@ -67,8 +67,6 @@ pub enum Effect {
     /// A page for the screens.
     Show(Page),
     Say(Saying),
-    /// Phrases that will be needed: to be rendered ahead.
-    Prepare(Vec<PhraseSet>),
     /// A line for whoever reads events.
     Record(Record),
     /// The place to come back to at the next start.

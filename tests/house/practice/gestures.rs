@@ -155,28 +155,6 @@ fn what_the_foot_does_and_what_comes_of_it() {
 }
 
 #[test]
-fn a_switch_held_at_the_start_is_told() {
-    for (switches, feet, told) in [
-        ("t", "1^@500", true),
-        ("t", "1v@500", false),
-        ("tC", "1v@500", true),
-        ("tL", "1^@500", false),
-    ] {
-        let mut engine = engine(switches, 1000);
-        run(&mut engine, &edges(feet));
-        assert_eq!(engine.held_at_start(1), told, "{switches} {feet}");
-    }
-    let mut engine = engine("th", 1000);
-    engine.found_at_start(1, true);
-    assert!(engine.held_at_start(1));
-    assert_eq!(tell(&run(&mut engine, &edges("1^@900"))), "");
-    assert_eq!(
-        tell(&run(&mut engine, &edges("1v@950 1^@1100"))),
-        "tap1@1100"
-    );
-}
-
-#[test]
 fn a_gesture_is_judged_by_what_was_in_use_at_its_press() {
     let mut engine = engine("p", 1000);
     assert_eq!(tell(&engine.edge(edges("1v@0")[0])), "press1@0");

@@ -219,7 +219,6 @@ impl Room {
                 Effect::Show(page) => self.pages.push((self.at, page)),
                 Effect::Record(record) => self.records.push(record),
                 Effect::Save(saved) => self.saved = Some(saved),
-                Effect::Prepare(_) => {}
                 Effect::PlayBack(replay) => self.replays.push(replay),
                 Effect::Keep(from, to) => self.keeps.push((from, to)),
                 Effect::Say(saying) => {
