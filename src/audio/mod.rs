@@ -2,6 +2,9 @@
 //!
 //! Commands go in, notices come out, both through bounded queues; nothing here knows what a chart or a drill
 //! is.
+//!
+//! Promise: nothing in the callback allocates, frees, locks, calls the system, logs or panics, and the size of a block
+//! changes no sound.
 
 mod bars;
 mod clips;

@@ -1,5 +1,7 @@
 //! Tap tempo; the MIDI clock: follower, messages, traces; the map from other clocks to frames.
 //!
+//! Promise: pure; what sounds never jumps, and what is known is known by the stamps alone.
+//!
 //! # Why does a clock in the same JACK graph get no latency?
 //!
 //! Its ticks are of the same cycle as the sound of its program, and

@@ -1,4 +1,7 @@
 //! Configuration, wiring, supervision, the status socket, and the offline renderer.
+//!
+//! Promise: the only room that knows all the others. Its loop waits for inputs and for nothing else; only a bad
+//! configuration and a hanging server end it.
 
 pub mod args;
 pub mod commands;

@@ -1,5 +1,7 @@
 //! How a device is: a lost one is a state, never an end. Whoever looks for one waits by a [`Backoff`] and tells what it
 //! found through [`Told`].
+//!
+//! Promise: whoever loses a device tells it once and looks for it again by one back-off.
 
 #[cfg(any(feature = "gpio", feature = "oled"))]
 pub mod lines;

@@ -2,6 +2,8 @@
 //!
 //! [`Page`] says what there is to see, [`draw`] turns it into a [`Bitmap`] for a [`Panel`], and a screen
 //! under [`screens`] shows that.
+//!
+//! Promise: a page is data, and one code draws it for every panel; no set that is to be played is ever cut.
 
 mod bitmap;
 mod draw;

@@ -1,4 +1,6 @@
 //! Drills: stages of restriction, their figures and places, and the target notes that come of them.
+//!
+//! Promise: pure; the same stage, lap, pass and seed give the same notes, and transposing the chart transposes them.
 
 mod degrees;
 mod help;

@@ -1,4 +1,6 @@
 //! Faults in what users write: where, which rule, what is nearest; all of them at once.
+//!
+//! Promise: pure; a fault names place, rule and nearest word, and none hides another.
 
 mod nearest;
 mod reader;

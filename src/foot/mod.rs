@@ -1,5 +1,7 @@
 //! What a foot can ask for: actions, gestures of switches, maps from the ones to the others, the menu. It turns edges
 //! into actions by the frames that they carry; when an action takes effect it tells, and does nothing of it.
+//!
+//! Promise: pure; a gesture is decided by its edges' frames, whenever they arrive.
 
 mod action;
 mod footmap;

@@ -1,4 +1,6 @@
 //! The neck: tunings, the places of a note, and a way through a list of sets that the hand can play.
+//!
+//! Promise: pure; a way through sets is the easiest that there is, and the same each time.
 
 mod region;
 mod tuning;

@@ -8,6 +8,8 @@
 //! `function` and `dominant` (what a chord does in a key, and the scale that follows), and `fitting` (the
 //! symbol's own tones come first; every degree gets its name, spelling and role).
 //!
+//! Promise: pure; every note is spelled, and transposing a chart transposes what is found.
+//!
 //! # How good is it on real tunes?
 //!
 //! Against the melodies of the 250 tunes: second agreement 98.30, balanced 90.28, fit

@@ -1,5 +1,7 @@
 //! What was: what the player was asked for beside what was heard of it, and what comes of that. It plans nothing, tells
 //! nothing and knows no clock but the frames that it is given; words are made of what it finds elsewhere.
+//!
+//! Promise: pure; no lateness of the machine makes a verdict wrong, and what is not clear is not judged.
 
 mod align;
 mod asked;

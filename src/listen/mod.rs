@@ -6,6 +6,8 @@
 //! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them
 //! (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
 //!
+//! Promise: pure; what is told of a sound that is cut short is what would have been told of the whole by then.
+//!
 //! # Why an ear of our own?
 //!
 //! Because a note must be named as early as its sound allows, in the band's presence, and none

@@ -1,5 +1,7 @@
 //! Switch sources: pins, pedals that act as keyboards, MIDI, serial line, terminal keys, foot scripts. Each gives the same
 //! thing: edges.
+//!
+//! Promise: every edge has the time at which it happened, and a source that is lost is looked for again.
 
 #[cfg(feature = "midi-alsa")]
 pub mod alsa;

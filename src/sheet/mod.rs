@@ -1,4 +1,6 @@
 //! Lead sheets of other programs: MusicXML in and out, MIDI files with chord names in.
+//!
+//! Promise: what could not be taken over is told with its bar; hostile files end in an error, never in memory or time.
 
 mod lead;
 mod midi;

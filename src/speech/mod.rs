@@ -1,4 +1,6 @@
 //! Phrases (pure) and the espeak-ng renderer with its cache.
+//!
+//! Promise: what is said fits its time or is not said; a voice that is missing or slow holds up nobody.
 
 mod cache;
 mod engine;

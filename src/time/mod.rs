@@ -3,6 +3,8 @@
 //! Musical positions are whole ticks, 960 to the quarter note; sounding positions are whole frames of the
 //! audio clock. The only bridge between the two is [`Anchor`], which is exact: no rounding error ever
 //! accumulates, however long the take and whatever the block size.
+//!
+//! Promise: pure and exact: ticks, and whole parts of frames; nothing adds up.
 
 mod anchor;
 mod meter;
