@@ -18,10 +18,10 @@
 //! let form = Form::unroll(&chart);
 //! assert_eq!((form.bars.len(), form.chords.len()), (2, 3));
 //! assert_eq!(form.lap(&[1, 1]).len.quarters(), 8.0);
-//!
-//! Promise: pure; what is written comes back as it was written, and every fault of a file is told at once.
 //! # Ok::<(), underfoot::fault::Faults>(())
 //! ```
+//!
+//! Promise: pure; what is written comes back as it was written, and every fault of a file is told at once.
 
 mod analysis;
 mod barlist;
