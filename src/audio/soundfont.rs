@@ -8,7 +8,7 @@
 
 pub use rustysynth::SoundFont;
 
-use std::fs::File;
+use crate::device::plain_file::open_plain;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
@@ -98,15 +98,8 @@ pub fn load(path: &Path, limit_bytes: u64) -> Result<Arc<SoundFont>, FontError> 
         path: path.display().to_string(),
         reason: crate::fault::without_number(&error),
     };
-    let file = File::open(path).map_err(unreadable)?;
-    let info = file.metadata().map_err(unreadable)?;
-    if !info.is_file() {
-        return Err(FontError::Read {
-            path: path.display().to_string(),
-            reason: "it is not a regular file".into(),
-        });
-    }
-    let size = info.len();
+    let file = open_plain(path).map_err(unreadable)?;
+    let size = file.metadata().map_err(unreadable)?.len();
     check_size(size, limit_bytes, free_memory_bytes())?;
     read(BufReader::new(file), size)
 }

@@ -7,6 +7,7 @@
 pub mod lines;
 #[cfg(feature = "midi-alsa")]
 pub mod midi_ports;
+pub mod plain_file;
 
 use std::time::Duration;
 

@@ -4,7 +4,8 @@
 #![allow(clippy::disallowed_methods)]
 
 use super::sound::SpokenSound;
-use std::io::Write;
+use crate::device::plain_file::open_plain;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::SystemTime;
@@ -72,7 +73,11 @@ impl Cache {
             return Some(sound);
         }
         let path = self.dir.as_ref()?.join(key.file_name());
-        let bytes = std::fs::read(path).ok().filter(|bytes| is_whole(bytes))?;
+        let mut bytes = Vec::new();
+        open_plain(&path).ok()?.read_to_end(&mut bytes).ok()?;
+        if !is_whole(&bytes) {
+            return None;
+        }
         let sound = Arc::new(SpokenSound::from_wav(&bytes).ok()?);
         self.remember(key, &sound);
         Some(sound)

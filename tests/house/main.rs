@@ -99,11 +99,14 @@ mod speech;
 mod daemon {
     mod chaos;
     mod configs;
+    #[cfg(feature = "jack")]
+    mod terminal;
 }
 
 /// The commands as users and programs meet them.
 mod program {
     mod bad_input;
+    mod no_files;
     mod output;
     mod readme;
     mod render;

@@ -8,6 +8,7 @@ use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
 use crate::daemon::args::{ReplayArgs, WatchArgs};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::status as socket;
+use crate::device::plain_file::open_plain;
 use serde_json::{Value, json};
 use std::io::{BufWriter, Read, Write};
 use std::path::Path;
@@ -118,7 +119,7 @@ fn read(path: &Path) -> Result<String, String> {
     let input: Box<dyn Read> = if path == Path::new("-") {
         Box::new(std::io::stdin().lock())
     } else {
-        Box::new(std::fs::File::open(path).map_err(unreadable)?)
+        Box::new(open_plain(path).map_err(unreadable)?)
     };
     let mut text = String::new();
     let count = input

@@ -6,7 +6,8 @@
 use super::listen_task::ListenTask;
 use super::output::stdout_failed;
 use crate::daemon::args::ListenArgs;
-use crate::daemon::files::{Failure, exit};
+use crate::daemon::files::{Failure, exit, why};
+use crate::device::plain_file::open_plain;
 use crate::listen::{Ear, Found, Heard, Instrument, PitchReading, Setup};
 use serde_json::{Value, json};
 use std::io::{BufWriter, Write};
@@ -193,7 +194,9 @@ impl Recording {
     fn open(path: &Path) -> Result<Recording, Failure> {
         let name = path.display().to_string();
         let failed = |rule: String| Failure::new(exit::DATA, format!("{name}: {rule}"));
-        let reader = hound::WavReader::open(path)
+        let file = open_plain(path)
+            .map_err(|error| failed(format!("cannot be read ({})", why(&error))))?;
+        let reader = hound::WavReader::new(std::io::BufReader::new(file))
             .map_err(|error| failed(format!("no WAV file that can be read ({error})")))?;
         let spec = reader.spec();
         if !(8_000..=384_000).contains(&spec.sample_rate) {

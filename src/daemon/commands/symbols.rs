@@ -5,6 +5,7 @@
 use super::output::stdout_failed;
 use crate::daemon::args::SymbolsArgs;
 use crate::daemon::files::{self, Failure, exit};
+use crate::device::plain_file::open_plain;
 use crate::harmony::symbols_line;
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::Path;
@@ -27,7 +28,7 @@ pub fn symbols(args: &SymbolsArgs) -> Result<(), Failure> {
     let input: Box<dyn Read> = if args.file == Path::new("-") {
         Box::new(io::stdin().lock())
     } else {
-        Box::new(std::fs::File::open(&args.file).map_err(unreadable)?)
+        Box::new(open_plain(&args.file).map_err(unreadable)?)
     };
     let mut input = BufReader::new(input);
     let mut out = BufWriter::new(io::stdout().lock());
