@@ -4,6 +4,7 @@
 
 use super::config::{Config, Overlay, config_places};
 use crate::chart::Chart;
+use crate::device::plain_file::open_plain;
 use crate::drill::Drill;
 use crate::fault::{Faults, Source};
 use crate::pedal::script::{self as foot_script, FootStep};
@@ -87,7 +88,7 @@ fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     let read = if path == Path::new("-") {
         std::io::stdin().lock().take(most).read_to_end(&mut bytes)
     } else {
-        std::fs::File::open(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
+        open_plain(path).and_then(|file| file.take(most).read_to_end(&mut bytes))
     };
     read.map_err(|error| format!("{}: cannot be read ({})", path.display(), why(&error)))?;
     Ok(bytes)
@@ -266,104 +267,4 @@ pub fn config(
     config.overlay(Overlay::from_environment(&variable));
     config.overlay(flags);
     Ok(config)
-}
-
-/// A file that stands in its place only once it is whole: until then it lies beside it under another name. What
-/// is no plain file (a pipe, a device) is written to as it is.
-#[derive(Debug)]
-pub struct WholeFile {
-    path: PathBuf,
-    at: UsualPlace,
-}
-
-#[derive(Debug)]
-enum UsualPlace {
-    Beside(tempfile::NamedTempFile),
-    There(std::fs::File),
-}
-
-impl WholeFile {
-    /// Begins a file.
-    ///
-    /// # Errors
-    /// When its directory cannot be written.
-    pub fn create(path: &Path) -> std::io::Result<WholeFile> {
-        use std::os::unix::fs::PermissionsExt;
-        // A link stays a link.
-        let path = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf());
-        let at = match std::fs::metadata(&path) {
-            Ok(there) if !there.is_file() => UsualPlace::There(std::fs::File::create(&path)?),
-            _ => {
-                let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty());
-                // As any new file: the umask takes away from this.
-                let usual = std::fs::Permissions::from_mode(0o666);
-                let beside = tempfile::Builder::new()
-                    .prefix(".underfoot-")
-                    .permissions(usual)
-                    .tempfile_in(dir.unwrap_or(Path::new(".")))?;
-                UsualPlace::Beside(beside)
-            }
-        };
-        Ok(WholeFile { path, at })
-    }
-
-    /// Where it will stand.
-    pub fn path(&self) -> &Path {
-        &self.path
-    }
-
-    /// A handle to write to.
-    ///
-    /// # Errors
-    /// When there are too many.
-    pub fn handle(&self) -> std::io::Result<std::fs::File> {
-        match &self.at {
-            UsualPlace::Beside(file) => file.as_file().try_clone(),
-            UsualPlace::There(file) => file.try_clone(),
-        }
-    }
-
-    /// Puts it in its place.
-    ///
-    /// # Errors
-    /// When it cannot be written or renamed.
-    pub fn keep(self) -> std::io::Result<()> {
-        match self.at {
-            UsualPlace::Beside(file) => {
-                file.persist(&self.path).map_err(|error| error.error)?;
-            }
-            UsualPlace::There(_) => {}
-        }
-        Ok(())
-    }
-
-    /// Writes a file in one go.
-    ///
-    /// # Errors
-    /// When it cannot be written.
-    pub fn write(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-        use std::io::Write;
-        let file = WholeFile::create(path)?;
-        file.handle()?.write_all(bytes)?;
-        file.keep()
-    }
-}
-
-/// Writes a file whole: beside it first, synced, then renamed, so that a power cut leaves the old or the new
-/// one.
-///
-/// # Errors
-/// When the directory cannot be written.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
-    use std::io::Write;
-    let dir = path
-        .parent()
-        .filter(|dir| !dir.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    std::fs::create_dir_all(dir)?;
-    let mut file = tempfile::NamedTempFile::new_in(dir)?;
-    file.write_all(bytes)?;
-    file.as_file().sync_all()?;
-    file.persist(path).map_err(|error| error.error)?;
-    std::fs::File::open(dir)?.sync_all()
 }

@@ -19,3 +19,4 @@ pub mod setup;
 pub mod state;
 pub mod status;
 pub mod targets;
+mod whole_file;

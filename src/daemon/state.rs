@@ -2,7 +2,7 @@
 // A file of our own.
 #![allow(clippy::disallowed_methods)]
 
-use super::files;
+use super::{files, whole_file};
 use crate::practice::Saved;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -67,7 +67,7 @@ pub fn save(path: &Path, saved: &Saved) -> std::io::Result<()> {
         master_db: saved.master_db,
     };
     let text = serde_json::to_string_pretty(&kept).map_err(std::io::Error::other)?;
-    files::write_whole(path, text.as_bytes())
+    whole_file::write_whole(path, text.as_bytes())
 }
 
 #[cfg(test)]

@@ -1,6 +1,7 @@
 //! Where commands write to, and what is told where that fails.
 
-use crate::daemon::files::{self, Failure, WholeFile, exit};
+use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::whole_file::WholeFile;
 use std::io::Write;
 use std::path::Path;
 

@@ -7,10 +7,11 @@ use super::wav::WavFiles;
 use crate::audio::smf::SmfRecorder;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
-use crate::daemon::files::{self, Failure, WholeFile, exit};
+use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::hearing::Listener;
 use crate::daemon::render::{self, Guitar, Job, Length, Rendered};
 use crate::daemon::rig::AtOnce;
+use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{script, setup, targets as listing};
 use crate::display::screens::png_bytes;
 use crate::display::{Panel, draw};
@@ -61,7 +62,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let speaker = if args.silent_voice {
         Speaker::silent()
     } else {
-        Speaker::new(&setup::speech(&config, Some(&cache)))
+        Speaker::new(&setup::speech(&config, cache.as_deref()))
     };
     let guitar = args
         .guitar
@@ -162,7 +163,8 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         let panel = page_panel(config);
         for (index, (_, page)) in rendered.pages.iter().enumerate() {
             let path = dir.join(format!("{index:05}.png"));
-            write(&path, &png_bytes(&draw(page, panel), PAGE_SCALE))?;
+            let png = png_bytes(&draw(page, panel), PAGE_SCALE);
+            WholeFile::write_unsynced(&path, &png).map_err(|error| unwritable(&path, &error))?;
         }
     }
     Ok(())

@@ -4,8 +4,9 @@
 
 use super::output::unwritable;
 use crate::daemon::args::RenderArgs;
-use crate::daemon::files::{Failure, WholeFile, exit};
+use crate::daemon::files::{Failure, exit};
 use crate::daemon::render::SoundSink;
+use crate::daemon::whole_file::WholeFile;
 use std::io::BufWriter;
 use std::path::Path;
 

@@ -4,15 +4,19 @@
 // An adapter: it writes files.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+use super::super::whole_file::sync_directory_of;
 use std::fs::{DirBuilder, File};
 use std::io;
 use std::os::unix::fs::DirBuilderExt;
 use std::path::{Path, PathBuf};
+use tempfile::NamedTempFile;
 
 /// The most files that are kept side by side.
 const MOST: u32 = 9999;
+/// How the name of a file begins while it is written.
+const UNFINISHED: &str = ".take-";
 
-/// Writes one channel of 16-bit samples as the next free `take-0001.wav` of a directory, which is made where it is not
+/// Writes one channel of 16-bit samples, beside its place first and synced, as the next free `take-0001.wav` of a directory, which is made where it is not
 /// there. Gives the file.
 ///
 /// # Errors
@@ -21,25 +25,24 @@ pub fn keep(directory: &Path, rate: u32, samples: &[i16]) -> io::Result<PathBuf>
     // What somebody plays is nobody else's business.
     let mut builder = DirBuilder::new();
     builder.recursive(true).mode(0o700).create(directory)?;
-    let (path, file) = next_file(directory)?;
-    let written = write(&file, rate, samples).and_then(|()| file.sync_all());
-    match written {
-        Ok(()) => Ok(path),
-        Err(error) => {
-            // The first error is the one to be told.
-            let _ = std::fs::remove_file(&path);
-            Err(error)
-        }
-    }
+    let file = tempfile::Builder::new()
+        .prefix(UNFINISHED)
+        .tempfile_in(directory)?;
+    write(file.as_file(), rate, samples)?;
+    file.as_file().sync_all()?;
+    let path = put_next(file, directory)?;
+    sync_directory_of(&path)?;
+    Ok(path)
 }
 
-fn next_file(directory: &Path) -> io::Result<(PathBuf, File)> {
+/// Gives a whole file the next free name.
+fn put_next(mut file: NamedTempFile, directory: &Path) -> io::Result<PathBuf> {
     for number in 1..=MOST {
         let path = directory.join(format!("take-{number:04}.wav"));
-        match File::options().write(true).create_new(true).open(&path) {
-            Ok(file) => return Ok((path, file)),
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {}
-            Err(error) => return Err(error),
+        match file.persist_noclobber(&path) {
+            Ok(_) => return Ok(path),
+            Err(taken) if taken.error.kind() == io::ErrorKind::AlreadyExists => file = taken.file,
+            Err(refused) => return Err(refused.error),
         }
     }
     let full = format!("{MOST} takes are kept already");
