@@ -104,7 +104,7 @@ fn connect(_: [Vec<String>; PORTS.len()], view: &TableView<'_, '_>) -> [Vec<Stri
                 let rule =
                     format!("{port}: a pattern must not be empty (it would match every port)");
                 view.reader.fault(text.span.start, rule);
-            } else if let Some(what) = pattern::broken(text.value) {
+            } else if let Some(what) = pattern::fault(text.value) {
                 let rule = format!("{port}: \"{}\" is no pattern: {what}", text.value);
                 view.reader.fault(text.span.start, rule);
             }
