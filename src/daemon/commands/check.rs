@@ -169,7 +169,7 @@ fn findings_with(
     let says_targets = config.speech.when == Spoken::Drill;
     let mut speaker = match pairs.is_empty() || !says_targets {
         true => Speaker::silent(),
-        false => Speaker::new(&setup::speech(config, Some(&cache))),
+        false => Speaker::new(&setup::speech(config, cache.as_deref())),
     };
     let mut lines = Vec::new();
     for (names, material) in pairs {

@@ -3,7 +3,7 @@
 use super::output::stdout_failed;
 use crate::daemon::args::{DaemonArgs, StatusArgs};
 use crate::daemon::config::{Directories, Overlay};
-use crate::daemon::files::{self, Failure};
+use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::status as socket;
 use serde_json::Value;
 use std::io::Write;
@@ -12,7 +12,7 @@ use std::path::PathBuf;
 /// `underfoot status`.
 ///
 /// # Errors
-/// When no daemon answers (69), or the configuration that names its socket is wrong (78).
+/// When no daemon answers or nobody says where (69), or the configuration that names its socket is wrong (78).
 pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     let answer = socket::ask(&socket_of(&args.daemon, variable)?)?;
     let text = if args.json {
@@ -33,7 +33,12 @@ pub(super) fn socket_of(
         ..Overlay::default()
     };
     let config = files::config(args.config.as_deref(), variable, flags)?;
-    Ok(Directories::of(&config.paths, variable).socket)
+    let nowhere = || {
+        let text = "where the daemon listens is not known: neither XDG_RUNTIME_DIR nor HOME is set; name it with --socket";
+        Failure::new(exit::UNAVAILABLE, text)
+    };
+    let socket = Directories::of(&config.paths, variable).socket;
+    socket.ok_or_else(nowhere)
 }
 
 /// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.

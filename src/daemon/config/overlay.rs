@@ -73,14 +73,15 @@ pub fn config_places(variable: impl Fn(&str) -> Option<String>) -> Vec<PathBuf> 
         .collect()
 }
 
-/// The directories in use.
+/// The directories in use; `None`: nobody named one, so nothing is kept there. Never the temporary directory: it is
+/// everybody's, and another user could have taken the name.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Directories {
     /// What comes back at the next start.
-    pub state: PathBuf,
-    pub cache: PathBuf,
+    pub state: Option<PathBuf>,
+    pub cache: Option<PathBuf>,
     /// The socket of `status`.
-    pub socket: PathBuf,
+    pub socket: Option<PathBuf>,
 }
 
 impl Directories {
@@ -89,26 +90,28 @@ impl Directories {
     /// directory stands with the state.
     pub fn of(paths: &Paths, variable: impl Fn(&str) -> Option<String>) -> Directories {
         let set = |name| variable(name).filter(|text: &String| !text.is_empty());
-        let home = || PathBuf::from(set("HOME").unwrap_or_else(|| "/tmp".to_string()));
-        let find = |unit, user, fallback: PathBuf| {
+        let below_home = |dir| set("HOME").map(|home| PathBuf::from(home).join(dir));
+        let find = |unit, user| {
             // systemd parts several directories by colons; the first is ours.
             let unit = set(unit).and_then(|list| list.split(':').next().map(PathBuf::from));
             let user = || set(user).map(|dir| PathBuf::from(dir).join("underfoot"));
-            unit.or_else(user).unwrap_or(fallback)
+            unit.or_else(user)
         };
         let (state, cache) = (".local/state/underfoot", ".cache/underfoot");
         let paths = paths.clone();
         let state = paths
             .state_dir
-            .unwrap_or_else(|| find("STATE_DIRECTORY", "XDG_STATE_HOME", home().join(state)));
+            .or_else(|| find("STATE_DIRECTORY", "XDG_STATE_HOME"))
+            .or_else(|| below_home(state));
+        let runtime = find("RUNTIME_DIRECTORY", "XDG_RUNTIME_DIR").or_else(|| state.clone());
         Directories {
             cache: paths
                 .cache_dir
-                .unwrap_or_else(|| find("CACHE_DIRECTORY", "XDG_CACHE_HOME", home().join(cache))),
-            socket: paths.socket.unwrap_or_else(|| {
-                // Not below /tmp: there another user could take the name.
-                find("RUNTIME_DIRECTORY", "XDG_RUNTIME_DIR", state.clone()).join("status.sock")
-            }),
+                .or_else(|| find("CACHE_DIRECTORY", "XDG_CACHE_HOME"))
+                .or_else(|| below_home(cache)),
+            socket: paths
+                .socket
+                .or_else(|| runtime.map(|dir| dir.join("status.sock"))),
             state,
         }
     }
@@ -190,51 +193,58 @@ mod tests {
 
     #[test]
     fn directories_are_configured_or_the_unit_s_or_the_user_s() {
-        let cases: [(Option<&str>, Variables, &str, &str); 5] = [
-            // configured state, variables, state, socket
+        // configured state, variables, state, cache, socket; "": none
+        let cases: [(Option<&str>, Variables, [&str; 3]); 7] = [
+            (None, &[], ["", "", ""]),
+            (None, &[("HOME", "")], ["", "", ""]),
             (
                 None,
-                &[],
-                "/tmp/.local/state/underfoot",
-                "/tmp/.local/state/underfoot/status.sock",
+                &[("XDG_RUNTIME_DIR", "/run/user/9")],
+                ["", "", "/run/user/9/underfoot/status.sock"],
             ),
             (
                 None,
                 &[("HOME", "/h")],
-                "/h/.local/state/underfoot",
-                "/h/.local/state/underfoot/status.sock",
+                [
+                    "/h/.local/state/underfoot",
+                    "/h/.cache/underfoot",
+                    "/h/.local/state/underfoot/status.sock",
+                ],
             ),
             (
                 None,
                 &[("XDG_STATE_HOME", "/s"), ("XDG_RUNTIME_DIR", "/run/user/9")],
-                "/s/underfoot",
-                "/run/user/9/underfoot/status.sock",
+                ["/s/underfoot", "", "/run/user/9/underfoot/status.sock"],
             ),
             (
                 None,
                 &[
                     ("STATE_DIRECTORY", "/var/lib/underfoot:/x"),
                     ("XDG_STATE_HOME", "/s"),
+                    ("CACHE_DIRECTORY", "/var/cache/underfoot"),
                     ("RUNTIME_DIRECTORY", "/run/underfoot"),
                 ],
-                "/var/lib/underfoot",
-                "/run/underfoot/status.sock",
+                [
+                    "/var/lib/underfoot",
+                    "/var/cache/underfoot",
+                    "/run/underfoot/status.sock",
+                ],
             ),
             (
                 Some("/data"),
                 &[("STATE_DIRECTORY", "/var/lib/underfoot")],
-                "/data",
-                "/data/status.sock",
+                ["/data", "", "/data/status.sock"],
             ),
         ];
-        for (configured, variables, state, socket) in cases {
+        for (configured, variables, expected) in cases {
             let paths = Paths {
                 state_dir: configured.map(PathBuf::from),
                 ..Paths::default()
             };
             let found = Directories::of(&paths, look_up(variables));
-            assert_eq!(found.state, PathBuf::from(state));
-            assert_eq!(found.socket, PathBuf::from(socket));
+            let found = [found.state, found.cache, found.socket];
+            let expected = expected.map(|dir| (!dir.is_empty()).then(|| PathBuf::from(dir)));
+            assert_eq!(found, expected, "{configured:?} {variables:?}");
         }
     }
 }

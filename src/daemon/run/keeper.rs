@@ -1,7 +1,7 @@
 //! The thread that keeps what is to outlast us: the place, the event log, takes. A card may take seconds for a sync; the
 //! loop hands over and waits for nobody.
 
-use super::super::state;
+use super::super::{files, state};
 use super::input::Input;
 use super::keep;
 use crate::practice::Saved;
@@ -28,11 +28,13 @@ pub struct KeptPlaces {
     /// The event log.
     pub events: Option<File>,
     /// The directory of takes.
-    pub takes: PathBuf,
+    pub takes: Option<PathBuf>,
 }
 
 enum Work {
     Lines(Vec<String>),
+    /// A place came.
+    Place,
     /// The guitar as it was heard, so many frames a second.
     Take(u32, Vec<i16>),
     End,
@@ -79,6 +81,8 @@ impl Keeper {
     /// The place to come back to; the newest counts.
     pub fn place(&self, saved: Saved) {
         *whole(&self.shared.place) = Some((saved, Instant::now()));
+        // A full queue wakes the thread too.
+        let _ = self.work.try_send(Work::Place);
     }
 
     /// Lines of the event log. What finds no room is lost, and counted.
@@ -125,7 +129,7 @@ impl Keeper {
 struct Store {
     place: Option<PathBuf>,
     events: Option<BufWriter<File>>,
-    takes: PathBuf,
+    takes: Option<PathBuf>,
     inputs: SyncSender<Input>,
     /// Since when lines are written that a power cut would take.
     unsafe_since: Option<Instant>,
@@ -135,14 +139,11 @@ struct Store {
 impl Store {
     fn run(&mut self, coming: &Receiver<Work>) {
         loop {
-            let mut next = match coming.recv_timeout(SETTLE / 4) {
-                Ok(work) => Some(work),
-                Err(RecvTimeoutError::Timeout) => None,
-                Err(RecvTimeoutError::Disconnected) => Some(Work::End),
-            };
+            let mut next = self.wait(coming);
             let mut ends = false;
             while let Some(work) = next {
                 match work {
+                    Work::Place => {}
                     Work::Lines(lines) => self.write(&lines),
                     Work::Take(rate, samples) => self.keep_take(rate, &samples),
                     Work::End => ends = true,
@@ -153,6 +154,19 @@ impl Store {
             if ends {
                 return;
             }
+        }
+    }
+
+    /// What comes next; while something is to settle, not for ever.
+    fn wait(&self, coming: &Receiver<Work>) -> Option<Work> {
+        let settles = self.unsafe_since.is_some() || whole(&self.shared.place).is_some();
+        if !settles {
+            return Some(coming.recv().unwrap_or(Work::End));
+        }
+        match coming.recv_timeout(SETTLE / 4) {
+            Ok(work) => Some(work),
+            Err(RecvTimeoutError::Timeout) => None,
+            Err(RecvTimeoutError::Disconnected) => Some(Work::End),
         }
     }
 
@@ -171,10 +185,14 @@ impl Store {
 
     fn keep_take(&self, rate: u32, samples: &[i16]) {
         let seconds = samples.len() as f64 / f64::from(rate.max(1));
-        match keep::keep(&self.takes, rate, samples) {
+        let kept = match &self.takes {
+            Some(takes) => keep::keep(takes, rate, samples)
+                .map_err(|error| format!("{}: {}", takes.display(), files::why(&error))),
+            None => Err("there is no state directory".to_string()),
+        };
+        match kept {
             Ok(path) => log::info!("take kept, {seconds:.1} s: {}", path.display()),
-            Err(error) => {
-                let line = format!("{}: {error}", self.takes.display());
+            Err(line) => {
                 log::warn!("the take is not kept: {line}");
                 let title = "take not kept".to_string();
                 let _ = self.inputs.try_send(Input::Trouble(title, vec![line]));
@@ -232,7 +250,7 @@ mod tests {
         let places = KeptPlaces {
             place: Some(file("place.json")),
             events: Some(File::create(file("events")).expect("a file")),
-            takes: file("takes"),
+            takes: Some(file("takes")),
         };
         let (inputs, _) = sync_channel(1);
         let (keeper, mut thread) = Keeper::start(places, inputs);

@@ -17,10 +17,12 @@ mod lead;
 mod live;
 mod now;
 mod outlets;
+mod reloads;
 mod screens;
 mod scripted;
 mod sources;
 mod supervise;
+mod terminal;
 
 use super::args::RunArgs;
 use super::config::{Config, Directories};
@@ -28,6 +30,7 @@ use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::rig::Rig;
 use super::{setup, state, status};
+use crate::device::plain_file::create_plain;
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 pub use calibrate::calibrate;
@@ -66,6 +69,9 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let directories = Directories::of(&config.paths, variable);
+    for line in kept_nowhere(&directories) {
+        log::warn!("{line}");
+    }
     let (font, trouble) = match setup::font(&config, None) {
         Ok(font) => (font, None),
         Err(failure) => (None, Some(failure.text)),
@@ -76,24 +82,20 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     if font.is_none() {
         log::warn!("no SoundFont: click, model tones and cues only");
     }
-    let place = (!args.fresh).then(|| state::path(&directories.state));
+    let place = directories.state.as_deref().map(state::path);
+    let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
     let rig = rig(&config, library, saved.as_ref(), &directories)?;
     let inputs = Inputs::start(&config, args.terminal);
     let places = KeptPlaces {
         place,
         events: args.take.events.as_deref().map(event_log).transpose()?,
-        takes: directories.state.join("takes"),
+        takes: directories.state.as_ref().map(|dir| dir.join("takes")),
     };
     let keeper = Keeper::start(places, inputs.sender());
     let hearing = Hearing::start(&config, keeper.0.clone(), inputs.sender());
     let screens = Screens::start(&config, args, &variable, inputs.sender());
-    let server = status::Server::start(&directories.socket)
-        .map_err(|error| {
-            let path = directories.socket.display();
-            log::warn!("{path}: no status socket: {error}");
-        })
-        .ok();
+    let server = directories.socket.as_deref().and_then(serve_status);
     let outlets = Outlets::new(screens, hearing, keeper, server);
     let mut audio = AudioSupervisor::new(&config, font);
     audio.lead(&inputs.sender());
@@ -120,7 +122,7 @@ fn rig(
         !config.clock.follow.order.is_empty(),
         config.clock.mute_band,
     );
-    let speech = setup::speech(config, Some(&directories.cache));
+    let speech = setup::speech(config, directories.cache.as_deref());
     let voice = SpeakerThread::start(speech).map_err(|error| {
         Failure::new(exit::SOFTWARE, format!("no thread for the voice: {error}"))
     })?;
@@ -130,10 +132,36 @@ fn rig(
     Ok(rig)
 }
 
+fn serve_status(path: &Path) -> Option<status::Server> {
+    let told = |error| log::warn!("{}: no status socket: {error}", path.display());
+    status::Server::start(path).map_err(told).ok()
+}
+
+/// What has no directory, a line each.
+fn kept_nowhere(directories: &Directories) -> impl Iterator<Item = &'static str> {
+    let missing = [
+        (
+            directories.state.is_none(),
+            "no directory to keep the place and takes in (none of state_dir, STATE_DIRECTORY, XDG_STATE_HOME, HOME is set)",
+        ),
+        (
+            directories.cache.is_none(),
+            "no directory to keep what was spoken in (none of cache_dir, CACHE_DIRECTORY, XDG_CACHE_HOME, HOME is set)",
+        ),
+        (
+            directories.socket.is_none(),
+            "no status socket (none of socket, RUNTIME_DIRECTORY, XDG_RUNTIME_DIR, HOME is set)",
+        ),
+    ];
+    missing
+        .into_iter()
+        .filter_map(|(is_missing, line)| is_missing.then_some(line))
+}
+
 fn event_log(path: &Path) -> Result<File, Failure> {
     let file = match path.to_str() {
         Some("-") => files::standard_output(),
-        _ => File::create(path),
+        _ => create_plain(path),
     };
     file.map_err(|error| {
         let why = files::why(&error);
