@@ -2,6 +2,7 @@
 #![allow(clippy::disallowed_methods)] // the environment is looked up here and handed on
 
 use clap::Parser;
+use std::io::Write;
 use std::panic::{AssertUnwindSafe, PanicHookInfo};
 use std::process::ExitCode;
 use underfoot::daemon::args::{Arguments, ClockCommand, Command};
@@ -29,7 +30,8 @@ fn main() -> ExitCode {
         Ok(()) => ExitCode::from(exit::OK),
         Err(Failure { code, text }) => {
             if !text.is_empty() {
-                eprintln!("{text}");
+                // A terminal that vanished is no reason to panic.
+                let _ = writeln!(std::io::stderr(), "{text}");
             }
             ExitCode::from(code)
         }
@@ -71,7 +73,8 @@ fn perform(command: Command) -> Result<(), Failure> {
 fn tell_panic(info: &PanicHookInfo<'_>) {
     let what = info.payload_as_str().unwrap_or("no word about it");
     let place = info.location().map(ToString::to_string).unwrap_or_default();
-    eprintln!(
+    let _ = writeln!(
+        std::io::stderr(),
         "underfoot {}: a fault of the program, not of your files ({place}: {what}). Your files are as they were. \
          Please report this line.",
         env!("CARGO_PKG_VERSION")

@@ -56,6 +56,11 @@ impl Keys {
         self
     }
 
+    /// The terminal tells releases, as it turned out.
+    pub fn told_releases(&mut self) {
+        self.releases = true;
+    }
+
     /// The clock runs at another rate from now on, in frames a second.
     pub fn set_rate(&mut self, rate: u32) {
         self.rate = rate;

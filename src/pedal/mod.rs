@@ -22,6 +22,7 @@ pub mod serial;
 pub mod settings;
 pub mod source;
 pub mod stamps;
+pub mod typed;
 pub mod urgent;
 
 pub use crate::device::DeviceState;

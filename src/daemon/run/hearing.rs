@@ -123,7 +123,12 @@ fn live(
     let mut heard = Vec::new();
     let mut past = Past::new(0);
     loop {
-        match coming.try_recv() {
+        // Without a sound there is nothing to do but what is asked.
+        let asked = match ear.is_some() {
+            true => coming.try_recv(),
+            false => coming.recv().map_err(TryRecvError::from),
+        };
+        match asked {
             Ok(Ask::Listen(tap, rate)) => {
                 ear = Some((tap, Listener::new(setup::ear(config, rate), 0)));
                 past = Past::new(rate);

@@ -1,16 +1,15 @@
 //! What comes in from outside: switches, clocks and states of devices, the terminal's keys, signals.
 
-use super::super::config::{Config, Foot};
+use super::super::config::Config;
 use super::input::Input;
-use super::now::RATE_AT_REST;
-use crate::foot::Action;
+use super::reloads::Reloads;
+use super::terminal::RawTerminal;
 use crate::pedal::Edge;
-use crate::pedal::keys::Keys;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
-use crate::pedal::stamps::{StampClock, Stamps};
+use crate::pedal::stamps::StampClock;
 use crate::time::Frame;
-use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+use signal_hook::consts::{SIGINT, SIGTERM};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
@@ -32,19 +31,16 @@ pub struct Inputs {
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     ended: Arc<AtomicBool>,
-    reload: Arc<AtomicBool>,
+    reloads: Reloads,
 }
 
 impl Inputs {
     /// Takes the signals; the sources start with [`Inputs::stamp_with`].
     pub fn start(config: &Config, keys: bool) -> Inputs {
         let (sender, receiver) = sync_channel(QUEUE);
-        let (ended, reload) = (
-            Arc::new(AtomicBool::new(false)),
-            Arc::new(AtomicBool::new(false)),
-        );
-        for (signal, flag) in [(SIGTERM, &ended), (SIGINT, &ended), (SIGHUP, &reload)] {
-            if let Err(error) = signal_hook::flag::register(signal, Arc::clone(flag)) {
+        let ended = Arc::new(AtomicBool::new(false));
+        for signal in [SIGTERM, SIGINT] {
+            if let Err(error) = signal_hook::flag::register(signal, Arc::clone(&ended)) {
                 log::warn!("signal {signal} cannot be taken: {error}");
             }
         }
@@ -58,7 +54,7 @@ impl Inputs {
             terminal: None,
             midi: MidiEdges::new(&config.foot.midi),
             ended,
-            reload,
+            reloads: Reloads::start(),
         }
     }
 
@@ -71,7 +67,8 @@ impl Inputs {
     pub fn stamp_with(&mut self, clock: StampClock) {
         self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
-            self.terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
+            let terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
+            self.terminal = terminal.map_err(|why| log::warn!("{why}")).ok();
         }
     }
 
@@ -110,86 +107,7 @@ impl Inputs {
 
     /// Whether a signal asks to read the files anew (once).
     pub fn take_reload(&self) -> bool {
-        self.reload.swap(false, Ordering::Relaxed)
-    }
-}
-
-/// The terminal's keys, read on a thread of their own; given back when dropped.
-struct RawTerminal;
-
-impl RawTerminal {
-    fn enter(sender: SyncSender<Input>, clock: StampClock, foot: &Foot) -> Option<RawTerminal> {
-        use crossterm::event::{KeyboardEnhancementFlags, PushKeyboardEnhancementFlags};
-        crossterm::terminal::enable_raw_mode().ok()?;
-        let releases = crossterm::terminal::supports_keyboard_enhancement().unwrap_or(false);
-        if releases {
-            let flags = KeyboardEnhancementFlags::REPORT_EVENT_TYPES;
-            let _ = crossterm::execute!(std::io::stdout(), PushKeyboardEnhancementFlags(flags));
-        }
-        let longest_ms = foot.switches.iter().map(|switch| switch.hold_ms);
-        let keys = Keys::new(releases, RATE_AT_REST)
-            .named(&foot.keys)
-            .holding_ms(longest_ms.fold(0.0, f64::max));
-        let read = move || read_keys(&sender, &*clock, keys);
-        std::thread::Builder::new()
-            .name("keys".into())
-            .spawn(read)
-            .ok()?;
-        Some(RawTerminal)
-    }
-}
-
-impl Drop for RawTerminal {
-    fn drop(&mut self) {
-        let _ = crossterm::execute!(
-            std::io::stdout(),
-            crossterm::event::PopKeyboardEnhancementFlags
-        );
-        let _ = crossterm::terminal::disable_raw_mode();
-    }
-}
-
-fn read_keys(sender: &SyncSender<Input>, clock: &dyn Stamps, mut keys: Keys) {
-    use crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers};
-    loop {
-        let patience = Duration::from_millis(if keys.next_deadline().is_some() {
-            5
-        } else {
-            100
-        });
-        let is_event = match crossterm::event::poll(patience) {
-            Ok(is_event) => is_event,
-            Err(_) => return,
-        };
-        let at = clock.now();
-        keys.set_rate((at.0 - clock.ago(Duration::from_secs(1)).0.min(at.0)) as u32);
-        for edge in keys.until(at) {
-            let _ = sender.try_send(Input::Edge(edge));
-        }
-        if !is_event {
-            continue;
-        }
-        let Ok(event) = crossterm::event::read() else {
-            return;
-        };
-        let Event::Key(key) = event else { continue };
-        let control = key.modifiers.contains(KeyModifiers::CONTROL);
-        let pressed = key.kind == KeyEventKind::Press;
-        let asked = match key.code {
-            KeyCode::Char('c') if control => Some(Input::End),
-            KeyCode::Char('q') | KeyCode::Esc if pressed => Some(Input::End),
-            KeyCode::Char('p') if pressed => Some(Input::Act(Action::Panic)),
-            KeyCode::Up if pressed => Some(Input::Act(Action::Louder)),
-            KeyCode::Down if pressed => Some(Input::Act(Action::Softer)),
-            _ => None,
-        };
-        match asked {
-            Some(input) => drop(sender.try_send(input)),
-            None => {
-                for edge in keys.key(&key, at) {
-                    let _ = sender.try_send(Input::Edge(edge));
-                }
-            }
-        }
+        let is_gone = || self.terminal.as_ref().is_some_and(RawTerminal::is_gone);
+        self.reloads.take(is_gone)
     }
 }

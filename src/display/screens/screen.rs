@@ -37,13 +37,21 @@ pub trait Screen: Send {
     }
 }
 
-/// Why a page could not be shown. Every one is tried again.
+/// Why a page could not be shown. It is tried again, unless there is nothing left to try it on.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ScreenError {
     /// The device is not there.
     #[error("{what} is not there: {why}")]
     Absent {
         /// Which device, directory or terminal.
+        what: String,
+        /// What the system said.
+        why: String,
+    },
+    /// It is gone and never comes back: a terminal whose window was closed, a pipe that nobody reads any more.
+    #[error("{what} is gone: {why}")]
+    Ended {
+        /// Which terminal.
         what: String,
         /// What the system said.
         why: String,

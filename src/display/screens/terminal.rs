@@ -270,11 +270,14 @@ fn cut(text: &str, (columns, rows): (u16, u16)) -> Vec<String> {
 
 impl<W: Write + Send> Screen for TerminalScreen<W> {
     fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError> {
-        self.write(bitmap, page)
-            .map_err(|error| ScreenError::Refused {
-                what: "the terminal".into(),
-                why: error.to_string(),
-            })
+        self.write(bitmap, page).map_err(|error| {
+            let (what, why) = ("the terminal".into(), error.to_string());
+            // What a terminal answers that was hung up, a pipe without a reader, and what was closed (termios(3), write(2)).
+            match error.raw_os_error() {
+                Some(libc::EIO | libc::EPIPE | libc::EBADF) => ScreenError::Ended { what, why },
+                _ => ScreenError::Refused { what, why },
+            }
+        })
     }
 }
 

@@ -58,6 +58,8 @@ pub struct Worker {
     open: Open,
     panel: Panel,
     care: Care,
+    /// Its device is gone for good.
+    ended: bool,
     screen: Option<Box<dyn Screen>>,
     light: Light,
     shift: PixelShift,
@@ -81,6 +83,7 @@ impl Worker {
             open,
             panel,
             care,
+            ended: false,
             screen: None,
             light: Light::Full,
             shift: PixelShift::default(),
@@ -128,6 +131,9 @@ impl Worker {
         clock: &dyn Fn() -> Instant,
         report: &mut dyn FnMut(Report),
     ) -> Option<Instant> {
+        if self.ended {
+            return None;
+        }
         if self.scroll_at.is_some_and(|at| at <= now) {
             self.scroll();
         }
@@ -145,6 +151,11 @@ impl Worker {
             self.screen = None;
             self.light = Light::Full;
             self.check_at = None;
+            if matches!(error, ScreenError::Ended { .. }) {
+                self.ended = true;
+                self.tell(DeviceState::Absent, Some(error.to_string()), report);
+                return None;
+            }
             self.waiting = self.newest.is_some();
             let next = clock() + self.backoff.wait();
             self.not_before = Some(next);

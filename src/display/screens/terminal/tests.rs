@@ -120,3 +120,36 @@ fn the_window_is_given_back_and_unchanged_lines_are_not_sent_again() {
     assert_eq!(parts[1], "");
     assert_eq!(parts[2], "\u{1b}[?25h\u{1b}[?1049l");
 }
+
+/// What the system answers to a write (errno(3)), and whether a terminal may take a page again after it.
+#[test]
+fn a_terminal_that_was_hung_up_is_gone_for_good() {
+    struct Refusing(i32);
+    impl Write for Refusing {
+        fn write(&mut self, _: &[u8]) -> std::io::Result<usize> {
+            Err(std::io::Error::from_raw_os_error(self.0))
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+    let page = Page::Menu {
+        items: vec!["a".into()],
+        chosen: 0,
+    };
+    let bitmap = Bitmap::new(8, 8);
+    for (errno, ended) in [
+        (libc::EIO, true),
+        (libc::EPIPE, true),
+        (libc::EBADF, true),
+        (libc::ENOSPC, false),
+        (libc::EAGAIN, false),
+    ] {
+        for window in [None, Some((80, 24))] {
+            let mut screen = TerminalScreen::new(Refusing(errno), "", Box::new(move || window));
+            let told = screen.show(&bitmap, &page).expect_err("an error");
+            let is_ended = matches!(told, ScreenError::Ended { .. });
+            assert_eq!(is_ended, ended, "{errno} {told}");
+        }
+    }
+}

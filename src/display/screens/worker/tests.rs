@@ -227,3 +227,37 @@ fn a_panel_pulled_out_while_nothing_changes_is_noticed_and_gets_its_page_again()
         .collect();
     assert_eq!(told, ["present", "1", "retrying", "present", "1"]);
 }
+
+#[test]
+#[allow(clippy::disallowed_methods)] // As above.
+fn a_screen_that_is_gone_for_good_is_told_once_and_never_opened_again() {
+    struct Gone;
+    impl Screen for Gone {
+        fn show(&mut self, _: &Bitmap, _: &Page) -> Result<(), ScreenError> {
+            let (what, why) = ("the terminal".into(), "hung up".into());
+            Err(ScreenError::Ended { what, why })
+        }
+    }
+    let opened = Arc::new(Mutex::new(0));
+    let count = Arc::clone(&opened);
+    let open: Open = Box::new(move || {
+        *count.lock().unwrap() += 1;
+        Ok(Box::new(Gone) as Box<dyn Screen>)
+    });
+    let mut worker = Worker::new(open, Panel::new(128, 64), Care::default());
+    let start = Instant::now();
+    let mut told = Vec::new();
+    for second in 0..30 {
+        let page = Page::Menu {
+            items: vec!["a".into(); 40],
+            chosen: second as usize,
+        };
+        worker.post(Posted { id: second, page }, 0);
+        let now = start + Duration::from_secs(second);
+        let next = worker.step(now, &|| now, &mut |report| told.push(report));
+        assert_eq!(next, None, "nothing is due any more");
+    }
+    let reason = "the terminal is gone: hung up".to_string();
+    assert_eq!(told, [Report::State(DeviceState::Absent, Some(reason))]);
+    assert_eq!(*opened.lock().unwrap(), 1);
+}
