@@ -44,6 +44,40 @@ pub struct Chart {
     pub melody: Option<Melody>,
 }
 
+impl Chart {
+    /// A bar of silence, for when there is no chart yet.
+    pub fn silence() -> Chart {
+        let meter = Meter::COMMON;
+        let bar = ChartBar {
+            meter,
+            key: None,
+            cells: vec![Cell {
+                at: Tick(0),
+                len: meter.bar_ticks(),
+                harmony: Some(Harmony::Silence),
+                hint: None,
+                unread: None,
+            }],
+        };
+        Chart {
+            title: String::new(),
+            key: None,
+            meter,
+            tempo_qpm: 120.0,
+            feel: Feel::default(),
+            habits: HabitChoices::default(),
+            form: vec![0],
+            pickup: None,
+            sections: vec![Section {
+                name: String::new(),
+                bars: vec![bar],
+                endings: Vec::new(),
+            }],
+            melody: None,
+        }
+    }
+}
+
 /// A section of the tune.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Section {

@@ -6,7 +6,8 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
-    sound file is wrong, 69 the audio server hangs or no daemon answers, 70 a fault of ours, 78 the configuration is \
+    sound file is wrong, 69 the audio server hangs, no daemon answers or \
+    another one runs already, 70 a fault of ours, 78 the configuration is \
     wrong.";
 
 /// Plays the changes, shows and speaks the next notes, is worked by foot.

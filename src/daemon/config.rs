@@ -10,6 +10,7 @@ mod foot;
 mod hearing;
 mod overlay;
 mod pattern;
+mod sockets;
 
 pub use audio::{Audio, CueTo, Levels, PORTS};
 pub use clock::Clock;
@@ -17,6 +18,7 @@ pub use display::{Display, Screen, ScreenKind};
 pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
 pub use overlay::{Directories, Overlay, Paths, config_places};
+pub use sockets::socket_places;
 
 use crate::chart::habits;
 use crate::drill::Names;

@@ -241,6 +241,24 @@ pub fn foot(path: &Path, switches: usize) -> Result<Vec<FootStep>, Failure> {
         .map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
 }
 
+/// The configuration's file: the named one, else the first of the usual places where there is one.
+fn config_place(
+    named: Option<&Path>,
+    variable: impl Fn(&str) -> Option<String>,
+) -> Option<PathBuf> {
+    let usual = || {
+        let mut places = config_places(&variable).into_iter();
+        places.find(|place| place.exists())
+    };
+    named.map(Path::to_path_buf).or_else(usual)
+}
+
+/// Where to write a configuration, for whoever has none or must change it.
+pub fn config_to_write(named: Option<&Path>, variable: impl Fn(&str) -> Option<String>) -> PathBuf {
+    let machines = || config_places(&variable).pop().unwrap_or_default();
+    config_place(named, &variable).unwrap_or_else(machines)
+}
+
 /// The configuration: the named file, else the first of the usual places, else what is built in; environment
 /// and flags laid over it.
 ///
@@ -251,12 +269,7 @@ pub fn config(
     variable: impl Fn(&str) -> Option<String>,
     flags: Overlay,
 ) -> Result<Config, Failure> {
-    let usual = || {
-        config_places(&variable)
-            .into_iter()
-            .find(|place| place.exists())
-    };
-    let path = named.map(Path::to_path_buf).or_else(usual);
+    let path = config_place(named, &variable);
     let mut config = match &path {
         Some(path) => read(path, Config::read, exit::CONFIG)?,
         None => Config::default(),

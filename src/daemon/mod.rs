@@ -4,12 +4,15 @@
 //! configuration and a hanging server end it.
 
 pub mod args;
+pub mod changes;
 pub mod commands;
 pub mod config;
 pub mod events;
 pub mod files;
 mod fit;
 pub mod hearing;
+#[cfg(feature = "jack")]
+mod lock;
 pub mod render;
 pub mod rig;
 #[cfg(feature = "jack")]

@@ -15,7 +15,7 @@ const ASKED: usize = 64;
 const WARMING: u32 = 0;
 
 /// Whoever turns words into sound. Asking never blocks; the answer may come at once or later.
-pub trait VoicePort {
+pub trait VoicePort: Send {
     /// Asks for the clips of what may be said of a phrase within `limit`, at `rate` frames a second.
     fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32);
 
@@ -148,6 +148,14 @@ impl Rig {
         self.unsent.clear();
         // Clips on their way are for the old player, at its rate.
         self.asked.clear();
+    }
+
+    /// Another voice; what the old one was asked for is dropped. Gives back the old one, whose end may take its time.
+    pub fn set_voice(&mut self, voice: Box<dyn VoicePort>) -> Box<dyn VoicePort> {
+        let before = std::mem::replace(&mut self.voice, voice);
+        self.asked.clear();
+        self.prepare();
+        before
     }
 
     /// The player is gone.

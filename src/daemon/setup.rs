@@ -21,29 +21,13 @@ const REVERB_SEND: u8 = 40;
 /// The chorus send when chorus is on.
 const CHORUS_SEND: u8 = 20;
 
-/// Reads charts and drill.
+/// Reads charts and drill; no chart at all is no fault.
 ///
 /// # Errors
-/// Every fault of every file; no chart at all.
+/// Every fault of every file.
 pub fn library(config: &Config) -> Result<Library, Failure> {
-    let charts: Result<Vec<Chart>, Failure> = files::charts(&config.charts);
     let drill = config.drill.as_deref().map(files::drill).transpose();
-    let (charts, drill) = match (charts, drill) {
-        (Ok(charts), Ok(drill)) => (charts, drill),
-        (Err(one), Err(other)) => {
-            return Err(Failure::new(
-                exit::DATA,
-                format!("{}\n{}", one.text, other.text),
-            ));
-        }
-        (Err(failure), _) | (_, Err(failure)) => return Err(failure),
-    };
-    if charts.is_empty() {
-        return Err(Failure::new(
-            exit::CONFIG,
-            "no chart: name one with --chart, or with charts = [\"...\"] in the configuration",
-        ));
-    }
+    let (charts, drill) = files::both(files::charts(&config.charts), drill)?;
     Ok(Library {
         charts,
         drill: drill.unwrap_or_else(Drill::just_play),
@@ -77,6 +61,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
         rules: config.judging.rules.clone(),
         a4_hz: config.audio.a4_hz,
         spoken_summary: config.judging.spoken,
+        charts_named_in: String::new(),
         map: config.foot.map.clone(),
         switches: config.foot.switches.clone(),
     }

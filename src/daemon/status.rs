@@ -2,11 +2,13 @@
 // Talks to a socket on a thread of its own.
 #![allow(clippy::disallowed_methods)]
 
+use super::changes::Changes;
 use super::files::{self, Failure, exit};
 use crate::device::DeviceState;
 use crate::practice::CoreStatus;
 use serde_json::{Map, Value, json};
-use std::io::{Read, Write};
+use std::io::{ErrorKind, Read, Write};
+use std::os::unix::fs::PermissionsExt;
 use std::os::unix::net::{UnixListener, UnixStream};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
@@ -27,7 +29,12 @@ pub struct Status {
     pub devices: Vec<(String, DeviceState, Option<String>)>,
     /// Counters by name; zero is good.
     pub counters: Vec<(&'static str, u64)>,
+    /// What came of the last reload, if there was one.
+    pub reload: Option<Reload>,
 }
+
+/// What came of a reload: what it changed, or every fault for which nothing was taken over.
+pub type Reload = Result<Changes, String>;
 
 /// The audio server.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -73,6 +80,32 @@ impl Status {
             },
             "devices": self.devices.iter().map(device).collect::<Vec<_>>(),
             "counters": counters,
+            "reload": self.reload.as_ref().map(|reload| match reload {
+                Ok(changes) => json!({
+                    "taken": changes.taken,
+                    "needs_restart": changes.needs_restart,
+                    "fault": null,
+                }),
+                Err(fault) => json!({"taken": [], "needs_restart": [], "fault": fault}),
+            }),
+        })
+    }
+
+    /// The same keys while the daemon is still starting, when nothing is known yet.
+    fn starting() -> Value {
+        json!({
+            "state": "starting",
+            "chart": null,
+            "stage": null,
+            "section": null,
+            "bar": null,
+            "bpm": null,
+            "dotted_bpm": null,
+            "clock": {"source": "internal", "state": "running", "jitter_ms": 0.0, "lost": 0},
+            "jack": {"state": "retrying", "rate": null, "period_frames": null, "xruns": 0},
+            "devices": [],
+            "counters": {},
+            "reload": null,
         })
     }
 }
@@ -101,6 +134,8 @@ impl Server {
         }
         let _ = std::fs::remove_file(path);
         let listener = UnixListener::bind(path)?;
+        // To ask is to write: the group may, whatever the umask; who else may not is told so.
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o660))?;
         let newest = Arc::new(Mutex::new(None));
         let shared = Arc::clone(&newest);
         std::thread::Builder::new()
@@ -134,28 +169,46 @@ fn answer(mut stream: UnixStream, newest: &Mutex<Option<Status>>) {
     let _ = stream.set_write_timeout(Some(PATIENCE));
     let text = match newest.lock().ok().and_then(|newest| newest.clone()) {
         Some(status) => status.json().to_string(),
-        None => json!({"state": "starting"}).to_string(),
+        None => Status::starting().to_string(),
     };
     // A client that went away is no fault of ours.
     let _ = writeln!(stream, "{text}");
 }
 
-/// Asks the daemon at `path`.
+/// Asks the first daemon that is there, of the places where one may listen.
 ///
 /// # Errors
-/// When nobody answers, exit code 69.
-pub fn ask(path: &Path) -> Result<Value, Failure> {
+/// When nobody answers, or whoever asks may not, exit code 69.
+pub fn ask(places: &[PathBuf]) -> Result<Value, Failure> {
+    let mut tried = Vec::new();
+    for path in places {
+        match UnixStream::connect(path) {
+            Ok(stream) => return read(stream, path),
+            Err(error) if error.kind() == ErrorKind::PermissionDenied => {
+                return Err(Failure::new(exit::UNAVAILABLE, not_allowed(path)));
+            }
+            Err(error) => tried.push(format!("{} ({})", path.display(), files::why(&error))),
+        }
+    }
+    let told = format!("no daemon answers at {}", tried.join(", nor at "));
+    Err(Failure::new(exit::UNAVAILABLE, told))
+}
+
+/// For whoever is neither the daemon's user nor of its group.
+fn not_allowed(path: &Path) -> String {
+    format!(
+        "an underfoot is at {}, but only root and the group underfoot may ask it: \
+         sudo usermod -aG underfoot $USER, then log in again",
+        path.display()
+    )
+}
+
+fn read(stream: UnixStream, path: &Path) -> Result<Value, Failure> {
     let nobody = |error: std::io::Error| {
-        Failure::new(
-            exit::UNAVAILABLE,
-            format!(
-                "no daemon answers at {} ({})",
-                path.display(),
-                files::why(&error)
-            ),
-        )
+        let (place, why) = (path.display(), files::why(&error));
+        let told = format!("the daemon at {place} does not answer ({why})");
+        Failure::new(exit::UNAVAILABLE, told)
     };
-    let stream = UnixStream::connect(path).map_err(nobody)?;
     stream.set_read_timeout(Some(PATIENCE)).map_err(nobody)?;
     let mut text = String::new();
     stream

@@ -85,6 +85,11 @@ impl TakePlan {
         self.settle();
     }
 
+    /// Notes are named otherwise from now on; settle the plan afterwards.
+    pub fn set_names(&mut self, names: Names) {
+        self.names = names;
+    }
+
     /// The epoch of the newest bars.
     pub fn epoch(&self) -> u32 {
         self.epoch

@@ -16,6 +16,9 @@ impl Core {
     /// Does an action that was asked for on `stamp`.
     pub(super) fn act(&mut self, action: Action, stamp: Frame) {
         match action {
+            Action::Start | Action::TopOfSectionNow if self.session.is_blank() => {
+                self.say_no_chart(stamp);
+            }
             Action::Start => self.start(stamp),
             Action::Stop => self.stop(stamp),
             Action::Panic => self.panic(),
@@ -163,7 +166,7 @@ impl Core {
         self.set_tempo(self.session.tempo.qpm().round() + step_qpm, stamp);
     }
 
-    fn set_tempo(&mut self, qpm: f64, stamp: Frame) {
+    pub(super) fn set_tempo(&mut self, qpm: f64, stamp: Frame) {
         // Under a clock from outside the tempo is the master's.
         if self.is_driven() || !self.session.set_tempo(qpm) {
             return;
@@ -239,7 +242,8 @@ impl Core {
             BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => NowIs::Done,
             _ => return,
         };
-        let done = Done { action, now };
+        let what = action.name();
+        let done = Done { what, now };
         self.board.note_done(done, self.now, self.settings.rate);
     }
 

@@ -1,16 +1,17 @@
 //! What stands on the page besides the music: the menu, messages, devices that are missing, the tuner, what was just done.
 
 use super::tuner::Tuner;
-use crate::foot::{Action, Menu};
+use crate::foot::Menu;
 use crate::time::Frame;
 
 /// How long the page tells what was done, in ms.
 const DONE_MS: f64 = 1000.0;
 
-/// What a foot asked for a moment ago, and how it is now.
+/// What was asked for a moment ago, and how it is now.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Done {
-    pub action: Action,
+    /// What was done, in a word or two.
+    pub what: &'static str,
     pub now: NowIs,
 }
 
@@ -40,6 +41,8 @@ pub(super) struct Board {
     pub no_sound: Option<String>,
     /// Devices that are missing, by name.
     pub missing: Vec<String>,
+    /// New settings came, and not all of them can be taken without a restart.
+    pub needs_restart: bool,
     /// Set while the page for tuning stands.
     pub tuner: Option<Tuner>,
     done: Option<(Done, Frame)>,
@@ -63,5 +66,10 @@ impl Board {
     pub fn just_done(&self, now: Frame) -> Option<&Done> {
         let (done, until) = self.done.as_ref()?;
         (now < *until).then_some(done)
+    }
+
+    /// Whether what was just done has stood for long enough (once).
+    pub fn done_is_over(&mut self, now: Frame) -> bool {
+        self.done.take_if(|(_, until)| now >= *until).is_some()
     }
 }

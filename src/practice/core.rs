@@ -28,9 +28,10 @@ use crate::time::{Frame, Tick, UsPerQuarter};
 pub struct CoreStatus {
     /// stopped, counting in, playing, menu.
     pub state: &'static str,
-    pub chart: String,
-    pub stage: String,
-    pub section: String,
+    /// What is practised; none while there is no chart.
+    pub chart: Option<String>,
+    pub stage: Option<String>,
+    pub section: Option<String>,
     /// Bar in the section.
     pub bar: Option<u32>,
     /// Quarter notes a minute.
@@ -101,9 +102,6 @@ pub struct Core {
 
 impl Core {
     /// A core at rest. `saved` is where the last session ended, if it still fits.
-    ///
-    /// # Panics
-    /// When the library has no chart.
     pub fn new(library: Library, settings: Settings, saved: Option<&Saved>) -> Core {
         let mut core = Core {
             session: Session::new(library, &settings, saved),
@@ -139,6 +137,7 @@ impl Core {
     pub fn status(&self) -> CoreStatus {
         let view = self.view();
         let (section, bar) = view.place();
+        let there_is = !self.session.is_blank();
         CoreStatus {
             state: match self.foot_state() {
                 FootState::Stopped => "stopped",
@@ -146,14 +145,24 @@ impl Core {
                 FootState::Playing => "playing",
                 FootState::Menu => "menu",
             },
-            chart: self.session.material.chart.title.clone(),
-            stage: self.session.stage().name.clone(),
-            section,
+            chart: there_is.then(|| self.session.material.chart.title.clone()),
+            stage: there_is.then(|| self.session.stage().name.clone()),
+            section: there_is.then_some(section),
             bar,
             qpm: self.clock.tempo.unwrap_or(self.session.tempo).qpm(),
             dotted_qpm: view.dotted_qpm(),
             clock: self.clock.status(),
         }
+    }
+
+    /// Whether a library has other charts than what is practised, and another drill.
+    pub fn differs_from(&self, library: &Library) -> (bool, bool) {
+        self.session.differs_from(library)
+    }
+
+    /// Whether there is no chart yet.
+    pub fn is_blank(&self) -> bool {
+        self.session.is_blank()
     }
 
     /// The phrases that practising from here may need, for rendering ahead.
@@ -334,6 +343,10 @@ impl Core {
 
     /// Keeps the place to come back to.
     pub(super) fn save(&mut self) {
+        // Without a chart there is no place; the one of the last session may fit again.
+        if self.session.is_blank() {
+            return;
+        }
         self.out.push(Effect::Save(self.session.saved()));
     }
 

@@ -24,6 +24,9 @@ impl Core {
             self.gesture(gesture);
         }
         self.run_take(frame);
+        if self.board.done_is_over(frame) && self.running().is_none() {
+            self.refresh();
+        }
         let menu = self.board.menu.as_ref();
         if menu.is_some_and(|menu| menu.is_idle(frame, self.settings.rate)) {
             self.board.menu = None;

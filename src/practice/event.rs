@@ -1,6 +1,6 @@
 //! What reaches the core, and what it asks for.
 
-use super::settings::Library;
+use super::settings::{Library, Settings};
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
@@ -42,8 +42,10 @@ pub enum EventKind {
         /// The frame on which a lost take goes on.
         at: Frame,
     },
-    /// New charts and a new drill, already valid: they take over at the section's end.
-    Reload(Box<Library>),
+    /// New settings, charts and drill, already valid. What is played takes over at the section's end, all else at once.
+    Reload(Box<(Library, Settings)>),
+    /// Whether settings wait for a restart.
+    NeedsRestart(bool),
     /// A device came or went.
     Device {
         name: String,

@@ -29,7 +29,8 @@ impl Core {
             EventKind::Notice(notice) => self.notice(notice),
             EventKind::AudioLost { why } => self.audio_lost(why),
             EventKind::AudioBack { rate, at } => self.audio_back(at, rate),
-            EventKind::Reload(library) => self.reload(*library),
+            EventKind::Reload(read) => self.reload(read.0, read.1),
+            EventKind::NeedsRestart(needs) => self.board.needs_restart = needs,
             EventKind::Device { name, state } => {
                 self.board.device(&name, state == DeviceState::Present);
                 self.refresh();

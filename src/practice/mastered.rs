@@ -42,7 +42,7 @@ impl Core {
     /// At rest the player holds the bars with which the master's Start begins.
     pub(super) fn keep_home(&mut self) {
         let can_begin = self.running().is_none() && self.board.no_sound.is_none();
-        if !self.clock.follows || !can_begin {
+        if !self.clock.follows || !can_begin || self.session.is_blank() {
             return;
         }
         let session = &self.session;
@@ -100,6 +100,9 @@ impl Core {
     /// The master began: tick `tick` of the song sounds on `frame`. `holds_bars`: the player begins with what it was given
     /// for that.
     pub(super) fn begun_by_clock(&mut self, frame: Frame, tick: Tick, holds_bars: bool) {
+        if self.session.is_blank() {
+            return;
+        }
         self.board.menu = None;
         self.clock.enter(&mut self.session.passes);
         let home = self.clock.home.take().filter(|_| holds_bars);

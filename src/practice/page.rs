@@ -17,6 +17,11 @@ use crate::plan::take::TakePlan;
 use crate::plan::turns::PageTurn;
 use crate::time::{PPQ, Tick};
 
+/// What the page says for a moment when new settings, charts or a new drill came.
+pub(super) const NEW_SETTINGS: &str = "new settings";
+/// What page and voice say while there is none.
+pub(super) const NO_CHART: &str = "no chart yet";
+
 /// The page as it stands.
 pub(super) fn page(view: &View<'_>) -> Page {
     let board = view.board;
@@ -37,6 +42,9 @@ pub(super) fn page(view: &View<'_>) -> Page {
 
 fn resting_page(view: &View<'_>) -> Page {
     let session = view.session;
+    if session.is_blank() {
+        return no_chart_page(view);
+    }
     let (stage, section) = (session.stage().name.clone(), view.section());
     let tempo_qpm = session.tempo.qpm().round() as u32;
     let dotted_qpm = view.dotted_qpm();
@@ -53,6 +61,11 @@ fn resting_page(view: &View<'_>) -> Page {
     if session.standing.longer > 1 {
         notes.push(chord_length(&session.material));
     }
+    let done = view.board.just_done(view.now);
+    notes.extend(
+        done.filter(|done| done.what == NEW_SETTINGS)
+            .map(|done| done.what.to_string()),
+    );
     Page::Ready {
         title: session.material.chart.title.clone(),
         stage,
@@ -60,6 +73,16 @@ fn resting_page(view: &View<'_>) -> Page {
         tempo_qpm,
         dotted_qpm,
         notes,
+    }
+}
+
+/// What stands there until a chart is named.
+fn no_chart_page(view: &View<'_>) -> Page {
+    let named_in = view.settings.charts_named_in.clone();
+    let how = vec!["charts = [\"...\"] in".to_string(), named_in];
+    Page::Message {
+        title: NO_CHART.to_string(),
+        lines: how.into_iter().chain(states(view)).collect(),
     }
 }
 
@@ -74,7 +97,12 @@ fn chord_length(material: &Material) -> String {
 fn states(view: &View<'_>) -> Vec<String> {
     let missing = view.board.missing.iter();
     let missing = missing.map(|device| format!("{device} lost"));
-    view.board.no_sound.iter().cloned().chain(missing).collect()
+    let restart = view
+        .board
+        .needs_restart
+        .then(|| "needs a restart".to_string());
+    let sound = view.board.no_sound.iter().cloned();
+    sound.chain(missing).chain(restart).collect()
 }
 
 fn playing_page(view: &View<'_>, plan: &TakePlan, now: Tick) -> Page {
@@ -275,7 +303,7 @@ fn done_line(done: &Done) -> ArmedLine {
         NowIs::WhenStopped => "when stopped".to_string(),
         NowIs::Done => String::new(),
     };
-    let what = done.action.name().to_string();
+    let what = done.what.to_string();
     ArmedLine { what, when }
 }
 

@@ -5,7 +5,7 @@ use super::settings::{Library, Settings};
 use crate::chart::Chart;
 use crate::drill::Stage;
 use crate::foot::Action;
-use crate::harmony::Key;
+use crate::harmony::{Habits, Key};
 use crate::plan::cursor::{Brings, Cursor};
 use crate::plan::pass::PassSettings;
 use crate::plan::{Loop, Material, Standing};
@@ -34,6 +34,8 @@ pub(super) struct Session {
     pub master_db: f32,
     /// The item of the form that sounded last, where one did.
     pub sounded_item: Option<usize>,
+    /// There is no chart yet; where the last session ended.
+    blank: Option<Option<Saved>>,
 }
 
 /// New charts and a new drill on their way into the plan.
@@ -46,10 +48,11 @@ pub(super) struct Reload {
 
 impl Session {
     /// The start of the library's first chart and drill, or where `saved` says, if it still fits.
-    ///
-    /// # Panics
-    /// When the library has no chart.
-    pub fn new(library: Library, settings: &Settings, saved: Option<&Saved>) -> Session {
+    pub fn new(mut library: Library, settings: &Settings, saved: Option<&Saved>) -> Session {
+        let blank = library.charts.is_empty().then(|| saved.cloned());
+        if blank.is_some() {
+            library.charts.push(Chart::silence());
+        }
         let of_title = |title: &String| library.charts.iter().position(|c| c.title == *title);
         let found = saved.and_then(|saved| Some((saved, of_title(&saved.title)?)));
         let chart = found.map_or(0, |(_, chart)| chart);
@@ -80,7 +83,13 @@ impl Session {
             },
             master_db,
             sounded_item: None,
+            blank,
         }
+    }
+
+    /// Whether there is no chart yet.
+    pub fn is_blank(&self) -> bool {
+        self.blank.is_some()
     }
 
     /// The stage that the player stands in.
@@ -206,15 +215,44 @@ impl Session {
         }
     }
 
+    /// Whether a library has other charts, and another drill.
+    pub fn differs_from(&self, library: &Library) -> (bool, bool) {
+        let known = if self.is_blank() {
+            &[]
+        } else {
+            &self.library.charts[..]
+        };
+        (known != library.charts, self.library.drill != library.drill)
+    }
+
     /// Takes a new library. Key and tempo belong to the player, not to the file: they stay, unless the chart itself is
-    /// gone. `None` where there is no chart in it.
-    pub fn reload(&mut self, library: Library, settings: &Settings) -> Option<Reload> {
+    /// gone. `None` where nothing is to be brought into what plays: it has no chart, it is what is
+    /// there already, or nothing was there before.
+    pub fn reload(
+        &mut self,
+        library: Library,
+        settings: &Settings,
+        habits_before: &Habits,
+    ) -> Option<Reload> {
+        library.charts.first()?;
+        if let Some(saved) = self.blank.take() {
+            *self = Session::new(library, settings, saved.as_ref());
+            return None;
+        }
         let title = &self.material.chart.title;
         let kept = library.charts.iter().position(|c| c.title == *title);
         let key = self.moved_key().filter(|_| kept.is_some());
-        library.charts.first()?;
+        let is_same = self.differs_from(&library) == (false, false)
+            && *habits_before == settings.habits
+            && self.passes.seed == settings.seed
+            && self.passes.neck == settings.neck;
+        if is_same {
+            return None;
+        }
         self.chart = kept.unwrap_or(0);
         self.library = library;
+        self.passes.seed = settings.seed;
+        self.passes.neck = settings.neck.clone();
         let mut material = material_of(&self.library, self.chart, settings);
         if let Some(key) = key {
             material = material.in_key(key);
@@ -253,7 +291,12 @@ impl Session {
 
     /// The band louder or softer.
     pub fn level_by(&mut self, step_db: f32) {
-        self.master_db = (self.master_db + step_db).clamp(MASTER_DB.0, MASTER_DB.1);
+        self.set_level(self.master_db + step_db);
+    }
+
+    /// The band as loud as this, within what is allowed.
+    pub fn set_level(&mut self, master_db: f32) {
+        self.master_db = master_db.clamp(MASTER_DB.0, MASTER_DB.1);
     }
 
     /// The place to come back to at the next start.

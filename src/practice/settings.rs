@@ -41,6 +41,8 @@ pub struct Settings {
     pub a4_hz: f64,
     /// Whether the summary of a round is spoken, too.
     pub spoken_summary: bool,
+    /// Where charts are named, for whoever has none: a file.
+    pub charts_named_in: String,
     /// What the switches do.
     pub map: FootMap,
     pub switches: Vec<SwitchSettings>,
@@ -61,7 +63,7 @@ pub enum Spoken {
 /// The charts to choose from and the drill.
 #[derive(Debug, Clone)]
 pub struct Library {
-    /// At least one chart.
+    /// May be empty: then the page tells how to name one, and nothing plays.
     pub charts: Vec<Chart>,
     pub drill: Drill,
 }

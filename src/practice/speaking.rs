@@ -2,6 +2,7 @@
 
 use super::core::Core;
 use super::event::{Effect, Recorded, Saying};
+use super::page::NO_CHART;
 use super::running::State;
 use super::settings::Spoken;
 use super::telling::say_again;
@@ -163,6 +164,15 @@ impl Core {
         if !phrases.full.is_empty() {
             self.say_whole(phrases, CueAbout::Name, self.earliest(stamp));
         }
+    }
+
+    /// Says why a start is none.
+    pub(super) fn say_no_chart(&mut self, stamp: Frame) {
+        let phrases = PhraseSet {
+            full: NO_CHART.to_string(),
+            ..PhraseSet::default()
+        };
+        self.say_whole(phrases, CueAbout::Name, self.earliest(stamp));
     }
 
     /// The stage is named once, in the count-in, before the first target.

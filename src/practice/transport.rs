@@ -1,10 +1,12 @@
 //! Start, stop and panic; the audio server goes and comes back; new charts.
 
+use super::board::{Done, NowIs};
 use super::change::Changing;
 use super::core::Core;
 use super::event::Recorded;
+use super::page::NEW_SETTINGS;
 use super::running::{OnTop, State};
-use super::settings::Library;
+use super::settings::{Library, Settings};
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;
 use crate::foot::Gestures;
@@ -23,6 +25,9 @@ impl Core {
     /// A take begins, its first count on `at`.
     pub(super) fn begin(&mut self, at: Frame) {
         self.board.menu = None;
+        if self.session.is_blank() {
+            return;
+        }
         let session = &self.session;
         let at_top = matches!(session.standing.looping, Loop::Item(0) | Loop::Form);
         let count_in = match (session.stage().pulse, at_top) {
@@ -136,21 +141,56 @@ impl Core {
         });
     }
 
-    /// Valid new charts and a new drill take over at the section's end. What is armed stays armed, but for a spot.
-    pub(super) fn reload(&mut self, library: Library) {
-        let Some(reload) = self.session.reload(library, &self.settings) else {
-            return;
-        };
-        match self.running_mut() {
-            None => self.session.take_over(reload),
-            Some(running) => {
+    /// New settings count at once. Valid new charts and a new drill take over at the section's end; what is armed stays
+    /// armed, but for a spot.
+    pub(super) fn reload(&mut self, library: Library, settings: Settings) {
+        let before = std::mem::replace(&mut self.settings, settings);
+        self.settings.rate = before.rate;
+        let reload = self.session.reload(library, &self.settings, &before.habits);
+        let is_renamed = before.names != self.settings.names;
+        let names = self.settings.names;
+        if let Some(running) = self.running_mut() {
+            running.plan.set_names(names);
+        }
+        match (reload, self.running_mut()) {
+            (Some(reload), None) => self.session.take_over(reload),
+            (Some(reload), Some(running)) => {
                 running.reload = Some(reload);
                 self.change(self.now, |change| {
                     let pending = change.pending.filter(|armed| !armed.is_spot());
                     change.running.as_before(pending, change.from)
                 });
             }
+            (None, Some(_)) if is_renamed => {
+                self.change(self.now, |change| {
+                    change.running.as_before(change.pending, change.from)
+                });
+            }
+            (None, _) => {}
         }
+        self.take_settings(&before);
+        let done = Done {
+            what: NEW_SETTINGS,
+            now: NowIs::Done,
+        };
+        self.board.note_done(done, self.now, self.settings.rate);
         self.refresh();
+    }
+
+    /// What of the settings is held elsewhere, or was sent to the player.
+    fn take_settings(&mut self, before: &Settings) {
+        if before.switches != self.settings.switches {
+            self.feet.gestures = Gestures::new(&self.settings.switches, self.settings.rate);
+        }
+        if before.master_db != self.settings.master_db {
+            self.session.set_level(self.settings.master_db);
+            self.send_levels(self.earliest(self.now));
+        }
+        if before.tempo_per_cent != self.settings.tempo_per_cent {
+            let chart_qpm = self.session.material.chart.tempo_qpm;
+            let qpm = chart_qpm * self.settings.tempo_per_cent / 100.0;
+            self.set_tempo(qpm, self.now);
+        }
+        self.bind_switches();
     }
 }

@@ -47,9 +47,11 @@ mod practice {
     mod laws;
     mod melody;
     mod names_again;
+    mod no_chart;
     mod pages_and_words;
     mod pages_stand;
     mod ready;
+    mod settings_anew;
     mod trading;
 }
 
@@ -121,6 +123,7 @@ mod live {
     mod jack;
     mod pages;
     mod parity;
+    mod reload;
     mod restart;
     mod serial;
     mod slow_disk;

@@ -3,7 +3,7 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::output::stdout_failed;
-use super::status::socket_of;
+use super::status::sockets_of;
 use crate::clock::{PlayedTick, TICKS_PER_QUARTER, trace};
 use crate::daemon::args::{ReplayArgs, WatchArgs};
 use crate::daemon::files::{self, Failure, exit};
@@ -57,11 +57,11 @@ pub fn clock_watch(
     args: &WatchArgs,
     variable: &dyn Fn(&str) -> Option<String>,
 ) -> Result<(), Failure> {
-    let path = socket_of(&args.daemon, variable)?;
+    let places = sockets_of(&args.daemon, variable)?;
     let begun = Instant::now();
     let mut out = std::io::stdout().lock();
     loop {
-        let answer = socket::ask(&path)?;
+        let answer = socket::ask(&places)?;
         let written = if args.json {
             writeln!(
                 out,

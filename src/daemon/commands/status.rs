@@ -2,8 +2,8 @@
 
 use super::output::stdout_failed;
 use crate::daemon::args::{DaemonArgs, StatusArgs};
-use crate::daemon::config::{Directories, Overlay};
-use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::config::{Overlay, socket_places};
+use crate::daemon::files::{self, Failure};
 use crate::daemon::status as socket;
 use serde_json::Value;
 use std::io::Write;
@@ -14,7 +14,7 @@ use std::path::PathBuf;
 /// # Errors
 /// When no daemon answers or nobody says where (69), or the configuration that names its socket is wrong (78).
 pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
-    let answer = socket::ask(&socket_of(&args.daemon, variable)?)?;
+    let answer = socket::ask(&sockets_of(&args.daemon, variable)?)?;
     let text = if args.json {
         answer.to_string()
     } else {
@@ -23,31 +23,47 @@ pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     writeln!(std::io::stdout().lock(), "{text}").map_err(stdout_failed)
 }
 
-/// Where the daemon listens.
-pub(super) fn socket_of(
+/// Where the daemon may listen.
+pub(super) fn sockets_of(
     args: &DaemonArgs,
     variable: &dyn Fn(&str) -> Option<String>,
-) -> Result<PathBuf, Failure> {
+) -> Result<Vec<PathBuf>, Failure> {
     let flags = Overlay {
         socket: args.socket.clone(),
         ..Overlay::default()
     };
     let config = files::config(args.config.as_deref(), variable, flags)?;
-    let nowhere = || {
-        let text = "where the daemon listens is not known: neither XDG_RUNTIME_DIR nor HOME is set; name it with --socket";
-        Failure::new(exit::UNAVAILABLE, text)
-    };
-    let socket = Directories::of(&config.paths, variable).socket;
-    socket.ok_or_else(nowhere)
+    Ok(socket_places(&config.paths, variable))
+}
+
+fn text(value: &Value) -> String {
+    match value {
+        Value::String(text) => text.clone(),
+        Value::Null => "-".to_string(),
+        other => other.to_string(),
+    }
+}
+
+/// What came of the last reload.
+fn reload(told: &Value) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (key, word) in [
+        ("taken", "taken over"),
+        ("needs_restart", "needs a restart"),
+    ] {
+        let names = told[key].as_array().into_iter().flatten().map(text);
+        let names: Vec<String> = names.collect();
+        if !names.is_empty() {
+            lines.push(format!("reload    {word}: {}", names.join(", ")));
+        }
+    }
+    let fault = told["fault"].as_str();
+    lines.extend(fault.map(|fault| format!("reload    not taken over: {fault}")));
+    lines
 }
 
 /// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.
 pub fn readable(answer: &Value) -> String {
-    let text = |value: &Value| match value {
-        Value::String(text) => text.clone(),
-        Value::Null => "-".to_string(),
-        other => other.to_string(),
-    };
     let mut lines: Vec<String> = ["state", "chart", "stage", "section", "bar"]
         .iter()
         .map(|key| format!("{key:9} {}", text(&answer[key])))
@@ -77,6 +93,7 @@ pub fn readable(answer: &Value) -> String {
         }
     }
     lines.push(sound);
+    lines.extend(reload(&answer["reload"]));
     for device in answer["devices"].as_array().into_iter().flatten() {
         let error = device["last_error"].as_str();
         let error = error.map(|error| format!(" ({error})")).unwrap_or_default();
@@ -104,6 +121,7 @@ mod tests {
             "jack": {"state": "present", "rate": 48000, "period_frames": 64, "xruns": 1},
             "devices": [{"name": "serial", "state": "retrying", "last_error": "no such device"}],
             "counters": {"late_pages": 0, "dropped": 2},
+            "reload": {"taken": ["[levels]", "[foot]"], "needs_restart": ["[paths]"], "fault": null},
         });
         assert_eq!(
             readable(&answer),
@@ -114,6 +132,8 @@ mod tests {
              bar       3\n\
              tempo     104 quarters a minute\n\
              jack      present, 48000 Hz, 64 frames, 1 xrun\n\
+             reload    taken over: [levels], [foot]\n\
+             reload    needs a restart: [paths]\n\
              serial    retrying (no such device)\n\
              dropped   2"
         );

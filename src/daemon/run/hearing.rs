@@ -36,6 +36,7 @@ enum Ask {
     Listen(TapEnd, u32),
     PlayBack(Replay),
     Keep(Frame, Frame),
+    Settings(Box<Config>),
 }
 
 /// The ear's thread; it ends when this is dropped.
@@ -56,7 +57,7 @@ impl Hearing {
             on: config.ear.on,
         };
         let config = config.clone();
-        let run = move || live(&config, &keeper, &coming, &said, &inputs);
+        let run = move || live(config, &keeper, &coming, &said, &inputs);
         if hearing.on {
             let thread = std::thread::Builder::new().name("ear".into()).spawn(run);
             if let Err(error) = thread {
@@ -91,6 +92,13 @@ impl Hearing {
         }
     }
 
+    /// Another configuration.
+    pub fn configure(&self, config: &Config) {
+        if self.on {
+            let _ = self.asks.send(Ask::Settings(Box::new(config.clone())));
+        }
+    }
+
     /// The way round in frames.
     pub fn set_latency(&self, frames: i64) {
         self.said.latency_frames.store(frames, Ordering::Relaxed);
@@ -113,7 +121,7 @@ impl Hearing {
 }
 
 fn live(
-    config: &Config,
+    mut config: Config,
     keeper: &Keeper,
     coming: &Receiver<Ask>,
     said: &Said,
@@ -130,7 +138,7 @@ fn live(
         };
         match asked {
             Ok(Ask::Listen(tap, rate)) => {
-                ear = Some((tap, Listener::new(setup::ear(config, rate), 0)));
+                ear = Some((tap, Listener::new(setup::ear(&config, rate), 0)));
                 past = Past::new(rate);
             }
             Ok(Ask::PlayBack(wanted)) => {
@@ -143,6 +151,7 @@ fn live(
                 let late = said.latency_frames.load(Ordering::Relaxed);
                 keeper.take(past.rate(), past.all_between(from, to, late));
             }
+            Ok(Ask::Settings(settings)) => config = *settings,
             Err(TryRecvError::Empty) => {}
             Err(TryRecvError::Disconnected) => return,
         }
@@ -150,9 +159,12 @@ fn live(
         if let Some((tap, listener)) = &mut ear {
             listener.set_latency(said.latency_frames.load(Ordering::Relaxed));
             listener.tell_readings(said.readings.load(Ordering::Relaxed));
-            listener.listen_for(match said.voice.load(Ordering::Relaxed) {
-                true => Instrument::Voice,
-                false => config.ear.instrument,
+            let is_voice = said.voice.load(Ordering::Relaxed);
+            let plugged_in = config.ear.instrument;
+            listener.listen_for(if is_voice {
+                Instrument::Voice
+            } else {
+                plugged_in
             });
             for block in std::iter::from_fn(|| tap.pop()).take(BITE) {
                 bites += 1;

@@ -1,5 +1,6 @@
 //! What reaches the daemon's loop from other threads.
 
+use super::super::config::Config;
 use super::super::files::Failure;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
@@ -31,8 +32,12 @@ pub enum Input {
     PlayedBack(Replay, Arc<[f32]>),
     /// Something that the user can mend, in a few words and in lines.
     Trouble(String, Vec<String>),
-    /// Charts and drill were read anew.
-    Reloaded(Box<Result<Library, Failure>>),
+    /// Configuration, charts and drill were read anew.
+    Reloaded(Box<Result<(Config, Library), Failure>>),
+    /// These devices are not wanted any more.
+    Dismissed(Vec<String>),
+    /// The devices and screens of a new configuration were begun.
+    Renewed,
     /// A screen has shown a page: its number, the screen, and when.
     Shown(u64, String, Instant),
 }

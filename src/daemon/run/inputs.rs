@@ -10,13 +10,36 @@ use crate::pedal::source::SourceThread;
 use crate::pedal::stamps::StampClock;
 use crate::time::Frame;
 use signal_hook::consts::{SIGINT, SIGTERM};
-use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 /// Inputs that may wait; a foot is never as quick.
 const QUEUE: usize = 1024;
+
+/// Sources that another thread may end and begin anew.
+type SharedSources = Arc<Mutex<Vec<(String, SourceThread)>>>;
+
+/// What signals ask for: SIGTERM and SIGINT to end, SIGHUP to read the files anew.
+pub struct Signals {
+    ended: Arc<AtomicBool>,
+    reloads: Reloads,
+}
+
+impl Signals {
+    /// Takes them from here on: before anything else, for whoever asks while we start has asked all the same.
+    pub fn take() -> Signals {
+        let ended = Arc::new(AtomicBool::new(false));
+        for signal in [SIGTERM, SIGINT] {
+            if let Err(error) = signal_hook::flag::register(signal, Arc::clone(&ended)) {
+                log::warn!("signal {signal} cannot be taken: {error}");
+            }
+        }
+        let reloads = Reloads::start();
+        Signals { ended, reloads }
+    }
+}
 
 /// All inputs.
 pub struct Inputs {
@@ -24,38 +47,38 @@ pub struct Inputs {
     receiver: Receiver<Input>,
     config: Config,
     keys: bool,
-    /// Sources with a thread of their own; they end when dropped.
-    sources: Vec<SourceThread>,
+    /// What the sources stamp with.
+    clock: Option<StampClock>,
+    /// Sources with a thread of their own.
+    sources: SharedSources,
     /// MIDI messages of ports for which there was no room.
     lost_midi: Arc<AtomicU64>,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
-    ended: Arc<AtomicBool>,
-    reloads: Reloads,
+    signals: Signals,
 }
 
 impl Inputs {
-    /// Takes the signals; the sources start with [`Inputs::stamp_with`].
-    pub fn start(config: &Config, keys: bool) -> Inputs {
+    /// The sources start with [`Inputs::stamp_with`].
+    pub fn start(config: &Config, keys: bool, signals: Signals) -> Inputs {
         let (sender, receiver) = sync_channel(QUEUE);
-        let ended = Arc::new(AtomicBool::new(false));
-        for signal in [SIGTERM, SIGINT] {
-            if let Err(error) = signal_hook::flag::register(signal, Arc::clone(&ended)) {
-                log::warn!("signal {signal} cannot be taken: {error}");
-            }
-        }
         Inputs {
             sender,
             receiver,
             config: config.clone(),
             keys,
-            sources: Vec::new(),
+            clock: None,
+            sources: SharedSources::default(),
             lost_midi: Arc::default(),
             terminal: None,
             midi: MidiEdges::new(&config.foot.midi),
-            ended,
-            reloads: Reloads::start(),
+            signals,
         }
+    }
+
+    /// Whether keys of a terminal are listened to.
+    pub fn has_keys(&self) -> bool {
+        self.keys
     }
 
     /// A sender for others.
@@ -65,11 +88,32 @@ impl Inputs {
 
     /// Starts the sources; they stamp with `clock`.
     pub fn stamp_with(&mut self, clock: StampClock) {
-        self.sources = super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
+        self.clock = Some(Arc::clone(&clock));
+        *whole(&self.sources) =
+            super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
         if self.keys {
             let terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
             self.terminal = terminal.map_err(|why| log::warn!("{why}")).ok();
         }
+    }
+
+    /// Another configuration: what MIDI messages mean counts from now on. Where the sources are others, gives what ends
+    /// the old ones and begins the new ones; that takes its time, so it is for another thread.
+    pub fn renew(&mut self, config: &Config) -> Option<impl FnOnce() + Send + 'static> {
+        let are_others = config.has_other_sources(&self.config);
+        self.config = config.clone();
+        self.midi = MidiEdges::new(&config.foot.midi);
+        let clock = self.clock.clone().filter(|_| are_others)?;
+        let (config, sender, sources) = (config.clone(), self.sender(), self.sources.clone());
+        let lost_midi = Arc::clone(&self.lost_midi);
+        Some(move || {
+            let (names, ended): (Vec<_>, Vec<_>) = whole(&sources).drain(..).unzip();
+            drop(ended);
+            // Whoever waited for it may have ended.
+            let _ = sender.send(Input::Dismissed(names));
+            let begun = super::sources::start(&config, &sender, &clock, &lost_midi);
+            *whole(&sources) = begun;
+        })
     }
 
     /// What came in, waiting up to `patience` for the first.
@@ -97,17 +141,22 @@ impl Inputs {
 
     /// Whether a signal asks to end.
     pub fn is_ended(&self) -> bool {
-        self.ended.load(Ordering::Relaxed)
+        self.signals.ended.load(Ordering::Relaxed)
     }
 
     /// Ends as a signal would.
     pub fn ask_to_end(&self) {
-        self.ended.store(true, Ordering::Relaxed);
+        self.signals.ended.store(true, Ordering::Relaxed);
     }
 
     /// Whether a signal asks to read the files anew (once).
     pub fn take_reload(&self) -> bool {
         let is_gone = || self.terminal.as_ref().is_some_and(RawTerminal::is_gone);
-        self.reloads.take(is_gone)
+        self.signals.reloads.take(is_gone)
     }
+}
+
+/// What is behind the lock is whole after every write.
+pub(super) fn whole<T>(lock: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(|broken| broken.into_inner())
 }

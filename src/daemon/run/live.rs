@@ -1,23 +1,22 @@
 //! The daemon's loop: one thread that takes everything in, lets the core decide, and hands on what follows. It waits for
 //! inputs and for nothing else: files, parsing and synthesizers have threads of their own.
 
-use super::super::config::Clock;
 use super::super::files::{Failure, exit};
 use super::super::rig::{Rig, RigOutcome};
 use super::super::status::Status;
 use super::input::Input;
 use super::inputs::Inputs;
 use super::outlets::{Outlets, tell_systemd};
+use super::reloading::Reloading;
 use super::scripted::Scripted;
 use super::supervise::{AudioChange, AudioSupervisor};
 use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::foot::{Action, FootState};
 use crate::pedal::Edge;
-use crate::practice::{Event, EventKind, Library};
+use crate::practice::{Event, EventKind};
 use crate::time::Frame;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// How long the loop waits for an input at the most: what a press may wait besides.
@@ -35,26 +34,20 @@ const LAST_CYCLES: Duration = Duration::from_millis(10);
 /// A lost take goes on this long after the server came back.
 const RESUME_AFTER_MS: f64 = 150.0;
 
-/// Reads charts and drill anew.
-pub type ReadLibrary = Arc<dyn Fn() -> Result<Library, Failure> + Send + Sync>;
-
 /// The running daemon.
 pub struct Live {
-    rig: Rig,
-    audio: AudioSupervisor,
-    inputs: Inputs,
-    outlets: Outlets,
-    /// Which clock counts.
-    clock: Clock,
+    pub(super) rig: Rig,
+    pub(super) audio: AudioSupervisor,
+    pub(super) inputs: Inputs,
+    pub(super) outlets: Outlets,
+    pub(super) reloading: Reloading,
     script: Scripted,
-    outcome: RigOutcome,
-    devices: BTreeMap<String, (DeviceState, Option<String>)>,
+    pub(super) outcome: RigOutcome,
+    pub(super) devices: BTreeMap<String, (DeviceState, Option<String>)>,
     published: Instant,
     late_edges: u64,
     slow_turns: u64,
     worst_turn: Duration,
-    /// Charts and drill are being read.
-    reading: bool,
     /// How much sooner than each clock's stamps ours sound, as the player was told.
     ahead: Option<AheadFrames>,
 }
@@ -66,7 +59,7 @@ impl Live {
         audio: AudioSupervisor,
         inputs: Inputs,
         outlets: Outlets,
-        clock: Clock,
+        reloading: Reloading,
         script: Scripted,
     ) -> Live {
         Live {
@@ -74,7 +67,7 @@ impl Live {
             audio,
             inputs,
             outlets,
-            clock,
+            reloading,
             script,
             outcome: RigOutcome::default(),
             devices: BTreeMap::new(),
@@ -82,7 +75,6 @@ impl Live {
             late_edges: 0,
             slow_turns: 0,
             worst_turn: Duration::ZERO,
-            reading: false,
             ahead: None,
         }
     }
@@ -96,16 +88,16 @@ impl Live {
         self.rig.handle(Event { at, what }, &mut self.outcome);
     }
 
-    fn handle_now(&mut self, what: EventKind) {
+    pub(super) fn handle_now(&mut self, what: EventKind) {
         let at = self.audio.now();
         self.handle(at, what);
     }
 
-    /// Runs to the end. A SIGHUP has charts and drill read anew.
+    /// Runs to the end. A SIGHUP has all files read anew.
     ///
     /// # Errors
     /// When the audio server hangs (69).
-    pub fn run(&mut self, reading: &ReadLibrary) -> Result<(), Failure> {
+    pub fn run(&mut self) -> Result<(), Failure> {
         let clock = self.audio.clock();
         self.inputs.stamp_with(clock);
         let page = self.rig.core.page();
@@ -120,8 +112,8 @@ impl Live {
             let begun = Instant::now();
             let was_playing = self.rig.end.is_some();
             let now = self.turn(input)?;
-            if !self.reading && self.inputs.take_reload() {
-                self.read(reading);
+            if self.reloading.is_free() && self.inputs.take_reload() {
+                self.reloading.begin(self.inputs.sender());
             }
             // To open or close the audio device takes its time; nothing sounds meanwhile.
             if was_playing && self.rig.end.is_some() {
@@ -175,7 +167,9 @@ impl Live {
                 let (at, shown) = (self.audio.frame_at(at), (id, screen.as_str()));
                 self.outlets.shown(shown, at, &self.rig, &mut self.outcome);
             }
-            Input::Reloaded(library) => self.reloaded(*library),
+            Input::Reloaded(read) => self.reloaded(*read),
+            Input::Dismissed(names) => self.dismissed(names),
+            Input::Renewed => self.renewed(),
         }
     }
 
@@ -238,8 +232,10 @@ impl Live {
         if let Some(tap) = self.audio.take_tap() {
             self.outlets.hearing.listen_to(tap, rate);
         }
-        self.rig.send(Command::Follow(self.clock.follow.clone()));
-        self.rig.send(Command::Lead(self.clock.send));
+        self.rig
+            .send(Command::Follow(self.reloading.config.clock.follow.clone()));
+        self.rig
+            .send(Command::Lead(self.reloading.config.clock.send));
         self.ahead = None;
         self.tell_ahead();
         let now = self.audio.now();
@@ -298,7 +294,7 @@ impl Live {
         }
     }
 
-    fn publish(&mut self) {
+    pub(super) fn publish(&mut self) {
         self.published = Instant::now();
         if let Some(frames) = self.audio.way_round_frames() {
             self.outlets.hearing.set_latency(frames);
@@ -326,33 +322,8 @@ impl Live {
             jack: self.audio.status(),
             devices,
             counters,
+            reload: self.reloading.last.clone(),
         });
-    }
-
-    /// Has charts and drill read on a thread of its own; what comes of it is an input.
-    fn read(&mut self, reading: &ReadLibrary) {
-        let (reading, sender) = (Arc::clone(reading), self.inputs.sender());
-        // Whoever waited for it may have ended.
-        let work = move || drop(sender.send(Input::Reloaded(Box::new(reading()))));
-        match std::thread::Builder::new()
-            .name("reload".into())
-            .spawn(work)
-        {
-            Ok(_) => self.reading = true,
-            Err(error) => log::warn!("not taken over: no thread to read on: {error}"),
-        }
-    }
-
-    fn reloaded(&mut self, read: Result<Library, Failure>) {
-        self.reading = false;
-        match read {
-            Ok(library) => self.handle_now(EventKind::Reload(Box::new(library))),
-            Err(failure) => {
-                log::warn!("not taken over: {}", failure.text);
-                let lines = failure.text.lines().map(str::to_string).collect();
-                self.message("not taken over".into(), lines);
-            }
-        }
     }
 
     /// Fades out, lets go of all notes, and has everything kept.

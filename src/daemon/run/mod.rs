@@ -17,17 +17,20 @@ mod lead;
 mod live;
 mod now;
 mod outlets;
+mod reloading;
 mod reloads;
 mod screens;
 mod scripted;
 mod sources;
 mod supervise;
+mod taking_over;
 mod terminal;
 
 use super::args::RunArgs;
 use super::config::{Config, Directories};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
+use super::lock::{Lock, LockError};
 use super::rig::Rig;
 use super::{setup, state, status};
 use crate::device::plain_file::create_plain;
@@ -35,16 +38,16 @@ use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 pub use calibrate::calibrate;
 use hearing::Hearing;
-use inputs::Inputs;
+use inputs::{Inputs, Signals};
 use keeper::{Keeper, KeptPlaces};
-use live::{Live, ReadLibrary};
+use live::Live;
 use now::RATE_AT_REST;
 use outlets::Outlets;
+use reloading::{Files, Reloading};
 use screens::Screens;
 use scripted::Scripted;
 use std::fs::File;
 use std::path::Path;
-use std::sync::Arc;
 use supervise::AudioSupervisor;
 
 /// Runs until a signal, the given seconds, or a JACK call that hangs.
@@ -58,9 +61,15 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
             "--events - and --terminal both write to standard output: give one of them a file";
         return Err(Failure::new(exit::USAGE, text));
     }
-    let (path, over) = (args.config.clone(), args.over.clone());
-    let load = move || files::config(path.as_deref(), variable, over.clone());
-    let config = load()?;
+    let signals = Signals::take();
+    let files = Files::new(args, variable);
+    let config = files.config()?;
+    let directories = Directories::of(&config.paths, variable);
+    for line in kept_nowhere(&directories) {
+        log::warn!("{line}");
+    }
+    let _locks = locks(&directories)?;
+    let server = directories.socket.as_deref().and_then(serve_status);
     let library = setup::library(&config)?;
     for line in setup::keys_taken(&library, &config) {
         log::info!("{line}");
@@ -68,10 +77,6 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
-    let directories = Directories::of(&config.paths, variable);
-    for line in kept_nowhere(&directories) {
-        log::warn!("{line}");
-    }
     let (font, trouble) = match setup::font(&config, None) {
         Ok(font) => (font, None),
         Err(failure) => (None, Some(failure.text)),
@@ -85,8 +90,8 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
-    let rig = rig(&config, library, saved.as_ref(), &directories)?;
-    let inputs = Inputs::start(&config, args.terminal);
+    let rig = rig(&config, library, saved.as_ref(), &files, &directories)?;
+    let inputs = Inputs::start(&config, args.terminal, signals);
     let places = KeptPlaces {
         place,
         events: args.take.events.as_deref().map(event_log).transpose()?,
@@ -94,20 +99,43 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     };
     let keeper = Keeper::start(places, inputs.sender());
     let hearing = Hearing::start(&config, keeper.0.clone(), inputs.sender());
-    let screens = Screens::start(&config, args, &variable, inputs.sender());
-    let server = directories.socket.as_deref().and_then(serve_status);
+    let asked = screens::AskedFor::new(args, &variable);
+    let screens = Screens::start(&config, asked, inputs.sender());
     let outlets = Outlets::new(screens, hearing, keeper, server);
     let mut audio = AudioSupervisor::new(&config, font);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
-    let mut live = Live::new(rig, audio, inputs, outlets, config.clock.clone(), script);
+    let reloading = Reloading::new(config, files, directories.cache);
+    let mut live = Live::new(rig, audio, inputs, outlets, reloading, script);
     if let Some(text) = trouble {
         live.message("no band sound".into(), vec![text]);
     }
-    let reading: ReadLibrary = Arc::new(move || setup::library(&load()?));
-    let done = live.run(&reading);
+    let done = live.run();
     live.leave();
     done
+}
+
+/// Makes sure that no other daemon has the same state or socket.
+fn locks(directories: &Directories) -> Result<Vec<Option<Lock>>, Failure> {
+    let state = directories.state.as_ref().map(|dir| dir.join("lock"));
+    let socket = directories.socket.as_ref();
+    let socket = socket.map(|path| path.with_extension("lock"));
+    let paths = state.into_iter().chain(socket);
+    paths.map(|path| lock(&path)).collect()
+}
+
+/// Where nothing can be written nobody can be kept out.
+fn lock(path: &Path) -> Result<Option<Lock>, Failure> {
+    match Lock::take(path) {
+        Ok(lock) => Ok(Some(lock)),
+        Err(taken @ LockError::Taken { .. }) => {
+            Err(Failure::new(exit::UNAVAILABLE, taken.to_string()))
+        }
+        Err(unusable) => {
+            log::warn!("nobody is kept out: {unusable}");
+            Ok(None)
+        }
+    }
 }
 
 /// The core with its voice, at rest and without a player.
@@ -115,9 +143,11 @@ fn rig(
     config: &Config,
     library: Library,
     saved: Option<&Saved>,
+    files: &Files,
     directories: &Directories,
 ) -> Result<Rig, Failure> {
-    let mut core = Core::new(library, setup::settings(config, RATE_AT_REST), saved);
+    let settings = files.settings(config, RATE_AT_REST);
+    let mut core = Core::new(library, settings, saved);
     core.follow_clock(
         !config.clock.follow.order.is_empty(),
         config.clock.mute_band,

@@ -1,5 +1,6 @@
 //! Where everything goes that the loop hands on: screens, ear, keeper, status socket.
 
+use super::super::config::Config;
 use super::super::rig::{Rig, RigOutcome};
 use super::super::status::{Server, Status};
 use super::awaited::Awaited;
@@ -68,6 +69,11 @@ impl Outlets {
         let seen = self.awaited.seen(id, screen).into_iter();
         let lines = seen.map(|seen| rig.log.shown(at, screen, seen));
         out.lines.extend(lines);
+    }
+
+    /// What ends the screens and begins those of another configuration, for another thread.
+    pub fn renew_screens(&self, config: &Config) -> impl FnOnce() + Send + 'static {
+        self.screens.renew(config)
     }
 
     /// Publishes a status, and feeds the watchdog.

@@ -4,6 +4,7 @@ use super::super::args::RunArgs;
 use super::super::commands::page_panel;
 use super::super::config::{Config, LampAt, LampPlace, ScreenKind};
 use super::input::Input;
+use super::inputs::whole;
 use crate::display::oled::OledSettings;
 #[cfg(feature = "gpio")]
 use crate::display::screens::gpio_wire;
@@ -17,66 +18,108 @@ use crate::display::{Page, Panel};
 use crate::pedal::keys;
 use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
+use std::sync::{Arc, Mutex};
 
 /// Files of pages are magnified by this.
 const FILE_SCALE: u32 = 4;
 
+/// Screens that another thread may end and begin anew.
+type SharedRunners = Arc<Mutex<Vec<(String, Runner)>>>;
+
+/// The screens that the command line asks for.
+#[derive(Debug, Clone)]
+pub struct AskedFor {
+    terminal: bool,
+    pages: Option<PathBuf>,
+    /// What kind the terminal is.
+    term: String,
+}
+
+impl AskedFor {
+    /// What these arguments say.
+    pub fn new(args: &RunArgs, variable: &dyn Fn(&str) -> Option<String>) -> AskedFor {
+        AskedFor {
+            terminal: args.terminal,
+            pages: args.take.pages.clone(),
+            term: variable("TERM").unwrap_or_default(),
+        }
+    }
+}
+
 /// All screens.
 pub struct Screens {
-    runners: Vec<Runner>,
+    asked: AskedFor,
+    sender: SyncSender<Input>,
+    runners: SharedRunners,
     shown: u64,
 }
 
 impl Screens {
     /// Starts a thread for each screen. One that does not start is told and left out.
-    pub fn start(
-        config: &Config,
-        args: &RunArgs,
-        variable: &dyn Fn(&str) -> Option<String>,
-        sender: SyncSender<Input>,
-    ) -> Screens {
-        let mut runners = Vec::new();
-        for (name, open, panel, care) in wanted(config, args, variable) {
-            let (to, device) = (sender.clone(), name.clone());
-            let report = Box::new(move |report: Report| {
-                let input = match report {
-                    Report::Shown { id, at, .. } => Input::Shown(id, device.clone(), at),
-                    Report::State(state, error) => Input::Device(device.clone(), state, error),
-                };
-                let _ = to.try_send(input);
-            });
-            match Runner::start(&name, open, panel, care, report) {
-                Ok(runner) => runners.push(runner),
-                Err(error) => log::warn!("screen {name}: {error}"),
-            }
+    pub fn start(config: &Config, asked: AskedFor, sender: SyncSender<Input>) -> Screens {
+        let runners = start(config, &asked, &sender);
+        Screens {
+            asked,
+            sender,
+            runners: Arc::new(Mutex::new(runners)),
+            shown: 0,
         }
-        Screens { runners, shown: 0 }
+    }
+
+    /// What ends these screens and begins those of another configuration; that takes its time, so it is for another
+    /// thread.
+    pub fn renew(&self, config: &Config) -> impl FnOnce() + Send + 'static {
+        let (config, asked) = (config.clone(), self.asked.clone());
+        let (sender, runners) = (self.sender.clone(), Arc::clone(&self.runners));
+        move || {
+            let (names, ended): (Vec<_>, Vec<_>) = whole(&runners).drain(..).unzip();
+            drop(ended);
+            // Whoever waited for it may have ended.
+            let _ = sender.send(Input::Dismissed(names));
+            let begun = start(&config, &asked, &sender);
+            *whole(&runners) = begun;
+        }
     }
 
     /// Shows a page everywhere; gives its number.
     pub fn show(&mut self, page: &Page) -> u64 {
         self.shown += 1;
-        for runner in &self.runners {
+        for (_, runner) in whole(&self.runners).iter() {
             runner.show(self.shown, page.clone());
         }
         self.shown
     }
 }
 
+fn start(config: &Config, asked: &AskedFor, sender: &SyncSender<Input>) -> Vec<(String, Runner)> {
+    let mut runners = Vec::new();
+    for (name, open, panel, care) in wanted(config, asked) {
+        let (to, device) = (sender.clone(), name.clone());
+        let report = Box::new(move |report: Report| {
+            let input = match report {
+                Report::Shown { id, at, .. } => Input::Shown(id, device.clone(), at),
+                Report::State(state, error) => Input::Device(device.clone(), state, error),
+            };
+            let _ = to.try_send(input);
+        });
+        match Runner::start(&name, open, panel, care, report) {
+            Ok(runner) => runners.push((name, runner)),
+            Err(error) => log::warn!("screen {name}: {error}"),
+        }
+    }
+    runners
+}
+
 /// What each screen is called, how it is opened, its size, and how it is spared.
 type WantedScreen = (String, Open, Panel, Care);
 
 /// The screens that the command line asks for, then those of the configuration, then its lamps.
-fn wanted(
-    config: &Config,
-    args: &RunArgs,
-    variable: &dyn Fn(&str) -> Option<String>,
-) -> Vec<WantedScreen> {
+fn wanted(config: &Config, asked: &AskedFor) -> Vec<WantedScreen> {
     let mut wanted: Vec<WantedScreen> = Vec::new();
     let none = Care::default();
     let legend = keys::legend(&config.foot.keys);
-    let term = variable("TERM").unwrap_or_default();
-    if args.terminal {
+    let term = &asked.term;
+    if asked.terminal {
         wanted.push((
             "terminal".into(),
             terminal(term.clone(), legend.clone()),
@@ -84,13 +127,13 @@ fn wanted(
             none,
         ));
     }
-    if let Some(dir) = &args.take.pages {
+    if let Some(dir) = &asked.pages {
         wanted.push(("pages".into(), files(dir.clone()), page_panel(config), none));
     }
     for (index, screen) in config.display.screens.iter().enumerate() {
         let (panel, care) = (screen.panel, screen.care);
         let (name, open) = match &screen.kind {
-            ScreenKind::Terminal if args.terminal => continue,
+            ScreenKind::Terminal if asked.terminal => continue,
             ScreenKind::Terminal => (
                 "terminal".to_string(),
                 terminal(term.clone(), legend.clone()),

@@ -36,13 +36,13 @@ pub fn reporter(
     Reporter::new(Arc::clone(clock), sink)
 }
 
-/// Starts them all; they end when dropped. One that does not start is told and left out.
+/// Starts them all, by name; they end when dropped. One that does not start is told and left out.
 pub fn start(
     config: &Config,
     sender: &SyncSender<Input>,
     clock: &StampClock,
     lost_midi: &Arc<AtomicU64>,
-) -> Vec<SourceThread> {
+) -> Vec<(String, SourceThread)> {
     let mut starter = Starter {
         config,
         sender,
@@ -64,7 +64,7 @@ struct Starter<'a> {
     // Only ports of ALSA have queues of their own.
     #[cfg_attr(not(feature = "midi-alsa"), allow(dead_code))]
     lost_midi: &'a Arc<AtomicU64>,
-    started: Vec<SourceThread>,
+    started: Vec<(String, SourceThread)>,
 }
 
 impl Starter<'_> {
@@ -84,9 +84,9 @@ impl Starter<'_> {
         master: Option<ClockSource>,
         device: impl Device,
     ) {
-        let reporter = reporter(self.sender, self.clock, name, master);
+        let reporter = reporter(self.sender, self.clock, name.clone(), master);
         match SourceThread::supervise(thread, device, reporter) {
-            Ok(source) => self.started.push(source),
+            Ok(source) => self.started.push((name, source)),
             Err(error) => log::warn!("no thread for a {thread}: {error}"),
         }
     }

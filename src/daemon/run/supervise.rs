@@ -141,6 +141,11 @@ impl AudioSupervisor {
         ));
     }
 
+    /// Settings that may change while the server is joined: levels, latencies.
+    pub fn configure(&mut self, config: &Config) {
+        self.config = config.clone();
+    }
+
     /// The clock that sources stamp with.
     pub fn clock(&self) -> Arc<Now> {
         Arc::clone(&self.now)

@@ -482,7 +482,7 @@ fn one_switch_opens_the_menu_from_a_stage_out_of_time_too() {
     room.seconds(0.1);
     room.play(&gesture(1, GestureKind::Hold));
     assert_eq!(room.core.foot_state(), FootState::Stopped);
-    assert_eq!(room.core.status().chart, "Other");
+    assert_eq!(room.core.status().chart.as_deref(), Some("Other"));
 }
 
 /// A press while something is spoken: `(script, what must be broken off)`.

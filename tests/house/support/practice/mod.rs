@@ -10,7 +10,7 @@ pub mod told;
 use std::collections::VecDeque;
 use std::sync::Arc;
 use underfoot::audio::{
-    BLOCK_FRAMES, Band, Command, Cue, CueChoice, MidiSink, Notice, Outputs, Played, Player,
+    BLOCK_FRAMES, Band, Command, Cue, CueChoice, Level, MidiSink, Notice, Outputs, Played, Player,
     PlayerEnd, Prepared,
 };
 use underfoot::chart::Chart;
@@ -94,6 +94,7 @@ pub fn settings(switches: usize) -> Settings {
         rules: Default::default(),
         spoken_summary: false,
         a4_hz: 440.0,
+        charts_named_in: String::new(),
         map: FootMap::standard(switches),
         switches: vec![SwitchSettings::default(); switches],
     }
@@ -151,6 +152,10 @@ pub struct Room {
     /// Somebody plays the root of every chord, when it comes.
     pub guitar: Option<heard::Roots>,
     pub reload: Option<Library>,
+    /// What the core is set up with, after a reload.
+    pub settings: Settings,
+    /// The master level that the player was told last.
+    pub master_db: Option<f32>,
 }
 
 fn player(levels: &Settings) -> (Player, PlayerEnd) {
@@ -166,9 +171,14 @@ fn player(levels: &Settings) -> (Player, PlayerEnd) {
 
 impl Room {
     pub fn new(library: Library, settings: Settings) -> Room {
+        Room::begun_again(library, settings, None)
+    }
+
+    /// Begun again where the last session ended.
+    pub fn begun_again(library: Library, settings: Settings, saved: Option<&Saved>) -> Room {
         let made = player(&settings);
         Room {
-            core: Core::new(library, settings, None),
+            core: Core::new(library, settings.clone(), saved),
             player: Some(made),
             tape: Tape::default(),
             at: 1 << 20,
@@ -191,6 +201,8 @@ impl Room {
             cues: Vec::new(),
             guitar: None,
             reload: None,
+            settings,
+            master_db: None,
         }
     }
 
@@ -206,6 +218,14 @@ impl Room {
         for effect in effects {
             match effect {
                 Effect::Audio(command) => {
+                    if let Command::Level {
+                        level: Level::Master,
+                        db,
+                        ..
+                    } = command
+                    {
+                        self.master_db = Some(db);
+                    }
                     if let Command::HushCues { at, from, below } = command {
                         let meant = |id: &u32| (from..below).contains(id);
                         let cut = self.cue_ends.iter().filter(|(id, start, end, _)| {
@@ -383,7 +403,8 @@ impl Room {
             }
             "reload" => {
                 let library = self.reload.clone().expect("something to reload");
-                self.handle(EventKind::Reload(Box::new(library)));
+                let read = (library, self.settings.clone());
+                self.handle(EventKind::Reload(Box::new(read)));
             }
             _ => match action.strip_prefix("edge ") {
                 Some(edge) => {

@@ -1,0 +1,116 @@
+//! A reload, as far as it takes its time: where the files are, and the threads that read them and begin what is new.
+
+use super::super::args::RunArgs;
+use super::super::config::{Config, Overlay};
+use super::super::files::{self, Failure};
+use super::super::setup;
+use super::super::status::Reload;
+use super::input::Input;
+use crate::practice::{Library, Settings};
+use std::path::PathBuf;
+use std::sync::mpsc::SyncSender;
+
+/// Where configuration, charts and drill are read from.
+#[derive(Debug, Clone)]
+pub struct Files {
+    config: Option<PathBuf>,
+    flags: Overlay,
+    variable: fn(&str) -> Option<String>,
+}
+
+impl Files {
+    /// As these arguments and the environment say.
+    pub fn new(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Files {
+        Files {
+            config: args.config.clone(),
+            flags: args.over.clone(),
+            variable,
+        }
+    }
+
+    /// Reads the configuration.
+    ///
+    /// # Errors
+    /// Every fault of the file (78).
+    pub fn config(&self) -> Result<Config, Failure> {
+        files::config(self.config.as_deref(), self.variable, self.flags.clone())
+    }
+
+    /// What the core is set up with.
+    pub fn settings(&self, config: &Config, rate: u32) -> Settings {
+        let charts_named_in = files::config_to_write(self.config.as_deref(), self.variable);
+        Settings {
+            charts_named_in: charts_named_in.display().to_string(),
+            ..setup::settings(config, rate)
+        }
+    }
+
+    fn all(&self) -> Result<(Config, Library), Failure> {
+        let config = self.config()?;
+        let library = setup::library(&config)?;
+        Ok((config, library))
+    }
+}
+
+/// What a reload starts from.
+#[derive(Debug)]
+pub struct Reloading {
+    /// The settings in force.
+    pub config: Config,
+    pub files: Files,
+    /// Where rendered phrases are kept, if anywhere.
+    pub cache: Option<PathBuf>,
+    /// From the signal until everything new has begun.
+    busy: bool,
+    /// What came of the last one.
+    pub last: Option<Reload>,
+}
+
+impl Reloading {
+    /// Nothing was reloaded yet.
+    pub fn new(config: Config, files: Files, cache: Option<PathBuf>) -> Reloading {
+        Reloading {
+            config,
+            files,
+            cache,
+            busy: false,
+            last: None,
+        }
+    }
+
+    /// Whether the next may begin.
+    pub fn is_free(&self) -> bool {
+        !self.busy
+    }
+
+    /// Has everything read on a thread of its own; what comes of it is an input.
+    pub fn begin(&mut self, sender: SyncSender<Input>) {
+        let files = self.files.clone();
+        // Whoever waited for it may have ended.
+        self.busy = aside(move || drop(sender.send(Input::Reloaded(Box::new(files.all())))));
+    }
+
+    /// Has what is new begun on a thread of its own; [`Input::Renewed`] tells when it has.
+    pub fn renew(&mut self, sender: SyncSender<Input>, work: impl FnOnce() + Send + 'static) {
+        self.busy = aside(move || {
+            work();
+            let _ = sender.send(Input::Renewed);
+        });
+    }
+
+    /// Everything new has begun.
+    pub fn is_done(&mut self) {
+        self.busy = false;
+    }
+}
+
+/// Does something that takes its time beside the loop. Whether it is done.
+pub fn aside(work: impl FnOnce() + Send + 'static) -> bool {
+    let begun = std::thread::Builder::new()
+        .name("reload".into())
+        .spawn(work);
+    if let Err(error) = &begun {
+        log::warn!("not taken over: no thread for it: {error}");
+    }
+    begun.is_ok()
+}
