@@ -31,6 +31,16 @@ struct Said {
     lost: AtomicU64,
 }
 
+impl Said {
+    /// What is listened for, where this is plugged in.
+    fn instrument(&self, plugged_in: Instrument) -> Instrument {
+        match self.voice.load(Ordering::Relaxed) {
+            true => Instrument::Voice,
+            false => plugged_in,
+        }
+    }
+}
+
 /// What the loop asks of the thread.
 enum Ask {
     Listen(TapEnd, u32),
@@ -159,13 +169,7 @@ fn live(
         if let Some((tap, listener)) = &mut ear {
             listener.set_latency(said.latency_frames.load(Ordering::Relaxed));
             listener.tell_readings(said.readings.load(Ordering::Relaxed));
-            let is_voice = said.voice.load(Ordering::Relaxed);
-            let plugged_in = config.ear.instrument;
-            listener.listen_for(if is_voice {
-                Instrument::Voice
-            } else {
-                plugged_in
-            });
+            listener.listen_for(said.instrument(config.ear.instrument));
             for block in std::iter::from_fn(|| tap.pop()).take(BITE) {
                 bites += 1;
                 past.push(block.frame, block.sound());
