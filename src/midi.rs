@@ -46,10 +46,12 @@ impl MidiMessage {
 /// The parser: bytes in, at most one message a byte out. Exclusive messages are passed over.
 #[derive(Debug, Clone, Default)]
 pub struct ByteParser {
-    /// The status in force; 0: none.
+    /// The status in force; 0: none; 0xf0: inside an exclusive message.
     status: u8,
     data: [u8; 2],
     have: u8,
+    /// The status has come, none of its data yet.
+    is_bare: bool,
 }
 
 impl ByteParser {
@@ -64,18 +66,31 @@ impl ByteParser {
         }
     }
 
+    /// Whether a byte that came now would belong to no message, or cut one short: nobody who speaks MIDI sends that.
+    pub fn is_stray(&self, byte: u8) -> bool {
+        match byte {
+            0xf4 | 0xf5 | 0xf9 | 0xfd => true,
+            0xf8.. => false,
+            0xf7 => self.status != 0xf0,
+            0x80.. => self.is_bare || self.have > 0,
+            _ => self.status == 0,
+        }
+    }
+
     fn status(&mut self, byte: u8) -> Option<MidiMessage> {
         self.have = 0;
         self.status = match byte {
             // The end of an exclusive message, and what is undefined, leave no status in force.
-            0xf0 | 0xf4..=0xf7 => 0,
+            0xf4..=0xf7 => 0,
             other => other,
         };
+        self.is_bare = data_bytes(self.status).is_some();
         (byte == 0xf6).then(|| message(byte, [0; 2], 0))
     }
 
     fn data(&mut self, byte: u8) -> Option<MidiMessage> {
         let wanted = data_bytes(self.status)?;
+        self.is_bare = false;
         self.data[usize::from(self.have)] = byte;
         self.have += 1;
         if self.have < wanted {
@@ -183,6 +198,33 @@ mod tests {
         for (what, bytes, messages) in cases {
             let told: Vec<Vec<u8>> = messages.split('|').map(hex).collect();
             assert_eq!(parse(&hex(bytes)), told, "{what}");
+        }
+    }
+
+    #[test]
+    fn what_belongs_to_no_message_is_stray() {
+        // Marked by a point behind the byte.
+        for line in [
+            "90 3c 40 3c 00",
+            "3c. 40. 90 3c 40",
+            "f0 7e f8 7f f7 01. f7.",
+            "f4. f5. f9. fd. f6 f8 fe",
+            "90 3c b0. 40 7f",
+            "90 3c f8 40",
+            "e3 83. f8 e3. 01 02 83",
+            "f2 10 02 05.",
+            "f0 7e 90 3c 40",
+        ] {
+            let mut parser = ByteParser::default();
+            let told: Vec<String> = hex(&line.replace('.', ""))
+                .into_iter()
+                .map(|byte| {
+                    let mark = if parser.is_stray(byte) { "." } else { "" };
+                    parser.push(byte);
+                    format!("{byte:02x}{mark}")
+                })
+                .collect();
+            assert_eq!(told.join(" "), line);
         }
     }
 

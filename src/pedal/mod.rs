@@ -5,6 +5,8 @@
 
 #[cfg(feature = "midi-alsa")]
 pub mod alsa;
+#[cfg(feature = "serial")]
+pub mod board_lines;
 mod edge;
 #[cfg(feature = "evdev")]
 pub mod evdev;

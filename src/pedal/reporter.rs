@@ -61,16 +61,18 @@ impl Reporter {
         }
     }
 
-    /// A MIDI message came: a clock's, or one that may move switches.
-    pub fn midi(&mut self, message: &MidiMessage, switches: &MidiEdges, at: Frame) {
+    /// A MIDI message came: a clock's, or one that may move switches. Whether it was for us.
+    pub fn midi(&mut self, message: &MidiMessage, switches: &MidiEdges, at: Frame) -> bool {
         if let Some(message) = ClockMessage::from_bytes(message.bytes()) {
             let at = self.in_order(at);
             (self.sink)(SourceEvent::Clock(at, message));
-            return;
+            return true;
         }
-        for edge in switches.message(message, at) {
+        let edges = switches.message(message, at);
+        for edge in &edges {
             self.set(edge.switch, edge.down, edge.at);
         }
+        !edges.is_empty()
     }
 
     /// What was sent later did not happen before.

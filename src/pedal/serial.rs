@@ -1,76 +1,30 @@
-//! A foot board on a serial line.
+//! A foot board on a serial line: lines of our own (`board_lines`), or raw MIDI bytes, usually at 31,250 baud.
 //!
-//! Two ways to speak are understood. Our own, for a micro-controller: two kinds of line, `down N` and `up N`,
-//! N a switch from 1 to 8, each ended by a line feed (a carriage return before it may stand there). Or raw MIDI
-//! bytes, usually at 31,250 baud. What is neither is passed over.
+//! What is neither is counted. When nothing but that comes, the line's state says so: its baud rate is wrong, or what is on
+//! the other side speaks otherwise.
 //!
 //! A line that is gone is let go at once (else the kernel gives the device another name when it comes back).
 
 // An adapter: it has a thread, sleeps between its attempts, and opens a device.
 #![allow(clippy::disallowed_methods)]
 
+use super::DeviceState;
+use super::board_lines::{BoardLine, LineParser, Made, Noise};
 use super::midi::MidiEdges;
 use super::reporter::Reporter;
 use super::sensing::{CUT, Sensing};
 pub use super::settings::{Protocol, SerialSettings};
 use super::source::{Device, Unusable};
 use super::stamps::monotonic;
-use super::{DeviceState, SWITCHES};
 use crate::midi::ByteParser;
+use crate::time::Frame;
 use std::io::{self, Read};
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 /// How long a read waits before it looks whether it is to end.
 const READ_TIMEOUT: Duration = Duration::from_millis(50);
-/// The longest line of our protocol that makes sense, in bytes.
-const LONGEST_LINE: usize = 16;
-
-/// Reads our lines from bytes.
-#[derive(Debug, Clone, Default)]
-pub struct LineParser {
-    line: Vec<u8>,
-    too_long: bool,
-}
-
-impl LineParser {
-    /// Takes a byte; gives the switch and its level at the end of a line that says so.
-    pub fn push(&mut self, byte: u8) -> Option<(u8, bool)> {
-        if byte != b'\n' {
-            if self.line.len() < LONGEST_LINE {
-                self.line.push(byte);
-            } else {
-                self.too_long = true;
-            }
-            return None;
-        }
-        let read = if self.too_long {
-            None
-        } else {
-            read_line(&self.line)
-        };
-        self.line.clear();
-        self.too_long = false;
-        read
-    }
-}
-
-fn read_line(line: &[u8]) -> Option<(u8, bool)> {
-    let text = std::str::from_utf8(line).ok()?.trim();
-    let (word, switch) = text.split_once(' ')?;
-    let down = match word {
-        "down" => true,
-        "up" => false,
-        _ => return None,
-    };
-    let [digit] = switch.as_bytes() else {
-        return None;
-    };
-    let switch = digit.checked_sub(b'0')?;
-    (1..=SWITCHES as u8)
-        .contains(&switch)
-        .then_some((switch, down))
-}
 
 /// Bytes to edges, whatever the board speaks.
 enum Decoder {
@@ -78,25 +32,49 @@ enum Decoder {
     Midi(ByteParser, MidiEdges, Sensing),
 }
 
+/// A serial line that comes and goes.
+pub struct SerialBoard {
+    settings: SerialSettings,
+    unread: Arc<AtomicU64>,
+}
+
+impl SerialBoard {
+    /// What came and made no sense is counted in `unread`.
+    pub fn new(settings: SerialSettings, unread: Arc<AtomicU64>) -> SerialBoard {
+        SerialBoard { settings, unread }
+    }
+
+    /// What is to be said where nothing that comes makes sense.
+    fn doubt(&self) -> String {
+        let what = match self.settings.protocol {
+            Protocol::Board => "not \"1 down\" or \"1 up\"",
+            Protocol::Midi(_) => "no MIDI",
+        };
+        format!("what comes is {what}: is it {} baud?", self.settings.baud)
+    }
+}
+
 /// A line that is open.
 pub struct SerialLine {
     port: Box<dyn serialport::SerialPort>,
     decoder: Decoder,
+    noise: Noise,
 }
 
-impl Device for SerialSettings {
+impl Device for SerialBoard {
     type Open = SerialLine;
 
     fn open(&mut self) -> Result<SerialLine, Unusable> {
         Ok(SerialLine {
-            port: open(self)?,
-            decoder: match &self.protocol {
+            port: open(&self.settings)?,
+            decoder: match &self.settings.protocol {
                 Protocol::Board => Decoder::Lines(LineParser::default()),
                 Protocol::Midi(controls) => {
                     let edges = MidiEdges::new(controls);
                     Decoder::Midi(ByteParser::default(), edges, Sensing::default())
                 }
             },
+            noise: Noise::default(),
         })
     }
 
@@ -112,7 +90,7 @@ impl Device for SerialSettings {
             match read.map_err(|error| (error.kind(), error)) {
                 // The end of a device file: it is gone. Reading again would give the same for ever.
                 Ok(0) => return Err(io::Error::from(io::ErrorKind::UnexpectedEof).to_string()),
-                Ok(count) => take(&mut line.decoder, &buffer[..count], self.baud, reporter),
+                Ok(count) => self.take(line, &buffer[..count], reporter),
                 Err((io::ErrorKind::TimedOut, _)) => sense(&mut line.decoder, reporter),
                 Err((io::ErrorKind::Interrupted, _)) => {}
                 Err((_, error)) => return Err(error.to_string()),
@@ -122,39 +100,69 @@ impl Device for SerialSettings {
     }
 }
 
+impl SerialBoard {
+    /// The last byte came now, those before it a byte's time earlier each.
+    fn take(&self, line: &mut SerialLine, bytes: &[u8], reporter: &mut Reporter) {
+        let heard = Instant::now();
+        self.tell(line, reporter);
+        if let Decoder::Midi(_, _, sensing) = &mut line.decoder {
+            sensing.heard(monotonic(), bytes);
+        }
+        // Ten bits each.
+        let byte_s = 10.0 / f64::from(self.settings.baud.max(1));
+        for (index, byte) in bytes.iter().enumerate() {
+            let after_s = (bytes.len() - 1 - index) as f64 * byte_s;
+            let at = reporter.ago(heard.elapsed() + Duration::from_secs_f64(after_s));
+            let Some(made) = line.decoder.push(*byte, at, reporter) else {
+                continue;
+            };
+            line.noise.take(made);
+            if made != Made::Sense {
+                self.unread.fetch_add(1, Ordering::Relaxed);
+            }
+        }
+        self.tell(line, reporter);
+    }
+
+    fn tell(&self, line: &SerialLine, reporter: &mut Reporter) {
+        let doubt = line.noise.is_nonsense().then(|| self.doubt());
+        reporter.tell(DeviceState::Present, doubt);
+    }
+}
+
+impl Decoder {
+    /// Takes a byte and tells what it completes; gives what that made, if it can be said.
+    fn push(&mut self, byte: u8, at: Frame, reporter: &mut Reporter) -> Option<Made> {
+        match self {
+            Decoder::Lines(parser) => Some(match parser.push(byte)? {
+                BoardLine::Edge(switch, down) => {
+                    reporter.set(switch, down, at);
+                    Made::Sense
+                }
+                BoardLine::Other => Made::OtherText,
+                BoardLine::Garbage => Made::Garbage,
+            }),
+            Decoder::Midi(parser, edges, _) => {
+                let is_stray = parser.is_stray(byte);
+                let message = parser.push(byte);
+                let is_ours = message.is_some_and(|message| reporter.midi(&message, edges, at));
+                // What is not for us may be a message by chance, and so may a byte that is one by itself: only ticks come
+                // again and again.
+                match is_stray {
+                    true => Some(Made::Garbage),
+                    false => (is_ours && !matches!(byte, 0xfa..=0xfc)).then_some(Made::Sense),
+                }
+            }
+        }
+    }
+}
+
 /// No byte came: is the cable gone?
 fn sense(decoder: &mut Decoder, reporter: &mut Reporter) {
     if let Decoder::Midi(_, _, sensing) = decoder
         && sensing.is_cut(monotonic())
     {
         reporter.lose(CUT);
-    }
-}
-
-/// The last byte came now, those before it a byte's time earlier each.
-fn take(decoder: &mut Decoder, bytes: &[u8], baud: u32, reporter: &mut Reporter) {
-    let heard = Instant::now();
-    reporter.tell(DeviceState::Present, None);
-    if let Decoder::Midi(_, _, sensing) = decoder {
-        sensing.heard(monotonic(), bytes);
-    }
-    // Ten bits each.
-    let byte_s = 10.0 / f64::from(baud.max(1));
-    for (index, byte) in bytes.iter().enumerate() {
-        let after_s = (bytes.len() - 1 - index) as f64 * byte_s;
-        let at = reporter.ago(heard.elapsed() + Duration::from_secs_f64(after_s));
-        match decoder {
-            Decoder::Lines(parser) => {
-                if let Some((switch, down)) = parser.push(*byte) {
-                    reporter.set(switch, down, at);
-                }
-            }
-            Decoder::Midi(parser, edges, _) => {
-                if let Some(message) = parser.push(*byte) {
-                    reporter.midi(&message, edges, at);
-                }
-            }
-        }
     }
 }
 
@@ -185,44 +193,4 @@ fn open(settings: &SerialSettings) -> Result<Box<dyn serialport::SerialPort>, Un
     port.clear(serialport::ClearBuffer::Input)
         .map_err(refused)?;
     Ok(port)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use proptest::prelude::*;
-
-    fn lines(bytes: &[u8]) -> String {
-        let mut parser = LineParser::default();
-        let told = bytes.iter().filter_map(|byte| parser.push(*byte));
-        let told = told.map(|(switch, down)| format!("{switch}{}", if down { 'v' } else { '^' }));
-        told.collect::<Vec<_>>().join(" ")
-    }
-
-    #[test]
-    fn lines_of_the_board_are_read_and_garbage_is_passed_over() {
-        let cases: [(&[u8], &str); 9] = [
-            (b"down 1\nup 1\n", "1v 1^"),
-            (b"down 8\r\nup 8\r\n", "8v 8^"),
-            (b"\n\n \r\n", ""),
-            (b"down 0\ndown 9\ndown 12\ndown\n", ""),
-            (b"Down 1\npress 1\ndown  1\n", ""),
-            (b"wn 1\ndown 2\n", "2v"),
-            (b"\xff\xfe\x00\ndown 2\n", "2v"),
-            (b"down 1 and a lot more than a line may have\nup 1\n", "1^"),
-            (b"down 1", ""),
-        ];
-        for (bytes, told) in cases {
-            assert_eq!(lines(bytes), told);
-        }
-    }
-
-    proptest! {
-        #[test]
-        fn any_bytes_are_survived(bytes in prop::collection::vec(any::<u8>(), 0..300)) {
-            let mut bytes = bytes;
-            bytes.extend(b"\ndown 3\n");
-            prop_assert!(lines(&bytes).ends_with("3v"));
-        }
-    }
 }

@@ -42,7 +42,7 @@ pub struct SerialSettings {
 /// How a board on a serial line speaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Protocol {
-    /// Lines `down N` and `up N`.
+    /// Lines `1 down` and `1 up`.
     Board,
     /// Raw MIDI; the controls of the switches.
     Midi(Vec<(u8, Control)>),

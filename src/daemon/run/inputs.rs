@@ -3,6 +3,7 @@
 use super::super::config::Config;
 use super::input::Input;
 use super::reloads::Reloads;
+use super::sources::Amiss;
 use super::terminal::RawTerminal;
 use crate::pedal::Edge;
 use crate::pedal::midi::MidiEdges;
@@ -51,8 +52,7 @@ pub struct Inputs {
     clock: Option<StampClock>,
     /// Sources with a thread of their own.
     sources: SharedSources,
-    /// MIDI messages of ports for which there was no room.
-    lost_midi: Arc<AtomicU64>,
+    amiss: Amiss,
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     signals: Signals,
@@ -69,7 +69,7 @@ impl Inputs {
             keys,
             clock: None,
             sources: SharedSources::default(),
-            lost_midi: Arc::default(),
+            amiss: Amiss::default(),
             terminal: None,
             midi: MidiEdges::new(&config.foot.midi),
             signals,
@@ -90,7 +90,7 @@ impl Inputs {
     pub fn stamp_with(&mut self, clock: StampClock) {
         self.clock = Some(Arc::clone(&clock));
         *whole(&self.sources) =
-            super::sources::start(&self.config, &self.sender, &clock, &self.lost_midi);
+            super::sources::start(&self.config, &self.sender, &clock, &self.amiss);
         if self.keys {
             let terminal = RawTerminal::enter(self.sender.clone(), clock, &self.config.foot);
             self.terminal = terminal.map_err(|why| log::warn!("{why}")).ok();
@@ -105,13 +105,13 @@ impl Inputs {
         self.midi = MidiEdges::new(&config.foot.midi);
         let clock = self.clock.clone().filter(|_| are_others)?;
         let (config, sender, sources) = (config.clone(), self.sender(), self.sources.clone());
-        let lost_midi = Arc::clone(&self.lost_midi);
+        let amiss = self.amiss.clone();
         Some(move || {
             let (names, ended): (Vec<_>, Vec<_>) = whole(&sources).drain(..).unzip();
             drop(ended);
             // Whoever waited for it may have ended.
             let _ = sender.send(Input::Dismissed(names));
-            let begun = super::sources::start(&config, &sender, &clock, &lost_midi);
+            let begun = super::sources::start(&config, &sender, &clock, &amiss);
             *whole(&sources) = begun;
         })
     }
@@ -121,9 +121,13 @@ impl Inputs {
         self.receiver.recv_timeout(patience).ok()
     }
 
-    /// MIDI messages of ports for which there was no room.
-    pub fn lost_midi(&self) -> u64 {
-        self.lost_midi.load(Ordering::Relaxed)
+    /// What went amiss on the way in, by name.
+    pub fn counters(&self) -> [(&'static str, u64); 2] {
+        let count = |counter: &AtomicU64| counter.load(Ordering::Relaxed);
+        [
+            ("lost_midi", count(&self.amiss.lost_midi)),
+            ("unread_serial", count(&self.amiss.unread_serial)),
+        ]
     }
 
     /// What else is there.

@@ -4,6 +4,7 @@
 use super::super::files::{Failure, exit};
 use super::super::rig::{Rig, RigOutcome};
 use super::super::status::Status;
+use super::devices::Devices;
 use super::input::Input;
 use super::inputs::Inputs;
 use super::outlets::{Outlets, tell_systemd};
@@ -16,7 +17,6 @@ use crate::foot::{Action, FootState};
 use crate::pedal::Edge;
 use crate::practice::{Event, EventKind};
 use crate::time::Frame;
-use std::collections::BTreeMap;
 use std::time::{Duration, Instant};
 
 /// How long the loop waits for an input at the most: what a press may wait besides.
@@ -43,7 +43,7 @@ pub struct Live {
     pub(super) reloading: Reloading,
     script: Scripted,
     pub(super) outcome: RigOutcome,
-    pub(super) devices: BTreeMap<String, (DeviceState, Option<String>)>,
+    pub(super) devices: Devices,
     published: Instant,
     late_edges: u64,
     slow_turns: u64,
@@ -70,7 +70,7 @@ impl Live {
             reloading,
             script,
             outcome: RigOutcome::default(),
-            devices: BTreeMap::new(),
+            devices: Devices::default(),
             published: Instant::now(),
             late_edges: 0,
             slow_turns: 0,
@@ -180,23 +180,17 @@ impl Live {
         self.handle(edge.at, EventKind::Edge(edge));
     }
 
-    fn device(&mut self, name: String, device: DeviceState, error: Option<String>) {
-        let known = self.devices.get(&name).map(|(device, _)| *device);
-        let is_present = |state: DeviceState| state == DeviceState::Present;
-        // A loss is told once, whether it is looked for or has gone altogether.
-        if known.is_none_or(|known| is_present(known) != is_present(device)) {
-            match &error {
-                Some(error) => log::warn!("{name}: {} ({error})", device.name()),
-                None => log::info!("{name}: {}", device.name()),
-            }
+    fn device(&mut self, name: String, state: DeviceState, reason: Option<String>) {
+        let news = self.devices.take(&name, state, reason);
+        if news.is_new {
+            let name = name.clone();
+            self.handle_now(EventKind::Device { name, state });
         }
-        if known != Some(device) {
-            self.handle_now(EventKind::Device {
-                name: name.clone(),
-                state: device,
-            });
+        // It covers no notes: another switch may have begun to play.
+        let is_at_rest = self.rig.core.foot_state() == FootState::Stopped;
+        if let Some(doubt) = news.doubt.filter(|_| is_at_rest) {
+            self.message(name, vec![doubt]);
         }
-        self.devices.insert(name, (device, error));
     }
 
     fn audio_changed(&mut self, change: AudioChange) -> Result<(), Failure> {
@@ -299,19 +293,14 @@ impl Live {
         if let Some(frames) = self.audio.way_round_frames() {
             self.outlets.hearing.set_latency(frames);
         }
-        let devices = self
-            .devices
-            .iter()
-            .map(|(name, (device, error))| (name.clone(), *device, error.clone()))
-            .collect();
         let mut counters = vec![
             ("late_edges", self.late_edges),
             ("slow_turns", self.slow_turns),
             ("worst_turn_us", self.worst_turn.as_micros() as u64),
             ("unheard_blocks", self.outlets.hearing.lost()),
-            ("lost_midi", self.inputs.lost_midi()),
             ("lost_lines", self.outlets.keeper.lost_lines()),
         ];
+        counters.extend(self.inputs.counters());
         counters.extend(self.audio.lost());
         if let Some(end) = &self.rig.end {
             counters.extend(end.counters().all());
@@ -320,7 +309,7 @@ impl Live {
         self.outlets.publish(Status {
             core: self.rig.core.status(),
             jack: self.audio.status(),
-            devices,
+            devices: self.devices.all(),
             counters,
             reload: self.reloading.last.clone(),
         });

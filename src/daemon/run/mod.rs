@@ -7,6 +7,7 @@
 
 mod awaited;
 mod calibrate;
+mod devices;
 mod hearing;
 mod input;
 mod inputs;

@@ -14,6 +14,15 @@ use std::sync::Arc;
 use std::sync::atomic::AtomicU64;
 use std::sync::mpsc::SyncSender;
 
+/// What goes amiss on the way in, counted by the devices' threads.
+#[derive(Debug, Clone, Default)]
+pub struct Amiss {
+    /// MIDI messages of ports for which there was no room.
+    pub lost_midi: Arc<AtomicU64>,
+    /// What came on serial lines and made no sense.
+    pub unread_serial: Arc<AtomicU64>,
+}
+
 /// Lets the device `name` tell the daemon what it does, stamped by `clock`. Its ticks are those of `master`; without one they
 /// are nothing.
 pub fn reporter(
@@ -41,13 +50,13 @@ pub fn start(
     config: &Config,
     sender: &SyncSender<Input>,
     clock: &StampClock,
-    lost_midi: &Arc<AtomicU64>,
+    amiss: &Amiss,
 ) -> Vec<(String, SourceThread)> {
     let mut starter = Starter {
         config,
         sender,
         clock,
-        lost_midi,
+        amiss,
         started: Vec::new(),
     };
     starter.lines();
@@ -61,9 +70,8 @@ struct Starter<'a> {
     config: &'a Config,
     sender: &'a SyncSender<Input>,
     clock: &'a StampClock,
-    // Only ports of ALSA have queues of their own.
-    #[cfg_attr(not(feature = "midi-alsa"), allow(dead_code))]
-    lost_midi: &'a Arc<AtomicU64>,
+    #[cfg_attr(not(any(feature = "midi-alsa", feature = "serial")), allow(dead_code))]
+    amiss: &'a Amiss,
     started: Vec<(String, SourceThread)>,
 }
 
@@ -94,7 +102,7 @@ impl Starter<'_> {
     /// The foot's line may be the clock's too: a device is opened once.
     #[cfg(feature = "serial")]
     fn lines(&mut self) {
-        use crate::pedal::serial::{Protocol, SerialSettings};
+        use crate::pedal::serial::{Protocol, SerialBoard, SerialSettings};
         let clock = &self.config.clock;
         let foot_line = self.config.foot.serial.clone();
         let clock_line = clock.serial.as_ref().map(|port| SerialSettings {
@@ -110,6 +118,7 @@ impl Starter<'_> {
         let clock_line = clock_line.filter(|line| !is_foots(line));
         for line in clock_line.into_iter().chain(foot_line) {
             let name = line.path.clone();
+            let line = SerialBoard::new(line, Arc::clone(&self.amiss.unread_serial));
             self.start("serial line", name, Some(ClockSource::Serial), line);
         }
     }
@@ -179,7 +188,7 @@ impl Starter<'_> {
         use crate::pedal::alsa::MidiPort;
         let controls = &self.config.foot.midi;
         for port in &self.config.foot.midi_ports {
-            let board = MidiPort::new(port, controls, Arc::clone(self.lost_midi));
+            let board = MidiPort::new(port, controls, Arc::clone(&self.amiss.lost_midi));
             self.start("midi board", format!("MIDI port {port}"), None, board);
         }
         let source = ClockSource::Midi;
@@ -187,7 +196,7 @@ impl Starter<'_> {
         if let Some(port) = &clock.midi
             && clock.follow.order.contains(&source)
         {
-            let master = MidiPort::new(port, &[], Arc::clone(self.lost_midi));
+            let master = MidiPort::new(port, &[], Arc::clone(&self.amiss.lost_midi));
             self.start(
                 "midi clock",
                 format!("clock on {port}"),

@@ -4,8 +4,8 @@
 
 use libfuzzer_sys::fuzz_target;
 use underfoot::midi::{ByteParser, MidiMessage};
+use underfoot::pedal::board_lines::{BoardLine, LineParser};
 use underfoot::pedal::midi::{Control, MidiEdges};
-use underfoot::pedal::serial::LineParser;
 use underfoot::time::Frame;
 
 fn messages(bytes: &[u8]) -> Vec<MidiMessage> {
@@ -16,7 +16,7 @@ fn messages(bytes: &[u8]) -> Vec<MidiMessage> {
 fuzz_target!(|bytes: &[u8]| {
     let mut lines = LineParser::default();
     for byte in bytes {
-        if let Some((switch, _)) = lines.push(*byte) {
+        if let Some(BoardLine::Edge(switch, _)) = lines.push(*byte) {
             assert!((1..=8).contains(&switch));
         }
     }

@@ -127,9 +127,9 @@ fn rehearse(seconds: u64, advances: usize, pull: bool) -> Result<(Vec<i64>, Note
             within(Duration::from_secs(20), there),
             "the transport stands"
         );
-        foot.write_all(b"down 1\n").expect("a line");
+        foot.write_all(b"1 down\n").expect("a line");
         std::thread::sleep(Duration::from_millis(60));
-        foot.write_all(b"up 1\n").expect("a line");
+        foot.write_all(b"1 up\n").expect("a line");
         if pull && bar == out {
             tape.patch(cable.0, cable.1, false);
             daemon.wait_for_status(2, |status| status["clock"]["state"] == "holding");

@@ -206,10 +206,10 @@ fn presses_over_a_serial_line() -> Result<(), Disturbed> {
     let mut written = Vec::new();
     for press in 0..presses() {
         written.push(recorder.frame_time());
-        board.write_all(b"down 1\n").expect("a line");
+        board.write_all(b"1 down\n").expect("a line");
         // A foot's pace, never in step with the server's cycles.
         std::thread::sleep(Duration::from_micros(60_000 + press * 137 % 5_000));
-        board.write_all(b"up 1\n").expect("a line");
+        board.write_all(b"1 up\n").expect("a line");
         std::thread::sleep(Duration::from_micros(60_000 + press * 331 % 7_000));
     }
     let applied = run.applied(written.len());
@@ -290,4 +290,58 @@ fn presses_over_jack_midi() -> Result<(), Disturbed> {
     let applied = run.applied(written.len());
     let machine = (&began, &probe.finish());
     check("JACK MIDI", machine, &written, &applied, &recorder.finish())
+}
+
+#[test]
+fn a_wrong_baud_rate_is_told_once_in_log_page_and_status() {
+    isolated(|| {
+        // No server: the box waits, and so does its page.
+        let (mut board, ours) = TTYPort::pair().expect("a pseudo terminal");
+        let name = ours.name().expect("its name");
+        drop(ours);
+        let dir = tempfile::tempdir().expect("a directory");
+        let config = dir.path().join("underfoot.toml");
+        let text = format!(
+            "[speech]\nengine = \"none\"\n[foot.serial]\nport = \"{name}\"\n\
+             [[display.screen]]\nkind = \"terminal\"\n"
+        );
+        std::fs::write(&config, text).expect("a file");
+        let path = |path: &std::path::Path| path.display().to_string();
+        let chart = path(&root("configs/charts/ferry-at-six.toml"));
+        let args = ["--config", &path(&config), "--chart", &chart, "--fresh"];
+        let home = dir.path().join("home");
+        let daemon = Daemon::start(&home, &args);
+        let device = |status: &serde_json::Value| {
+            let devices = status["devices"].as_array().cloned().unwrap_or_default();
+            let ours = devices
+                .into_iter()
+                .find(|device| device["name"] == name.as_str());
+            ours.unwrap_or_default()
+        };
+        daemon.wait_for_status(15, |status| device(status)["state"] == "present");
+        // A press at 9600 as a receiver at 115200 sees it, and again: never the end of a line.
+        board
+            .write_all(&[0x00, 0x80, 0xff, 0x00, 0x80, 0xff, 0x00])
+            .expect("a line");
+        let doubt = "what comes is not \"1 down\" or \"1 up\": is it 115200 baud?";
+        daemon.wait_for_status(5, |status| {
+            device(status)["last_error"] == doubt && status["counters"]["unread_serial"] == 7
+        });
+        let shown = || daemon.pages().contains("is it 115200 baud?");
+        assert!(
+            crate::support::daemon::within(Duration::from_secs(5), shown),
+            "{}",
+            daemon.pages()
+        );
+        board.write_all(b"\n1 up\n").expect("a line");
+        daemon.wait_for_status(5, |status| device(status)["last_error"].is_null());
+        board.write_all(&[0xff; 9]).expect("a line");
+        daemon.wait_for_status(5, |status| device(status)["last_error"] == doubt);
+        assert_eq!(
+            daemon.errors().matches(doubt).count(),
+            1,
+            "{}",
+            daemon.errors()
+        );
+    });
 }
