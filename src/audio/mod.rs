@@ -12,6 +12,7 @@ mod command;
 mod denormal;
 mod desk;
 mod following;
+mod font_parts;
 #[cfg(feature = "jack")]
 pub mod jack;
 mod mixer;
@@ -32,6 +33,7 @@ pub use command::{
     AheadFrames, CUE_CHOICES, CUE_WINDOWS, ClockSource, Command, Cue, CueChoice, CueForm,
     FollowSettings, Level, REPLACE_BARS,
 };
+pub use font_parts::{PartSound, part_sounds};
 pub use mixer::{BLOCK_FRAMES, MAX_DB, SILENT_DB, db_to_gain};
 pub use notice::Notice;
 pub use played::{MidiSink, Played};

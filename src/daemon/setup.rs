@@ -3,7 +3,7 @@
 use super::config::{Config, CueTo, SpeechEngine};
 use super::files::{self, Failure, exit};
 use super::fit;
-use crate::audio::{Band, Level, Prepared, soundfont};
+use crate::audio::{Band, Level, PartSound, Prepared, part_sounds, soundfont};
 use crate::chart::Chart;
 use crate::display::Panel;
 use crate::drill::Drill;
@@ -84,6 +84,45 @@ pub fn font(config: &Config, named: Option<&Path>) -> Result<Option<Arc<SoundFon
             exit::DATA,
             format!("{}: {error}", path.display()),
         )),
+    }
+}
+
+/// The parts of the band that a SoundFont has no sound for, and those for which another one stands in, a line each.
+pub fn font_gaps(config: &Config, font: &SoundFont) -> FontGaps {
+    let sounds = part_sounds(font, &prepared(config, None, 48_000, 2).band);
+    let names = |wanted: PartSound| {
+        let parts = sounds.iter().filter(|(_, sound)| *sound == wanted);
+        parts.map(|(part, _)| part.name()).collect::<Vec<_>>()
+    };
+    let (silent, other) = (names(PartSound::None), names(PartSound::Other));
+    let told = |parts: &[&str], rule: &str| {
+        let told = format!("the SoundFont {rule} {}", parts.join(", "));
+        (!parts.is_empty()).then_some(told)
+    };
+    FontGaps {
+        all_silent: silent.len() == sounds.len(),
+        silent: told(&silent, "has no sound for"),
+        other: told(&other, "lets another of its sounds stand in for"),
+    }
+}
+
+/// What a SoundFont does not have.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FontGaps {
+    /// It has no sound for any part.
+    pub all_silent: bool,
+    /// The parts without a sound, in words.
+    pub silent: Option<String>,
+    /// The parts for which another sound stands in, in words.
+    pub other: Option<String>,
+}
+
+impl FontGaps {
+    /// Everything there is to say.
+    pub fn lines(&self) -> impl Iterator<Item = &str> {
+        [&self.silent, &self.other]
+            .into_iter()
+            .filter_map(|line| line.as_deref())
     }
 }
 

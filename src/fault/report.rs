@@ -36,7 +36,7 @@ impl Source<'_> {
     pub fn fault(&self, offset: usize, rule: impl Into<String>) -> Fault {
         let (line, column) = self.place(offset);
         Fault {
-            file: self.name.to_string(),
+            file: printable(self.name),
             line,
             column,
             rule: printable(&rule.into()),
@@ -44,9 +44,21 @@ impl Source<'_> {
     }
 }
 
-/// A message quotes what the user wrote; control characters in it must not reach a terminal.
-fn printable(rule: &str) -> String {
-    rule.replace(char::is_control, "\u{fffd}")
+/// Whether a terminal would obey a character instead of showing it: the control characters of ISO 6429 (C0 and C1; a tab
+/// does no harm), and those that turn the direction of what follows (Unicode Standard Annex 9: embeddings, overrides, isolates).
+pub fn is_obeyed(c: char) -> bool {
+    (c.is_control() && c != '\t') || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// A line that may quote what is foreign (a name of a file or of a device), for people to read: what a terminal would obey
+/// is replaced.
+pub fn printable(line: &str) -> String {
+    line.replace(is_obeyed, "\u{fffd}")
+}
+
+/// The same for several lines, which stay so.
+pub fn printable_lines(lines: &str) -> String {
+    lines.replace(|c| is_obeyed(c) && c != '\n', "\u{fffd}")
 }
 
 /// One fault that the user can mend.

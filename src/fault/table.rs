@@ -4,7 +4,7 @@
 //! [`TableView::finish`] reports the rest as unknown, with the nearest known key.
 
 use super::reader::Reader;
-use super::{Faults, Source, nearest_hint};
+use super::{Faults, Source, is_obeyed, nearest_hint};
 use serde_spanned::Spanned;
 use std::cell::RefCell;
 use std::fmt::Display;
@@ -114,12 +114,21 @@ impl<'r, 't> TableView<'r, 't> {
     pub fn string(&self, key: &'static str) -> Option<Text<'t>> {
         let value = self.get(key)?;
         match value.get_ref() {
-            DeValue::String(text) => Some(Text {
-                value: text.as_ref(),
-                span: value.span(),
-            }),
+            DeValue::String(text) => Some(self.shown(key, text.as_ref(), value.span())),
             other => self.wrong(value.span().start, key, "a string", other),
         }
+    }
+
+    /// A text, which is shown and told some day: what a terminal would obey in it is a fault.
+    fn shown(&self, key: &str, value: &'t str, span: Range<usize>) -> Text<'t> {
+        if let Some(found) = value.chars().find(|c| is_obeyed(*c)) {
+            let rule = format!(
+                "{key} has a control character (U+{:04X}), which nothing shows",
+                u32::from(found)
+            );
+            self.reader.fault(span.start, rule);
+        }
+        Text { value, span }
     }
 
     /// A string that means something else; what it does not mean is a fault.
@@ -208,10 +217,7 @@ impl<'r, 't> TableView<'r, 't> {
             );
         };
         let texts = list.iter().filter_map(|item| match item.get_ref() {
-            DeValue::String(text) => Some(Text {
-                value: text.as_ref(),
-                span: item.span(),
-            }),
+            DeValue::String(text) => Some(self.shown(key, text.as_ref(), item.span())),
             other => self.wrong(item.span().start, key, "a list of strings", other),
         });
         Some(texts.collect())

@@ -4,12 +4,14 @@
 
 use super::kind::{FileKind, kind};
 use super::output::stdout_failed;
+use crate::audio::soundfont::SoundFont;
 use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::{fit, setup};
 use crate::drill::Drill;
+use crate::fault::printable;
 use crate::harmony::Habits;
 use crate::pedal::script as foot_script;
 use crate::plan::Material;
@@ -40,14 +42,15 @@ pub fn check(args: &CheckArgs, variable: &dyn Fn(&str) -> Option<String>) -> Res
         match check_file(path, &mut good) {
             Ok(lines) => {
                 for line in lines {
-                    writeln!(out, "{}: {line}", path.display()).map_err(stdout_failed)?;
+                    let line = printable(&format!("{}: {line}", path.display()));
+                    writeln!(out, "{line}").map_err(stdout_failed)?;
                 }
             }
             Err(failure) => faults.push(failure),
         }
     }
     for line in findings(good, variable) {
-        writeln!(out, "{line}").map_err(stdout_failed)?;
+        writeln!(out, "{}", printable(&line)).map_err(stdout_failed)?;
     }
     if faults.is_empty() {
         return Ok(());
@@ -69,8 +72,10 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
     let bytes = files::start_of(path).map_err(data)?;
     let kind = kind(path, &bytes);
     if kind == FileKind::SoundFont {
-        setup::font(&Config::default(), Some(path))?;
-        return Ok(vec!["good (SoundFont)".into()]);
+        let font = setup::font(&Config::default(), Some(path))?;
+        let mut lines = vec!["good (SoundFont)".to_string()];
+        lines.extend(font_gaps(&Config::default(), font.as_deref()));
+        return Ok(lines);
     }
     let code = if kind == FileKind::Config {
         exit::CONFIG
@@ -113,12 +118,12 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
     }
     config.overlay(Overlay::default());
     let font = match &config.audio.soundfont {
-        Some(font) => setup::font(&config, Some(font)).map(drop),
-        None => Ok(()),
+        Some(font) => setup::font(&config, Some(font)),
+        None => Ok(None),
     };
     let drill = config.drill.as_deref().map(files::drill).transpose();
     let named = files::both(files::charts(&config.charts), drill);
-    let ((charts, drill), ()) = files::both(named, font)?;
+    let ((charts, drill), font) = files::both(named, font)?;
     if let Some(drill) = drill {
         let habits = &config.harmony;
         let named = |chart: Chart| {
@@ -135,7 +140,15 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
     }
     let mut lines = vec!["good (configuration)".to_string()];
     lines.extend(config.cautions());
+    lines.extend(font_gaps(&config, font.as_deref()));
     Ok(lines)
+}
+
+fn font_gaps(config: &Config, font: Option<&SoundFont>) -> Vec<String> {
+    let gaps = font.map(|font| setup::font_gaps(config, font));
+    gaps.map_or(Vec::new(), |gaps| {
+        gaps.lines().map(str::to_string).collect()
+    })
 }
 
 /// What will not fit: each drill is tried over every chart that was given with it, as the box is set where nothing

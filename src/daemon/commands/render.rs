@@ -5,6 +5,7 @@
 use super::output::{unwritable, write_text};
 use super::wav::WavFiles;
 use crate::audio::smf::SmfRecorder;
+use crate::audio::soundfont::SoundFont;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
@@ -49,11 +50,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let font = setup::font(&config, args.soundfont.as_deref())?;
-    if font.is_none() {
-        eprintln!(
-            "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
-        );
-    }
+    tell_font(&config, font.as_deref());
     check_outputs(args)?;
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
@@ -85,6 +82,18 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     wavs.finish()?;
     write_rendered(args, &config, &rendered)
+}
+
+/// Says what will be missing from the sound.
+fn tell_font(config: &Config, font: Option<&SoundFont>) {
+    match font {
+        None => eprintln!(
+            "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
+        ),
+        Some(font) => setup::font_gaps(config, font)
+            .lines()
+            .for_each(|line| eprintln!("{line}")),
+    }
 }
 
 /// What a player played, and the ear for it.

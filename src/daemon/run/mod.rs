@@ -16,6 +16,7 @@ mod keeper;
 #[cfg(feature = "midi-alsa")]
 mod lead;
 mod live;
+mod memory;
 mod now;
 mod outlets;
 mod reloading;
@@ -34,7 +35,9 @@ use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
 use super::rig::Rig;
 use super::{setup, state, status};
+use crate::audio::soundfont::SoundFont;
 use crate::device::plain_file::create_plain;
+use crate::fault::printable_lines;
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 pub use calibrate::calibrate;
@@ -48,7 +51,9 @@ use reloading::{Files, Reloading};
 use screens::Screens;
 use scripted::Scripted;
 use std::fs::File;
+use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 use supervise::AudioSupervisor;
 
 /// Runs until a signal, the given seconds, or a JACK call that hangs.
@@ -62,6 +67,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
             "--events - and --terminal both write to standard output: give one of them a file";
         return Err(Failure::new(exit::USAGE, text));
     }
+    memory::lock();
     let signals = Signals::take();
     let files = Files::new(args, variable);
     let config = files.config()?;
@@ -78,16 +84,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
-    let (font, trouble) = match setup::font(&config, None) {
-        Ok(font) => (font, None),
-        Err(failure) => (None, Some(failure.text)),
-    };
-    if let Some(text) = &trouble {
-        log::warn!("{text}");
-    }
-    if font.is_none() {
-        log::warn!("no SoundFont: click, model tones and cues only");
-    }
+    let (font, trouble) = font(&config);
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
@@ -108,8 +105,8 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let script = Scripted::new(foot, args.seconds);
     let reloading = Reloading::new(config, files, directories.cache);
     let mut live = Live::new(rig, audio, inputs, outlets, reloading, script);
-    if let Some(text) = trouble {
-        live.message("no band sound".into(), vec![text]);
+    if let Some((title, line)) = trouble {
+        live.message(title.to_string(), vec![line]);
     }
     let done = live.run();
     live.leave();
@@ -163,6 +160,32 @@ fn rig(
     Ok(rig)
 }
 
+/// What is to stand on the page: a title, and a line.
+type FontTrouble = (&'static str, String);
+
+/// The SoundFont, and what is wrong with it.
+fn font(config: &Config) -> (Option<Arc<SoundFont>>, Option<FontTrouble>) {
+    const NO_SOUND: &str = "no band sound";
+    let (font, trouble) = match setup::font(config, None) {
+        Ok(Some(font)) => {
+            let gaps = setup::font_gaps(config, &font);
+            gaps.lines().for_each(|line| log::warn!("{line}"));
+            let title = match gaps.all_silent {
+                true => NO_SOUND,
+                false => "parts are silent",
+            };
+            return (Some(font), gaps.silent.map(|line| (title, line)));
+        }
+        Ok(None) => (None, None),
+        Err(failure) => (None, Some((NO_SOUND, failure.text))),
+    };
+    if let Some((_, text)) = &trouble {
+        log::warn!("{text}");
+    }
+    log::warn!("no SoundFont: click, model tones and cues only");
+    (font, trouble)
+}
+
 fn serve_status(path: &Path) -> Option<status::Server> {
     let told = |error| log::warn!("{}: no status socket: {error}", path.display());
     status::Server::start(path).map_err(told).ok()
@@ -210,17 +233,24 @@ fn start_log(args: &RunArgs, variable: fn(&str) -> Option<String>) {
         // The page stands in the terminal; only what ends the program may write over it.
         builder.filter_level(log::LevelFilter::Error);
     }
+    // Names of devices and files are foreign: what a terminal would obey is not passed on.
     if variable("JOURNAL_STREAM").is_some() {
-        use std::io::Write;
         // sd-daemon(3): the priority stands before the line; the journal adds the time.
         builder.format(|out, record| {
+            let said = printable_lines(&record.args().to_string());
             let priority = match record.level() {
                 log::Level::Error => 3,
                 log::Level::Warn => 4,
                 log::Level::Info => 6,
                 _ => 7,
             };
-            writeln!(out, "<{priority}>{}", record.args())
+            writeln!(out, "<{priority}>{said}")
+        });
+    } else {
+        builder.format(|out, record| {
+            let said = printable_lines(&record.args().to_string());
+            let (at, level, of) = (out.timestamp(), record.level(), record.target());
+            writeln!(out, "[{at} {level:5} {of}] {said}")
         });
     }
     // Only the first logger of a process is taken; a second call is harmless.

@@ -244,3 +244,57 @@ mod hostile {
         }
     }
 }
+
+#[test]
+fn a_font_without_sound_is_known_by_its_parts() {
+    use underfoot::audio::{Band, PartSound, part_sounds};
+    let whole = whole();
+    let smpl = at(&whole, b"smpl");
+    let length = u32::from_le_bytes(whole[smpl + 4..smpl + 8].try_into().expect("four bytes"));
+    let zeros = vec![0; length as usize];
+    // The record of the drum kit says bank 128 (after a name of 20 bytes and the patch); the acoustic bass is patch 32.
+    let phdr = at(&whole, b"phdr");
+    let records = whole[phdr + 8..].chunks(38);
+    let place = |bank: u16, patch: u16| {
+        let id = [patch.to_le_bytes(), bank.to_le_bytes()].concat();
+        let found = records.clone().position(|record| record[20..24] == id);
+        8 + 38 * found.expect("the preset") + 20
+    };
+    let moved = |bank, patch| patched(&whole, b"phdr", place(bank, patch), &[77, 0, 99, 0]);
+    let (own, other, none) = (PartSound::Own, PartSound::Other, PartSound::None);
+    // comping, bass, drums, melody
+    for (what, bytes, sounds) in [
+        ("whole", whole.clone(), [own; 4]),
+        (
+            "no samples but zeros",
+            patched(&whole, b"smpl", 8, &zeros),
+            [none; 4],
+        ),
+        ("no drum kit", moved(128, 0), [own, own, other, own]),
+        ("no bass", moved(0, 32), [own, other, own, own]),
+    ] {
+        let size = bytes.len() as u64;
+        let font = read(Cursor::new(bytes), size).expect("a font");
+        let told = part_sounds(&font, &Band::default()).map(|(_, sound)| sound);
+        assert_eq!(told, sounds, "{what}");
+    }
+}
+
+#[test]
+fn a_silent_font_is_told_when_it_is_checked() {
+    let mut whole = whole();
+    let smpl = at(&whole, b"smpl");
+    let length = u32::from_le_bytes(whole[smpl + 4..smpl + 8].try_into().expect("four bytes"));
+    whole[smpl + 8..smpl + 8 + length as usize].fill(0);
+    let home = tempfile::tempdir().expect("a directory");
+    std::fs::write(home.path().join("font.sf2"), whole).expect("a file");
+    let checked = crate::support::program::command(home.path())
+        .args(["check", "font.sf2"])
+        .current_dir(home.path())
+        .output()
+        .expect("underfoot");
+    assert_eq!(
+        String::from_utf8_lossy(&checked.stdout),
+        "font.sf2: good (SoundFont)\nfont.sf2: the SoundFont has no sound for comping, bass, drums, melody\n"
+    );
+}
