@@ -6,7 +6,7 @@ use super::config::{Config, Overlay, config_places};
 use crate::chart::Chart;
 use crate::device::plain_file::open_plain;
 use crate::drill::Drill;
-use crate::fault::{Faults, Source};
+use crate::fault::{Faults, Source, printable_lines};
 use crate::pedal::script::{self as foot_script, FootStep};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -47,7 +47,8 @@ impl Failure {
     pub fn new(code: u8, text: impl Into<String>) -> Failure {
         Failure {
             code,
-            text: text.into(),
+            // It may quote names of files.
+            text: printable_lines(&text.into()),
         }
     }
 }

@@ -4,7 +4,7 @@ use super::output::write_text;
 use crate::chart::Chart;
 use crate::daemon::args::ImportArgs;
 use crate::daemon::files::{self, Failure, exit};
-use crate::fault::Source;
+use crate::fault::{Source, printable};
 use crate::sheet::{Imported, from_midi, from_musicxml};
 use std::path::Path;
 
@@ -24,7 +24,7 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
     };
     let imported = read.map_err(|error| refused(error.to_string()))?;
     for warning in &imported.warnings {
-        eprintln!("{name}: {warning}");
+        eprintln!("{}", printable(&format!("{name}: {warning}")));
     }
     let text = chart_file(&args.file, &imported);
     confirm(&text, &imported.chart)?;
@@ -34,13 +34,12 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
 /// The chart file: where it comes from and what was strange as comments, then the chart.
 fn chart_file(path: &Path, imported: &Imported) -> String {
     let file = path.file_name().unwrap_or_default().to_string_lossy();
-    let file = file.replace(char::is_control, "\u{fffd}");
-    let mut text = format!("# Made from {file}.\n");
+    let mut text = format!("# Made from {}.\n", printable(&file));
     if !imported.warnings.is_empty() {
         text += "# What could not be taken over as it stands there:\n";
     }
     for warning in &imported.warnings {
-        text += &format!("#   {warning}\n");
+        text += &format!("#   {}\n", printable(&warning.to_string()));
     }
     text + "\n" + &imported.chart.to_toml()
 }

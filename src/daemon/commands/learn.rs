@@ -8,6 +8,7 @@
 use super::super::args::LearnArgs;
 use super::super::files::{Failure, exit};
 use super::output::stdout_failed;
+use crate::fault::printable;
 use crate::pedal::learn::{Learned, Pressed};
 use std::io::Write;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
@@ -25,13 +26,13 @@ pub fn learn(args: &LearnArgs) -> Result<(), Failure> {
     lines::listen(&args.line, &to, &mut sources);
     drop(to);
     for (what, why) in &sources.closed {
-        eprintln!("{what}: {why}");
+        eprintln!("{}", printable(&format!("{what}: {why}")));
     }
     if sources.names.is_empty() {
         let rule = "nothing to listen to: no pedal and no MIDI port can be opened (groups input and audio?)";
         return Err(Failure::new(exit::UNAVAILABLE, rule));
     }
-    eprintln!("listening to: {}", sources.names.join("; "));
+    eprintln!("listening to: {}", printable(&sources.names.join("; ")));
     let (count, seconds) = (usize::from(args.switches), args.seconds);
     eprintln!("press the switches in their order, up to {count}, within {seconds} seconds");
     let learned = gather(&from, count, Duration::from_secs_f64(seconds));

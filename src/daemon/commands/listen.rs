@@ -1,4 +1,11 @@
 //! `underfoot listen`: the notes of a recording, as the live box hears them.
+//!
+//! # When is what of a note known?
+//!
+//! Its line stands in the order of beginnings, and all of it but `off_s` is known at `known_s`: cut the recording short
+//! there, and it is told the same. `off_s` is known when the note has ended, and where it had not ended at the cut it is
+//! null. It is after `onset_s`; it may be before `known_s` (a short note) and after the next note's `onset_s` (a string
+//! that rings on until it is told from the new one).
 
 // It reads files.
 #![allow(clippy::disallowed_types)]

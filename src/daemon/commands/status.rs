@@ -5,6 +5,7 @@ use crate::daemon::args::{DaemonArgs, StatusArgs};
 use crate::daemon::config::{Overlay, socket_places};
 use crate::daemon::files::{self, Failure};
 use crate::daemon::status as socket;
+use crate::fault::printable_lines;
 use serde_json::Value;
 use std::io::Write;
 use std::path::PathBuf;
@@ -18,7 +19,7 @@ pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let text = if args.json {
         answer.to_string()
     } else {
-        readable(&answer)
+        printable_lines(&readable(&answer))
     };
     writeln!(std::io::stdout().lock(), "{text}").map_err(stdout_failed)
 }

@@ -13,6 +13,7 @@ use super::scripted::Scripted;
 use super::supervise::{AudioChange, AudioSupervisor};
 use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
+use crate::fault::printable;
 use crate::foot::{Action, FootState};
 use crate::pedal::Edge;
 use crate::practice::{Event, EventKind};
@@ -81,6 +82,9 @@ impl Live {
 
     /// Shows something the user can mend.
     pub fn message(&mut self, title: String, lines: Vec<String>) {
+        // They may quote names of devices and of files.
+        let title = printable(&title);
+        let lines = lines.iter().map(|line| printable(line)).collect();
         self.handle_now(EventKind::Message { title, lines });
     }
 

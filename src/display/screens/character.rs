@@ -50,7 +50,9 @@ pub fn letters(page: &Page, columns: usize, rows: usize) -> Vec<String> {
     lines
         .into_iter()
         .map(|line| {
-            let cut: String = line.chars().take(columns).collect();
+            // The display would obey them.
+            let shown = line.chars().map(|c| if c.is_control() { '?' } else { c });
+            let cut: String = shown.take(columns).collect();
             let spare = columns - cut.chars().count();
             cut + &" ".repeat(spare)
         })

@@ -3,6 +3,7 @@
 use super::super::bitmap::Bitmap;
 use super::super::page::{Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
+use crate::fault::printable_lines;
 use crossterm::cursor::{Hide, MoveTo, Show};
 use crossterm::queue;
 use crossterm::style::Print;
@@ -120,8 +121,12 @@ fn practice_in_words(page: &PracticePage) -> String {
     )
 }
 
-/// A page in words, on one line (a message: a line for each fault).
+/// A page in words, on one line (a message: a line for each fault); nothing in it that a terminal would obey.
 pub fn in_words(page: &Page) -> String {
+    printable_lines(&words_of(page))
+}
+
+fn words_of(page: &Page) -> String {
     match page {
         Page::Ready {
             title,

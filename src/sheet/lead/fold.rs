@@ -11,6 +11,7 @@ use super::road::Road;
 use super::warnings::{ImportError, short};
 use super::written::{Measure, Sheet};
 use crate::chart::{Chart, ChartBar, Ending, Feel, Melody, MelodyNote, Section};
+use crate::fault::is_obeyed;
 use crate::harmony::{HabitChoices, Harmony, Key, KeyDeclaration, Mode};
 use crate::time::Meter;
 use std::collections::HashSet;
@@ -98,10 +99,16 @@ fn begin_with_silence(bar: &mut ChartBar) {
     }
 }
 
+/// A text on one line, without what a terminal would obey.
+fn shown(text: &str) -> String {
+    let shown = text.replace(is_obeyed, " ");
+    shown.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 fn title(sheet: &Sheet, fallback: &str) -> String {
     let own = sheet.title.as_deref().map(str::trim);
     let found = own.filter(|title| !title.is_empty()).unwrap_or(fallback);
-    let clean: String = found.split_whitespace().collect::<Vec<_>>().join(" ");
+    let clean = shown(found);
     match clean.is_empty() {
         true => "Untitled".to_string(),
         false => short(&clean),
@@ -215,7 +222,11 @@ fn names(measures: &[Measure], parts: &Parts, blocks: &[Block]) -> Vec<String> {
     let first_of = |part: &SectionPart| blocks[part.body].bars[0];
     let mark = |part: &SectionPart| {
         let bar = first_of(part);
-        let own = measures[bar].mark.as_deref().map(short);
+        let own = measures[bar]
+            .mark
+            .as_deref()
+            .map(|mark| short(&shown(mark)));
+        let own = own.filter(|mark| !mark.is_empty());
         let coda = measures[bar].flow.coda && bar > 0;
         own.or(coda.then(|| "Coda".to_string()))
     };

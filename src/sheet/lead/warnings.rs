@@ -1,6 +1,7 @@
 //! What is told of a file that makes a chart, or does not.
 
 use crate::chart::Chart;
+use crate::fault::printable;
 use std::collections::HashMap;
 use std::fmt;
 
@@ -24,7 +25,7 @@ pub struct Warning {
 
 impl fmt::Display for Warning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let clean = |text: &str| text.replace(char::is_control, "\u{fffd}");
+        let clean = printable;
         match &self.bar {
             Some(bar) => write!(f, "bar {}: {}", clean(bar), clean(&self.what)),
             None => f.write_str(&clean(&self.what)),
