@@ -1,9 +1,11 @@
 //! The event log: one JSON object a line, for programs to read.
 //!
-//! # Why are verdict lines out of order in the event log?
+//! # In which order do the lines come?
 //!
-//! They stand on the frame where the note was asked for, and are
-//! known later. `heard_frame` is where it was played.
+//! A rendering knows all before it writes: its lines stand in the order of their frames. The daemon writes each line as
+//! soon as it is known. A note's line stands on the frame where it begins and is known where it ends; a verdict stands on
+//! the frame where its note was asked for (`heard_frame` is where it was played) and is known later still. A line without
+//! a frame is of before the first count.
 
 use crate::audio::{CueForm, Played};
 use crate::judging::{Choice, Chorus, NoteName, Timing, Verdict};

@@ -12,7 +12,7 @@ use crate::foot::{Action, FootState};
 use crate::judging::EarEvent;
 use crate::listen::Instrument;
 use crate::pedal::Edge;
-use crate::practice::{Core, Event, EventKind};
+use crate::practice::{ACTION_DELAY_MS, Core, Event, EventKind};
 use crate::time::Frame;
 use std::collections::VecDeque;
 use std::sync::Arc;
@@ -28,7 +28,7 @@ const RING_OUT_S: u64 = 3;
 /// How long to render.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Length {
-    /// This many seconds, whatever plays.
+    /// This many seconds, whatever plays; then it stops as by foot.
     Seconds(f64),
     /// This many passes, the last one as the last time round, then let ring.
     Passes(u32),
@@ -174,13 +174,11 @@ pub fn render(
         sink.base = at;
         player.render(Frame(at), outputs, &mut sink);
         out.sound(&left[..frames], &right[..frames], &cue[..frames])?;
-        for played in sink.played.drain(..) {
-            run.rig.played(played, &mut run.outcome);
-            run.rendered.played.push(played);
-        }
+        run.take_played(&mut sink);
         run.hear(at, &left[..frames], &right[..frames]);
         at += frames as u64;
     }
+    run.end_notes(&mut player, at, &mut sink);
     let mut rendered = run.finish(seed);
     let told = |(frame, bytes): (Frame, [u8; 3])| (Frame(frame.0 - BASE.0), bytes);
     rendered.midi = sink.midi.into_iter().map(told).collect();
@@ -273,17 +271,50 @@ impl RenderRun {
             self.handle(edge.at, EventKind::Edge(edge));
         }
         self.rig.notices(at, &mut self.outcome);
-        if let Length::Passes(passes) = self.length {
-            if !self.asked && self.rig.core.passes_begun() >= passes {
-                self.asked = true;
-                self.handle(at, EventKind::Act(Action::LastTime));
+        self.come_to_an_end(at);
+        self.handle(at, EventKind::Tick);
+    }
+
+    fn come_to_an_end(&mut self, at: Frame) {
+        match self.length {
+            Length::Passes(passes) => {
+                if !self.asked && self.rig.core.passes_begun() >= passes {
+                    self.asked = true;
+                    self.handle(at, EventKind::Act(Action::LastTime));
+                }
+                let stopped = self.asked && self.rig.core.foot_state() == FootState::Stopped;
+                if stopped && self.ends_at.is_none() {
+                    self.ends_at = Some(at.0 + RING_OUT_S * u64::from(self.rig.rate()));
+                }
             }
-            let stopped = self.asked && self.rig.core.foot_state() == FootState::Stopped;
-            if stopped && self.ends_at.is_none() {
-                self.ends_at = Some(at.0 + RING_OUT_S * u64::from(self.rig.rate()));
+            // As a foot would, whose press takes effect so much later: on the last frame and not before.
+            Length::Seconds(_) => {
+                let end = Frame(self.ends_at.unwrap_or(u64::MAX));
+                let press = end.minus_ms(ACTION_DELAY_MS, self.rig.rate());
+                if !self.asked && at >= press {
+                    self.asked = true;
+                    self.foot.clear();
+                    self.handle(press, EventKind::Act(Action::Stop));
+                }
             }
         }
-        self.handle(at, EventKind::Tick);
+    }
+
+    fn take_played(&mut self, sink: &mut RenderSink) {
+        for played in sink.played.drain(..) {
+            self.rig.played(played, &mut self.outcome);
+            self.rendered.played.push(played);
+        }
+    }
+
+    /// The end may fall on the first frame that is not rendered: its sound goes nowhere, its notes end.
+    fn end_notes(&mut self, player: &mut Player, at: u64, sink: &mut RenderSink) {
+        self.pump_until(at + BLOCK_FRAMES as u64);
+        let mut unheard = [[0.0; BLOCK_FRAMES]; 3];
+        let [left, right, cue] = &mut unheard;
+        sink.base = at;
+        player.render(Frame(at), Outputs { left, right, cue }, sink);
+        self.take_played(sink);
     }
 
     /// Listens to what was played beside a block, and plays back what is asked for.
