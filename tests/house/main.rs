@@ -102,13 +102,17 @@ mod daemon {
     mod chaos;
     mod configs;
     #[cfg(feature = "jack")]
+    mod memory;
+    #[cfg(feature = "jack")]
     mod terminal;
 }
 
 /// The commands as users and programs meet them.
 mod program {
     mod bad_input;
+    mod control;
     mod no_files;
+    mod order;
     mod output;
     mod readme;
     mod render;
