@@ -106,6 +106,9 @@ impl Live {
         self.inputs.stamp_with(clock);
         let page = self.rig.core.page();
         self.outcome.pages.push((page, None));
+        self.turn(None)?;
+        // Whoever waited for us and asks now is told how it is.
+        self.publish();
         tell_systemd(&[sd_notify::NotifyState::Ready]);
         loop {
             let patience = match self.rig.end {

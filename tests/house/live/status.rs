@@ -135,3 +135,33 @@ fn a_broken_chart_is_told_and_a_valid_one_taken_over() {
         }));
     });
 }
+
+#[test]
+fn whoever_waited_until_it_is_ready_is_told_how_it_is() {
+    isolated(|| {
+        let dir = tempfile::tempdir().expect("a directory");
+        let home = dir.path().join("home");
+        let _server = Server::start(48_000, 256);
+        // sd_notify(3): a datagram with "READY=1" on the socket of this name.
+        let place = dir.path().join("notify");
+        let systemd = std::os::unix::net::UnixDatagram::bind(&place).expect("a socket");
+        let patience = Some(Duration::from_secs(15));
+        systemd.set_read_timeout(patience).expect("a socket");
+        let config = dir.path().join("underfoot.toml");
+        std::fs::write(&config, "[speech]\nengine = \"none\"\n").expect("a file");
+        let (config, chart) = (config.display(), root("configs/charts/ferry-at-six.toml"));
+        let (config, chart) = (config.to_string(), chart.display().to_string());
+        let args = ["--config", &config, "--chart", &chart, "--fresh"];
+        let daemon = Daemon::start_with(&home, &args, &[("NOTIFY_SOCKET", &place)]);
+        let mut told = [0; 256];
+        loop {
+            let length = systemd.recv(&mut told).expect("READY=1");
+            if String::from_utf8_lossy(&told[..length]).contains("READY=1") {
+                break;
+            }
+        }
+        let status = daemon.status().expect("a status");
+        assert_eq!(status["state"], "stopped", "{status}");
+        assert_eq!(status["chart"], "Ferry at Six", "{status}");
+    });
+}
