@@ -8,16 +8,17 @@
 //!
 //! # Why only without a limit?
 //!
-//! Below one, memory asked for later would be refused where the limit is reached, which is worse than a late block.
+//! Below one, memory asked for later would be refused where the limit is reached, which is worse than a late block. Rights
+//! that lift the limit (`CAP_IPC_LOCK`) are not looked at: in a name space of its own a process has them and they lift
+//! nothing.
 
 use rustix::mm::{MlockAllFlags, mlockall};
 use rustix::process::{Resource, getrlimit};
-use rustix::thread::{CapabilitySet, capabilities};
 
 /// Locks what is there and what will be, or says why not.
 pub(super) fn lock() {
     let limit = getrlimit(Resource::Memlock).current;
-    if let Some(bytes) = limit.filter(|_| !is_exempt()) {
+    if let Some(bytes) = limit {
         log::info!("memory is not locked: at most {bytes} bytes may be (LimitMEMLOCK=infinity)");
         return;
     }
@@ -26,9 +27,4 @@ pub(super) fn lock() {
         Ok(()) => log::debug!("memory is locked"),
         Err(error) => log::warn!("memory is not locked: {error}"),
     }
-}
-
-/// Whether limits do not count for us (capabilities(7), `CAP_IPC_LOCK`).
-fn is_exempt() -> bool {
-    capabilities(None).is_ok_and(|ours| ours.effective.contains(CapabilitySet::IPC_LOCK))
 }

@@ -3,7 +3,6 @@
 use crate::support::daemon::Daemon;
 use crate::support::program::root;
 use rustix::process::{Resource, getrlimit};
-use rustix::thread::{CapabilitySet, capabilities};
 
 #[test]
 fn memory_is_locked_or_it_is_told_why_not() {
@@ -17,12 +16,8 @@ fn memory_is_locked_or_it_is_told_why_not() {
     let locked: u64 = locked
         .and_then(|rest| rest.trim().trim_end_matches(" kB").parse().ok())
         .expect("a number");
-    // A child has the limits and, as nobody else, the rights of this process.
-    let exempt = capabilities(None)
-        .expect("rights")
-        .effective
-        .contains(CapabilitySet::IPC_LOCK);
-    if exempt || getrlimit(Resource::Memlock).current.is_none() {
+    // A child has the limits of this process.
+    if getrlimit(Resource::Memlock).current.is_none() {
         assert!(locked > 10_000, "{locked} kB are locked");
     } else {
         daemon.wait_for_log("memory is not locked: at most", 5);
