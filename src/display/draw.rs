@@ -3,6 +3,7 @@
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_fit, draw_in, fit, shorten, wrap};
 use super::layout::{Arrangement, Panel, print};
+use super::message::{MARGIN, message_text, title_words};
 use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
 use super::practice;
@@ -14,7 +15,7 @@ pub fn draw(page: &Page, panel: Panel) -> Bitmap {
     draw_from(page, panel, 0)
 }
 
-/// As [`draw`], with a [`Page::Message`] scrolled to begin at its line `first` (see [`message_lines`]); past the end it
+/// As [`draw`], with a [`Page::Message`] scrolled to begin at its line `first` (see [`super::message_lines`]); past the end it
 /// stays at the last line.
 pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
     let mut bitmap = Bitmap::new(panel.width, panel.height);
@@ -59,7 +60,9 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             sheet.paused(section, stage, *bar, &tempo);
         }
         Page::Menu { items, chosen } => sheet.menu(items, *chosen),
-        Page::Message { title, lines } => sheet.message(title, lines, first),
+        Page::Message { title, lines } => {
+            sheet.message(title, &message_text(lines, panel), first);
+        }
         Page::Tuning(page) => sheet.tuning(page),
         Page::ClockLost {
             source,
@@ -81,23 +84,9 @@ pub fn reading(page: &Page, panel: Panel) -> PageWords {
     }
 }
 
-/// How many wrapped lines a message has on `panel`.
-pub fn message_lines(lines: &[String], panel: Panel) -> usize {
-    wrapped(lines, print(panel), panel.width as i32 - 2 * MARGIN).len()
-}
-
-/// How many lines of a message stand on `panel` at a time.
-pub fn message_rows(panel: Panel) -> usize {
-    let line = print(panel).line();
-    ((panel.height as i32 - line - 2) / line).max(1) as usize
-}
-
 fn wrapped(lines: &[String], kind: Type, w: i32) -> Vec<String> {
     lines.iter().flat_map(|line| wrap(line, kind, w)).collect()
 }
-
-/// Empty columns at both sides of running text.
-const MARGIN: i32 = 2;
 
 /// A sheet of running text.
 struct Sheet<'bitmap> {
@@ -346,8 +335,8 @@ impl Sheet<'_> {
 
     fn message(&mut self, title: &str, lines: &[String], first: usize) {
         let line = self.line_h();
-        self.strip_at(title, 0, Align::Left);
-        let lines = wrapped(lines, self.print, self.whole.w - 2 * MARGIN);
+        let title = title_words(title, self.print, self.whole.w - 2 * MARGIN);
+        self.strip_at(&title, 0, Align::Left);
         let top = line + 2;
         let rows = ((self.whole.h - top) / line).max(1) as usize;
         let first = first.min(lines.len().saturating_sub(1));

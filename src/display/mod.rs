@@ -11,6 +11,7 @@ pub mod glyphs;
 mod group;
 mod layout;
 mod light;
+mod message;
 mod naming;
 mod neck;
 pub mod oled;
@@ -21,8 +22,9 @@ mod set;
 mod words;
 
 pub use bitmap::{Area, Bitmap};
-pub use draw::{draw, draw_from, message_lines, message_rows, reading};
+pub use draw::{draw, draw_from, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
+pub use message::{MORE, message_lines, message_rows, message_text};
 pub use naming::{accidental, degree_word, note_name};
 pub use page::{
     ArmedLine, BreathePage, Large, NeckDot, NeckOnPage, Page, PageCell, PracticePage, SetOnPage,

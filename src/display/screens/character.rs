@@ -3,6 +3,7 @@
 
 use super::super::bitmap::Bitmap;
 use super::super::light::Light;
+use super::super::message::{in_rows, wrap_letters};
 use super::super::page::{Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
 use std::io::Write;
@@ -42,7 +43,7 @@ const SIGNS: [(char, u8, [u8; 8]); 5] = [
 
 /// A page in letters: exactly `rows` lines of exactly `columns` signs.
 pub fn letters(page: &Page, columns: usize, rows: usize) -> Vec<String> {
-    let mut lines = lines_of(page, columns);
+    let mut lines = lines_of(page, columns, rows);
     if rows == 1 {
         lines = vec![lines.into_iter().take(2).collect::<Vec<_>>().join(" ")];
     }
@@ -59,7 +60,7 @@ pub fn letters(page: &Page, columns: usize, rows: usize) -> Vec<String> {
         .collect()
 }
 
-fn lines_of(page: &Page, columns: usize) -> Vec<String> {
+fn lines_of(page: &Page, columns: usize, rows: usize) -> Vec<String> {
     match page {
         Page::Ready {
             title,
@@ -106,7 +107,11 @@ fn lines_of(page: &Page, columns: usize) -> Vec<String> {
             lines.extend(items.iter().skip(chosen + 1).map(|item| format!(" {item}")));
             lines
         }
-        Page::Message { title, lines } => std::iter::once(title).chain(lines).cloned().collect(),
+        Page::Message { title, lines } => {
+            let most = rows.saturating_sub(1).max(1);
+            let shown = in_rows(lines, most, &|line| wrap_letters(line, columns));
+            std::iter::once(title.clone()).chain(shown).collect()
+        }
         Page::Tuning(page) => vec![page.note.clone(), page.words()],
         Page::ClockLost { source, below, .. } => {
             let mut lines = vec![format!("no clock {source}")];

@@ -1,6 +1,7 @@
 //! Pages in a terminal: the panel's own pixels, as large as the window allows, with a line about the keys below.
 
 use super::super::bitmap::Bitmap;
+use super::super::message::{in_rows, wrap_letters};
 use super::super::page::{Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
 use crate::fault::printable_lines;
@@ -261,16 +262,13 @@ impl<W: Write + Send> TerminalScreen<W> {
 
 /// Words in lines of the window's width, one row left for the legend.
 fn cut(text: &str, (columns, rows): (u16, u16)) -> Vec<String> {
-    text.lines()
-        .flat_map(|line| {
-            let letters: Vec<char> = line.chars().collect();
-            letters
-                .chunks(usize::from(columns.max(1)))
-                .map(|part| part.iter().collect())
-                .collect::<Vec<String>>()
-        })
-        .take(usize::from(rows.saturating_sub(1)))
-        .collect()
+    let lines: Vec<String> = text.lines().map(str::to_string).collect();
+    let most = usize::from(rows.saturating_sub(1));
+    let mut shown = in_rows(&lines, most, &|line| {
+        wrap_letters(line, usize::from(columns))
+    });
+    shown.truncate(most);
+    shown
 }
 
 impl<W: Write + Send> Screen for TerminalScreen<W> {

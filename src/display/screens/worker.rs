@@ -1,8 +1,9 @@
 //! What a screen's thread does, with time as an argument.
 
-use super::super::draw::{draw_from, message_lines, message_rows};
+use super::super::draw::draw_from;
 use super::super::layout::Panel;
 use super::super::light::Light;
+use super::super::message::{message_lines, message_rows};
 use super::super::page::Page;
 use super::care::{Care, PixelShift};
 use super::{Screen, ScreenError};

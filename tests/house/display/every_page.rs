@@ -8,8 +8,8 @@ use std::path::PathBuf;
 use underfoot::display::glyphs::{Align, Type, draw_fit, fit, has_glyph};
 use underfoot::display::screens::{PngScreen, Screen, ScreenError, png_bytes};
 use underfoot::display::{
-    Area, ArmedLine, Arrangement, Bitmap, Large, Page, PageCell, Panel, SetOnPage, draw, draw_from,
-    message_lines,
+    Area, ArmedLine, Arrangement, Bitmap, Large, MORE, Page, PageCell, Panel, SetOnPage, draw,
+    draw_from, message_lines, message_rows, message_text,
 };
 
 const SIZES: [(u32, u32); 4] = [(128, 64), (128, 32), (256, 64), (320, 240)];
@@ -371,6 +371,69 @@ fn no_two_glyphs_look_alike() {
             assert!(picture.lit() > 0, "{sign} is empty at {kind:?}");
             for (other, same) in &pictures[place + 1..] {
                 assert!(picture != same, "{sign} and {other} are one at {kind:?}");
+            }
+        }
+    }
+}
+
+/// Texts that nobody wraps by hand: a fault a line for a hundred lines, a path, a word without an end, signs, nothing.
+fn nasty_texts() -> Vec<Vec<String>> {
+    let faults = |count: usize| {
+        let fault =
+            |n| format!("nine-lanterns.toml:{n}:14: \"Gm7b\" is no chord symbol (nearest: Gm7b5)");
+        (1..=count).map(fault).collect::<Vec<_>>()
+    };
+    let path = "/var/lib/underfoot/a-directory-with-a-long-name/charts/tram-to-the-salt-pans.toml"
+        .to_string();
+    vec![
+        faults(1),
+        faults(4),
+        faults(100),
+        vec![format!("{path}: no such file or directory"), path],
+        vec!["x".repeat(3000)],
+        vec![format!("a {} z", "wwwww".repeat(40)), "b".into()],
+        vec!["𝄫𝄪♭♯ Δ7 ø7 日本語 \u{fffd}".repeat(30)],
+        vec![String::new(), " ".into(), "\t".into()],
+        Vec::new(),
+    ]
+}
+
+#[test]
+fn whatever_a_message_says_its_words_are_whole_and_it_ends() {
+    for (width, height) in [(128, 32), (128, 64), (256, 64), (320, 240), (64, 48)] {
+        let panel = Panel::new(width, height);
+        let rows = message_rows(panel);
+        for lines in nasty_texts() {
+            let shown = message_text(&lines, panel);
+            let what = format!("{width}x{height}: {shown:?}");
+            assert!(
+                shown.len() <= 3 * rows.max(1),
+                "more than three parts: {what}"
+            );
+            let all: String = lines.join(" ").split_whitespace().collect();
+            let is_cut = shown.last().is_some_and(|last| last == MORE);
+            let text = &shown[..shown.len() - usize::from(is_cut)];
+            let told: String = text.join(" ").split_whitespace().collect();
+            assert!(all.starts_with(&told), "{what}");
+            assert_eq!(all == told, !is_cut, "{what}");
+            // Where it is cut, a word ends, unless it is the only one.
+            let mut end = String::new();
+            let ends = lines.iter().flat_map(|line| line.split_whitespace());
+            let ends = ends.map(|word| {
+                end += word;
+                end.len()
+            });
+            let ends: Vec<usize> = ends.collect();
+            let is_whole = told.is_empty() || ends.contains(&told.len());
+            assert!(is_whole || told.len() < ends[0], "{what}");
+            // No line is drawn shorter than it is: the same text in a wider panel's width would look the same.
+            let page = Page::Message {
+                title: "faults".into(),
+                lines: shown.clone(),
+            };
+            for first in 0..shown.len().max(1) {
+                let bitmap = draw_from(&page, panel, first);
+                assert_eq!((bitmap.width(), bitmap.height()), (width, height));
             }
         }
     }
