@@ -67,7 +67,6 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
             "--events - and --terminal both write to standard output: give one of them a file";
         return Err(Failure::new(exit::USAGE, text));
     }
-    memory::lock();
     let signals = Signals::take();
     let files = Files::new(args, variable);
     let config = files.config()?;
@@ -84,6 +83,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
+    memory::lock();
     let (font, trouble) = font(&config);
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
