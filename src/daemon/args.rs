@@ -7,7 +7,7 @@ use std::path::PathBuf;
 
 const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
     sound file is wrong, 69 the audio server hangs, no daemon answers or \
-    another one runs already, 70 a fault of ours, 78 the configuration is \
+    another one runs already, 70 a bug, 78 the configuration is \
     wrong.";
 
 /// Plays the changes, shows and speaks the next notes, is worked by foot.
@@ -24,7 +24,7 @@ pub struct Arguments {
 pub enum Command {
     /// Practise: play through JACK, listen to the foot, show and speak what comes next
     Run(RunArgs),
-    /// Read files (charts, drills, configurations, SoundFonts) and tell every fault, and what will not fit
+    /// Read files (charts, drills, configurations, SoundFonts) and report every error, and what will not fit
     Check(CheckArgs),
     /// Explain chord symbols: one a line in, one JSON object a line out
     Symbols(SymbolsArgs),
@@ -40,11 +40,11 @@ pub enum Command {
     Learn(LearnArgs),
     /// Name the notes of a recording, as the live box hears them
     Listen(ListenArgs),
-    /// Measure how long the way from the outputs to the guitar's input is, and print the line for the configuration
+    /// Measure the round-trip delay, from the outputs to the guitar's input, and print the line for the configuration
     Calibrate(CalibrateArgs),
-    /// Ask the running daemon how it is
+    /// Status of the running daemon
     Status(StatusArgs),
-    /// MIDI clock: what the box makes of one
+    /// MIDI clock: how the box follows it
     #[command(subcommand)]
     Clock(ClockCommand),
 }

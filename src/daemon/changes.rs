@@ -146,7 +146,7 @@ mod tests {
         ("[clock]\nsend = true", "taken over: [clock]"),
         ("[foot]\nkeys = [\"x\"]", "needs a restart: [foot] keys"),
         ("[foot.serial]\nport = \"/dev/x\"", "taken over: [foot]"),
-        ("[foot.map.stopped]\n\"1 tap\" = \"tune\"", "taken over: [foot]"),
+        ("[foot.map.stopped]\n\"1 tap\" = \"tuner\"", "taken over: [foot]"),
         ("[[foot.lamp]]\nshows = \"beat\"\nline = \"x\"", "taken over: [foot]"),
         ("[neck]\ncapo = 2", "taken over: [neck]"),
         ("[display]\nnames = \"German\"", "taken over: [display]"),

@@ -34,8 +34,12 @@ pub fn unsaid(
         }
         if all.short + all.none > 0 {
             lines.push(format!(
-                "stage \"{}\" at {}: of the first pass the voice says {} chords in full, {} shortened, {} not",
-                stage.name, (qpm * 10.0).round() / 10.0, all.full, all.short, all.none
+                "stage \"{}\" at {} bpm: {} of {} chords spoken in the first pass, {} of them shortened",
+                stage.name,
+                (qpm * 10.0).round() / 10.0,
+                all.full + all.short,
+                all.full + all.short + all.none,
+                all.short
             ));
         }
     }

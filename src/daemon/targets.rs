@@ -292,7 +292,7 @@ fn direction(direction: Direction) -> &'static str {
     match direction {
         Direction::Free => "free",
         Direction::Above => "above",
-        Direction::Under => "under",
+        Direction::Below => "below",
         Direction::Near => "near",
     }
 }

@@ -219,23 +219,18 @@ impl Sheet<'_> {
 
     fn breathe(&mut self, page: &BreathePage) {
         let (h, line) = (self.whole.h, self.line_h());
-        let bars = match page.bars_left {
-            0 => String::new(),
-            1 => " in a bar".to_string(),
-            bars => format!(" in {bars} bars"),
+        let when = match page.bars_left {
+            0 => "then".to_string(),
+            1 => "in 1 bar".to_string(),
+            bars => format!("in {bars} bars"),
         };
         let w = self.whole.w - 2 * MARGIN;
-        let told = format!("then {}{bars}", page.then);
+        let told = format!("{when}: {}", page.then);
         let mut strip = wrap(&told, self.print, w);
-        if strip.len() > 2 {
-            strip = wrap(&format!("{}{bars}", page.then), self.print, w);
-        }
         let needed = wrapped(&page.lines, self.print, w).len() as i32 * line;
-        // A second line where the summary leaves it; else what comes next gives way to when it comes.
+        // A second line where the summary leaves it.
         if strip.len() > 2 || self.low() || needed > h - 2 * line - 3 {
-            let left = w - self.print.width(&bars);
-            let next = shorten(&format!("then {}", page.then), self.print, left);
-            strip = vec![format!("{next}{bars}")];
+            strip = vec![shorten(&told, self.print, w)];
         }
         let strip_h = strip.len() as i32 * line + 1;
         for (place, text) in strip.iter().enumerate() {
@@ -354,7 +349,7 @@ impl Sheet<'_> {
 
     fn clock_lost(&mut self, source: &str, doing: &str, below: &PracticePage, kind: Arrangement) {
         let line = self.line_h();
-        self.strip_at(&format!("no clock: {source}"), 0, Align::Left);
+        self.strip_at(&format!("clock lost: {source}"), 0, Align::Left);
         let mut top = line + 2;
         if kind != Arrangement::OnlyTheSet {
             self.print_at(doing, top, Align::Left);

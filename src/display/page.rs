@@ -122,7 +122,7 @@ pub fn tempo_parts(tempo_qpm: u32, dotted_qpm: Option<u32>) -> Vec<String> {
 pub struct SetOnPage {
     /// What is shown, in playing order: notes ("B♭") or degree words ("third"); empty: nothing is given away.
     pub words: Vec<String>,
-    /// Short marks beside single words ("under", "♭2"), one a word, empty where there is none.
+    /// Short marks beside single words ("below", "♭2"), one a word, empty where there is none.
     pub marks: Vec<String>,
     /// What is special when there is room for the root only ("♭2", "♯4").
     pub special: Vec<String>,

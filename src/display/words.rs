@@ -183,7 +183,7 @@ impl PageWords {
 pub(super) fn with_arrows(words: &[String], marks: &[String]) -> Vec<String> {
     let arrow = |place: usize| match marks.get(place).map(String::as_str) {
         Some("above") => "↑",
-        Some("under") => "↓",
+        Some("below") => "↓",
         _ => "",
     };
     let words = words.iter().enumerate();

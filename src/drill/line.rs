@@ -49,7 +49,7 @@ impl NoteLine {
         }
         let directed = figure
             .iter()
-            .any(|note| matches!(note.direction, Direction::Above | Direction::Under));
+            .any(|note| matches!(note.direction, Direction::Above | Direction::Below));
         let root_key = root_key(figure, over, root);
         let mut notes = Vec::new();
         for note in figure {
@@ -60,7 +60,7 @@ impl NoteLine {
             let first = notes.is_empty();
             let key = match note.direction {
                 Direction::Above => root_key + above(semitones),
-                Direction::Under => root_key - under(semitones),
+                Direction::Below => root_key - under(semitones),
                 Direction::Free if first || (directed && semitones == 0) => root_key + semitones,
                 Direction::Free | Direction::Near => nearest_key(tone.pitch, self.last),
             };
@@ -143,7 +143,7 @@ fn root_key(figure: &[FigureNote], over: Over<'_>, root: Pitch) -> u8 {
         };
         match note.direction {
             Direction::Above => up = up.max(above(tone.semitones(root))),
-            Direction::Under => down = down.max(under(tone.semitones(root))),
+            Direction::Below => down = down.max(under(tone.semitones(root))),
             Direction::Free | Direction::Near => {}
         }
     }

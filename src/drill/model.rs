@@ -74,7 +74,7 @@ pub enum Direction {
     #[default]
     Free,
     Above,
-    Under,
+    Below,
     /// Nearest to the last note.
     Near,
 }

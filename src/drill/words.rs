@@ -39,7 +39,7 @@ impl fmt::Display for DegreeWord {
 }
 
 /// How figure notes are written, for messages.
-const FIGURE_FORMS: &str = "a degree, alone or followed by under, above or near (\"3\", \"b9 above\", \
+const FIGURE_FORMS: &str = "a degree, alone or followed by below, above or near (\"3\", \"b9 above\", \
                             \"3 or 7 near\", \"semitone below 3\", \"step above 1\")";
 
 impl FromStr for FigureNote {
@@ -55,7 +55,7 @@ impl FromStr for FigureNote {
             words.drain(..2);
         }
         let direction = match words.last() {
-            Some(&"under") => Direction::Under,
+            Some(&"below") => Direction::Below,
             Some(&"above") => Direction::Above,
             Some(&"near") => Direction::Near,
             _ => Direction::Free,
@@ -70,7 +70,10 @@ impl FromStr for FigureNote {
                     WordError(format!("\"{text}\" is no note of a figure: {FIGURE_FORMS}"))
                 })?);
             } else if *word != "or" {
-                let hint = crate::fault::nearest_hint(word, ["under", "above", "near", "or"]);
+                let hint = match *word {
+                    "under" => " (it is called \"below\")".to_string(),
+                    word => crate::fault::nearest_hint(word, ["below", "above", "near", "or"]),
+                };
                 return wrong(format!(
                     "\"{word}\" is no place of a note: {FIGURE_FORMS}{hint}"
                 ));
@@ -207,7 +210,7 @@ mod tests {
     fn figure_notes_say_degree_and_where_it_lies() {
         for (text, degree, direction) in [
             ("3", "3", Direction::Free),
-            ("3 under", "3", Direction::Under),
+            ("3 below", "3", Direction::Below),
             ("b9 above", "b9", Direction::Above),
             ("7 near", "7", Direction::Near),
         ] {
@@ -227,7 +230,7 @@ mod tests {
             "3 or",
             "14",
             "semitone below",
-            "3 under near",
+            "3 below near",
             "or 3",
         ] {
             assert!(text.parse::<FigureNote>().is_err(), "{text}");

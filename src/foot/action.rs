@@ -49,9 +49,9 @@ pub enum Action {
     TopOfSectionNow,
     /// The section begins with the next bar: for rehearsal, where the others play it from there.
     SectionFromHere,
-    /// A bar back: the others are a bar behind.
+    /// Back a bar: the others are a bar behind.
     BarBack,
-    /// A bar on: the others are a bar ahead.
+    /// Forward a bar: the others are a bar ahead.
     BarOn,
     /// One tap of a new tempo.
     TapTempo,
@@ -114,11 +114,11 @@ impl Action {
             (PreviousSection, "previous section", SectionEnd),
             (StayHere, "stay here", Now),
             (WholeForm, "whole form", SectionEnd),
-            (ThisSpot, "this spot", NextBar),
+            (ThisSpot, "loop here", NextBar),
             (TopOfSectionNow, "top of section now", Now),
             (SectionFromHere, "section from here", NextBar),
-            (BarBack, "bar back", Now),
-            (BarOn, "bar on", Now),
+            (BarBack, "back a bar", Now),
+            (BarOn, "forward a bar", Now),
             // Each tap counts by its press edge; the tempo itself changes at the next bar line.
             (TapTempo, "tap tempo", NextBar),
             (TempoUp, "tempo up", NextBar),
@@ -127,11 +127,11 @@ impl Action {
             (ChordLength, "chord length", SectionEnd),
             (LastTime, "last time", SectionEnd),
             (SayAgain, "say again", Now),
-            (ListenBack, "listen back", SectionEnd),
-            (PlayBack, "play back", Now),
-            (KeepTake, "keep take", Now),
-            (Tune, "tune", Now),
-            (ModelTones, "model tones", NextBar),
+            (ListenBack, "listen chorus", SectionEnd),
+            (PlayBack, "hear my take", Now),
+            (KeepTake, "save take", Now),
+            (Tune, "tuner", Now),
+            (ModelTones, "reference notes", NextBar),
             (Louder, "louder", Now),
             (Softer, "softer", Now),
             (MutePart(Part::Comping), "mute comping", NextBar),
@@ -139,12 +139,12 @@ impl Action {
             (MutePart(Part::Drums), "mute drums", NextBar),
             (MutePart(Part::Melody), "mute melody", NextBar),
             (MutePart(Part::Click), "mute click", NextBar),
-            (MutePart(Part::Model), "mute model", NextBar),
+            (MutePart(Part::Model), "mute reference notes", NextBar),
             (NextChart, "next chart", SectionEnd),
             (Panic, "panic", Now),
             (MenuOpen, "menu", Now),
             (MenuMove, "menu move", Now),
-            (MenuTake, "menu take", Now),
+            (MenuTake, "choose", Now),
             (MenuLeave, "menu leave", Now),
         ]
     };
@@ -198,9 +198,29 @@ impl FromStr for Action {
             .map(|(action, _, _)| *action)
             .ok_or_else(|| ActionError {
                 word: word.to_string(),
-                nearest: fault::nearest(word, Action::ALL.iter().map(|(_, name, _)| *name)),
+                nearest: renamed(word)
+                    .or_else(|| fault::nearest(word, all().map(|(_, name, _)| *name))),
             })
     }
+}
+
+/// What an action is called now that had another word.
+fn renamed(word: &str) -> Option<&'static str> {
+    let renamed = [
+        ("listen back", "listen chorus"),
+        ("play back", "hear my take"),
+        ("bar on", "forward a bar"),
+        ("bar back", "back a bar"),
+        ("this spot", "loop here"),
+        ("keep take", "save take"),
+        ("tune", "tuner"),
+        ("model tones", "reference notes"),
+        ("menu take", "choose"),
+        ("mute model", "mute reference notes"),
+        ("listen again", "listen chorus"),
+    ];
+    let found = renamed.iter().find(|(before, _)| *before == word);
+    found.map(|(_, now)| *now)
 }
 
 #[cfg(test)]

@@ -98,7 +98,7 @@ mod tests {
 
     #[test]
     fn the_user_changes_the_map() {
-        let text = "[playing]\n\"1 double\" = \"this spot\"\n\"1 hold\" = \"nothing\"\n";
+        let text = "[playing]\n\"1 double\" = \"loop here\"\n\"1 hold\" = \"nothing\"\n";
         let (map, faults) = read(text, 1);
         assert_eq!(faults, [""; 0]);
         let of = |kind| map.lookup(FootState::Playing, 1, kind);
@@ -132,8 +132,8 @@ mod tests {
                 "u.toml:2:12: \"start\" counts by its press edge: switch 1 must have no hold while stopped",
             ),
             (
-                "[playing]\n\"2 double\" = \"this spot\"\n",
-                "u.toml:2:14: \"this spot\" is reached by a double alone while playing: give it another gesture too",
+                "[playing]\n\"2 double\" = \"loop here\"\n",
+                "u.toml:2:14: \"loop here\" is reached by a double alone while playing: give it another gesture too",
             ),
         ];
         for (text, told) in cases {

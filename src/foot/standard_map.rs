@@ -104,7 +104,7 @@ mod tests {
                 "playing",
                 "1 tap: next stage, 1 double: stay here, 1 hold: stop",
             ),
-            (1, "menu", "1 tap: menu move, 1 hold: menu take"),
+            (1, "menu", "1 tap: menu move, 1 hold: choose"),
             (2, "stopped", "1 press: start, 2 hold: menu"),
             (2, "counting_in", "1 press: tap tempo, 2 hold: menu"),
             (
@@ -122,7 +122,7 @@ mod tests {
             (
                 4,
                 "playing",
-                "1 tap: stay here, 1 hold: stop, 2 tap: previous stage, 2 hold: listen back, 3 tap: next stage, 3 hold: next section, \
+                "1 tap: stay here, 1 hold: stop, 2 tap: previous stage, 2 hold: listen chorus, 3 tap: next stage, 3 hold: next section, \
              4 press: tap tempo",
             ),
         ];
@@ -162,7 +162,7 @@ mod tests {
                 "switch 1 is latching and has no hold: \"menu\" is out of reach while counting in",
                 "switch 1 is latching and has no double: \"stay here\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"stop\" is out of reach while playing",
-                "switch 1 is latching and has no hold: \"menu take\" is out of reach in the menu",
+                "switch 1 is latching and has no hold: \"choose\" is out of reach in the menu",
             ]
         );
     }

@@ -90,7 +90,8 @@ fn no_chart_page(view: &View<'_>) -> Page {
 fn chord_length(material: &Material) -> String {
     match material.chords_last() {
         1 => "chords as written".to_string(),
-        times => format!("chords x{times}"),
+        2 => "each chord twice as long".to_string(),
+        times => format!("each chord {times} times as long"),
     }
 }
 
@@ -128,7 +129,7 @@ fn playing_page(view: &View<'_>, plan: &TakePlan, now: Tick) -> Page {
             match view.lost_clock {
                 Some(source) => Page::ClockLost {
                     source: source.name().to_string(),
-                    doing: format!("holding {:.0}", view.session.tempo.qpm()),
+                    doing: format!("staying at {:.0}", view.session.tempo.qpm()),
                     below: page,
                 },
                 None => Page::Practice(page),
@@ -184,7 +185,7 @@ fn breathe_page(
     let gone = lap.bars.iter().filter(begun).count();
     let then = after.map(|step| {
         let phase = step.pass.standing.phase(&step.pass.material);
-        format!("{}: {}", phase_word(phase), stage_name(step))
+        format!("{}, {}", phase_word(phase), stage_name(step))
     });
     let stage = stage_name(upper);
     let summary = view.summary.of_round(&stage, standing.round(material));
@@ -215,7 +216,7 @@ fn phase_word(phase: Phase) -> &'static str {
         Phase::Listen => "listen",
         Phase::Sing => "sing",
         Phase::Play => "play",
-        Phase::Breathe => "breathe",
+        Phase::Breathe => "break",
     }
 }
 

@@ -128,7 +128,7 @@ fn neck_on_page(step: &PlanStep, neck: &Neck) -> Option<NeckOnPage> {
 
 fn mark(note: &TargetNote) -> String {
     match note.direction {
-        Direction::Under => "under".to_string(),
+        Direction::Below => "below".to_string(),
         Direction::Above => "above".to_string(),
         Direction::Near | Direction::Free => String::new(),
     }

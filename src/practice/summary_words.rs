@@ -80,7 +80,7 @@ fn missed_line(notes: &NotesPlayed<'_>) -> String {
     match &named[..] {
         [] => none_missed(notes, PAGE).to_string(),
         [first, ..] if notes.missed.len() > 2 * NAMED => {
-            format!("listen once more, first to the {first}")
+            format!("most missed: {first}")
         }
         _ => format!("listen again to the {}", named.join(", the ")),
     }
@@ -88,7 +88,7 @@ fn missed_line(notes: &NotesPlayed<'_>) -> String {
 
 fn none_missed(notes: &NotesPlayed<'_>, names: Names) -> &'static str {
     match notes.is_clear {
-        true => say(names, "all of them were there", "alle waren da"),
+        true => say(names, "all notes right", "alle Töne richtig"),
         false => say(
             names,
             "nothing was heard clearly",
@@ -113,12 +113,7 @@ fn degree_words(degree: Degree, names: Names) -> String {
 }
 
 fn others_words(others: usize) -> Option<String> {
-    match (others, number_word(others, PAGE)) {
-        (0, _) => None,
-        (1, _) => Some("one other note".to_string()),
-        (_, Some(number)) => Some(format!("{number} others")),
-        (_, None) => Some("many others".to_string()),
-    }
+    (others > 0).then(|| format!("{others} outside the set"))
 }
 
 fn time_words(time: TimeHabit, unit: &str, names: Names) -> String {
@@ -127,11 +122,11 @@ fn time_words(time: TimeHabit, unit: &str, names: Names) -> String {
         (TimeHabit::OftenEarly, _) => say(names, "often early", "oft zu früh").to_string(),
         (TimeHabit::Sits(ms), Names::German) => {
             let way = if ms > 0.0 { "spät" } else { "früh" };
-            format!("{:.0} {unit} zu {way}", ms.abs())
+            format!("du bist {:.0} {unit} zu {way}", ms.abs())
         }
         (TimeHabit::Sits(ms), Names::English | Names::Solfege) => {
             let way = if ms > 0.0 { "behind" } else { "ahead" };
-            format!("sits {:.0} {unit} {way}", ms.abs())
+            format!("you are {:.0} {unit} {way}", ms.abs())
         }
     }
 }
@@ -159,13 +154,13 @@ fn choice_lines(choice: &Choice) -> Vec<String> {
     };
     let hand = match choice.positions {
         0 => None,
-        1 => Some("in reach of one position".to_string()),
-        more => Some(counted(more, ("position", "positions"), PAGE) + " of the hand"),
+        1 => Some("1 hand position".to_string()),
+        more => Some(format!("{more} hand positions")),
     };
-    let beginnings = format!(
-        "{}, {off}",
-        counted(choice.orders, ("beginning", "beginnings"), PAGE)
-    );
+    let beginnings = match choice.orders {
+        1 => format!("1 starting note, {off}"),
+        more => format!("{more} starting notes, {off}"),
+    };
     let lines = [compass_words(choice, PAGE), beginnings];
     lines.into_iter().chain(hand).collect()
 }
@@ -193,7 +188,10 @@ fn counted(count: usize, (one, more): (&str, &str), names: Names) -> String {
 fn reentry_words(reentries: &Reentries, names: Names) -> String {
     let (heard, off) = match reentries {
         Reentries::Unheard => {
-            let alone = ("the band came back alone", "die Band kam allein zurück");
+            let alone = (
+                "you weren't there when the band came back",
+                "du warst nicht da, als die Band zurückkam",
+            );
             return say(names, alone.0, alone.1).to_string();
         }
         Reentries::Heard(heard, off) => (*heard, off),
@@ -289,28 +287,28 @@ mod tests {
     fn a_round_comes_to_two_calm_lines_and_a_sentence() {
         type More<'a> = &'a dyn Fn(&mut NotesPlayed<'_>);
         let cases: &[(&str, More<'_>, [&str; 3])] = &[
-            ("", &|_| (), ["all of them were there", "all of them were there", "alle waren da"]),
+            ("", &|_| (), ["all notes right", "all notes right", "alle Töne richtig"]),
             ("b3 Gm6", &|_| (),
                 ["listen again to the third of Gm6", "listen again to the third", "noch einmal hören: kleine Terz"]),
             ("b3 Gm6, 3 C7", &|notes| notes.time = Some(TimeHabit::Sits(12.4)),
-                ["listen again to the third of Gm6, the third of C7; sits 12 ms behind",
-                 "listen again to the third, sits 12 milliseconds behind",
-                 "noch einmal hören: kleine Terz, 12 Millisekunden zu spät"]),
+                ["listen again to the third of Gm6, the third of C7; you are 12 ms behind",
+                 "listen again to the third, you are 12 milliseconds behind",
+                 "noch einmal hören: kleine Terz, du bist 12 Millisekunden zu spät"]),
             ("1 C, 1 F, 1 G, 1 A7, 5 Dm7", &|notes| notes.others = 4,
-                ["listen once more, first to the root of C; four others", "listen again to the root",
+                ["most missed: root of C; 4 outside the set", "listen again to the root",
                  "noch einmal hören: Grundton"]),
             ("", &|notes| (notes.others, notes.time) = (1, Some(TimeHabit::OftenLate)),
-                ["all of them were there; one other note, often late", "all of them were there, often late",
-                 "alle waren da, oft zu spät"]),
+                ["all notes right; 1 outside the set, often late", "all notes right, often late",
+                 "alle Töne richtig, oft zu spät"]),
             ("", &|notes| (notes.is_clear, notes.time) = (false, Some(TimeHabit::Sits(-15.0))),
-                ["nothing was heard clearly; sits 15 ms ahead", "nothing was heard clearly, sits 15 milliseconds ahead",
-                 "nichts war klar zu hören, 15 Millisekunden zu früh"]),
+                ["nothing was heard clearly; you are 15 ms ahead", "nothing was heard clearly, you are 15 milliseconds ahead",
+                 "nichts war klar zu hören, du bist 15 Millisekunden zu früh"]),
             ("b2 A7", &|notes| (notes.others, notes.easier) = (13, Some(Easier::SlowerOrStageBefore)),
                 ["listen again to the flat second of A7; try it slower, or the stage before",
                  "listen again to the flat second, try it slower, or the stage before",
                  "noch einmal hören: kleine Sekunde, versuch es langsamer, oder den Schritt davor"]),
             ("", &|notes| notes.others = 13,
-                ["all of them were there; many others", "all of them were there", "alle waren da"]),
+                ["all notes right; 13 outside the set", "all notes right", "alle Töne richtig"]),
         ];
         for (missed, more, expected) in cases {
             let missed = places(missed);
@@ -341,9 +339,8 @@ mod tests {
                 off_beats,
                 orders: 2,
             };
-            let lines = format!(
-                "three degrees, one octave; two beginnings, {how}; in reach of one position"
-            );
+            let lines =
+                format!("three degrees, one octave; 2 starting notes, {how}; 1 hand position");
             let said = ["three degrees, one octave", "drei Stufen, eine Oktave"];
             let free = told(None, RoundPlayed::Chosen(&choice));
             assert_eq!(free, [&lines, said[0], said[1]]);
@@ -363,7 +360,7 @@ mod tests {
     fn coming_back_is_told_in_a_line() {
         use Reentries::{Heard, Unheard};
         let cases = [
-            (Unheard, "the band came back alone", "die Band kam allein zurück"),
+            (Unheard, "you weren't there when the band came back", "du warst nicht da, als die Band zurückkam"),
             (Heard(1, vec![]), "back in the right place", "an der richtigen Stelle zurück"),
             (Heard(2, vec![]), "back in the right place each time", "jedes Mal an der richtigen Stelle zurück"),
             (Heard(1, vec![(1, 1)]), "back a beat late", "einen Schlag zu spät zurück"),

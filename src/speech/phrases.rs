@@ -1,6 +1,6 @@
 //! What is said of a target set, a stage, a section, and how much of it at which tempo.
 
-use super::words::{chord_words, degree_word, note_name, quality, say, under_the_root};
+use super::words::{below, chord_words, degree_word, note_name, quality, say};
 use crate::audio::CueForm;
 use crate::drill::{Direction, Names, Place, Stage};
 use crate::harmony::{ChordSymbol, Degree, Pitch};
@@ -133,13 +133,13 @@ fn one_note(note: &SpokenNote, short: String, root: String, names: Names) -> Phr
     }
     // Its degree is said too, or it would be heard as a root.
     let mut full = format!("{name}, {}", degree_word(note.degree, names));
-    if note.direction == Direction::Under {
-        full = format!("{full}, {}", under_the_root(names));
+    if note.direction == Direction::Below {
+        full = format!("{full} {}", below(names));
     }
     PhraseSet { full, short, root }
 }
 
-/// "D, F sharp, A"; a note under the root says so, the last of a run for all of it.
+/// "D, F sharp, A below"; a note under the root says so, the last of a run for all of it.
 fn listed(notes: &[SpokenNote], names: Names) -> String {
     let mut words: Vec<String> = Vec::new();
     for (index, note) in notes.iter().enumerate() {
@@ -147,11 +147,12 @@ fn listed(notes: &[SpokenNote], names: Names) -> String {
         if words.last() != Some(&name) {
             words.push(name);
         }
-        let under = |note: &SpokenNote| note.direction == Direction::Under;
+        let under = |note: &SpokenNote| note.direction == Direction::Below;
         let run_goes_on = notes.get(index + 1).is_some_and(under);
-        if under(note) && !run_goes_on {
-            words.push(under_the_root(names).to_string());
-        }
+        let Some(last) = words.last_mut().filter(|_| under(note) && !run_goes_on) else {
+            continue;
+        };
+        *last = format!("{last} {}", below(names));
     }
     words.join(", ")
 }
@@ -247,7 +248,7 @@ mod tests {
                 pitch: pitch.parse().unwrap(),
                 degree: degree.trim_end_matches('_').parse().unwrap(),
                 direction: if under {
-                    Direction::Under
+                    Direction::Below
                 } else {
                     Direction::Free
                 },
@@ -265,10 +266,10 @@ mod tests {
             ("D=1 F#=3",         "D",  "1 3 5 b7",    "D, F sharp",                       "D seven",            "D"),
             ("F#=3",             "D",  "1 3 5",       "F sharp, third",                   "D major",            "D"),
             ("F=b3",             "D",  "1 b3 5",      "F, minor third",                   "D minor",            "D"),
-            ("A=3_",             "F",  "1 3 5",       "A, third, under the root",         "F major",            "F"),
+            ("A=3_",             "F",  "1 3 5",       "A, third below",                   "F major",            "F"),
             ("Bb=b2",            "A",  "1 b3 b5 b7",  "B flat, flat second",              "A half diminished",  "A"),
-            ("C=1 A=6_",         "C",  "1 3 5 6",     "C, A, under the root",             "C major",            "C"),
-            ("A=6_ G=5_ C=1",    "C",  "1 3 5 6",     "A, G, under the root, C",          "C major",            "C"),
+            ("C=1 A=6_",         "C",  "1 3 5 6",     "C, A below",                       "C major",            "C"),
+            ("A=6_ G=5_ C=1",    "C",  "1 3 5 6",     "A, G below, C",                    "C major",            "C"),
             ("D=1 D=1 F=b3",     "D",  "1 b3 5",      "D, F",                             "D minor",            "D"),
             ("F#=3 C=b7",        "D",  "1 3 5 b7",    "F sharp, C",                       "D seven",            "D"),
             ("C=1 D=2 E=3 F=4 G=5 A=6", "C", "1 3 5 7", "C major seven",                  "C major",            "C"),

@@ -67,9 +67,9 @@ pub fn say<T>(names: Names, english: T, german: T) -> T {
     }
 }
 
-/// "under the root".
-pub fn under_the_root(names: Names) -> &'static str {
-    say(names, "under the root", "unter dem Grundton")
+/// "below": the note before lies under the root.
+pub fn below(names: Names) -> &'static str {
+    say(names, "below", "darunter")
 }
 
 /// What a chord is, without its root.

@@ -73,7 +73,7 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
     let kind = kind(path, &bytes);
     if kind == FileKind::SoundFont {
         let font = setup::font(&Config::default(), Some(path))?;
-        let mut lines = vec!["good (SoundFont)".to_string()];
+        let mut lines = vec!["OK (SoundFont)".to_string()];
         lines.extend(font_gaps(&Config::default(), font.as_deref()));
         return Ok(lines);
     }
@@ -88,17 +88,17 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
             let chart = files::parsed(path, &text, Chart::read, code)?;
             let bars = count(Form::count_bars(&chart), "bar");
             good.charts.push((name, chart));
-            format!("good (chart, {bars})")
+            format!("OK (chart, {bars})")
         }
         FileKind::Drill => {
             let drill = files::parsed(path, &text, Drill::read, code)?;
             let stages = count(drill.stages.len(), "stage");
             good.drills.push((name, drill));
-            format!("good (drill, {stages})")
+            format!("OK (drill, {stages})")
         }
         FileKind::Foot => {
             let steps = files::parsed(path, &text, foot_script::parse, code)?;
-            format!("good (foot script, {})", count(steps.len(), "edge"))
+            format!("OK (foot script, {})", count(steps.len(), "edge"))
         }
         FileKind::Config => return check_config(path, &text, good),
         FileKind::SoundFont | FileKind::Score | FileKind::Empty => {
@@ -138,7 +138,7 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
         let together = charts.into_iter().map(named).collect();
         good.together.push((config.clone(), together));
     }
-    let mut lines = vec!["good (configuration)".to_string()];
+    let mut lines = vec!["OK (configuration)".to_string()];
     lines.extend(config.cautions());
     lines.extend(font_gaps(&config, font.as_deref()));
     Ok(lines)

@@ -59,7 +59,7 @@ fn reload(told: &Value) -> Vec<String> {
         }
     }
     let fault = told["fault"].as_str();
-    lines.extend(fault.map(|fault| format!("reload    not taken over: {fault}")));
+    lines.extend(fault.map(|fault| format!("reload    not loaded: {fault}")));
     lines
 }
 

@@ -26,10 +26,10 @@ impl Live {
     }
 
     fn not_taken(&mut self, why: String) {
-        log::warn!("not taken over: {why}");
+        log::warn!("not loaded: {why}");
         let lines = why.lines().map(str::to_string).collect();
         self.reloading.last = Some(Err(why));
-        self.message("not taken over".into(), lines);
+        self.message("not loaded".into(), lines);
     }
 
     fn take_over(&mut self, config: Config, library: Library) {

@@ -117,8 +117,8 @@ impl RowSheet<'_> {
     /// As wide for all distances of as many digits: nothing moves from beat to beat.
     fn distance_columns(&self) -> i32 {
         let widest = match self.page.beats_to_change {
-            ..10 => "in 4",
-            _ => "in 44",
+            ..10 => "4 beats",
+            _ => "44 beats",
         };
         self.places.count.width(widest)
     }
@@ -226,7 +226,10 @@ fn distance_text(beats: u32) -> String {
     if beats == 0 {
         String::new()
     } else {
-        format!("in {beats}")
+        match beats {
+            1 => "1 beat".to_string(),
+            beats => format!("{beats} beats"),
+        }
     }
 }
 

@@ -13,7 +13,7 @@ fn phase_word(phase: Phase) -> &'static str {
         Phase::Listen => "listen",
         Phase::Sing => "sing",
         Phase::Play => "play",
-        Phase::Breathe => "breathe",
+        Phase::Breathe => "break",
     }
 }
 
@@ -35,7 +35,7 @@ fn fitting(parts: &[String], kind: Type, w: i32) -> String {
 /// Section, and bar or count where there is one.
 fn place_parts(page: &PracticePage) -> Vec<String> {
     let within = match (page.count, page.bar) {
-        (Some(count), _) => format!("count {count}"),
+        (Some(_), _) => "count-in".to_string(),
         (None, 0) => String::new(),
         (None, bar) => format!("bar {bar}"),
     };
@@ -87,6 +87,8 @@ pub(super) fn draw_block(
             let mut parts = vec![distance.to_string()];
             parts.extend(place_parts(page));
             parts.extend(tempo(page));
+            // In a narrow block nothing is better than half a word.
+            parts.retain(|part| Type::Small.width(part) <= area.w);
             let first = fitting(&parts, Type::Small, area.w);
             (first, second_line(page, Type::Small, area.w))
         }

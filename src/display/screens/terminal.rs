@@ -101,7 +101,7 @@ fn practice_in_words(page: &PracticePage) -> String {
     let play = match page.large {
         Large::Now => format!("play {now}, then {next}"),
         Large::Next => format!("next {next}"),
-        Large::Both => format!("still {now}, next {next}"),
+        Large::Both => format!("now {now}, next {next}"),
     };
     let armed = page
         .armed
@@ -139,7 +139,7 @@ fn words_of(page: &Page) -> String {
         } => {
             let notes: String = notes.iter().map(|note| format!("; {note}")).collect();
             let dotted = dotted_qpm.map_or(String::new(), |qpm| format!("{qpm} dotted quarters, "));
-            format!("ready: {title}, {section}, {stage}, {dotted}{tempo_qpm} a minute{notes}")
+            format!("ready: {title}, {section}, {stage}, {dotted}{tempo_qpm} bpm{notes}")
         }
         Page::CountIn {
             count,
@@ -148,7 +148,7 @@ fn words_of(page: &Page) -> String {
             ..
         } => format!("count {count}: {}", set_in_words(first, chord)),
         Page::Practice(page) => practice_in_words(page),
-        Page::Breathe(page) => format!("breathe: {}; then {}", page.lines.join("; "), page.then),
+        Page::Breathe(page) => format!("break: {}; then {}", page.lines.join("; "), page.then),
         Page::Paused {
             section,
             stage,
@@ -171,7 +171,10 @@ fn words_of(page: &Page) -> String {
             source,
             doing,
             below,
-        } => format!("no clock: {source}, {doing}; {}", practice_in_words(below)),
+        } => format!(
+            "clock lost: {source}, {doing}; {}",
+            practice_in_words(below)
+        ),
     }
 }
 

@@ -295,6 +295,6 @@ fn a_silent_font_is_told_when_it_is_checked() {
         .expect("underfoot");
     assert_eq!(
         String::from_utf8_lossy(&checked.stdout),
-        "font.sf2: good (SoundFont)\nfont.sf2: the SoundFont has no sound for comping, bass, drums, melody\n"
+        "font.sf2: OK (SoundFont)\nfont.sf2: the SoundFont has no sound for comping, bass, drums, melody\n"
     );
 }

@@ -259,7 +259,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 page.chord_now = "E♭maj7".into();
                 page.next = set(&["A♭", "C"]);
                 page.armed = Some(ArmedLine {
-                    what: "listen back".into(),
+                    what: "listen chorus".into(),
                     when: "in 3 bars".into(),
                 });
             }),

@@ -139,7 +139,7 @@ fn stages_give_the_notes_a_teacher_would_name() {
         ),
         (
             r#"degrees = ["1", "3"]
-            figure = ["1", "3 under"]
+            figure = ["1", "3 below"]
             places = ["1", "3"]"#,
             "Cm7:4 Fmaj7:4",
             "C4@0 Eb3@2 | F3@4 A2@6",
@@ -530,7 +530,7 @@ proptest! {
     }
 
     #[test]
-    fn above_and_under_hold_against_the_root(tune in any_changes(), third in prop::sample::select(vec!["above", "under"])) {
+    fn above_and_under_hold_against_the_root(tune in any_changes(), third in prop::sample::select(vec!["above", "below"])) {
         let keys = format!("degrees = [\"1\", \"3\"]\nfigure = [\"1\", \"3 {third}\"]");
         for set in laid_out(&stage(&keys), &tune, 0, 0) {
             let [root, third_note] = set.notes.as_slice() else { continue };

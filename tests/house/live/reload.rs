@@ -112,7 +112,7 @@ fn without_a_chart_it_waits_and_begins_when_one_is_named() {
         assert_eq!(status["reload"]["taken"], serde_json::json!(["charts"]));
         // Without any chart again it keeps what it has, and says so.
         reload(&daemon, home, screen);
-        daemon.wait_for_log("not taken over: no chart is named", 5);
+        daemon.wait_for_log("not loaded: no chart is named", 5);
         assert!(!daemon.status().expect("a status")["chart"].is_null());
     });
 }

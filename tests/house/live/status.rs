@@ -122,7 +122,7 @@ fn a_broken_chart_is_told_and_a_valid_one_taken_over() {
         daemon.wait_for_status(15, |status| status["state"] == "playing");
         std::fs::write(&chart, tune("Broken", "Gq7")).expect("a file");
         daemon.signal(Signal::HUP);
-        daemon.wait_for_log("not taken over", 5);
+        daemon.wait_for_log("not loaded", 5);
         let status = daemon.wait_for_status(5, |status| status["state"] == "playing");
         assert_eq!(status["chart"], "One");
         std::fs::write(&chart, tune("Two", "F6")).expect("a file");

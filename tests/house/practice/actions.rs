@@ -30,14 +30,14 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("the whole form, from its top",                     "5 whole form; 67",                     "n n C D E F C D E F G A Bb Eb Ab C D E F"),
     ("and back to a section: the one that sounds",       "5 whole form; 33 stay here; 63",       "n n C D E F C D E F G A G A G A G A"),
     ("a stage in the whole form comes at a section's end", "5 whole form; 17 next stage; 43",    "n n C D E F C D E F (two) G A Bb"),
-    ("this spot, early in a bar: the bar before and this one", "5 this spot; 31",                "n n C D C D C D C D"),
-    ("this spot, late in a bar: this one and the next",  "7 this spot; 31",                      "n n C D E D E D E D"),
-    ("this spot at the end: the seam",                   "15 this spot; 43",                     "n n C D E F C F C F C F C"),
-    ("this spot at the top, the second time: the seam",  "17 this spot; 43",                     "n n C D E F C F C F C F C"),
-    ("this spot is called off before it lands",          "5 this spot; 6 stay here; 31",         "n n C D E F C D E F"),
-    ("this spot, left again",                            "7 this spot; 17 stay here; 47",        "n n C D E D E C D E F C D E"),
-    ("this spot instead of what was armed",              "5 next section; 7 this spot; 31",      "n n C D E D E D E D"),
-    ("a spot, then on to the next section",              "7 this spot; 17 next section; 35",     "n n C D E D E G A G A"),
+    ("this spot, early in a bar: the bar before and this one", "5 loop here; 31",                "n n C D C D C D C D"),
+    ("this spot, late in a bar: this one and the next",  "7 loop here; 31",                      "n n C D E D E D E D"),
+    ("this spot at the end: the seam",                   "15 loop here; 43",                     "n n C D E F C F C F C F C"),
+    ("this spot at the top, the second time: the seam",  "17 loop here; 43",                     "n n C D E F C F C F C F C"),
+    ("this spot is called off before it lands",          "5 loop here; 6 stay here; 31",         "n n C D E F C D E F"),
+    ("this spot, left again",                            "7 loop here; 17 stay here; 47",        "n n C D E D E C D E F C D E"),
+    ("a loop of here instead of what was armed",              "5 next section; 7 loop here; 31",      "n n C D E D E D E D"),
+    ("a spot, then on to the next section",              "7 loop here; 17 next section; 35",     "n n C D E D E G A G A"),
     ("the top of the section is now",                    "6 top of section now; 19",             "n n C D | C D E"),
     ("the top, with the next section armed: that one",   "5 next section; 6 top of section now; 19", "n n C D | G A G"),
     ("the top of the section in the whole form",         "5 whole form; 34 top of section now; 47", "n n C D E F C D E F G | G A Bb"),
@@ -46,11 +46,11 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("from the next bar, with the next section armed",   "5 next section; 6 section from here; 23", "n n C D G A G A"),
     ("from the next bar, in the whole form",             "5 whole form; 34 section from here; 47", "n n C D E F C D E F G G A Bb"),
     ("from the next bar, and the tempo",                 "6 section from here; 6.5 tempo up; 31", "n n C D C D E F C D"),
-    ("a bar back",                                       "5 bar back; 31",                       "n n C D D E F C D E"),
-    ("a bar on",                                         "5 bar on; 31",                         "n n C D F C D E F C"),
-    ("a bar on at the end",                              "13 bar on; 31",                        "n n C D E F D E F C"),
-    ("a bar back in the last bar keeps what is armed",   "5 next section; 13 bar back; 31",      "n n C D E F F G A G"),
-    ("a bar on keeps what is armed",                     "1 next section; 2 bar on; 31",         "n n C E F G A G A G"),
+    ("a bar back",                                       "5 back a bar; 31",                       "n n C D D E F C D E"),
+    ("a bar on",                                         "5 forward a bar; 31",                         "n n C D F C D E F C"),
+    ("a bar on at the end",                              "13 forward a bar; 31",                        "n n C D E F D E F C"),
+    ("a bar back in the last bar keeps what is armed",   "5 next section; 13 back a bar; 31",      "n n C D E F F G A G"),
+    ("a bar on keeps what is armed",                     "1 next section; 2 forward a bar; 31",         "n n C E F G A G A G"),
     ("a part muted in the last bar of the last time",    "13 mute bass; 13.2 last time; 19",     "n n C D E F ."),
     ("the next key, a fourth up",                        "5 next key; 31",                       "n n C D E F F G A Bb"),
     ("two keys on",                                      "5 next key; 6 next key; 31",           "n n C D E F Bb C D Eb"),
@@ -64,8 +64,8 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("the last time, after this section the next",       "5 next section; 6 last time; 15; +2",  "n n C D E C ."),
     ("tempo up leaves what is armed",                    "5 next section; 6 tempo up; 31",       "n n C D E F G A G A"),
     ("tempo up in the last bar leaves what is armed",    "5 next section; 13 tempo up; 31",      "n n C D E F G A G A"),
-    ("tempo up leaves an armed spot",                    "7 this spot; 7.5 tempo up; 31",        "n n C D E D E D E D"),
-    ("a muted part leaves an armed spot",                "7 this spot; 7.5 mute comping; 31",    "n n C D E D E D E D"),
+    ("tempo up leaves an armed spot",                    "7 loop here; 7.5 tempo up; 31",        "n n C D E D E D E D"),
+    ("a muted part leaves an armed spot",                "7 loop here; 7.5 mute comping; 31",    "n n C D E D E D E D"),
     ("a muted part leaves an armed section",             "5 next section; 6 mute comping; 31",   "n n C D E F G A G A"),
     ("a muted part in the whole form leaves a section",  "5 whole form; 17 next section; 18 mute comping; 43", "n n C D E F C D E F G A G"),
     ("muted bass is silent from the next bar",           "5 mute bass; 15",                      "n n C D - -"),
@@ -85,14 +85,14 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("lost, stopped meanwhile",                          "6 audio lost; +1 stop; +1 audio back; +1", "n n C D"),
     ("lost, and armed meanwhile",                        "6 audio lost; +1 next section; +1 audio back; 23", "n n C D | D E F G A"),
     ("a tempo, then a section: still at its end",        "5 tempo up; 7 next section; 31",       "n n C D E F G A G A"),
-    ("a bar back, then a section: still at its end",     "5 bar back; 9 next section; 31",       "n n C D D E F G A G"),
-    ("listen back and again is nothing",                 "5 listen back; 6 listen back; 31",     "n n C D E F C D E F"),
+    ("a bar back, then a section: still at its end",     "5 back a bar; 9 next section; 31",       "n n C D D E F G A G"),
+    ("listen back and again is nothing",                 "5 listen chorus; 6 listen chorus; 31",     "n n C D E F C D E F"),
     ("the whole form, and again, is nothing",            "5 whole form; 6 whole form; 31",       "n n C D E F C D E F"),
     ("the last time and again is nothing",               "5 last time; 6 last time; 31",         "n n C D E F C D E F"),
     ("tempo up right before a landing",                  "5 next section; 15.9 tempo up; 31",    "n n C D E F G A G A"),
     ("new charts at the section's end",                  "5 reload; 31",                         "n n C D E F Gb G Ab A"),
     ("new charts and a tempo before they come",          "5 reload; 6 tempo up; 31",             "n n C D E F Gb G Ab A"),
-    ("new charts and a bar back before they come",       "5 reload; 6 bar back; 31",             "n n C D D E F Gb G Ab"),
+    ("new charts and a bar back before they come",       "5 reload; 6 back a bar; 31",             "n n C D D E F Gb G Ab"),
     ("new charts and a section, both",                   "5 next section; 6 reload; 31",         "n n C D E F B Bb B Bb"),
     ("new charts stay when the section is called off",   "5 next section; 6 reload; 7 stay here; 31", "n n C D E F Gb G Ab A"),
     ("new charts, then stop: they are there",            "5 reload; 6 stop; +1 start; 7",        "n n C D . | n n Gb G"),
@@ -168,7 +168,7 @@ const CYCLED: &[(&str, &str, &str)] = &[
     ("a stage asked for leaves out the breath",            "17 next stage; 47",           "n n C D E F C D E F (two) C D E F"),
     ("a section asked for in the breath comes after it",   "33 next section; 51",         "n n C D E F C D E F - - (two) G A G"),
     ("the top now, in the breath: the next pass begins",   "33 top of section now; 47",   "n n C D E F C D E F - | (two) C D E"),
-    ("listen back begins the cycle again",                 "17 listen back; 67",          "n n C D E F C D E F C D E F C D E F -"),
+    ("listen back begins the cycle again",                 "17 listen chorus; 67",          "n n C D E F C D E F C D E F C D E F -"),
     ("a change of tempo is no new pass",                   "5 tempo up; 43",              "n n C D E F C D E F - - (two) C"),
 ];
 
@@ -274,7 +274,7 @@ fn what_the_page_says_of_a_press() {
         ("5 next section; 17",                   ""),
         ("5 next section; 6 stay here; 6.1",     "stay here "),
         ("5 next section; 6 stay here; 13",      ""),
-        ("5 this spot; 5.2",                     "this spot in 1 bar"),
+        ("5 loop here; 5.2",                     "loop here in 1 bar"),
         ("5 louder; 5.2",                        "louder -17 dB"),
         ("5 mute bass; 5.2",                     "mute bass on"),
         ("5 mute bass; 6 mute bass; 6.2",        "mute bass off"),
@@ -361,7 +361,7 @@ fn every_gesture_of_the_standard_maps_is_acknowledged_within_50_ms() {
 
 #[test]
 fn every_action_changes_the_page_at_once() {
-    let silent = ["start", "menu move", "menu take", "menu leave"];
+    let silent = ["start", "menu move", "choose", "menu leave"];
     for (action, name, _) in Action::ALL {
         if silent.contains(&name) {
             continue;
@@ -415,7 +415,7 @@ fn the_standard_maps_reach_what_they_should() {
         "next chart",
         "louder",
         "softer",
-        "model tones",
+        "reference notes",
         "mute bass",
         "menu",
     ];
@@ -546,9 +546,9 @@ fn say_again_and_model_tones_and_levels() {
     };
     let room = Room::plain().started("17");
     assert_eq!(models(&room), 0);
-    let room = Room::plain().started("1 model tones; 17");
+    let room = Room::plain().started("1 reference notes; 17");
     assert!(models(&room) >= 3, "{}", models(&room));
-    let room = Room::plain().started("1 model tones; 2 model tones; 17");
+    let room = Room::plain().started("1 reference notes; 2 reference notes; 17");
     assert_eq!(models(&room), 0);
     for (script, db) in [("5 louder", -17.0), ("5 softer; 6 softer", -26.0)] {
         let room = Room::plain().started(script);

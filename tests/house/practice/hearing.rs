@@ -250,8 +250,8 @@ fn a_free_round_is_counted() {
         [
             "free",
             "three degrees, two octaves",
-            "two beginnings, mostly on the beat",
-            "in reach of one position"
+            "2 starting notes, mostly on the beat",
+            "1 hand position"
         ]
     );
     let choice = room.records.iter().find_map(|record| match &record.what {

@@ -10,14 +10,14 @@ const BY_FOOT: &[(&str, &str, &str)] = &[
     ("four times as long",                               "5 chord length; 6 chord length; 47",   "n n C D E F C C C C D D D D"),
     ("as written again",                                 "5 chord length; 6 chord length; 7 chord length; 31", "n n C D E F C D E F"),
     ("longer chords, called off",                        "5 chord length; 9 stay here; 31",      "n n C D E F C D E F"),
-    ("longer chords of a spot",                          "7 this spot; 17 chord length; 47",     "n n C D E D E D D E E D D E"),
-    ("a spot among longer chords is two bars of the chart", "5 chord length; 23 this spot; 63",  "n n C D E F C C D D C C D D C C D D"),
-    ("a spot where the tempo changed within its bar",    "5 chord length; 17 tempo up; 23 this spot; 63", "n n C D E F C C D D C C D D C C D D"),
-    ("a spot among longer chords, called off",             "5 chord length; 23 this spot; 24 stay here; 47", "n n C D E F C C D D E E F F"),
+    ("longer chords of a spot",                          "7 loop here; 17 chord length; 47",     "n n C D E D E D D E E D D E"),
+    ("a spot among longer chords is two bars of the chart", "5 chord length; 23 loop here; 63",  "n n C D E F C C D D C C D D C C D D"),
+    ("a spot where the tempo changed within its bar",    "5 chord length; 17 tempo up; 23 loop here; 63", "n n C D E F C C D D C C D D C C D D"),
+    ("a spot among longer chords, called off",             "5 chord length; 23 loop here; 24 stay here; 47", "n n C D E F C C D D E E F F"),
     ("longer chords last till another stage",            "5 chord length; 17 next stage; 63",    "n n C D E F C C D D E E F F (two) C D E F"),
     ("longer chords of the next section",                "5 chord length; 17 next section; 63",  "n n C D E F C C D D E E F F G G A A"),
     ("longer chords in the next key",                    "5 chord length; 6 next key; 39",       "n n C D E F F F G G A A"),
-    ("a bar back among longer chords",                   "5 chord length; 21 bar back; 39",      "n n C D E F C C C D D E"),
+    ("a bar back among longer chords",                   "5 chord length; 21 back a bar; 39",      "n n C D E F C C C D D E"),
 ];
 
 /// A stage that walks through keys, one with longer chords, one as written.

@@ -73,13 +73,13 @@ fn the_page_changes_only_where_a_line_tells_of_it() {
             "nine-lanterns",
             "three-notes",
             120.0,
-            "10; +0 this spot; 28; +0 this spot; 50",
+            "10; +0 loop here; 28; +0 loop here; 50",
         ),
         (
             "tram-to-the-salt-pans",
             "guide-tones",
             280.0,
-            "30; +0 tempo up; 44; +0 bar back; 70",
+            "30; +0 tempo up; 44; +0 back a bar; 70",
         ),
     ] {
         let library = library(&[&read("charts", chart)], &read("drills", drill));

@@ -91,7 +91,7 @@ fn the_breath_tells_where_the_player_came_back() {
         (
             &[(0.0, 48), (1.0, 52), (28.0, 48)],
             None,
-            "the band came back alone",
+            "you weren't there when the band came back",
         ),
     ] {
         let mut room = room(TRADING);
