@@ -18,7 +18,7 @@ pub use display::{Display, Screen, ScreenKind};
 pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
 pub use overlay::{Directories, Overlay, Paths, config_places};
-pub use sockets::socket_places;
+pub use sockets::{machine_socket, socket_places};
 
 use crate::chart::habits;
 use crate::drill::Names;

@@ -136,8 +136,8 @@ pub(super) fn places(panel: Panel) -> SlotPlaces {
                 big_cap: 48,
                 now: row(column(0, 17), column(18, 13), 15),
                 next: row(column(h - 17, 17), column(h - 31, 13), 15),
-                status: Some(Area::new(2, h - 8, left - 36, 8)),
-                distance: Some(Area::new(left - 34, h - 8, 30, 8)),
+                status: Some(Area::new(2, h - 8, left - 48, 8)),
+                distance: Some(Area::new(left - 46, h - 8, 42, 8)),
                 count: Type::Small,
                 print: Type::Small,
             }

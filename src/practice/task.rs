@@ -13,21 +13,43 @@ const REST: &str = "rest";
 pub(super) fn places_text(step: &PlanStep) -> String {
     let stage = step.pass.standing.stage_of(&step.pass.material);
     match step.pass.kind {
-        PassKind::Music(_) => text_of(stage, stage.places_in(step.pass.standing.pass)),
+        PassKind::Music(_) => text_of(
+            stage,
+            stage.places_in(step.pass.standing.pass),
+            &before(step),
+        ),
         PassKind::CountIn | PassKind::Breathe | PassKind::Held => String::new(),
     }
 }
 
-fn text_of(stage: &Stage, places: &[Place]) -> String {
+/// The beat before the chord, as it is counted in its bar ("4").
+fn before(step: &PlanStep) -> String {
+    let within = step.start - step.origin;
+    let bars = &step.pass.lap.bars;
+    let bar = bars.iter().rev().find(|bar| bar.start <= within);
+    let beat = bar.map_or(0, |bar| (within - bar.start).0 / bar.meter.beat_ticks().0);
+    let last = bar.map_or(4, |bar| i64::from(bar.meter.beats()));
+    if beat == 0 { last } else { beat }.to_string()
+}
+
+/// A place as it is said; a push by the beat that it comes before the bar's one.
+fn place_text(place: &Place, before: &str) -> String {
+    match place.twelfths < 0 {
+        true => format!("push ({before}&)"),
+        false => place.to_string(),
+    }
+}
+
+fn text_of(stage: &Stage, places: &[Place], before: &str) -> String {
     let is_first = |place: &Place| place.beat == 1 && place.twelfths == 0;
     let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
     match places {
         [] => String::new(),
         [only] if is_first(only) && !turns => String::new(),
-        [push] if push.twelfths < 0 => push.to_string(),
-        [first] if stage.figure.len() > 1 => format!("from {first}"),
+        [push] if push.twelfths < 0 => place_text(push, before),
+        [first] if stage.figure.len() > 1 => format!("start on {first}"),
         more => {
-            let more: Vec<String> = more.iter().map(Place::to_string).collect();
+            let more: Vec<String> = more.iter().map(|place| place_text(place, before)).collect();
             let on = if places[0].twelfths < 0 { "" } else { "on " };
             format!("{on}{}", more.join(", "))
         }
@@ -55,12 +77,12 @@ mod tests {
             ("figure = ['1']\nplaces = ['1']",        ""),
             ("",                                     ""),
             ("figure = ['1']\nplaces = ['2&']",       "on 2&"),
-            ("places = ['before 1']",                "before 1"),
+            ("places = ['before 1']",                "push (4&)"),
             ("figure = ['1']\nrotate = [['1'], ['3']]", "on 1"),
             ("figure = ['1', '3']\nplaces = ['1', '3']", "on 1, 3"),
-            ("figure = ['1', '3']\nplaces = ['2']",  "from 2"),
+            ("figure = ['1', '3']\nplaces = ['2']",  "start on 2"),
             ("figure = ['1', '3']\nplaces = ['1']",  ""),
-            ("figure = ['1', '3']\nplaces = ['before 1', '2&']", "before 1, 2&"),
+            ("figure = ['1', '3']\nplaces = ['before 1', '2&']", "push (4&), 2&"),
             ("figure = []",                          ""),
         ];
         for (keys, wanted) in cases {
@@ -69,7 +91,7 @@ mod tests {
             let name = "x.toml";
             let drill = Drill::read(&Source { name, text: &text }).expect("a drill");
             let stage = &drill.stages[0];
-            assert_eq!(text_of(stage, stage.places_in(0)), wanted, "{keys}");
+            assert_eq!(text_of(stage, stage.places_in(0), "4"), wanted, "{keys}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::output::stdout_failed;
 use crate::daemon::args::{DaemonArgs, StatusArgs};
-use crate::daemon::config::{Overlay, socket_places};
+use crate::daemon::config::{Config, Overlay, socket_places};
 use crate::daemon::files::{self, Failure};
 use crate::daemon::status as socket;
 use crate::fault::printable_lines;
@@ -33,7 +33,16 @@ pub(super) fn sockets_of(
         socket: args.socket.clone(),
         ..Overlay::default()
     };
-    let config = files::config(args.config.as_deref(), variable, flags)?;
+    let config = match files::config(args.config.as_deref(), variable, flags.clone()) {
+        // The daemon runs on with what it had, and is asked just then.
+        Err(_) if args.config.is_none() => {
+            let mut config = Config::default();
+            config.overlay(Overlay::from_environment(variable));
+            config.overlay(flags);
+            config
+        }
+        read => read?,
+    };
     Ok(socket_places(&config.paths, variable))
 }
 

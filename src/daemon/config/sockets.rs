@@ -6,6 +6,11 @@ use std::path::PathBuf;
 /// The machine's daemon, the unit's, listens there.
 const OF_THE_MACHINE: &str = "/run/underfoot/status.sock";
 
+/// Where the machine's daemon listens.
+pub fn machine_socket() -> PathBuf {
+    PathBuf::from(OF_THE_MACHINE)
+}
+
 /// The places where a daemon may listen, in the order in which they are tried. Where one is configured it is the only
 /// one; else the daemon of the own session comes first, then the machine's. So the same command finds the daemon for its
 /// own user, for the members of its group, and for root.
@@ -14,7 +19,7 @@ pub fn socket_places(paths: &Paths, variable: impl Fn(&str) -> Option<String>) -
         return vec![configured.clone()];
     }
     let own = Directories::of(paths, variable).socket;
-    let of_the_machine = PathBuf::from(OF_THE_MACHINE);
+    let of_the_machine = machine_socket();
     let own = own.filter(|own| *own != of_the_machine);
     own.into_iter().chain([of_the_machine]).collect()
 }

@@ -29,7 +29,7 @@ mod taking_over;
 mod terminal;
 
 use super::args::RunArgs;
-use super::config::{Config, Directories};
+use super::config::{Config, Directories, machine_socket};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
@@ -74,7 +74,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     for line in kept_nowhere(&directories) {
         log::warn!("{line}");
     }
-    let _locks = locks(&directories)?;
+    let _locks = locks(&config, &directories)?;
     let server = directories.socket.as_deref().and_then(serve_status);
     let library = setup::library(&config)?;
     for line in setup::keys_taken(&library, &config) {
@@ -88,6 +88,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
+    memory::lock();
     let rig = rig(&config, library, saved.as_ref(), &files, &directories)?;
     let inputs = Inputs::start(&config, args.terminal, signals);
     let places = KeptPlaces {
@@ -114,11 +115,16 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
 }
 
 /// Makes sure that no other daemon has the same state or socket.
-fn locks(directories: &Directories) -> Result<Vec<Option<Lock>>, Failure> {
+fn locks(config: &Config, directories: &Directories) -> Result<Vec<Option<Lock>>, Failure> {
     let state = directories.state.as_ref().map(|dir| dir.join("lock"));
     let socket = directories.socket.as_ref();
     let socket = socket.map(|path| path.with_extension("lock"));
-    let paths = state.into_iter().chain(socket);
+    // The unit's has the same user's or root's sound card, whatever directories this one was given.
+    let machines = machine_socket().with_extension("lock");
+    let is_usual = config.paths.socket.is_none() && socket.as_ref() != Some(&machines);
+    let machines =
+        Some(machines).filter(|path| is_usual && File::options().write(true).open(path).is_ok());
+    let paths = state.into_iter().chain(socket).chain(machines);
     paths.map(|path| lock(&path)).collect()
 }
 

@@ -106,7 +106,7 @@ impl RowSheet<'_> {
         let enough = match page.large {
             Large::Now => fits(&page.next, with.rest.inset(1, 0)),
             Large::Next => {
-                let needed = status::armed_columns(page);
+                let needed = status::needed_columns(page);
                 needed <= with.rest.w - 2
             }
             Large::Both => true,

@@ -73,6 +73,17 @@ pub(super) fn armed_columns(page: &PracticePage) -> i32 {
     })
 }
 
+/// Columns that what must be read whole needs in the block: what is armed, what is amiss, where the notes fall.
+pub(super) fn needed_columns(page: &PracticePage) -> i32 {
+    let states = page.states.join(" ");
+    let told = if states.is_empty() {
+        &page.places
+    } else {
+        &states
+    };
+    armed_columns(page).max(Type::Small.width(told))
+}
+
 /// Two short lines of small print, the `distance` before them where it has no other place; what is armed inverted.
 pub(super) fn draw_block(
     bitmap: &mut Bitmap,

@@ -133,7 +133,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             practice(|page| {
                 page.now = SetOnPage {
                     words: texts(&["B♭", "D"]),
-                    marks: texts(&["", "under"]),
+                    marks: texts(&["", "below"]),
                     ..SetOnPage::default()
                 };
                 page.chord_now = "B♭maj7".into();
@@ -158,7 +158,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 page.now = set(&["E♭"]);
                 page.next = set(&["rest"]);
                 page.stage = "roots with space".into();
-                page.places = "before 1".into();
+                page.places = "push (4&)".into();
             }),
         ),
         (

@@ -114,7 +114,7 @@ fn where_the_notes_fall_is_said_before_it_turns_and_stands_on_the_page() {
     };
     assert_eq!(
         [2.0, 18.0, 34.0].map(&mut on_page),
-        ["on 3", "on 2&", "before 1"]
+        ["on 3", "on 2&", "push (4&)"]
     );
 }
 
