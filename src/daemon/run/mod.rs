@@ -88,7 +88,6 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
-    memory::lock();
     let rig = rig(&config, library, saved.as_ref(), &files, &directories)?;
     let inputs = Inputs::start(&config, args.terminal, signals);
     let places = KeptPlaces {
