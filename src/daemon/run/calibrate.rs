@@ -3,6 +3,7 @@
 use super::super::args::CalibrateArgs;
 use super::super::config::Overlay;
 use super::super::files::{self, Failure, exit};
+use super::servers;
 use super::supervise::jack_config;
 use crate::audio::db_to_gain;
 use crate::audio::jack::{Echo, JackError, echo};
@@ -43,7 +44,15 @@ pub fn calibrate(
 }
 
 fn failed(error: JackError) -> Failure {
-    Failure::new(exit::UNAVAILABLE, error.to_string())
+    let whose = match &error {
+        JackError::NoServer(_) => servers::other_users()
+            .map(|user| format!("\nthe user {user} has one: sudo -u {user} underfoot calibrate")),
+        _ => None,
+    };
+    Failure::new(
+        exit::UNAVAILABLE,
+        format!("{error}{}", whose.unwrap_or_default()),
+    )
 }
 
 /// Clicks with silence between, and before the first.

@@ -23,6 +23,7 @@ mod reloading;
 mod reloads;
 mod screens;
 mod scripted;
+mod servers;
 mod sources;
 mod supervise;
 mod taking_over;
