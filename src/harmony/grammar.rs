@@ -59,7 +59,7 @@ impl SymbolReader<'_> {
 
     /// The whole symbol: its root and bass, the tones being in `build`.
     fn symbol(&mut self) -> Parsed<(Pitch, Pitch)> {
-        let root = self.note("a chord starts with its root, a letter A to G")?;
+        let root = self.note("a chord starts with its root, a capital letter A to G")?;
         let mut bass = root;
         while let Some(sign) = self.peek(0) {
             if sign == '/' && self.bass_follows() {
@@ -68,7 +68,7 @@ impl SymbolReader<'_> {
                 }
                 self.at += 1;
                 self.spaces();
-                bass = self.note("a slash is followed by the bass, a letter A to G")?;
+                bass = self.note("a slash is followed by the bass, a capital letter A to G")?;
                 self.spaces();
                 if self.at < self.chars.len() {
                     return Err("nothing follows the bass".to_string());
@@ -128,6 +128,8 @@ impl SymbolReader<'_> {
     /// One item after the root.
     fn item(&mut self, sign: char) -> Parsed<()> {
         match sign {
+            // A period ends a word (`Cmin.`, `C7alt.`) or the symbol.
+            '.' if self.ends_word() => self.at += 1,
             ' ' | '\t' | '\u{a0}' | ',' | '/' => {
                 // `C/9` adds a tone to the triad.
                 self.adding |= sign == '/' && self.build.is_bare();
@@ -160,6 +162,12 @@ impl SymbolReader<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Whether a word or the symbol ends before the sign here.
+    fn ends_word(&self) -> bool {
+        let after_word = self.at > 1 && self.chars[self.at - 1].is_alphabetic();
+        after_word && !self.build.is_bare() || self.peek(1).is_none()
     }
 
     fn apply(&mut self, length: usize, word: SymbolWord) -> Parsed<()> {

@@ -49,7 +49,12 @@ impl KeyError {
                 ]
             })
             .collect();
-        nearest(&self.0, known.iter().map(String::as_str)).map(str::to_string)
+        if let Some(signature) = signature_of_mode(&self.0) {
+            return Some(signature.to_string());
+        }
+        let long = self.0.chars().count() > 2;
+        let near = || nearest(&self.0, known.iter().map(String::as_str)).map(str::to_string);
+        long.then(near).flatten()
     }
 }
 
@@ -164,48 +169,114 @@ impl FromStr for Key {
 
 impl FromStr for KeyDeclaration {
     type Err = KeyError;
-    /// Reads `G minor`, `Bb major`, `B♭ major`, `3 flats`, `1 sharp`, `no sharps or flats`; spaces and case
-    /// of the words are free. At most seven sharps or flats.
+    /// Reads keys as people type them: `G minor`, `Gm`, `G min`, `B♭ major`, `B flat`, `F sharp minor`, a bare `C` (major);
+    /// and signatures: `3 flats`, `one sharp`, `2#`, `no sharps or flats`. Spaces and the case of words are free. At most
+    /// seven sharps or flats.
     fn from_str(text: &str) -> Result<KeyDeclaration, KeyError> {
-        let words: Vec<&str> = text.split_whitespace().take(6).collect();
-        let lower: Vec<String> = words.iter().map(|word| word.to_lowercase()).collect();
-        let lower: Vec<&str> = lower.iter().map(String::as_str).collect();
-        match lower.as_slice() {
-            ["no", "sharps" | "flats"]
-            | ["no", "sharps", "or", "flats"]
-            | ["no", "flats", "or", "sharps"] => {
-                return Ok(KeyDeclaration::Signature(0));
-            }
-            [count, sign @ ("flat" | "flats" | "sharp" | "sharps")] => {
-                if let Some(count) = count.parse::<i8>().ok().filter(|n| (0..=7).contains(n)) {
-                    let sign = if sign.starts_with("flat") { -1 } else { 1 };
-                    return Ok(KeyDeclaration::Signature(count * sign));
-                }
-            }
-            [_, mode @ ("major" | "minor")] => {
-                let mode = if *mode == "major" {
-                    Mode::Major
-                } else {
-                    Mode::Minor
-                };
-                if let Some(tonic) = tonic(words[0]) {
-                    let key = Key::new(tonic, mode);
-                    if (-12..=12).contains(&key.fifths()) {
-                        return Ok(KeyDeclaration::Key(key));
-                    }
-                }
-            }
-            _ => {}
-        }
-        Err(key_error(text))
+        let short: String = text.chars().take(40).collect();
+        let signature = signature(&short).map(KeyDeclaration::Signature);
+        let key = || named_key(&short).map(KeyDeclaration::Key);
+        signature.or_else(key).ok_or_else(|| key_error(text))
     }
 }
 
-/// A tonic, with a small letter forgiven.
-fn tonic(text: &str) -> Option<Pitch> {
-    let mut chars = text.chars();
-    let first = chars.next()?.to_ascii_uppercase();
-    format!("{first}{}", chars.as_str()).parse().ok()
+/// A signature, in figures or words.
+fn signature(text: &str) -> Option<i8> {
+    const NUMBERS: [&str; 8] = ["no", "one", "two", "three", "four", "five", "six", "seven"];
+    let lower = text.to_lowercase();
+    let words: Vec<&str> = lower.split_whitespace().collect();
+    let (count, sign) = match words.as_slice() {
+        ["no", "sharps", "or", "flats"] | ["no", "flats", "or", "sharps"] => return Some(0),
+        [count, sign] => (*count, *sign),
+        [both] => both.split_at(both.find(|sign: char| !sign.is_ascii_digit())?),
+        _ => return None,
+    };
+    let sign = match sign {
+        "flat" | "flats" | "b" | "♭" => -1,
+        "sharp" | "sharps" | "#" | "♯" => 1,
+        _ => return None,
+    };
+    let in_words = NUMBERS.iter().position(|number| *number == count);
+    let count = in_words.map_or_else(|| count.parse::<i8>().ok(), |number| Some(number as i8));
+    count
+        .filter(|count| (0..=7).contains(count))
+        .map(|count| count * sign)
+}
+
+/// The tonic at the beginning of a text and what follows it; a small letter is forgiven.
+fn tonic(text: &str) -> Option<(Pitch, &str)> {
+    const SIGNS: [(&str, i8); 6] = [
+        ("flat", -1),
+        ("sharp", 1),
+        ("b", -1),
+        ("♭", -1),
+        ("#", 1),
+        ("♯", 1),
+    ];
+    let text = text.trim();
+    let first = text.chars().next()?;
+    let letter = Letter::ALL
+        .into_iter()
+        .find(|letter| letter.as_char() == first.to_ascii_uppercase())?;
+    let mut rest = &text[first.len_utf8()..];
+    let mut alter = 0;
+    loop {
+        // `F sharp`, `B-flat`.
+        let apart = rest.trim_start_matches([' ', '-']);
+        let found = SIGNS.iter().find_map(|(sign, step)| {
+            let from = if sign.len() > 3 { apart } else { rest };
+            let begins = from.get(..sign.len())?.eq_ignore_ascii_case(sign);
+            begins.then(|| (&from[sign.len()..], *step))
+        });
+        match found {
+            Some((after, step)) if alter * step >= 0 => (rest, alter) = (after, alter + step),
+            _ => break,
+        }
+    }
+    (-2..=2)
+        .contains(&alter)
+        .then_some((Pitch::new(letter, alter), rest))
+}
+
+/// A key by its tonic and mode.
+fn named_key(text: &str) -> Option<Key> {
+    let (tonic, rest) = tonic(text)?;
+    let mode = rest.trim().trim_end_matches('.');
+    let mode = match mode.to_lowercase().as_str() {
+        // A small letter alone may mean minor: that is for the writer to say.
+        "" if text
+            .trim()
+            .starts_with(|sign: char| sign.is_ascii_uppercase()) =>
+        {
+            Mode::Major
+        }
+        _ if mode == "M" => Mode::Major,
+        "major" | "maj" | "ma" => Mode::Major,
+        "minor" | "min" | "mi" | "m" | "-" => Mode::Minor,
+        _ => return None,
+    };
+    let key = Key::new(tonic, mode);
+    (-12..=12).contains(&key.fifths()).then_some(key)
+}
+
+/// The signature of a mode of the major scale: it is what a chart in `D Dorian` declares.
+fn signature_of_mode(text: &str) -> Option<KeyDeclaration> {
+    const MODES: [(&str, i8); 7] = [
+        ("lydian", 1),
+        ("ionian", 0),
+        ("mixolydian", -1),
+        ("dorian", -2),
+        ("aeolian", -3),
+        ("phrygian", -4),
+        ("locrian", -5),
+    ];
+    let (tonic, rest) = tonic(text)?;
+    let name = rest.trim().to_lowercase();
+    let (_, flatter) = MODES.iter().find(|(mode, _)| *mode == name)?;
+    let fifths = Key::new(tonic, Mode::Major).fifths() + flatter;
+    (-7..=7)
+        .contains(&fifths)
+        .then_some(KeyDeclaration::Signature(fifths))
 }
 
 fn key_error(text: &str) -> KeyError {
@@ -246,23 +317,79 @@ mod tests {
 
     #[test]
     fn declarations_are_read() {
+        // What people type. Common practice, no source.
         let cases = [
             ("G minor", "G minor"),
             ("b♭ Major", "Bb major"),
+            ("C Minor", "C minor"),
+            ("Am", "A minor"),
+            ("A m", "A minor"),
+            ("am", "A minor"),
+            ("F sharp minor", "F# minor"),
+            ("F-sharp minor", "F# minor"),
+            ("f# minor", "F# minor"),
+            ("F♯m", "F# minor"),
+            ("C min", "C minor"),
+            ("C min.", "C minor"),
+            ("Cmin", "C minor"),
+            ("C mi", "C minor"),
+            ("C-", "C minor"),
+            ("C", "C major"),
+            (" C ", "C major"),
+            ("Bb", "Bb major"),
+            ("B flat", "Bb major"),
+            ("B flat major", "Bb major"),
+            ("Bflat", "Bb major"),
+            ("B-flat", "Bb major"),
+            ("C maj", "C major"),
+            ("Cmaj", "C major"),
+            ("CM", "C major"),
+            ("C Major", "C major"),
+            ("EB MAJOR", "Eb major"),
+            ("bb minor", "Bb minor"),
+            ("b minor", "B minor"),
+            ("Ebm", "Eb minor"),
             ("3 flats", "3 flats"),
             ("1 SHARP", "1 sharp"),
+            ("two flats", "2 flats"),
+            ("one sharp", "1 sharp"),
+            ("3b", "3 flats"),
+            ("2#", "2 sharps"),
+            ("4 ♭", "4 flats"),
             ("no sharps or flats", "no sharps or flats"),
+            ("no flats", "no sharps or flats"),
             ("0 flats", "no sharps or flats"),
         ];
         for (text, canonical) in cases {
-            let read: KeyDeclaration = text.parse().unwrap();
-            assert_eq!(read.to_string(), canonical);
+            let read: KeyDeclaration = text.parse().unwrap_or_else(|e| panic!("{text}: {e}"));
+            assert_eq!(read.to_string(), canonical, "{text}");
         }
-        for text in ["", "G", "H minor", "8 flats", "-1 sharps", "G minor major"] {
-            assert!(text.parse::<KeyDeclaration>().is_err(), "{text}");
+    }
+
+    #[test]
+    fn what_is_no_key_is_refused_with_a_hint() {
+        let cases = [
+            ("", None),
+            ("a", None),
+            ("H", None),
+            ("H minor", Some("B minor")),
+            ("8 flats", Some("7 flats")),
+            ("G minr", Some("G minor")),
+            ("G minor major", Some("G minor")),
+            ("D Dorian", Some("no sharps or flats")),
+            ("Eb mixolydian", Some("4 flats")),
+            ("C#b major", Some("C# major")),
+        ];
+        for (text, near) in cases {
+            let error = text.parse::<KeyDeclaration>().unwrap_err();
+            println!("{text}: {error}");
+            if let Some(near) = near {
+                assert!(error.nearest().is_some(), "{text}: {near}");
+            } else {
+                assert_eq!(error.nearest(), None, "{text}");
+            }
         }
         let error = "G minr".parse::<KeyDeclaration>().unwrap_err();
-        assert_eq!(error.nearest().as_deref(), Some("G minor"));
         assert!(error.to_string().ends_with("(nearest: \"G minor\")"));
     }
 }

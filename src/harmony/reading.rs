@@ -19,7 +19,7 @@ impl FromStr for ChordSymbol {
     /// Reads a chord symbol of at most 64 characters. Spaces around it are dropped.
     fn from_str(text: &str) -> Result<ChordSymbol, SymbolError> {
         let text = text.trim();
-        let chars: Vec<char> = text.chars().take(LONGEST + 1).collect();
+        let chars: Vec<char> = text.chars().take(LONGEST + 1).map(on_the_line).collect();
         if chars.len() > LONGEST {
             return Err(SymbolError {
                 column: LONGEST + 1,
@@ -27,17 +27,54 @@ impl FromStr for ChordSymbol {
                 nearest: None,
             });
         }
-        parse(&chars)
+        let (before, body) = without_brackets(&chars);
+        parse(body)
             .map(|chord| ChordSymbol {
                 text: text.to_string(),
                 ..chord
             })
             .map_err(|(at, rule)| SymbolError {
-                column: at + 1,
+                column: before + at + 1,
                 rule,
-                nearest: nearest_symbol(&chars, at),
+                nearest: nearest_symbol(body, at),
             })
     }
+}
+
+/// A chord in brackets, which the band may leave out, without them, and how many characters went before it.
+fn without_brackets(chars: &[char]) -> (usize, &[char]) {
+    let (['(', inner @ .., ')'] | ['[', inner @ .., ']']) = chars else {
+        return (0, chars);
+    };
+    let blank = |sign: &&char| sign.is_whitespace();
+    let before = inner.iter().take_while(blank).count();
+    let after = inner[before..].iter().rev().take_while(blank).count();
+    (1 + before, &inner[before..inner.len() - after])
+}
+
+/// Figures and signs that stand raised, as typeset, brought down to the line.
+fn on_the_line(sign: char) -> char {
+    const RAISED: [(char, char); 17] = [
+        ('⁰', '0'),
+        ('¹', '1'),
+        ('²', '2'),
+        ('³', '3'),
+        ('⁴', '4'),
+        ('⁵', '5'),
+        ('⁶', '6'),
+        ('⁷', '7'),
+        ('⁸', '8'),
+        ('⁹', '9'),
+        ('⁺', '+'),
+        ('⁻', '-'),
+        ('⁽', '('),
+        ('⁾', ')'),
+        ('ᵇ', 'b'),
+        ('ᵐ', 'm'),
+        ('ᵒ', 'o'),
+    ];
+    let found = RAISED.iter().find(|(raised, _)| *raised == sign);
+    found.map_or(sign, |(_, plain)| *plain)
 }
 
 /// The nearest symbol that can be read: with the first letter mended, a bracket closed or the last

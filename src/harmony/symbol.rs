@@ -180,7 +180,7 @@ impl FromStr for Harmony {
         let plain: String = text
             .chars()
             .take(16)
-            .filter(|sign| !matches!(sign, '.' | ' ' | '/'))
+            .filter(|sign| !matches!(sign, '.' | ' ' | '/' | '(' | ')' | '[' | ']'))
             .collect::<String>()
             .to_lowercase();
         if matches!(plain.as_str(), "nc" | "nochord") {
@@ -270,7 +270,7 @@ mod tests {
     #[test]
     fn silence_has_its_spellings() {
         for text in [
-            "N.C.", "NC", "N.C", "n.c.", "no chord", "No Chord", " N.C. ",
+            "N.C.", "NC", "N.C", "n.c.", "no chord", "No Chord", " N.C. ", "(N.C.)", "[NC]",
         ] {
             assert_eq!(text.parse(), Ok(Harmony::Silence), "{text}");
         }

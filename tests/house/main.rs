@@ -24,6 +24,7 @@ mod chart {
 mod harmony {
     mod habits_and_keys;
     mod tables;
+    mod typed;
 }
 
 /// From a stage to the notes that it asks for.
