@@ -209,15 +209,22 @@ mod tests {
 
     #[test]
     fn a_teacher_s_habits_are_read() {
-        use crate::harmony::{AfterHalfDiminished, DominantToMinor, MinorTonic, ThreeChord};
+        use crate::harmony::{
+            AfterHalfDiminished, DominantToMinor, MinorTonic, MinorTwo, ThreeChord,
+        };
         let text = "[harmony]\nflat_nine_to_two = true\nflat_nine_after_half_diminished = \"never\"\nthree_chord = \"Aeolian\"\n\
-            minor_tonic = \"signature\"\ndominant_to_minor = \"altered\"\n";
+            minor_tonic = \"natural sixth\"\ndominant_to_minor = \"altered\"\nschool = \"improviser\"\n\
+            flat_nine_to_four = false\nflat_nine_to_dominant = true\nflat_two_rising = false\nminor_two = \"natural second\"\n";
         let config = Config::read(&Source { name: "x", text }).unwrap();
         let expected = Habits {
             flat_nine_to_two: true,
+            flat_nine_to_four: false,
+            flat_nine_to_dominant: true,
             flat_nine_after_half_diminished: AfterHalfDiminished::Never,
+            flat_two_rising: false,
             three_chord: ThreeChord::Aeolian,
-            minor_tonic: MinorTonic::Signature,
+            minor_two: MinorTwo::Natural,
+            minor_tonic: MinorTonic::NaturalSixth,
             dominant_to_minor: DominantToMinor::Altered,
         };
         assert_eq!(config.harmony, expected);

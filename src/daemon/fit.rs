@@ -94,7 +94,7 @@ pub fn key_taken(material: &Material) -> Option<String> {
         .iter()
         .map(|c| c.timed.clone())
         .collect();
-    let key = undeclared_home(&chords, material.habits())?;
+    let key = undeclared_home(&chords)?;
     Some(format!("no key: taken as {key}"))
 }
 

@@ -3,7 +3,7 @@
 use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
 use crate::fretboard::{Neck, NeckPlace, way_through};
-use crate::harmony::{ChordInContext, ChordSymbol, Harmony, Pitch};
+use crate::harmony::{Certainty, ChordInContext, ChordSymbol, Harmony, Pitch, Rule};
 use crate::plan::Material;
 use crate::time::Tick;
 use serde_json::{Value, json};
@@ -120,8 +120,10 @@ pub fn reasons(material: &Material, form: bool) -> Vec<String> {
             .map(|scale| scale.to_string())
             .unwrap_or_default();
         let place = format!("{section} {}.{}", chord.bar, chord.beat);
+        let sure = context.certainty.as_ref();
+        let sure = sure.map(ToString::to_string).unwrap_or_default();
         format!(
-            "{place}\t{}\t{function}\t{scale}\t{}",
+            "{place}\t{}\t{function}\t{scale}\t{}\t{sure}",
             chord.symbol(),
             context.why
         )
@@ -238,6 +240,7 @@ fn line(
     let notes: Vec<Pitch> = context
         .map(|context| context.degrees.iter().map(|degree| degree.pitch).collect())
         .unwrap_or_default();
+    let sure = context.and_then(|context| context.certainty.as_ref());
     let second = match notes[..] {
         [root, second, ..] => Some(root.up_to(second)),
         _ => None,
@@ -261,6 +264,16 @@ fn line(
         "scale": context.and_then(|context| context.scale).map(|scale| scale.to_string()),
         "notes": names(&notes),
         "second_semitones": second,
+        "rule": context.and_then(|context| context.rule).map(Rule::name),
+        "key_second_semitones": context.and_then(ChordInContext::second_by_key),
+        "certain": sure.map(Certainty::is_certain),
+        "margin": sure.map(|sure| sure.margin),
+        "margins": sure.map(|sure| sure.degrees.clone()).unwrap_or_default(),
+        "taught_alike": sure.map(|sure| sure.taught_alike),
+        "runner_up": sure.and_then(|sure| sure.runner_up).map(|(key, scale)| json!({
+            "key": key.to_string(),
+            "scale": scale.to_string(),
+        })),
         "target": set.notes.iter().map(|note| note.pitch.to_string()).collect::<Vec<_>>(),
         "directions": set.notes.iter().map(|note| direction(note.direction)).collect::<Vec<_>>(),
         "rhythm": set.notes.iter().map(|note| note.place.text.as_str()).collect::<Vec<_>>(),

@@ -1,11 +1,17 @@
 //! The chord in context: from the whole chart to each chord's function, key and scale.
 
-use super::function;
+use super::certainty::{Certainty, certainty};
+use super::function::{by_key, function, read};
 use super::habits::Habits;
+use super::home::{home, is_blues};
+use super::local_key::{KeyPath, path};
+use super::neighbours::neighbours;
 use super::role::{DegreeRole, Role};
+use super::rule::Rule;
 use super::sound::{ChordSound, Neighbours};
-use super::{ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName};
-use super::{fitting, local_key};
+use super::{
+    ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName, fitting,
+};
 use crate::time::Tick;
 
 /// A chord at its place in the form, as the analysis takes it.
@@ -41,6 +47,12 @@ pub struct ChordInContext {
     pub degrees: Vec<DegreeRole>,
     /// In one line, why it got its scale.
     pub why: String,
+    /// What decided its scale.
+    pub rule: Option<Rule>,
+    /// The scale that the key alone gives it.
+    pub by_key: Option<ScaleName>,
+    /// How sure its notes are; `None` for silence.
+    pub certainty: Option<Certainty>,
 }
 
 impl ChordInContext {
@@ -55,6 +67,32 @@ impl ChordInContext {
     /// The chord's root; `None` for silence.
     pub fn root(&self) -> Option<Pitch> {
         self.symbol().map(|symbol| symbol.root)
+    }
+
+    /// Semitones from the root to the second that the key alone gives; `None` for silence.
+    pub fn second_by_key(&self) -> Option<i32> {
+        let symbol = self.symbol()?;
+        let degrees = fitting::degrees(symbol, self.by_key?);
+        degrees
+            .get(1)
+            .map(|second| second.degree.semitones().rem_euclid(12))
+    }
+
+    /// Whether a note of the scale can be taken for granted: a tone of the chord, or one that no other reading near
+    /// enough lacks; a second only where all teachers name the same, too.
+    pub fn is_certain_of(&self, pitch: Pitch) -> bool {
+        let at = |degree: &DegreeRole| degree.pitch.class() == pitch.class();
+        let (Some(sure), Some(at)) = (&self.certainty, self.degrees.iter().position(at)) else {
+            return true;
+        };
+        match self.degrees[at] {
+            DegreeRole {
+                role: Role::ChordTone,
+                ..
+            } => true,
+            _ if at == 1 => sure.is_certain(),
+            _ => sure.is_certain_at(at),
+        }
     }
 
     /// The scale's degree by function, 1 to 7: the 3 is the chord's third, the 2 its second as taught. Over
@@ -119,7 +157,7 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
         })
         .collect();
     let sounds: Vec<ChordSound> = places.iter().map(|(_, s)| ChordSound::of(s)).collect();
-    let around = local_key::neighbours(&sounds);
+    let around = neighbours(&sounds);
     let mut out: Vec<ChordInContext> = chords.iter().map(silent).collect();
     let mut from = 0;
     while from < places.len() {
@@ -129,17 +167,15 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
             .take_while(|(at, _)| chords[*at].declared == declared)
             .count();
         let stretch = from..from + length;
-        let home = local_key::home(declared, &around[stretch.clone()], habits);
-        let keys = local_key::path(home, &around[stretch.clone()], habits);
-        let blues = local_key::is_blues(home, &sounds[stretch.clone()]);
-        for (key, place) in keys.into_iter().zip(stretch) {
-            let (at, symbol) = places[place];
-            let around = Neighbours {
-                blues: blues && key == home,
-                home: key == home,
-                ..around[place]
-            };
-            fill(&mut out[at], symbol, key, chords[at].hint, &around, habits);
+        let home = home(declared, &around[stretch.clone()]);
+        let found = Stretch {
+            path: path(home, &around[stretch.clone()]),
+            around: &around[stretch.clone()],
+            blues: is_blues(home, &sounds[stretch.clone()]),
+            habits,
+        };
+        for (place, (at, symbol)) in places[stretch].iter().enumerate() {
+            found.fill(&mut out[*at], place, symbol, chords[*at].hint);
         }
         from += length;
     }
@@ -148,7 +184,7 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
 
 /// The home key that is taken for the first stretch of a form of which no key is declared; `None`: all of it is
 /// declared, or it is silent.
-pub fn undeclared_home(chords: &[TimedChord], habits: &Habits) -> Option<Key> {
+pub fn undeclared_home(chords: &[TimedChord]) -> Option<Key> {
     let sounding = |chord: &&TimedChord| matches!(chord.harmony, Harmony::Chord(_));
     let sounding: Vec<&TimedChord> = chords.iter().filter(sounding).collect();
     let sounds: Vec<ChordSound> = sounding
@@ -158,13 +194,13 @@ pub fn undeclared_home(chords: &[TimedChord], habits: &Habits) -> Option<Key> {
             Harmony::Silence => None,
         })
         .collect();
-    let around = local_key::neighbours(&sounds);
+    let around = neighbours(&sounds);
     let from = sounding.iter().position(|chord| chord.declared.is_none())?;
     let length = sounding[from..]
         .iter()
         .take_while(|chord| chord.declared.is_none())
         .count();
-    Some(local_key::home(None, &around[from..from + length], habits))
+    Some(home(None, &around[from..from + length]))
 }
 
 /// A chord before anything is known of it; silence stays so.
@@ -178,28 +214,60 @@ fn silent(chord: &TimedChord) -> ChordInContext {
         scale: None,
         degrees: Vec::new(),
         why: String::new(),
+        rule: None,
+        by_key: None,
+        certainty: None,
     }
 }
 
-/// Puts in what the key, the neighbours and the teacher's hint say.
-fn fill(
-    out: &mut ChordInContext,
-    symbol: &ChordSymbol,
-    key: Key,
-    hint: Option<ScaleName>,
-    around: &Neighbours,
-    habits: &Habits,
-) {
-    let reading = function::read(key, around, habits);
-    let scale = hint.unwrap_or_else(|| fitting::fit(symbol, reading.scale));
-    let because = match hint {
-        Some(_) => "the chart's hint".to_string(),
-        None if scale == reading.scale => reading.why.to_string(),
-        None => format!("{}; the symbol's own tones override", reading.why),
-    };
-    out.why = format!("{} in {key}: {scale}: {because}", reading.numeral);
-    out.degrees = fitting::degrees(symbol, scale);
-    out.key = Some(key);
-    out.function = Some(reading.numeral.to_string());
-    out.scale = Some(scale);
+/// Chords that share a declared key, with the path of local keys through them.
+struct Stretch<'a> {
+    path: KeyPath,
+    around: &'a [Neighbours],
+    /// The home key is a blues.
+    blues: bool,
+    habits: &'a Habits,
+}
+
+impl Stretch<'_> {
+    /// The chords around one, as they are when it is read in a key of the path's 24.
+    fn around(&self, place: usize, key: usize) -> Neighbours {
+        Neighbours {
+            blues: self.blues && key == 0,
+            home: Some(self.path.keys[0]),
+            ..self.around[place]
+        }
+    }
+
+    /// Puts in what the key, the neighbours and the teacher's hint say.
+    fn fill(
+        &self,
+        out: &mut ChordInContext,
+        place: usize,
+        symbol: &ChordSymbol,
+        hint: Option<ScaleName>,
+    ) {
+        let chosen = self.path.chosen[place];
+        let key = self.path.keys[chosen];
+        let around = self.around(place, chosen);
+        let reading = read(key, &around, self.habits);
+        let numeral = function(key, &around);
+        let scale = hint.unwrap_or_else(|| fitting::fit(symbol, reading.scale));
+        let rule = hint.map_or(reading.rule, |_| Rule::Hint);
+        let because = if hint.is_some() || scale == reading.scale {
+            rule.why().to_string()
+        } else {
+            format!("{}; the symbol's own tones override", rule.why())
+        };
+        let around = |key| self.around(place, key);
+        out.why = format!("{numeral} in {key}: {scale}: {because}");
+        out.degrees = fitting::degrees(symbol, scale);
+        out.by_key = Some(fitting::fit(symbol, by_key(key, &around(chosen))));
+        let sure = certainty(symbol, scale, (&self.path, place), around, self.habits);
+        out.certainty = Some(sure);
+        out.rule = Some(rule);
+        out.key = Some(key);
+        out.function = Some(numeral.to_string());
+        out.scale = Some(scale);
+    }
 }

@@ -1,6 +1,7 @@
 //! The scale under a symbol: the symbol's own tones come first.
 
 use super::role::{DegreeRole, Role};
+use super::sound::ChordSound;
 use super::{ChordSymbol, Degree, Pitch, Quality, ScaleName as Scale};
 
 /// The scales that a family of chords may take, the usual ones first.
@@ -45,6 +46,7 @@ fn candidates(quality: Quality) -> &'static [Scale] {
         Quality::HalfDiminished | Quality::Diminished => &[
             Scale::Locrian,
             Scale::LocrianNatural2,
+            Scale::AlteredDoubleFlat7,
             Scale::LocrianNatural6,
             Scale::DiminishedWholeHalf,
         ],
@@ -56,6 +58,33 @@ fn candidates(quality: Quality) -> &'static [Scale] {
             Scale::Aeolian,
         ],
     }
+}
+
+/// The scale of these notes, in semitones over the root; where none has just these, the one of the chord's family that holds
+/// the chord's tones and most of them.
+pub(super) fn named(notes: &[u8], chord: ChordSound) -> Scale {
+    let notes: Vec<i32> = notes.iter().map(|note| i32::from(*note)).collect();
+    let exact = Scale::ALL
+        .into_iter()
+        .find(|scale| classes(scale.degrees()) == notes);
+    if let Some(scale) = exact {
+        return scale;
+    }
+    let score = |scale: &Scale| {
+        let has = classes(scale.degrees());
+        let tones = (0..12u8).filter(|tone| chord.holds(*tone, chord));
+        let held = tones.filter(|tone| has.contains(&i32::from(*tone))).count();
+        let kept = notes.iter().filter(|note| has.contains(note)).count();
+        // The second before the other notes.
+        let second = has.get(1) == notes.get(1);
+        (held, second, kept)
+    };
+    candidates(chord.quality)
+        .iter()
+        .rev()
+        .copied()
+        .max_by_key(score)
+        .unwrap_or(Scale::Ionian)
 }
 
 fn classes(degrees: &[Degree]) -> Vec<i32> {

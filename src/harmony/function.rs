@@ -1,269 +1,138 @@
-//! What a chord does in a key: its Roman numeral, how naturally it stands there, and its scale.
+//! What a chord does in a key, and the scale that follows.
+//!
+//! One principle: the notes at hand are the local key's own, with the chord's own tones over them (in minor a dominant
+//! brings its leading tone along, so that it has the harmonic minor). The rules below speak over it where a chord stands
+//! for a moment in another key than the one around it: a chord that is led to by its own dominant, a chord borrowed from
+//! the parallel key. Which of them speak is a matter of habits ([`super::Habits`]), where the evidence for each stands.
 
 use super::dominant::dominant;
-use super::habits::{DominantToMinor, Habits, MinorTonic, ThreeChord};
-use super::sound::{ChordSound, Neighbours, SIGNATURE, SoundReading, reading};
+use super::habits::{Habits, MinorTonic, MinorTwo, ThreeChord};
+use super::numeral::{is_dominant_triad, numeral};
+use super::own_notes::own_notes;
+use super::rule::{Rule, Ruled};
+use super::sound::{ChordSound, Neighbours};
 use super::{Key, Mode, Quality, ScaleName as Scale};
 
-/// The cost of a chord that has no place in the key.
-const STRANGER: f32 = 3.0;
+/// A chord read in a key.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct SoundReading {
+    /// The scale before the symbol's own tones are put in.
+    pub scale: Scale,
+    /// What decided it.
+    pub rule: Rule,
+}
 
-/// Reads a chord in a key.
+/// Semitones of a chord's root over a key's tonic.
+fn degree_in(key: Key, around: &Neighbours) -> u8 {
+    (12 + around.chord.root - key.tonic.class()) % 12
+}
+
+/// The chord's Roman numeral in a key.
+pub(super) fn function(key: Key, around: &Neighbours) -> &'static str {
+    numeral(key.mode, degree_in(key, around), around)
+}
+
+/// What the key alone says of a chord.
+pub(super) fn by_key(key: Key, around: &Neighbours) -> Scale {
+    own_notes(key.mode, degree_in(key, around), around.chord)
+}
+
+/// What key and rules say of a chord.
 pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReading {
-    let degree = (12 + around.chord.root - key.tonic.class()) % 12;
+    let degree = degree_in(key, around);
     let chord = around.chord;
-    let found = match chord.quality {
-        _ if chord.is_dominant() => Some(dominant(key.mode, degree, around, habits)),
-        Quality::Suspended | Quality::SuspendedSecond | Quality::Power => {
-            open(key.mode, degree, around, habits)
+    let ruled = match chord.quality {
+        _ if chord.is_dominant() || is_dominant_triad(key.mode, degree, around) => {
+            dominant(key, degree, around, habits)
         }
-        Quality::Augmented | Quality::AugmentedMajor7 => Some(augmented(key.mode, degree, around)),
-        Quality::HalfDiminished => Some(half_diminished(key.mode, degree, around)),
-        _ if chord.is_diminished() => Some(diminished(key.mode, degree, chord.quality)),
+        Quality::Suspended => suspended(by_key(key, around), key.mode, degree, around, habits),
+        Quality::AugmentedMajor7 => Some((Scale::LydianAugmented, Rule::Augmented)),
+        Quality::Augmented if (key.mode, degree) != (Mode::Minor, 3) => {
+            Some((Scale::WholeTone, Rule::Augmented))
+        }
+        Quality::HalfDiminished => half_diminished(key.mode, degree, around),
+        _ if chord.is_diminished() => diminished(key.mode, degree, around, habits),
+        _ if chord.is_major() && (key.mode, degree) == (Mode::Minor, 0) => {
+            Some((Scale::Ionian, Rule::BorrowedTonic))
+        }
         _ if chord.is_minor() => minor(key.mode, degree, around, habits),
-        _ => major(key.mode, degree, around, habits),
+        _ => None,
     };
-    found.unwrap_or_else(|| stranger(degree, chord))
+    let (scale, rule) = ruled.unwrap_or((by_key(key, around), Rule::OwnNotes));
+    SoundReading { scale, rule }
 }
 
-/// Numerals of roots by semitone, for major and minor chords.
-const UPPER: [&str; 12] = [
-    "I", "bII", "II", "bIII", "III", "IV", "#IV", "V", "bVI", "VI", "bVII", "VII",
-];
-const LOWER: [&str; 12] = [
-    "i", "bii", "ii", "biii", "iii", "iv", "#iv", "v", "bvi", "vi", "bvii", "vii",
-];
-const HALF_DIMINISHED: [&str; 12] = [
-    "i m7b5",
-    "bii m7b5",
-    "ii m7b5",
-    "biii m7b5",
-    "iii m7b5",
-    "iv m7b5",
-    "#iv m7b5",
-    "v m7b5",
-    "bvi m7b5",
-    "vi m7b5",
-    "bvii m7b5",
-    "vii m7b5",
-];
-const DIMINISHED: [&str; 12] = [
-    "i dim", "#i dim", "ii dim", "#ii dim", "iii dim", "iv dim", "#iv dim", "v dim", "#v dim",
-    "vi dim", "#vi dim", "vii dim",
-];
-const OUTSIDE: &str = "outside the key: by its own tones";
-
-fn stranger(degree: u8, chord: ChordSound) -> SoundReading {
-    let at = usize::from(degree);
-    let (numeral, scale) = match chord.quality {
-        Quality::MinorMajor7 => (LOWER[at], Scale::MelodicMinor),
-        _ if chord.is_minor() => (LOWER[at], Scale::Dorian),
-        _ if chord.is_major() => (UPPER[at], Scale::Lydian),
-        _ => (UPPER[at], Scale::Mixolydian),
-    };
-    reading(STRANGER, numeral, scale, OUTSIDE)
+fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Ruled {
+    let _ = (mode, degree);
+    around
+        .is_two()
+        .then_some((Scale::Locrian, Rule::HalfDiminishedTwo))
 }
 
-/// Chords without a third: suspended, power.
-fn open(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
-    let suspended = around.chord.quality == Quality::Suspended;
-    if suspended && mode == Mode::Minor && degree == 7 {
-        let to_minor = around.falls_a_fifth().is_none_or(ChordSound::is_minor);
-        if to_minor && habits.dominant_to_minor == DominantToMinor::PhrygianDominant {
-            let why = "dominant of the minor key: flat nine";
-            return Some(reading(0.1, "V7sus", Scale::PhrygianDominant, why));
-        }
-    }
-    let of = |cost, scale, why| Some(reading(cost, UPPER[usize::from(degree)], scale, why));
-    let diatonic = match mode {
-        Mode::Major => major_mode(degree),
-        Mode::Minor => minor_mode(degree),
-    };
-    match diatonic {
-        Some(Scale::Locrian) => of(1.0, Scale::Phrygian, SIGNATURE),
-        Some(Scale::Dorian) if suspended && around.falls_a_fifth().is_some() => {
-            of(0.2, Scale::Mixolydian, "a suspended dominant: natural nine")
-        }
-        // A suspension on the tonic or the four leaves the fourth in the third's place.
-        Some(Scale::Ionian | Scale::Lydian) if suspended => {
-            of(0.3, Scale::Mixolydian, "the fourth in the third's place")
-        }
-        Some(scale) => of(0.2, scale, SIGNATURE),
-        None => of(1.0, Scale::Mixolydian, OUTSIDE),
-    }
+/// A diminished seventh on the leading tone of minor is that key's own; any other passes.
+fn diminished(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
+    let own = (mode, degree) == (Mode::Minor, 11) || around.chord.quality == Quality::Diminished;
+    let leads = habits.flat_two_rising && around.rises();
+    (!own && !leads).then_some((Scale::DiminishedWholeHalf, Rule::Diminished))
 }
 
-/// The mode on a degree of a major key.
-pub(super) fn major_mode(degree: u8) -> Option<Scale> {
-    match degree {
-        0 => Some(Scale::Ionian),
-        2 => Some(Scale::Dorian),
-        4 => Some(Scale::Phrygian),
-        5 => Some(Scale::Lydian),
-        7 => Some(Scale::Mixolydian),
-        9 => Some(Scale::Aeolian),
-        11 => Some(Scale::Locrian),
+/// A suspended chord; what the key alone says of it has a third, which the fourth takes the part of.
+fn suspended(own: Scale, mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
+    let after = around.falls_a_fifth();
+    let to_minor = after.is_none_or(ChordSound::is_minor);
+    match own {
+        _ if mode == Mode::Minor && degree == 7 && to_minor => {
+            Some((habits.dominant_scale(), Rule::Suspended))
+        }
+        Scale::Dorian if after.is_some() => Some((Scale::Mixolydian, Rule::Suspended)),
+        Scale::Ionian | Scale::Lydian => Some((Scale::Mixolydian, Rule::Suspended)),
         _ => None,
     }
 }
 
-/// The mode on a degree of a natural minor key.
-pub(super) fn minor_mode(degree: u8) -> Option<Scale> {
-    major_mode((degree + 9) % 12)
-}
-
-fn augmented(mode: Mode, degree: u8, around: &Neighbours) -> SoundReading {
-    let numeral = UPPER[usize::from(degree)];
-    if around.chord.quality == Quality::AugmentedMajor7 {
-        let at_home = mode == Mode::Minor && degree == 3;
-        let why = "a raised fifth with a major seventh";
-        return reading(
-            if at_home { 0.3 } else { 1.0 },
-            numeral,
-            Scale::LydianAugmented,
-            why,
-        );
-    }
-    let cost = if matches!(degree, 0 | 7) { 0.5 } else { 1.2 };
-    reading(cost, numeral, Scale::WholeTone, "a raised fifth")
-}
-
-fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> SoundReading {
-    let of = |cost, scale, why| reading(cost, HALF_DIMINISHED[usize::from(degree)], scale, why);
-    // One that leads to no dominant of its own is a minor sixth chord by another name (D half-diminished is F minor
-    // with its sixth below), the six of that minor.
-    let by_its_sixth = |cost| {
-        of(
-            cost,
-            Scale::LocrianNatural2,
-            "a minor chord over its own sixth: natural two",
-        )
-    };
-    let two = around.is_two();
-    match (mode, degree) {
-        (Mode::Minor, 9) => of(0.4, Scale::LocrianNatural2, "the six of minor: natural two"),
-        (Mode::Minor, 2) => of(0.0, Scale::Locrian, "the two of minor: flat two, passing"),
-        (Mode::Major, 11) => of(0.1, Scale::Locrian, SIGNATURE),
-        (Mode::Major, 6) => of(0.8, Scale::Locrian, "the raised four: flat two, passing"),
-        (Mode::Major, 2) if !two => by_its_sixth(0.7),
-        (Mode::Major, 2) => of(
-            0.7,
-            Scale::Locrian,
-            "the two borrowed from minor: flat two, passing",
-        ),
-        _ if two => of(
-            0.7,
-            Scale::Locrian,
-            "the two of a passing minor key: flat two, passing",
-        ),
-        _ => by_its_sixth(1.5),
-    }
-}
-
-fn diminished(mode: Mode, degree: u8, quality: Quality) -> SoundReading {
-    let of = |cost, scale, why| reading(cost, DIMINISHED[usize::from(degree)], scale, why);
-    let triad = quality == Quality::Diminished;
-    match (mode, degree) {
-        (Mode::Major, 11) if triad => of(0.2, Scale::Locrian, SIGNATURE),
-        (Mode::Major, 6) if triad => {
-            let why = "the leading tone of the five: flat two, passing";
-            of(0.8, Scale::AlteredDoubleFlat7, why)
-        }
-        (Mode::Minor, 2) if triad => of(0.1, Scale::Locrian, SIGNATURE),
-        (Mode::Minor, 11) => of(
-            0.1,
-            Scale::AlteredDoubleFlat7,
-            "the leading tone of harmonic minor",
-        ),
-        _ => {
-            let why = "passing diminished: whole and half steps";
-            of(
-                if degree == 11 { 0.4 } else { 0.8 },
-                Scale::DiminishedWholeHalf,
-                why,
-            )
-        }
-    }
-}
-
-fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
-    let of = |cost, scale, why| Some(reading(cost, LOWER[usize::from(degree)], scale, why));
+fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
     let quality = around.chord.quality;
     let sixth = matches!(quality, Quality::Minor6 | Quality::MinorMajor7);
-    let two = around.is_two() && quality != Quality::MinorMajor7;
+    if around.two_of_major(mode, degree) {
+        return Some((Scale::Dorian, Rule::PassingTwoFive));
+    }
     match (mode, degree) {
-        (Mode::Minor, 0) => Some(minor_tonic(quality, habits)),
+        (Mode::Minor, 0) => minor_tonic(quality, habits),
+        (Mode::Minor, 2) if habits.minor_two == MinorTwo::Natural => {
+            Some((Scale::Dorian, Rule::MinorTwo))
+        }
+        (Mode::Minor, 2 | 5 | 7) | (Mode::Major, 2 | 7 | 9) => None,
         // As a triad or with a sixth it keeps the key's own two and three above the borrowed third.
         (Mode::Major, 5) if sixth || quality == Quality::Minor => {
-            of(0.8, Scale::MelodicMinor, "the four borrowed from minor")
+            Some((Scale::MelodicMinor, Rule::BorrowedFour))
         }
-        (Mode::Major, 5) => of(0.8, Scale::Dorian, "the four borrowed from minor"),
-        (Mode::Major, 2) => of(0.0, Scale::Dorian, SIGNATURE),
-        (Mode::Major, 4) => {
-            let scale = match habits.three_chord {
-                ThreeChord::Phrygian => Scale::Phrygian,
-                ThreeChord::Aeolian => Scale::Aeolian,
-            };
-            // Before a dominant a fifth below it may as well be the two of another key.
-            of(if two { 0.5 } else { 0.1 }, scale, "the three of the key")
-        }
-        (Mode::Major, 9) => of(0.0, Scale::Aeolian, SIGNATURE),
-        (Mode::Minor, 5) => of(0.0, Scale::Dorian, SIGNATURE),
-        // A minor five before a dominant on the tonic is the two of the four.
-        (Mode::Minor | Mode::Major, 7) if two => {
-            Some(reading(0.6, "ii/iv", Scale::Dorian, "the two of the four"))
-        }
-        (Mode::Minor, 7) => of(0.2, Scale::Phrygian, SIGNATURE),
-        (Mode::Major, 7) => of(0.8, Scale::Dorian, "the five borrowed from Mixolydian"),
-        (Mode::Minor, 2) => of(0.5, Scale::Dorian, "the two with a natural fifth"),
-        (Mode::Major, 0) if sixth => Some(SoundReading {
-            cost: 1.3,
-            ..minor_tonic(quality, habits)
-        }),
-        (Mode::Major, 0) => of(1.3, Scale::Dorian, "the tonic borrowed from minor"),
-        _ if two => of(1.1, Scale::Dorian, "the two of a passing key"),
-        _ => None,
+        (Mode::Major, 5) => Some((Scale::Dorian, Rule::BorrowedFour)),
+        (Mode::Major, 4) => three_chord(around, habits),
+        _ if sixth => Some((Scale::MelodicMinor, Rule::Outside)),
+        _ => Some((Scale::Dorian, Rule::Outside)),
     }
 }
 
-fn minor_tonic(quality: Quality, habits: &Habits) -> SoundReading {
+fn three_chord(around: &Neighbours, habits: &Habits) -> Ruled {
+    let natural = match habits.three_chord {
+        ThreeChord::Phrygian => false,
+        ThreeChord::PassingTonic => around.is_passing_tonic(),
+        ThreeChord::Aeolian => true,
+    };
+    natural.then_some((Scale::Aeolian, Rule::ThreeChord))
+}
+
+fn minor_tonic(quality: Quality, habits: &Habits) -> Ruled {
     let natural_sixth = match habits.minor_tonic {
         MinorTonic::NaturalSixth => quality != Quality::Minor7,
         MinorTonic::NaturalSixthAlways => true,
         MinorTonic::Signature => false,
     };
-    let (scale, why) = match quality {
-        Quality::MinorMajor7 if natural_sixth => (
-            Scale::MelodicMinor,
-            "minor tonic: natural sixth and seventh",
-        ),
-        Quality::MinorMajor7 => (Scale::HarmonicMinor, SIGNATURE),
-        Quality::Minor6 if natural_sixth => (Scale::MelodicMinor, "minor tonic: natural sixth"),
+    match quality {
+        Quality::Minor6 | Quality::MinorMajor7 => Some((Scale::MelodicMinor, Rule::MinorTonic)),
         Quality::Minor | Quality::Minor7 if natural_sixth => {
-            (Scale::Dorian, "minor tonic: natural sixth")
+            Some((Scale::Dorian, Rule::MinorTonic))
         }
-        _ => (Scale::Aeolian, SIGNATURE),
-    };
-    reading(0.0, "i", scale, why)
-}
-
-fn major(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Option<SoundReading> {
-    let of = |cost, scale, why| Some(reading(cost, UPPER[usize::from(degree)], scale, why));
-    let triad = around.chord.quality == Quality::Major;
-    let falls = around.falls_a_fifth().is_some();
-    match (mode, degree) {
-        (Mode::Major, 0) | (Mode::Minor, 3) => of(0.0, Scale::Ionian, SIGNATURE),
-        (Mode::Major, 5) | (Mode::Minor, 8) => of(0.0, Scale::Lydian, SIGNATURE),
-        (_, 7) | (Mode::Major, 2 | 4 | 9 | 11) if triad => {
-            Some(dominant(mode, degree, around, habits))
-        }
-        (Mode::Minor, 10) if triad => of(0.1, Scale::Mixolydian, SIGNATURE),
-        (Mode::Minor, 0 | 2) if triad && falls => Some(dominant(mode, degree, around, habits)),
-        (Mode::Major, 8 | 10) => of(0.8, Scale::Lydian, "borrowed from minor"),
-        (Mode::Major, 3) => of(1.0, Scale::Lydian, "borrowed from minor"),
-        (_, 1) => of(0.9, Scale::Lydian, "the lowered two"),
-        (Mode::Minor, 0) => of(1.2, Scale::Ionian, "the tonic borrowed from major"),
-        (Mode::Minor, 5) => of(0.8, Scale::Lydian, "the four borrowed from major"),
         _ => None,
     }
 }

@@ -1,52 +1,39 @@
-//! The local key of every chord: the path through the keys that explains the whole form at the least cost.
+//! The local key of every chord: one search over the whole form and 24 keys, as an analyst reads it.
+//!
+//! A path of keys scores what each chord speaks for its key ([`super::standing`]), less what each change costs. The best path
+//! is found by dynamic programming (A. Viterbi, 1967), forward and backward, so that for every chord and every key the best
+//! path through it is known: the difference to the best of all is how sure the key is. The form is a loop that begins at home.
+//!
+//! Ties fall to the key that is nearer to home, never to a pitch: a tune moved to another key is read the same.
 
-use super::function::read;
-use super::habits::Habits;
+use super::home::is_blues;
+use super::neighbours::nothing_new;
 use super::sound::{ChordSound, Neighbours};
-use super::{Key, KeyDeclaration, Mode, Quality};
+use super::standing::{is_of_key, standing};
+use super::{Key, Mode};
 
 /// Twelve tonics in two modes.
-const KEYS: usize = 24;
+pub(super) const KEYS: usize = 24;
 
-/// What leaving the key costs, once.
-const CHANGE: f32 = 1.6;
-/// What coming home costs, once.
-const RETURN: f32 = 0.9;
-/// What a change between relatives costs.
-const TO_RELATIVE: f32 = 0.6;
-/// What a step on the circle of fifths adds.
-const A_FIFTH: f32 = 0.1;
-/// What every chord away from the declared key costs.
-const AWAY: f32 = 0.25;
-/// The same in the relative of the declared key.
-const AWAY_IN_RELATIVE: f32 = 0.12;
+/// What a change of key costs.
+const CHANGE: f32 = 5.0;
+/// What a change adds to a key that is not near.
+const FAR: f32 = 3.0;
+/// What each chord of its own scale adds for the home key: of two readings that explain as much, the one that stays.
+const AT_HOME: f32 = 0.1;
+/// The same in a minor home, whose own chords are to say as much as those of its relative: a passing minor key must be shown
+/// by its dominants, the declared one need not.
+const AT_HOME_IN_MINOR: f32 = 0.6;
 
-/// A key by number: the tonic's pitch class, majors first.
-fn index(key: Key) -> usize {
-    usize::from(key.tonic.class()) + if key.mode == Mode::Minor { 12 } else { 0 }
-}
-
-/// The 24 keys, each spelled as near to the home signature as can be.
-fn keys(home: Key) -> Vec<Key> {
-    (0..KEYS)
-        .map(|number| {
-            let mode = if number < 12 {
-                Mode::Major
-            } else {
-                Mode::Minor
-            };
-            let class = (number % 12) as u8;
-            (-9i8..=9)
-                .map(|fifths| Key::of_signature(fifths, mode))
-                .filter(|key| key.tonic.class() == class)
-                .min_by_key(|key| {
-                    let beyond = (key.fifths().abs() - 7).max(0) * 12;
-                    let far = (key.fifths() - home.fifths()).abs();
-                    (far + beyond, key.fifths().abs())
-                })
-                .unwrap_or(home)
-        })
-        .collect()
+/// The keys of a stretch: the search's answer, and what speaks for the others.
+#[derive(Debug, Clone)]
+pub(super) struct KeyPath {
+    /// The 24 keys, each spelled as near to the home signature as can be, the nearest to home first.
+    pub keys: [Key; KEYS],
+    /// For each chord the key of the best path, as an index.
+    pub chosen: Vec<usize>,
+    /// For each chord and key how far the best path through that key stays behind the best of all: 0 or less.
+    pub behind: Vec<[f32; KEYS]>,
 }
 
 /// Steps between two signatures on the circle of fifths, 0 to 6.
@@ -55,177 +42,143 @@ fn distance(a: Key, b: Key) -> i32 {
     apart.min(12 - apart)
 }
 
-/// The chords of one declared stretch, silences left out, with their neighbours.
-pub(super) fn neighbours(sounds: &[ChordSound]) -> Vec<Neighbours> {
-    let count = sounds.len();
-    let mut after = vec![None; count];
-    // The place of the nearest chord of another root before each.
-    let mut before: Vec<Option<usize>> = vec![None; count];
-    // Twice round: the form is a loop.
-    for step in 0..2 * count {
-        let at = step % count;
-        let last = (at + count - 1) % count;
-        before[at] = if sounds[last].root == sounds[at].root {
-            before[last]
-        } else {
-            Some(last)
-        };
-        let at = count - 1 - at;
-        let next = (at + 1) % count;
-        after[at] = if sounds[next].root == sounds[at].root {
-            after[next]
-        } else {
-            Some(sounds[next])
-        };
-    }
-    let led_by = |at: usize| {
-        let place = before[at]?;
-        let on_target = sounds[place].above(sounds[at]) == 5;
-        let place = if on_target { before[place]? } else { place };
-        Some(sounds[place])
-    };
-    (0..count)
-        .map(|at| Neighbours {
-            chord: sounds[at],
-            before: before[at].map(|place| sounds[place]),
-            led_by: led_by(at),
-            before_that: before[at]
-                .and_then(|place| before[place])
-                .map(|place| sounds[place]),
-            after: after[at],
-            blues: false,
-            home: false,
-        })
-        .collect()
-}
-
-/// Whether these chords are a blues in the key: dominants on one and four, and on most places.
-pub(super) fn is_blues(key: Key, sounds: &[ChordSound]) -> bool {
-    let tonic = key.tonic.class();
-    let on = |degree: u8| {
-        sounds
-            .iter()
-            .any(|s| s.quality == Quality::Dominant && (12 + s.root - tonic) % 12 == degree)
-    };
-    let dominants = sounds.iter().filter(|sound| sound.is_dominant()).count();
-    let tonic_else = sounds
-        .iter()
-        .any(|s| s.root == tonic && !s.is_dominant() && s.quality != Quality::Suspended);
-    key.mode == Mode::Major && on(0) && on(5) && !tonic_else && 2 * dominants >= sounds.len()
-}
-
-/// The home key of a stretch: what is declared, else what costs least over all chords, with the first and
-/// the last chord in favour of the key whose tonic they are.
-pub(super) fn home(
-    declared: Option<KeyDeclaration>,
-    around: &[Neighbours],
-    habits: &Habits,
-) -> Key {
-    let candidates: Vec<Key> = match declared {
-        Some(KeyDeclaration::Key(key)) => return key,
-        Some(KeyDeclaration::Signature(fifths)) => vec![
-            Key::of_signature(fifths, Mode::Major),
-            Key::of_signature(fifths, Mode::Minor),
-        ],
-        None => (-5..=6)
-            .flat_map(|fifths| {
-                [
-                    Key::of_signature(fifths, Mode::Major),
-                    Key::of_signature(fifths, Mode::Minor),
-                ]
+/// The 24 keys by nearness to home.
+fn keys(home: Key) -> [Key; KEYS] {
+    let spelled = |class: u8, mode: Mode| {
+        (-9i8..=9)
+            .map(|fifths| Key::of_signature(fifths, mode))
+            .filter(|key| key.tonic.class() == class)
+            .min_by_key(|key| {
+                let beyond = (key.fifths().abs() - 7).max(0) * 12;
+                let far = (key.fifths() - home.fifths()).abs();
+                (far + beyond, key.fifths().abs())
             })
-            .collect(),
+            .unwrap_or(home)
     };
+    let all = [home.mode, home.relative().mode];
+    let mut keys = [home; KEYS];
+    for (at, key) in keys.iter_mut().enumerate().skip(1) {
+        let class = (usize::from(home.tonic.class()) + at) % 12;
+        *key = spelled(class as u8, all[at / 12]);
+    }
+    let up = |key: &Key| (12 + key.tonic.class() - home.tonic.class()) % 12;
+    keys.sort_by_key(|key| (distance(home, *key), key.mode != home.mode, up(key)));
+    keys
+}
+
+/// The near keys of each: relative, parallel, a fifth up and down, as indices.
+fn near(keys: &[Key; KEYS]) -> [[usize; 4]; KEYS] {
+    std::array::from_fn(|from| {
+        let is_near = |to: Key| {
+            let key = keys[from];
+            let relative = distance(key, to) == 0 && key.mode != to.mode;
+            let fifth = distance(key, to) == 1 && key.mode == to.mode;
+            relative || fifth || key.mode != to.mode && key.tonic.class() == to.tonic.class()
+        };
+        let mut found = [from; 4];
+        let others = (0..KEYS).filter(|to| is_near(keys[*to]));
+        found.iter_mut().zip(others).for_each(|(at, to)| *at = to);
+        found
+    })
+}
+
+/// From the scores of the paths up to here, the scores of the paths that are in each key next, and which key each came from.
+fn step(scores: &[f32; KEYS], near: &[[usize; 4]; KEYS]) -> [(f32, u8); KEYS] {
+    let best = |one: (f32, u8), other: (f32, u8)| if other.0 > one.0 { other } else { one };
+    let all = (0..KEYS).map(|key| (scores[key], key as u8));
+    let (top, top_key) = all.reduce(best).unwrap_or((0.0, 0));
+    std::array::from_fn(|key| {
+        let stay = (scores[key], key as u8);
+        let from_near = near[key].map(|last| (scores[last] - CHANGE, last as u8));
+        let found = from_near.into_iter().fold(stay, best);
+        best(found, (top - CHANGE - FAR, top_key))
+    })
+}
+
+/// Only differences count; kept small so that long forms lose no precision.
+fn levelled(scores: [f32; KEYS]) -> [f32; KEYS] {
+    let top = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
+    scores.map(|score| score - top)
+}
+
+fn plus(one: &[f32; KEYS], other: &[f32; KEYS]) -> [f32; KEYS] {
+    std::array::from_fn(|key| one[key] + other[key])
+}
+
+/// What each chord says for each key.
+fn said(home: Key, keys: &[Key; KEYS], around: &[Neighbours]) -> Vec<[f32; KEYS]> {
     let sounds: Vec<ChordSound> = around.iter().map(|place| place.chord).collect();
-    let cost = |key: &Key| {
-        let blues = is_blues(*key, &sounds);
-        let all: f32 = around
-            .iter()
-            .map(|place| read(*key, &Neighbours { blues, ..*place }, habits).cost)
-            .sum();
-        let tonic = |sound: Option<&ChordSound>, bonus: f32| match sound {
-            Some(sound) if is_tonic(*key, *sound) => bonus,
-            _ => 0.0,
-        };
-        all - tonic(sounds.first(), 0.8) - tonic(sounds.last(), 1.2)
-    };
-    candidates
-        .iter()
-        .map(|key| (cost(key), key))
-        .min_by(|a, b| a.0.total_cmp(&b.0))
-        .map_or(candidates[0], |(_, key)| *key)
-}
-
-fn is_tonic(key: Key, sound: ChordSound) -> bool {
-    sound.root == key.tonic.class()
-        && match key.mode {
-            Mode::Major => matches!(
-                sound.quality,
-                Quality::Major | Quality::Major6 | Quality::Major7 | Quality::Dominant
-            ),
-            Mode::Minor => sound.is_minor() && sound.quality != Quality::HalfDiminished,
+    let blues = is_blues(home, &sounds);
+    let at_home = |chord: ChordSound| match home.mode {
+        _ if !is_of_key(home, chord) => 0.0,
+        Mode::Minor if !matches!((12 + chord.root - home.tonic.class()) % 12, 0 | 2 | 5 | 7) => {
+            AT_HOME_IN_MINOR
         }
+        _ => AT_HOME,
+    };
+    let of = |(place, old): (&Neighbours, bool)| {
+        if old {
+            return [0.0; KEYS];
+        }
+        std::array::from_fn(|key| {
+            let blues = blues && key == 0;
+            let more = if key == 0 { at_home(place.chord) } else { 0.0 };
+            standing(keys[key], &Neighbours { blues, ..*place }) + more
+        })
+    };
+    let old = nothing_new(&sounds);
+    around.iter().zip(old).map(of).collect()
 }
 
-/// The cheapest path of local keys through a stretch. Time and space are linear in the number of chords.
-pub(super) fn path(home: Key, around: &[Neighbours], habits: &Habits) -> Vec<Key> {
+/// The keys of a stretch. Time and space are linear in the number of chords.
+pub(super) fn path(home: Key, around: &[Neighbours]) -> KeyPath {
     let keys = keys(home);
-    let blues = is_blues(home, &around.iter().map(|p| p.chord).collect::<Vec<_>>());
-    let home_at = index(home);
-    let relative = index(home.relative());
-    let change = changes(&keys, home_at);
-    let stay = |key: usize| match key {
-        _ if key == home_at => 0.0,
-        _ if key == relative => AWAY_IN_RELATIVE,
-        _ => AWAY,
-    };
-    let mut cost: Vec<f32> = (0..KEYS).map(|key| change[home_at][key]).collect();
-    let mut came_from: Vec<[u8; KEYS]> = Vec::with_capacity(around.len());
-    for place in around {
-        let mut next = [0.0f32; KEYS];
-        let mut from = [0u8; KEYS];
-        for key in 0..KEYS {
-            let (best, at) = (0..KEYS)
-                .map(|last| (cost[last] + change[last][key], last))
-                .min_by(|a, b| a.0.total_cmp(&b.0))
-                .unwrap_or((0.0, key));
-            let blues = blues && key == home_at;
-            next[key] =
-                best + stay(key) + read(keys[key], &Neighbours { blues, ..*place }, habits).cost;
-            from[key] = at as u8;
-        }
-        // Only differences count; kept small so that long forms lose no precision.
-        let least = next.iter().copied().fold(f32::INFINITY, f32::min);
-        cost = next.map(|cost| cost - least).to_vec();
-        came_from.push(from);
+    let near = near(&keys);
+    let said = said(home, &keys, around);
+    // Before the first chord and after the last one stands the home key.
+    let mut edge = [f32::NEG_INFINITY; KEYS];
+    edge[0] = 0.0;
+    let mut to_here = Vec::with_capacity(said.len());
+    let mut came_from = Vec::with_capacity(said.len());
+    let mut scores = edge;
+    for chord in &said {
+        let stepped = step(&scores, &near);
+        scores = levelled(plus(&stepped.map(|(score, _)| score), chord));
+        to_here.push(scores);
+        came_from.push(stepped.map(|(_, from)| from));
     }
-    let mut key = (0..KEYS)
-        .min_by(|a, b| {
-            let end = |key: usize| cost[key] + change[key][home_at];
-            end(*a).total_cmp(&end(*b))
-        })
-        .unwrap_or(home_at);
-    let mut out = vec![home; around.len()];
-    for (at, from) in came_from.iter().enumerate().rev() {
-        out[at] = keys[key];
-        key = usize::from(from[key]);
+    let mut from_here = vec![[0.0; KEYS]; said.len()];
+    let mut scores = edge;
+    for at in (0..said.len()).rev() {
+        from_here[at] = step(&scores, &near).map(|(score, _)| score);
+        scores = levelled(plus(&from_here[at], &said[at]));
     }
-    out
+    let behind: Vec<[f32; KEYS]> = to_here
+        .iter()
+        .zip(&from_here)
+        .map(|(to, from)| levelled(plus(to, from)))
+        .collect();
+    let mut chosen = vec![0; said.len()];
+    let mut key = behind.last().map_or(0, first_best);
+    for at in (0..said.len()).rev() {
+        chosen[at] = key;
+        key = usize::from(came_from[at][key]);
+    }
+    KeyPath {
+        keys,
+        chosen,
+        behind,
+    }
 }
 
-/// What each change of key costs.
-fn changes(keys: &[Key], home: usize) -> Vec<[f32; KEYS]> {
-    (0..KEYS)
-        .map(|from| {
-            std::array::from_fn(|to| {
-                let apart = distance(keys[from], keys[to]);
-                match () {
-                    () if from == to => 0.0,
-                    () if apart == 0 => TO_RELATIVE,
-                    () if to == home => RETURN,
-                    () => CHANGE + A_FIFTH * apart as f32,
-                }
-            })
-        })
-        .collect()
+/// The first of the best: ties fall to the key that is nearer to home.
+fn first_best(scores: &[f32; KEYS]) -> usize {
+    let better = |one: usize, other: usize| {
+        if scores[other] > scores[one] {
+            other
+        } else {
+            one
+        }
+    };
+    (0..KEYS).reduce(better).unwrap_or(0)
 }

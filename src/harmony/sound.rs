@@ -1,6 +1,6 @@
-//! What the analysis needs of a chord and of those around it, and how a chord is read.
+//! What the analysis needs of a chord and of those around it.
 
-use super::{ChordSymbol, Quality, ScaleName as Scale};
+use super::{ChordSymbol, Key, Mode, Quality};
 
 /// What the analysis needs of a chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,6 +26,12 @@ impl ChordSound {
     /// Whether the note so many semitones above another chord's root sounds.
     pub(super) fn holds(self, semitones: u8, above: ChordSound) -> bool {
         self.classes & 1 << ((above.root + semitones) % 12) != 0
+    }
+
+    /// The pitch classes that sound, counted from this one.
+    pub(super) fn above_class(self, class: u8) -> u16 {
+        let class = u32::from(class % 12);
+        (self.classes >> class | self.classes << (12 - class)) & 0xfff
     }
 
     pub(super) fn is_dominant(self) -> bool {
@@ -65,16 +71,13 @@ impl ChordSound {
 pub(super) struct Neighbours {
     pub chord: ChordSound,
     pub before: Option<ChordSound>,
-    /// As `before`, but of a dominant the chord before its tonic where that stands between (a cadential six-four
-    /// written by its own name).
-    pub led_by: Option<ChordSound>,
-    /// The chord before `before`.
-    pub before_that: Option<ChordSound>,
     pub after: Option<ChordSound>,
+    /// The chord after `after`.
+    pub after_that: Option<ChordSound>,
     /// The key's home is a blues: dominants on every main degree.
     pub blues: bool,
-    /// The key that the chord is read in is the home key.
-    pub home: bool,
+    /// The home key.
+    pub home: Option<Key>,
 }
 
 impl Neighbours {
@@ -83,10 +86,9 @@ impl Neighbours {
         self.after.filter(|after| after.above(self.chord) == 5)
     }
 
-    /// The next root lies a semitone down.
-    pub(super) fn falls_a_semitone(&self) -> bool {
-        self.after
-            .is_some_and(|after| after.above(self.chord) == 11)
+    /// The next root lies a semitone up.
+    pub(super) fn rises(&self) -> bool {
+        self.after.is_some_and(|after| after.above(self.chord) == 1)
     }
 
     /// A half-diminished two stands before this dominant.
@@ -96,23 +98,35 @@ impl Neighbours {
         })
     }
 
-    /// More than the two of this dominant is borrowed from minor: the chord before it holds the minor third or sixth
-    /// of the key too.
-    pub(super) fn comes_out_of_minor(&self) -> bool {
-        self.before_that
-            .is_some_and(|chord| chord.holds(8, self.chord) || chord.holds(1, self.chord))
+    /// This minor chord, on a degree of a key, is the two of a two-five-one into a major chord from outside the key.
+    pub(super) fn two_of_major(&self, mode: Mode, degree: u8) -> bool {
+        let dominant = self.falls_a_fifth().filter(|after| after.is_dominant());
+        dominant.zip(self.after_that).is_some_and(|(five, one)| {
+            one.above(five) == 5 && one.is_major() && !has_major_chord(mode, degree + 10)
+        })
     }
 
-    /// A diminished chord leads to this dominant that is the dominant itself with its flat nine (D dim over G7: D F
-    /// Ab), so that the flat nine sounds already.
-    pub(super) fn flat_nine_sounds_before(&self) -> bool {
-        self.led_by.is_some_and(|before| {
-            matches!(
-                (before.quality, before.above(self.chord)),
-                (Quality::Diminished | Quality::Diminished7, 1 | 7 | 10)
-                    | (Quality::Diminished7, 4)
-            )
-        })
+    /// This dominant, on a degree of a key, is the five of such a two-five-one.
+    pub(super) fn five_of_major(&self, mode: Mode, degree: u8) -> bool {
+        let two = |before: ChordSound| {
+            let minor = before.is_minor() && before.quality != Quality::HalfDiminished;
+            minor && before.above(self.chord) == 7
+        };
+        // The key's own five stays the key's, wherever it goes.
+        degree != 7
+            && self.before.is_some_and(two)
+            && self.falls_a_fifth().is_some_and(ChordSound::is_major)
+            && !has_major_chord(mode, degree + 5)
+    }
+
+    /// Its own dominant leads to it, and it goes on to no dominant and not to the chord a fourth above.
+    pub(super) fn is_passing_tonic(&self) -> bool {
+        let led = self
+            .before
+            .is_some_and(|before| before.above(self.chord) == 7 && before.is_dominant());
+        led && self
+            .after
+            .is_none_or(|after| !after.is_dominant() && after.above(self.chord) != 5)
     }
 
     /// A dominant a fifth below follows: this may be its two.
@@ -122,31 +136,10 @@ impl Neighbours {
     }
 }
 
-/// A chord read in a key.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct SoundReading {
-    /// The cost of hearing the chord so: 0 where it is at home.
-    pub cost: f32,
-    pub numeral: &'static str,
-    /// The scale before the symbol's own tones are put in.
-    pub scale: Scale,
-    /// The reason for the scale.
-    pub why: &'static str,
-}
-
-pub(super) fn reading(
-    cost: f32,
-    numeral: &'static str,
-    scale: Scale,
-    why: &'static str,
-) -> SoundReading {
-    SoundReading {
-        cost,
-        numeral,
-        scale,
-        why,
+/// Whether a key has a major chord of its own on a degree.
+fn has_major_chord(mode: Mode, degree: u8) -> bool {
+    match mode {
+        Mode::Major => matches!(degree % 12, 0 | 5 | 7),
+        Mode::Minor => matches!(degree % 12, 3 | 7 | 8 | 10),
     }
 }
-
-/// The reason that needs no other.
-pub(super) const SIGNATURE: &str = "the key's own notes from the chord's root";

@@ -47,6 +47,9 @@ fn chord() -> impl Strategy<Value = (ChordInContext, i64)> {
             scale: None,
             degrees: scale.into_iter().map(role).collect(),
             why: String::new(),
+            rule: None,
+            by_key: None,
+            certainty: None,
         };
         (context, len)
     })

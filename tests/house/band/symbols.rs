@@ -29,6 +29,9 @@ fn one_bar(symbol: ChordSymbol) -> Tune {
         scale: None,
         degrees: Vec::new(),
         why: String::new(),
+        rule: None,
+        by_key: None,
+        certainty: None,
     };
     Tune {
         lap: Lap {

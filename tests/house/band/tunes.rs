@@ -242,6 +242,9 @@ fn context(text: &str, start: Tick, len: Tick) -> ChordInContext {
             scale: None,
             degrees: Vec::new(),
             why: String::new(),
+            rule: None,
+            by_key: None,
+            certainty: None,
         };
     }
     let (upper, bass) = text.split_once('/').unwrap_or((text, ""));
@@ -286,5 +289,8 @@ fn context(text: &str, start: Tick, len: Tick) -> ChordInContext {
             })
             .collect(),
         why: String::new(),
+        rule: None,
+        by_key: None,
+        certainty: None,
     }
 }

@@ -7,7 +7,7 @@ use underfoot::chart::{
 use underfoot::fault::Source;
 use underfoot::harmony::{
     AfterHalfDiminished, DominantToMinor, HabitChoices, Harmony, KeyDeclaration, MinorTonic,
-    ScaleName, ThreeChord,
+    MinorTwo, ScaleName, School, ThreeChord,
 };
 use underfoot::time::{Meter, Tick};
 
@@ -189,10 +189,20 @@ fn habits(number: usize) -> HabitChoices {
     use AfterHalfDiminished::{Always, AwayFromHome, Never};
     use MinorTonic::{NaturalSixth, NaturalSixthAlways, Signature};
     let dominants = [DominantToMinor::PhrygianDominant, DominantToMinor::Altered];
+    let threes = [
+        ThreeChord::Phrygian,
+        ThreeChord::PassingTonic,
+        ThreeChord::Aeolian,
+    ];
     HabitChoices {
+        school: one(&School::ALL, number / 2),
         flat_nine_to_two: one(&[true, false], number),
+        flat_nine_to_four: one(&[true, false], number / 5),
+        flat_nine_to_dominant: one(&[true, false], number / 7),
+        flat_two_rising: one(&[true, false], number / 11),
+        minor_two: one(&[MinorTwo::Flat, MinorTwo::Natural], number / 13),
         flat_nine_after_half_diminished: one(&[AwayFromHome, Always, Never], number / 3),
-        three_chord: one(&[ThreeChord::Phrygian, ThreeChord::Aeolian], number / 12),
+        three_chord: one(&threes, number / 12),
         minor_tonic: one(&[NaturalSixth, NaturalSixthAlways, Signature], number / 36),
         dominant_to_minor: one(&dominants, number / 144),
     }

@@ -87,6 +87,9 @@ fn context(text: &str) -> ChordInContext {
         scale: None,
         degrees: Vec::new(),
         why: String::new(),
+        rule: None,
+        by_key: None,
+        certainty: None,
     };
     if text == "NC" {
         return silence;

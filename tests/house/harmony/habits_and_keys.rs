@@ -71,10 +71,15 @@ fn hint_wins_over_chart_and_chart_over_configuration() {
             "{own}{configured}{hint}"
         );
         assert!(
-            cells[4].contains(if hint.is_empty() { "nine" } else { "hint" }),
+            cells[4].contains(match scale {
+                "altered" => "hint",
+                "Mixolydian b6" => "the key's own notes",
+                _ => "flat nine",
+            }),
             "{}",
             lines[0]
         );
+        assert_eq!(cells[5], "teachers differ");
     }
 }
 

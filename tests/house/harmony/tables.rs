@@ -5,8 +5,8 @@ use serde_json::Value;
 use std::collections::BTreeSet;
 use underfoot::harmony::{
     AfterHalfDiminished, ChordInContext, ChordSymbol, Degree, DominantToMinor, Habits, Harmony,
-    Key, KeyDeclaration, MinorTonic, Mode, Role, ScaleName, ThreeChord, TimedChord, in_context,
-    symbols_line,
+    Key, KeyDeclaration, MinorTonic, MinorTwo, Mode, Role, ScaleName, ThreeChord, TimedChord,
+    in_context, symbols_line,
 };
 use underfoot::time::Tick;
 
@@ -117,6 +117,14 @@ fn scales_are_those_of_the_table() {
     assert_eq!(seen, ScaleName::ALL.len());
 }
 
+/// A name for each pitch class, and qualities to put after it.
+const NAMES: [&str; 12] = [
+    "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
+];
+const QUALITIES: [&str; 14] = [
+    "", "m", "7", "m7", "maj7", "6", "m6", "m7b5", "dim7", "dim", "7sus4", "aug", "7b9", "mMaj7",
+];
+
 /// A symbol put together as players do, from parts.
 fn symbol() -> impl Strategy<Value = String> {
     let root = prop::sample::select(vec![
@@ -159,6 +167,28 @@ proptest! {
                 prop_assert!(chord.scale_degree(number).is_some(), "{} {} {}", symbol.text, chord.why, number);
             }
         }
+    }
+
+    #[test]
+    fn a_tune_in_another_key_is_read_the_same(
+        picks in prop::collection::vec((0u8..12, 0usize..QUALITIES.len()), 1..40),
+        home in prop::option::of((0u8..12, any::<bool>())),
+        up in 1u8..12,
+    ) {
+        let read = |up: u8| {
+            let name = |class: u8| NAMES[usize::from((class + up) % 12)];
+            let chords: Vec<String> = picks.iter().map(|(root, quality)| format!("{}{}", name(*root), QUALITIES[*quality])).collect();
+            let chords: Vec<&str> = chords.iter().map(String::as_str).collect();
+            let key = home.map(|(tonic, major)| format!("{} {}", name(tonic), if major { "major" } else { "minor" }));
+            let key = key.map(|key| key.parse().unwrap());
+            let tonic = |key: Key| (12 + key.tonic.class() - up) % 12;
+            let one = |chord: ChordInContext| {
+                let key = chord.key.map(|key| (tonic(key), key.mode));
+                (key, chord.function, chord.scale, chord.certainty.map(|sure| (sure.margin, sure.degrees)))
+            };
+            analysed(&chords, key, &Habits::default()).into_iter().map(one).collect::<Vec<_>>()
+        };
+        prop_assert_eq!(read(0), read(up));
     }
 
     #[test]
@@ -289,16 +319,15 @@ fn chords_get_the_scales_that_a_teacher_names() {
         "C minor | Dm7b5 G7 Cm6 | Locrian, Phrygian dominant, melodic minor",
         "C major | Cmaj7 G7 Cm6 Fmaj7 | Ionian, Phrygian dominant, melodic minor, Lydian",
         "C major | Em7b5 A7 Dm7 G7 Cmaj7 | Locrian, Phrygian dominant, Dorian, Mixolydian, Ionian",
-        "C major | Cmaj7 E7 A7 D7 G7 | Ionian, Mixolydian b6, Mixolydian b6, Mixolydian, Mixolydian",
+        "C major | Cmaj7 E7 A7 D7 G7 | Ionian, Phrygian dominant, Mixolydian b6, Mixolydian, Mixolydian",
         "C major | Cmaj7 A7 Dm7 G7 | Ionian, Mixolydian b6, Dorian, Mixolydian",
         "C major | Cmaj7 E7 Am7 G7 | Ionian, Phrygian dominant, Aeolian, Mixolydian",
-        // After a half-diminished two: at home only where more than the two is borrowed.
+        // After a half-diminished two the key's own nine stays where it resolves to major.
         "C major | Cmaj7 Dm7b5 G7 Cmaj7 | Ionian, Locrian, Mixolydian, Ionian",
-        "C major | Cmaj7 Fm6 Dm7b5 G7 | Ionian, melodic minor, Locrian, Phrygian dominant",
+        "C major | Cmaj7 Fm6 Dm7b5 G7 | Ionian, melodic minor, Locrian, Mixolydian",
         "C major | Cmaj7 F#m7b5 B7 Emaj7 Dm7 G7 | Ionian, Locrian, Phrygian dominant, Ionian, Dorian, Mixolydian",
-        // A diminished chord that is the dominant's own with its flat nine, the tonic between them or not.
-        "C major | Cmaj7 Dm7 Ddim7 G7 Cmaj7 | Ionian, Dorian, diminished whole-half, Phrygian dominant, Ionian",
-        "C major | Cmaj7 Dm7 Ddim C/G G7 | Ionian, Dorian, diminished whole-half, Ionian, Phrygian dominant",
+        // The dominant of a minor key keeps its flat nine wherever it goes.
+        "A minor | Am E7 A7 Dm E7 A | Aeolian, Phrygian dominant, Phrygian dominant, Dorian, Phrygian dominant, Ionian",
         "C major | Cmaj7 Bdim G7 Cmaj7 | Ionian, Locrian, Mixolydian, Ionian",
         // From outside the key.
         "C major | Dm7 Db7 Cmaj7 | Dorian, Lydian dominant, Ionian",
@@ -307,11 +336,11 @@ fn chords_get_the_scales_that_a_teacher_names() {
         "C minor | Cm6 Ab7 G7 Cm6 | melodic minor, Lydian dominant, Phrygian dominant, melodic minor",
         // A two-five into another key: its two is no three-chord.
         "C major | Cmaj7 Em7 A7 Dmaj7 Dmaj7 Dm7 G7 Cmaj7 | Ionian, Dorian, Mixolydian, Ionian, Ionian, Dorian, Mixolydian, Ionian",
-        "C major | Cmaj7 Bbm7 Eb7 Abmaj7 Abmaj7 G7 | Ionian, Dorian, Mixolydian, Ionian, Ionian, Mixolydian",
+        "C major | Cmaj7 Bbm7 Eb7 Abmaj7 Abmaj7 G7 | Ionian, Dorian, Mixolydian, Lydian, Lydian, Mixolydian",
         // Blues.
         "F major | F7 Bb7 F7 C7 Bb7 F7 | Mixolydian, Mixolydian, Mixolydian, Mixolydian, Mixolydian, Mixolydian",
         // Half-diminished.
-        "C minor | Cm6 Am7b5 Dm7b5 G7 | melodic minor, Locrian natural 2, Locrian, Phrygian dominant",
+        "C minor | Cm6 Am7b5 Dm7b5 G7 | melodic minor, Locrian, Locrian, Phrygian dominant",
         "C major | F#m7b5 Fmaj7 Cmaj7 | Locrian, Lydian, Ionian",
         "C major | Cmaj7 Dm7b5 Cmaj7 G7 | Ionian, Locrian natural 2, Ionian, Mixolydian",
         // The minor four, written short.
@@ -456,6 +485,26 @@ fn habits_choose_where_teachers_differ() {
         flat_nine_to_two: true,
         ..plain()
     };
+    let four = Habits {
+        flat_nine_to_four: false,
+        ..plain()
+    };
+    let chain = Habits {
+        flat_nine_to_dominant: false,
+        ..plain()
+    };
+    let rising = Habits {
+        flat_two_rising: true,
+        ..plain()
+    };
+    let minor_two = Habits {
+        minor_two: MinorTwo::Natural,
+        ..plain()
+    };
+    let passing = Habits {
+        three_chord: ThreeChord::PassingTonic,
+        ..plain()
+    };
     let half = |flat_nine_after_half_diminished| Habits {
         flat_nine_after_half_diminished,
         ..plain()
@@ -465,7 +514,7 @@ fn habits_choose_where_teachers_differ() {
         ..plain()
     };
     let tonic = Habits {
-        minor_tonic: MinorTonic::Signature,
+        minor_tonic: MinorTonic::NaturalSixth,
         ..plain()
     };
     let always = Habits {
@@ -494,15 +543,55 @@ fn habits_choose_where_teachers_differ() {
             "Phrygian dominant",
         ),
         (
-            half(AfterHalfDiminished::Never),
-            "Cmaj7 F#m7b5 B7 Emaj7 Dm7 G7",
+            half(AfterHalfDiminished::AwayFromHome),
+            "Cmaj7 Em7b5 A7 Dmaj7 Dm7 G7",
             "C major",
             2,
+            "Mixolydian b6",
             "Phrygian dominant",
-            "Mixolydian",
+        ),
+        (
+            four,
+            "C7 Fm7 G7 Cm6",
+            "C minor",
+            0,
+            "Phrygian dominant",
+            "Mixolydian b6",
+        ),
+        (
+            chain,
+            "Cmaj7 E7 A7 D7 G7",
+            "C major",
+            1,
+            "Phrygian dominant",
+            "Mixolydian b6",
+        ),
+        (
+            rising,
+            "Cmaj7 C#dim7 Dm7 G7",
+            "C major",
+            1,
+            "diminished whole-half",
+            "altered bb7",
+        ),
+        (
+            minor_two,
+            "Cm6 Dm7 G7 Cm6",
+            "C minor",
+            1,
+            "Phrygian",
+            "Dorian",
+        ),
+        (
+            passing,
+            "Cmaj7 B7 Em7 Fmaj7 G7",
+            "C major",
+            2,
+            "Phrygian",
+            "Aeolian",
         ),
         (three, "Em7 Am7 Dm7 G7", "C major", 0, "Phrygian", "Aeolian"),
-        (tonic, "Cm Fm7 G7", "C minor", 0, "Dorian", "Aeolian"),
+        (tonic, "Cm Fm7 G7", "C minor", 0, "Aeolian", "Dorian"),
         (always, "Cm7 Fm7 G7", "C minor", 0, "Aeolian", "Dorian"),
         (
             altered,

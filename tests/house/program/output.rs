@@ -161,28 +161,35 @@ fn with_keep_going_it_is_told_in_its_place_and_the_others_are_worked_out() {
 }
 
 /// Every key of a line of `targets`, in the order of the alphabet.
-const KEYS: [&str; 22] = [
+const KEYS: [&str; 29] = [
     "at_quarters",
     "bar",
     "bar_in_form",
     "bass",
     "beat",
     "beats",
+    "certain",
     "declared_key",
     "directions",
     "function",
     "index",
     "key",
+    "key_second_semitones",
+    "margin",
+    "margins",
     "neck",
     "notes",
     "quarters",
     "rhythm",
     "root",
+    "rule",
+    "runner_up",
     "scale",
     "second_semitones",
     "section",
     "symbol",
     "target",
+    "taught_alike",
     "tones",
 ];
 
@@ -231,10 +238,24 @@ fn silence_is_a_line_of_nulls() {
         "scale",
         "second_semitones",
         "declared_key",
+        "rule",
+        "key_second_semitones",
+        "certain",
+        "margin",
+        "taught_alike",
+        "runner_up",
     ] {
         assert_eq!(line[key], Value::Null, "{key}");
     }
-    for key in ["tones", "notes", "target", "directions", "rhythm", "neck"] {
+    for key in [
+        "tones",
+        "notes",
+        "target",
+        "directions",
+        "rhythm",
+        "neck",
+        "margins",
+    ] {
         assert_eq!(line[key], json!([]), "{key}");
     }
     assert_eq!(

@@ -1,0 +1,113 @@
+//! How sure the analysis is of a chord's notes: what speaks for another reading.
+
+use super::function::read;
+use super::habits::Habits;
+use super::local_key::{KEYS, KeyPath};
+use super::sound::Neighbours;
+use super::{ChordSymbol, Degree, Key, ScaleName as Scale, fitting};
+use std::fmt;
+
+/// Readings that stay further behind than this are not looked at.
+const LIMIT: f32 = 10.0;
+/// From this margin on a second is certain: what a change of key costs.
+const CERTAIN: f32 = 5.0;
+
+/// How sure the analysis is of a chord. Margins are in the units of the search for the local key: a cadence is worth one, a
+/// tonic three, a change of key costs five. At most 10.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Certainty {
+    /// How far the best reading with another second stays behind.
+    pub margin: f32,
+    /// That reading: its key, its scale. `None`: there is none within 10.
+    pub runner_up: Option<(Key, Scale)>,
+    /// The same for each degree of the scale, in its order: how far the best reading without that note stays behind.
+    pub degrees: Vec<f32>,
+    /// Whether teachers of all habits name the same second here.
+    pub taught_alike: bool,
+}
+
+impl Certainty {
+    /// Whether no other reading that lacks the degree at this place of the scale comes near.
+    pub fn is_certain_at(&self, at: usize) -> bool {
+        self.degrees.get(at).is_none_or(|margin| *margin >= CERTAIN)
+    }
+
+    /// Whether the chord's second can be taken for granted: no other reading comes near, and no teacher differs.
+    pub fn is_certain(&self) -> bool {
+        self.margin >= CERTAIN && self.taught_alike
+    }
+}
+
+impl fmt::Display for Certainty {
+    /// For a reader at a terminal: `certain`, or what speaks for another second.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self.runner_up {
+            _ if self.is_certain() => f.write_str("certain"),
+            Some((key, scale)) if self.margin < CERTAIN => {
+                write!(f, "or {scale} in {key}, {:.1} behind", self.margin)
+            }
+            _ => f.write_str("teachers differ"),
+        }
+    }
+}
+
+/// The scale's notes in semitones over the root, in order.
+fn notes(symbol: &ChordSymbol, scale: Scale) -> Vec<i32> {
+    let degrees = fitting::degrees(symbol, scale);
+    let semitones = |degree: Degree| degree.semitones().rem_euclid(12);
+    degrees.iter().map(|one| semitones(one.degree)).collect()
+}
+
+/// Works out how sure the reading `scale` of the chord at `place` of a path is.
+pub(super) fn certainty(
+    symbol: &ChordSymbol,
+    scale: Scale,
+    (path, place): (&KeyPath, usize),
+    around: impl Fn(usize) -> Neighbours,
+    habits: &Habits,
+) -> Certainty {
+    let chosen = notes(symbol, scale);
+    let behind = &path.behind[place];
+    let mut order: Vec<usize> = (0..KEYS).filter(|key| behind[*key] > -LIMIT).collect();
+    order.sort_by(|one, other| behind[*other].total_cmp(&behind[*one]));
+    let mut found = Certainty {
+        margin: LIMIT,
+        runner_up: None,
+        degrees: vec![LIMIT; chosen.len()],
+        taught_alike: taught_alike(
+            symbol,
+            path.keys[path.chosen[place]],
+            &around(path.chosen[place]),
+        ),
+    };
+    let mut seen = vec![scale];
+    for key in order {
+        let other = read(path.keys[key], &around(key), habits).scale;
+        let other = fitting::fit(symbol, other);
+        if seen.contains(&other) {
+            continue;
+        }
+        seen.push(other);
+        let margin = -behind[key];
+        let has = notes(symbol, other);
+        if found.runner_up.is_none() && has.get(1) != chosen.get(1) {
+            found.margin = margin;
+            found.runner_up = Some((path.keys[key], other));
+        }
+        for (degree, note) in found.degrees.iter_mut().zip(&chosen) {
+            if !has.contains(note) {
+                *degree = degree.min(margin);
+            }
+        }
+    }
+    found
+}
+
+/// Whether the second is the same whatever the habits: those that flatten most and those that flatten least agree.
+fn taught_alike(symbol: &ChordSymbol, key: Key, around: &Neighbours) -> bool {
+    let second = |habits: &Habits| {
+        let scale = read(key, around, habits).scale;
+        notes(symbol, fitting::fit(symbol, scale)).get(1).copied()
+    };
+    second(&Habits::FLATTEST) == second(&Habits::PLAINEST)
+}

@@ -1,0 +1,70 @@
+//! The home key of a stretch, declared or worked out.
+
+use super::sound::{ChordSound, Neighbours};
+use super::standing::standing;
+use super::{Key, KeyDeclaration, Mode, Quality};
+
+/// Whether these chords are a blues in the key: dominants on one and four, and on most places.
+pub(super) fn is_blues(key: Key, sounds: &[ChordSound]) -> bool {
+    let tonic = key.tonic.class();
+    let on = |degree: u8| {
+        sounds
+            .iter()
+            .any(|s| s.quality == Quality::Dominant && (12 + s.root - tonic) % 12 == degree)
+    };
+    let dominants = sounds.iter().filter(|sound| sound.is_dominant()).count();
+    let tonic_else = sounds
+        .iter()
+        .any(|s| s.root == tonic && !s.is_dominant() && s.quality != Quality::Suspended);
+    key.mode == Mode::Major && on(0) && on(5) && !tonic_else && 2 * dominants >= sounds.len()
+}
+
+/// The home key of a stretch: what is declared, else what most speaks for over all chords, with the first and the last chord
+/// in favour of the key whose tonic they are.
+pub(super) fn home(declared: Option<KeyDeclaration>, around: &[Neighbours]) -> Key {
+    /// What the first chord and the last one add for the key whose tonic they are.
+    const FIRST: f32 = 2.0;
+    const LAST: f32 = 3.0;
+    let modes = |fifths: i8| {
+        let of = |mode| Key::of_signature(fifths, mode);
+        [of(Mode::Major), of(Mode::Minor)]
+    };
+    let mut candidates: Vec<Key> = match declared {
+        Some(KeyDeclaration::Key(key)) => return key,
+        Some(KeyDeclaration::Signature(fifths)) => modes(fifths).to_vec(),
+        None => (-5..=6).flat_map(modes).collect(),
+    };
+    let sounds: Vec<ChordSound> = around.iter().map(|place| place.chord).collect();
+    // Ties fall to the key that is nearer to the first chord, never to a pitch.
+    let first = sounds.first().map_or(0, |sound| sound.root);
+    candidates.sort_by_key(|key| (12 + key.tonic.class() - first) % 12);
+    let score = |key: Key| {
+        let blues = is_blues(key, &sounds);
+        let all: f32 = around
+            .iter()
+            .map(|place| standing(key, &Neighbours { blues, ..*place }))
+            .sum();
+        let tonic = |sound: Option<&ChordSound>, bonus: f32| match sound {
+            Some(sound) if is_tonic(key, *sound) => bonus,
+            _ => 0.0,
+        };
+        all + tonic(sounds.first(), FIRST) + tonic(sounds.last(), LAST)
+    };
+    let best = |one: (f32, Key), other: (f32, Key)| if other.0 > one.0 { other } else { one };
+    candidates
+        .iter()
+        .map(|key| (score(*key), *key))
+        .reduce(best)
+        .map_or(candidates[0], |(_, key)| key)
+}
+
+fn is_tonic(key: Key, sound: ChordSound) -> bool {
+    sound.root == key.tonic.class()
+        && match key.mode {
+            Mode::Major => matches!(
+                sound.quality,
+                Quality::Major | Quality::Major6 | Quality::Major7 | Quality::Dominant
+            ),
+            Mode::Minor => sound.is_minor() && sound.quality != Quality::HalfDiminished,
+        }
+}
