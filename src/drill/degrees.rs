@@ -1,6 +1,6 @@
 //! Which note a degree word of a drill is over a chord.
 
-use super::model::{Approach, DegreeWord};
+use super::model::{Approach, DegreeWord, Stage};
 use crate::harmony::{ChordInContext, ChordSymbol, Degree, DegreeRole, Pitch, Role, ScaleName};
 
 /// A degree found over a chord.
@@ -44,6 +44,20 @@ pub(super) fn resolve(
                 .or_else(|| in_scale(number, chord, symbol))
                 .or_else(|| nearest_in_scale(number, chord, symbol, set))
         }
+    }
+}
+
+impl Stage {
+    /// Whether the stage leaves a chord out: it asks for what is certain, and a degree that it asks for is not.
+    pub fn leaves_out(&self, chord: &ChordInContext) -> bool {
+        let uncertain = |word: &DegreeWord| {
+            let tone = match word {
+                DegreeWord::InScale(_) => resolve(*word, chord, &self.degrees),
+                DegreeWord::Absolute(_) => None,
+            };
+            tone.is_some_and(|tone| !chord.is_certain_of(tone.pitch))
+        };
+        self.certain && self.degrees.iter().any(uncertain)
     }
 }
 

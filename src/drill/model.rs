@@ -49,6 +49,7 @@ impl Drill {
             in_time: true,
             tempo_by_ear: false,
             chords_last: 1,
+            certain: false,
             band_out: 0,
         };
         Drill {
@@ -254,6 +255,8 @@ pub struct Stage {
     pub in_time: bool,
     /// Each chord lasts so many times as long as written, at the same tempo: 1 to 8.
     pub chords_last: u32,
+    /// Whether chords are left out over which a degree that is asked for is not certain.
+    pub certain: bool,
 }
 
 impl Stage {

@@ -55,7 +55,7 @@ pub(super) fn bars_under(chords: &[LapChordView<'_>]) -> Vec<(Tick, Meter)> {
 /// The stretches that get a figure in `pass`, in order.
 pub(super) fn stretches(stage: &Stage, chords: &[LapChordView<'_>], pass: u32) -> Vec<Stretch> {
     let bars = bars_under(chords);
-    let all = all_stretches(stage.each, chords, &bars);
+    let all = all_stretches(stage, chords, &bars);
     if stage.rest_bars == 0 {
         return all;
     }
@@ -108,9 +108,16 @@ pub(super) fn figures_before(stage: &Stage, chords: &[LapChordView<'_>], pass: u
     rounds * counts.iter().sum::<u64>() + counts[..rest].iter().sum::<u64>()
 }
 
-fn all_stretches(each: Each, chords: &[LapChordView<'_>], bars: &[(Tick, Meter)]) -> Vec<Stretch> {
-    let sounding = |chord: &LapChordView<'_>| matches!(chord.context.harmony, Harmony::Chord(_));
-    match each {
+/// One stretch for each chord that sounds and that the stage does not leave out, or for each bar that begins with one.
+fn all_stretches(
+    stage: &Stage,
+    chords: &[LapChordView<'_>],
+    bars: &[(Tick, Meter)],
+) -> Vec<Stretch> {
+    let sounding = |chord: &LapChordView<'_>| {
+        matches!(chord.context.harmony, Harmony::Chord(_)) && !stage.leaves_out(chord.context)
+    };
+    match stage.each {
         Each::Chord => {
             let stretches = chords
                 .iter()

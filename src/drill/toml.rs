@@ -82,6 +82,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         band_out: view.integer("band_out", 0..=64, "bars").unwrap_or(0),
         tempo_by_ear: view.boolean("tempo_by_ear").unwrap_or(false),
         in_time: view.boolean("in_time").unwrap_or(true),
+        certain: view.boolean("certain").unwrap_or(false),
         chords_last: view.integer("chords_last", 1..=8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {

@@ -86,7 +86,7 @@ impl<'a> PassWriter<'a> {
     pub fn held(&self) -> Pass {
         let material = self.material;
         let whole = self.standing.lap(material);
-        let distinct = distinct_chords(material, &whole);
+        let distinct = distinct_chords(self.stage(), material, &whole);
         let index = distinct.get(self.standing.held).or(distinct.first());
         let chord = index.map(|index| whole.chords[*index]);
         let form_bar = chord.map_or(0, |chord| whole.bars[chord.bar].form_bar);

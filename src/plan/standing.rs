@@ -188,7 +188,7 @@ fn held_harmonies<'a>(
     material: &'a Material,
 ) -> impl Iterator<Item = &'a Harmony> {
     let lap = standing.lap(material);
-    let distinct = distinct_chords(material, &lap);
+    let distinct = distinct_chords(standing.stage_of(material), material, &lap);
     let form_chord = move |index: usize| lap.chords[index].form_chord;
     distinct
         .into_iter()
@@ -197,12 +197,16 @@ fn held_harmonies<'a>(
 }
 
 /// The distinct chords of a lap (by what is written), in order of first appearance: what a stage out of time
-/// holds, one after the other. Indices into `lap.chords`.
-pub fn distinct_chords(material: &Material, lap: &Lap) -> Vec<usize> {
+/// holds, one after the other, but for those that it leaves out. Indices into `lap.chords`.
+pub fn distinct_chords(stage: &Stage, material: &Material, lap: &Lap) -> Vec<usize> {
     let mut seen = Vec::new();
     let mut distinct = Vec::new();
     for (index, chord) in lap.chords.iter().enumerate() {
-        let harmony = &material.contexts[chord.form_chord].harmony;
+        let context = &material.contexts[chord.form_chord];
+        let harmony = &context.harmony;
+        if stage.leaves_out(context) {
+            continue;
+        }
         if matches!(harmony, Harmony::Chord(_)) && !seen.contains(&harmony) {
             seen.push(harmony);
             distinct.push(index);

@@ -96,7 +96,8 @@ impl Core {
         let first = plan.timeline().bar_line(Tick(plan.tick(at).0 + 1));
         let session = &mut self.session;
         let lap = session.standing.lap(&session.material);
-        let chords = distinct_chords(&session.material, &lap).len();
+        let stage = session.standing.stage_of(&session.material);
+        let chords = distinct_chords(stage, &session.material, &lap).len();
         let (here, back) = (session.standing.held, action == Action::PreviousStage);
         let held = if back {
             here.checked_sub(1)

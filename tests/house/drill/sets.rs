@@ -284,6 +284,41 @@ fn degrees_follow_the_analysis_of_the_tune() {
     }
 }
 
+/// Common practice, no source: teachers differ on the second of the dominant of two and of the three-chord, on their thirds
+/// they do not.
+#[test]
+fn a_stage_may_leave_out_what_is_not_certain() {
+    let tune = "Cmaj7 A7 Dm7 G7 Em7 Cmaj7";
+    for (keys, expected) in [
+        ("degrees = [\"2\"]", "D B E A F D"),
+        ("degrees = [\"2\"]\ncertain = true", "D - E A - D"),
+        (
+            "degrees = [\"1\", \"2\"]\ncertain = true",
+            "CD - DE GA - CD",
+        ),
+        ("degrees = [\"3\"]\ncertain = true", "E C# F B G E"),
+    ] {
+        let tune = analysed("C major", tune);
+        let sets = laid_out(&stage(keys), &tune, 0, 0);
+        let words: Vec<String> = sets
+            .iter()
+            .map(|set| {
+                let names: String = set
+                    .notes
+                    .iter()
+                    .map(|note| note.pitch.to_string())
+                    .collect();
+                if names.is_empty() {
+                    "-".to_string()
+                } else {
+                    names
+                }
+            })
+            .collect();
+        assert_eq!(words.join(" "), expected, "{keys}");
+    }
+}
+
 #[test]
 fn compound_meters_are_placed_in_eighths() {
     let keys = r#"degrees = ["1"]
