@@ -37,7 +37,13 @@ pub(super) fn home(declared: Option<KeyDeclaration>, around: &[Neighbours]) -> K
     let sounds: Vec<ChordSound> = around.iter().map(|place| place.chord).collect();
     // Ties fall to the key that is nearer to the first chord, never to a pitch.
     let first = sounds.first().map_or(0, |sound| sound.root);
-    candidates.sort_by_key(|key| (12 + key.tonic.class() - first) % 12);
+    let order = |key: &Key| {
+        (
+            (12 + key.tonic.class() - first) % 12,
+            key.mode == Mode::Minor,
+        )
+    };
+    candidates.sort_by_key(order);
     let score = |key: Key| {
         let blues = is_blues(key, &sounds);
         let all: f32 = around
