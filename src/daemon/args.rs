@@ -1,9 +1,15 @@
 //! The command line.
 
+mod asking;
+mod values;
+
+pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
+
 use super::config::Overlay;
+use crate::display::Panel;
 use clap::{Args, Parser, Subcommand};
-use std::ops::RangeInclusive;
 use std::path::PathBuf;
+use values::{panel, seconds, tempo, within};
 
 const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
     sound file is wrong, 69 the audio server hangs, no daemon answers or \
@@ -32,6 +38,8 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// Draw what the box will show, a sheet of pictures for each panel: a preview for whoever teaches
+    Pages(PagesArgs),
     /// Make a chart of a lead sheet: MusicXML (plain or compressed), or a MIDI file with chord names in it
     Import(ImportArgs),
     /// Write a chart as MusicXML: chord symbols over slashes
@@ -47,26 +55,6 @@ pub enum Command {
     /// MIDI clock: how the box follows it
     #[command(subcommand)]
     Clock(ClockCommand),
-}
-
-/// The commands about MIDI clock.
-#[derive(Debug, Subcommand)]
-pub enum ClockCommand {
-    /// What the box would have played to a recorded clock
-    Replay(ReplayArgs),
-    /// What the running daemon makes of the clock it follows: one line that goes on
-    Watch(WatchArgs),
-}
-
-/// Where the running daemon is.
-#[derive(Debug, Args)]
-pub struct DaemonArgs {
-    /// The daemon's socket, if it is not the usual one
-    #[arg(long, value_name = "PATH")]
-    pub socket: Option<PathBuf>,
-    /// The daemon's configuration, to find the socket
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
 }
 
 /// The foot, and what becomes of a take besides its sound.
@@ -92,37 +80,6 @@ pub struct StageArgs {
     /// The stage, by name or number (else the first)
     #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
     pub stage: Option<String>,
-}
-
-/// Arguments of `clock watch`.
-#[derive(Debug, Args)]
-pub struct WatchArgs {
-    /// End after this many seconds
-    #[arg(long, value_name = "SECONDS", value_parser = seconds)]
-    pub seconds: Option<f64>,
-    /// A JSON object a line instead of one line that changes
-    #[arg(long)]
-    pub json: bool,
-    /// Where it listens.
-    #[command(flatten)]
-    pub daemon: DaemonArgs,
-}
-
-/// Arguments of `clock replay`.
-#[derive(Debug, Args)]
-pub struct ReplayArgs {
-    /// Lines `<microseconds> <hex bytes>`; `-` is standard input
-    #[arg(value_name = "TRACE|-")]
-    pub trace: PathBuf,
-    /// Every tick, 24 to a quarter note, instead of every quarter note
-    #[arg(long)]
-    pub ticks: bool,
-    /// JSON lines (the form that programs read)
-    #[arg(long)]
-    pub json: bool,
-    /// Play on for so many quarter notes after the last tick
-    #[arg(long, value_name = "N", default_value_t = 16, value_parser = clap::value_parser!(u32).range(0..=1024))]
-    pub hold_beats: u32,
 }
 
 /// Arguments of `run`.
@@ -218,6 +175,9 @@ pub struct RenderArgs {
     /// Begin with the whole form instead of the first section
     #[arg(long)]
     pub form: bool,
+    /// The panel of the pages: its pixels, and its diagonal in inches where that counts ("128x64@2.42")
+    #[arg(long, value_name = "PIXELS[@INCHES]", value_parser = panel)]
+    pub panel: Option<Panel>,
     /// The sound: stereo
     #[arg(long, value_name = "FILE")]
     pub wav: Option<PathBuf>,
@@ -313,22 +273,27 @@ pub struct ListenArgs {
     pub json: bool,
 }
 
-/// A length of time: more than nothing, at most a day.
-fn seconds(text: &str) -> Result<f64, String> {
-    within(text, 0.001..=86_400.0, "seconds")
-}
-
-/// A tempo that the player knows.
-fn tempo(text: &str) -> Result<f64, String> {
-    within(text, 30.0..=300.0, "quarter notes a minute")
-}
-
-fn within(text: &str, range: RangeInclusive<f64>, unit: &str) -> Result<f64, String> {
-    let number = text.parse::<f64>().ok();
-    let rule = || format!("a number from {} to {} {unit}", range.start(), range.end());
-    number
-        .filter(|number| range.contains(number))
-        .ok_or_else(rule)
+/// Arguments of `pages`.
+#[derive(Debug, Args)]
+pub struct PagesArgs {
+    /// The chart
+    #[arg(value_name = "CHART")]
+    pub chart: PathBuf,
+    /// What is practised on it: one stage, or all of them
+    #[command(flatten)]
+    pub practised: StageArgs,
+    /// The configuration (names of notes, tuning, habits); without it what is built in
+    #[arg(long, value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// The panel (may be given several times), by its pixels and its diagonal in inches; without any the usual five
+    #[arg(long = "panel", value_name = "PIXELS[@INCHES]", value_parser = panel)]
+    pub panels: Vec<Panel>,
+    /// Quarter notes a minute instead of the chart's
+    #[arg(long, value_name = "QPM", value_parser = tempo)]
+    pub tempo: Option<f64>,
+    /// The directory for the sheets
+    #[arg(short, long, value_name = "DIR")]
+    pub output: PathBuf,
 }
 
 /// Arguments of `import`.
@@ -382,15 +347,4 @@ pub struct CalibrateArgs {
     /// One JSON object
     #[arg(long)]
     pub json: bool,
-}
-
-/// Arguments of `status`.
-#[derive(Debug, Args)]
-pub struct StatusArgs {
-    /// One JSON object
-    #[arg(long)]
-    pub json: bool,
-    /// Where it listens.
-    #[command(flatten)]
-    pub daemon: DaemonArgs,
 }

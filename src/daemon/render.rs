@@ -88,6 +88,14 @@ pub trait SoundSink {
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()>;
 }
 
+/// A page that stood on a screen.
+#[derive(Debug)]
+pub struct ShownPage {
+    /// The page was turned to, or answers a press; otherwise only a count or a cell went on.
+    pub turned: bool,
+    pub page: Page,
+}
+
 /// What a rendering leaves besides the sound.
 #[derive(Debug, Default)]
 pub struct Rendered {
@@ -97,8 +105,8 @@ pub struct Rendered {
     pub midi: Vec<(Frame, [u8; 3])>,
     /// Everything played, in ticks.
     pub played: Vec<Played>,
-    /// The pages that were turned to, with their frames.
-    pub pages: Vec<(Frame, Page)>,
+    /// What stood on a screen, one after the other.
+    pub pages: Vec<ShownPage>,
     pub frames: u64,
 }
 
@@ -257,10 +265,16 @@ impl RenderRun {
     fn pump_until(&mut self, until: u64) {
         while self.pumped < until {
             self.pump(Frame(self.pumped));
-            let at = Frame(self.pumped - BASE.0);
-            let turned = |(page, turned): (Page, Option<Frame>)| turned.map(|_| (at, page));
-            let pages = self.outcome.pages.drain(..).filter_map(turned);
-            self.rendered.pages.extend(pages);
+            // Of several pages at one time only the last can be seen.
+            let turned = self
+                .outcome
+                .pages
+                .iter()
+                .any(|(_, turned)| turned.is_some());
+            let last = self.outcome.pages.pop();
+            self.outcome.pages.clear();
+            let shown = last.map(|(page, _)| ShownPage { turned, page });
+            self.rendered.pages.extend(shown);
             self.lines.append(&mut self.outcome.lines);
             self.pumped += BLOCK_FRAMES as u64;
         }

@@ -6,6 +6,7 @@
 //! Promise: a page is data, and one code draws it for every panel; no set that is to be played is ever cut.
 
 mod bitmap;
+mod contact;
 mod draw;
 pub mod glyphs;
 mod group;
@@ -22,6 +23,7 @@ mod set;
 mod words;
 
 pub use bitmap::{Area, Bitmap};
+pub use contact::contact_sheet;
 pub use draw::{draw, draw_from, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use message::{MORE, message_lines, message_rows, message_text};

@@ -15,7 +15,7 @@ use crate::daemon::rig::AtOnce;
 use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{script, setup, targets as listing};
 use crate::display::screens::png_bytes;
-use crate::display::{Panel, draw};
+use crate::display::{Bitmap, Panel, draw};
 use crate::practice::{Core, Library};
 use crate::speech::Speaker;
 use crate::time::Frame;
@@ -169,10 +169,13 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
     }
     if let Some(dir) = &args.take.pages {
         std::fs::create_dir_all(dir).map_err(|error| unwritable(dir, &error))?;
-        let panel = page_panel(config);
-        for (index, (_, page)) in rendered.pages.iter().enumerate() {
+        let panel = args.panel.unwrap_or_else(|| page_panel(config));
+        let drawn = rendered.pages.iter().map(|shown| draw(&shown.page, panel));
+        let mut pictures: Vec<Bitmap> = drawn.collect();
+        pictures.dedup();
+        for (index, picture) in pictures.iter().enumerate() {
             let path = dir.join(format!("{index:05}.png"));
-            let png = png_bytes(&draw(page, panel), PAGE_SCALE);
+            let png = png_bytes(picture, PAGE_SCALE);
             WholeFile::write_unsynced(&path, &png).map_err(|error| unwritable(&path, &error))?;
         }
     }
