@@ -1,6 +1,6 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
-use crate::chart::Lap;
+use crate::chart::{Form, Lap};
 use crate::drill::{Advance, Names, Stage, check};
 use crate::harmony::undeclared_home;
 use crate::plan::pass::as_drilled;
@@ -48,7 +48,7 @@ pub fn unsaid(
 
 /// Findings, a line each; nothing here is a fault.
 pub fn findings(material: &Arc<Material>) -> Vec<String> {
-    let mut findings: Vec<String> = key_taken(material).into_iter().collect();
+    let mut findings: Vec<String> = key_taken(&material.form).into_iter().collect();
     findings.extend(material.chart.unplayed());
     let stages = &material.drill.stages;
     for index in 0..stages.len() {
@@ -87,13 +87,8 @@ fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
 }
 
 /// The key that was taken where the chart names none.
-pub fn key_taken(material: &Material) -> Option<String> {
-    let chords: Vec<_> = material
-        .form
-        .chords
-        .iter()
-        .map(|c| c.timed.clone())
-        .collect();
+pub fn key_taken(form: &Form) -> Option<String> {
+    let chords: Vec<_> = form.chords.iter().map(|c| c.timed.clone()).collect();
     let key = undeclared_home(&chords)?;
     Some(format!("no key: taken as {key}"))
 }

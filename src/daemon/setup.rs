@@ -4,10 +4,9 @@ use super::config::{Config, CueTo, SpeechEngine};
 use super::files::{self, Failure, exit};
 use super::fit;
 use crate::audio::{Band, Level, PartSound, Prepared, part_sounds, soundfont};
-use crate::chart::Chart;
+use crate::chart::{Chart, Form};
 use crate::display::Panel;
 use crate::drill::Drill;
-use crate::plan::Material;
 use crate::practice::{Library, Settings};
 use crate::speech::{EngineSettings, SpeechSettings};
 use rustysynth::SoundFont;
@@ -35,10 +34,9 @@ pub fn library(config: &Config) -> Result<Library, Failure> {
 }
 
 /// The keys that were taken where charts name none, a line a chart.
-pub fn keys_taken(library: &Library, config: &Config) -> Vec<String> {
+pub fn keys_taken(library: &Library) -> Vec<String> {
     let line = |chart: &Chart| {
-        let material = Material::new(chart.clone(), Drill::just_play(), config.harmony.clone());
-        let taken = fit::key_taken(&material)?;
+        let taken = fit::key_taken(&Form::unroll(chart))?;
         Some(format!("\"{}\": {taken}", chart.title))
     };
     library.charts.iter().filter_map(line).collect()

@@ -78,7 +78,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let _locks = locks(&config, &directories)?;
     let server = directories.socket.as_deref().and_then(serve_status);
     let library = setup::library(&config)?;
-    for line in setup::keys_taken(&library, &config) {
+    for line in setup::keys_taken(&library) {
         log::info!("{line}");
     }
     let switches = config.foot.switches.len();
