@@ -3,6 +3,7 @@
 use super::bitmap::{Area, Bitmap};
 use super::glyphs::{Align, Type, draw_fit, draw_in, fit, shorten, wrap};
 use super::layout::{Arrangement, Panel, print};
+use super::menu;
 use super::message::{MARGIN, message_text, title_words};
 use super::neck;
 use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
@@ -59,7 +60,12 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             let tempo = tempo_parts(*tempo_qpm, *dotted_qpm).join(" ");
             sheet.paused(section, stage, *bar, &tempo);
         }
-        Page::Menu { items, chosen } => sheet.menu(items, *chosen),
+        Page::Menu {
+            items,
+            chosen,
+            told,
+            below,
+        } => menu::draw(&mut bitmap, panel, items, *chosen, told, below.as_deref()),
         Page::Message { title, lines } => {
             sheet.message(title, &message_text(lines, panel), first);
         }
@@ -311,21 +317,6 @@ impl Sheet<'_> {
             }
         };
         self.headline(&text, y, room / 4, most);
-    }
-
-    fn menu(&mut self, items: &[String], chosen: usize) {
-        let rows = if self.low() { 2 } else { 4 };
-        let row_h = self.whole.h / rows;
-        let first = chosen.saturating_sub(rows as usize / 2);
-        let first = first.min(items.len().saturating_sub(rows as usize));
-        for (row, item) in items.iter().skip(first).take(rows as usize).enumerate() {
-            let area = Area::new(0, row as i32 * row_h, self.whole.w, row_h - 1);
-            let cap = (row_h * 3 / 5).max(9);
-            draw_fit(self.bitmap, item, area.inset(4, 1), cap, Align::Left, true);
-            if first + row == chosen {
-                self.bitmap.invert(area);
-            }
-        }
     }
 
     fn message(&mut self, title: &str, lines: &[String], first: usize) {

@@ -12,6 +12,7 @@ pub mod glyphs;
 mod group;
 mod layout;
 mod light;
+mod menu;
 mod message;
 mod naming;
 mod neck;
@@ -30,6 +31,6 @@ pub use message::{MORE, message_lines, message_rows, message_text};
 pub use naming::{accidental, degree_word, note_name};
 pub use page::{
     ArmedLine, BreathePage, Large, NeckDot, NeckOnPage, Page, PageCell, PracticePage, SetOnPage,
-    TuningPage,
+    TuningPage, tempo_parts,
 };
 pub use words::PageWords;

@@ -46,6 +46,10 @@ pub enum Page {
     Menu {
         items: Vec<String>,
         chosen: usize,
+        /// What the last choice did, or what stands at rest; may be empty.
+        told: String,
+        /// While the band plays the practice page goes on below, small.
+        below: Option<Box<PracticePage>>,
     },
     /// Something the user can mend.
     Message {

@@ -82,11 +82,11 @@ pub enum Action {
     NextChart,
     /// Silence at once, whatever sounds.
     Panic,
-    /// Opens the foot menu; a count-in dies.
+    /// Opens the foot menu; a count-in dies, a band that plays goes on.
     MenuOpen,
-    /// The next item of the menu.
+    /// The next entry of the menu.
     MenuMove,
-    /// Takes the chosen item.
+    /// Takes the chosen entry.
     MenuTake,
     MenuLeave,
 }
@@ -175,6 +175,42 @@ impl Action {
                 | Action::TopOfSectionNow
                 | Action::BarBack
                 | Action::BarOn
+        )
+    }
+}
+
+/// How it is in the menu.
+impl Action {
+    /// What the next press is for once this was chosen in the menu; `None`: the choice itself does it.
+    pub fn to_be_pressed(self) -> Option<&'static str> {
+        match self {
+            Action::TapTempo => Some("tap the tempo"),
+            Action::TopOfSectionNow => Some("press on the one"),
+            _ => None,
+        }
+    }
+
+    /// Whether one is often followed by another: the menu then stays for it.
+    pub fn is_often_repeated(self) -> bool {
+        use Action::{
+            BarBack, BarOn, ChordLength, Louder, MutePart, NextKey, NextSection, NextStage,
+            PreviousSection, PreviousStage, Softer, TempoDown, TempoUp,
+        };
+        matches!(
+            self,
+            TempoUp
+                | TempoDown
+                | Louder
+                | Softer
+                | NextKey
+                | ChordLength
+                | BarBack
+                | BarOn
+                | NextStage
+                | PreviousStage
+                | NextSection
+                | PreviousSection
+                | MutePart(_)
         )
     }
 }

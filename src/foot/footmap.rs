@@ -2,10 +2,10 @@
 //!
 //! One switch has to carry everything, so its gestures wait for each other; the end of the section hides that.
 //! With two and more it need not be so, and [`FootMap::broken_rules`] insists: what counts by its press edge sits on a
-//! press with no double and no hold beside it, and nothing is reached by a double alone.
+//! press with no double, no triple and no hold beside it, and nothing but the menu is reached by a double or a triple alone.
 
 use crate::foot::action::Action;
-use crate::foot::kinds::{GestureKind, Kinds, SwitchKind, SwitchSettings};
+use crate::foot::kinds::{GestureKind, Kinds};
 
 /// What the box is doing, as far as the foot is concerned.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -37,7 +37,8 @@ impl FootState {
         }
     }
 
-    fn told(self) -> &'static str {
+    /// How it is told in a sentence.
+    pub(super) fn told(self) -> &'static str {
         match self {
             FootState::Stopped => "while stopped",
             FootState::CountingIn => "while counting in",
@@ -71,6 +72,20 @@ impl FootMap {
         FootMap {
             switches,
             bindings: Vec::new(),
+        }
+    }
+
+    /// How many switches it is for.
+    pub fn switches(&self) -> usize {
+        self.switches
+    }
+
+    /// The map without the gestures that `can_be_made` says no to.
+    pub(super) fn only(&self, can_be_made: impl Fn(&Binding) -> bool) -> FootMap {
+        let made = self.bindings.iter().filter(|binding| can_be_made(binding));
+        FootMap {
+            switches: self.switches,
+            bindings: made.copied().collect(),
         }
     }
 
@@ -122,60 +137,6 @@ impl FootMap {
         self.bindings.iter().filter_map(broken).collect()
     }
 
-    /// What the foot cannot do with the map on these switches: a line each.
-    pub fn cautions(&self, switches: &[SwitchSettings]) -> Vec<String> {
-        let mut cautions = self.out_of_reach(switches);
-        cautions.extend(self.lacks());
-        cautions
-    }
-
-    /// What a latching switch puts out of reach: it cannot be held and has no double.
-    fn out_of_reach(&self, switches: &[SwitchSettings]) -> Vec<String> {
-        let reachable = |binding: &Binding| {
-            let switch = switches.get(usize::from(binding.switch) - 1);
-            let latches = switch.is_some_and(|switch| switch.kind == SwitchKind::Latching);
-            !(latches && matches!(binding.kind, GestureKind::Double | GestureKind::Hold))
-        };
-        let is_lost = |binding: &&Binding| {
-            let same =
-                |other: &&Binding| (other.state, other.action) == (binding.state, binding.action);
-            !self.bindings.iter().filter(same).any(reachable)
-        };
-        let told = |binding: &Binding| {
-            format!(
-                "switch {} is latching and has no {}: \"{}\" is out of reach {}",
-                binding.switch,
-                binding.kind.name(),
-                binding.action,
-                binding.state.told()
-            )
-        };
-        self.bindings.iter().filter(is_lost).map(told).collect()
-    }
-
-    /// Whether nothing starts the band, or nothing stops it.
-    fn lacks(&self) -> Vec<String> {
-        let has = |state, any: &[Action]| {
-            let mut bindings = self.bindings.iter();
-            bindings.any(|b| b.state == state && any.contains(&b.action))
-        };
-        let ways: [(FootState, &[Action], &str); 2] = [
-            (FootState::Stopped, &[Action::Start], "starts"),
-            (
-                FootState::Playing,
-                &[Action::Stop, Action::LastTime, Action::Panic],
-                "stops",
-            ),
-        ];
-        let lacking = ways.into_iter().filter(|(state, any, _)| !has(*state, any));
-        lacking
-            .map(|(state, any, what)| {
-                let told = state.told();
-                format!("no gesture {what} the band {told} (\"{}\")", any[0])
-            })
-            .collect()
-    }
-
     /// The rules for maps of two switches and more.
     fn broken_rule(&self, binding: &Binding) -> Option<String> {
         if self.switches < 2 {
@@ -189,7 +150,7 @@ impl FootMap {
                 binding.kind.name()
             ));
         }
-        let waiting = [GestureKind::Double, GestureKind::Hold]
+        let waiting = [GestureKind::Double, GestureKind::Hold, GestureKind::Triple]
             .into_iter()
             .find(|kind| kinds.has(*kind));
         if let Some(kind) = waiting.filter(|_| action.needs_the_edge()) {
@@ -198,12 +159,15 @@ impl FootMap {
                 kind.name()
             ));
         }
+        let is_quick = |kind| matches!(kind, GestureKind::Double | GestureKind::Triple);
         let otherwise = |other: &Binding| {
-            (other.state, other.action) == (binding.state, action)
-                && other.kind != GestureKind::Double
+            (other.state, other.action) == (binding.state, action) && !is_quick(other.kind)
         };
-        (binding.kind == GestureKind::Double && !self.bindings.iter().any(otherwise)).then(|| {
-            format!("\"{action}\" is reached by a double alone {told}: give it another gesture too")
+        // What stands in the menu is never in a hurry.
+        let alone = is_quick(binding.kind) && action != Action::MenuOpen;
+        (alone && !self.bindings.iter().any(otherwise)).then(|| {
+            let kind = binding.kind.name();
+            format!("\"{action}\" is reached by a {kind} alone {told}: give it another gesture too")
         })
     }
 }

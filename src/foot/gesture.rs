@@ -8,37 +8,22 @@
 //!   stomp (some 20 ms after it) fall into that time. A level that is different after it and has stood for
 //!   10 ms is taken as an edge then.
 //! * Only gestures in use ([`Gestures::set_uses`]) come out, and only they cost time: a tap waits for the
-//!   double time only where a double is in use.
+//!   double time only where a double or a triple is in use, a double only where a triple is. A triple is certain at its
+//!   third press; one that was too slow comes apart into what its presses are by themselves, never into a hold.
 //! * Presses of two switches less than 60 ms apart are one stomp and count as nothing. With two switches and
 //!   more a tap is therefore certain 60 ms after its press at the earliest. A `Press` cannot wait that long,
 //!   because it is what tempo and starts hang on: the first switch's press stands, the second's is dropped.
 
 use crate::foot::kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
+use crate::foot::phase::{GestureList, Press, PressPhase, again, emit, emit_two};
 use crate::pedal::{Edge, SWITCHES};
 use crate::time::Frame;
 use arrayvec::ArrayVec;
 
-/// The most gestures that one call can give: no switch has more than five under way.
-pub const GESTURES: usize = 48;
 /// Presses of two switches closer than this are one stomp, in ms.
 pub const STOMP_MS: f64 = 60.0;
 /// How long a level must have stood to be believed after the lock-out, in ms.
 const SETTLE_MS: f64 = 10.0;
-
-/// A gesture on a switch.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Gesture {
-    /// Which switch, from 1.
-    pub switch: u8,
-    pub kind: GestureKind,
-    /// The press edge that began it.
-    pub pressed: Frame,
-    /// When it was certain (the press edge for a press, the hold time for a hold).
-    pub at: Frame,
-}
-
-/// Gestures in the order in which they became certain.
-pub type GestureList = ArrayVec<Gesture, GESTURES>;
 
 /// The gesture engine.
 #[derive(Debug, Clone)]
@@ -59,29 +44,6 @@ struct Switch {
     locked_until: Frame,
     last_press: Option<Frame>,
     phase: PressPhase,
-}
-
-#[derive(Debug, Clone, Copy)]
-struct Press {
-    at: Frame,
-    uses: Kinds,
-}
-
-#[derive(Debug, Clone, Copy)]
-enum PressPhase {
-    /// Nothing is under way (the foot may still be down, all said).
-    Idle,
-    Down(Press),
-    /// Pressed and released: a tap at `decide`, unless it becomes a double.
-    Released {
-        press: Press,
-        decide: Frame,
-    },
-    /// Pressed again in time: a double at `decide`.
-    Again {
-        first: Press,
-        decide: Frame,
-    },
 }
 
 impl Gestures {
@@ -182,8 +144,14 @@ impl Gestures {
             PressPhase::Down(press) if press.uses.has(GestureKind::Hold) => {
                 Some(self.after(press.at, switch.settings.hold_ms))
             }
+            // The second press that stays is no hold of its own where it may be a double; else it is one.
+            PressPhase::DownAgain { second, .. } => {
+                Some(self.after(second.at, switch.settings.hold_ms))
+            }
             PressPhase::Idle | PressPhase::Down(_) => None,
-            PressPhase::Released { decide, .. } | PressPhase::Again { decide, .. } => Some(decide),
+            PressPhase::Released { decide, .. }
+            | PressPhase::ReleasedAgain { decide, .. }
+            | PressPhase::Again { decide, .. } => Some(decide),
         }
     }
 
@@ -216,7 +184,19 @@ impl Gestures {
             PressPhase::Idle => {}
             PressPhase::Down(press) => emit(index, GestureKind::Hold, press, at, out),
             PressPhase::Released { press, .. } => emit(index, GestureKind::Tap, press, at, out),
-            PressPhase::Again { first, .. } => emit(index, GestureKind::Double, first, at, out),
+            PressPhase::DownAgain { first, second } => {
+                if first.uses.has(GestureKind::Double) {
+                    return emit(index, GestureKind::Double, first, at, out);
+                }
+                emit(index, GestureKind::Tap, first, at, out);
+                emit(index, GestureKind::Hold, second, at, out);
+            }
+            PressPhase::ReleasedAgain { first, second, .. } => {
+                emit_two(index, first, second, at, out);
+            }
+            PressPhase::Again { first, second, .. } => {
+                emit(index, again(second), first, at, out);
+            }
         }
     }
 
@@ -259,48 +239,88 @@ impl Gestures {
         let before = std::mem::replace(&mut self.switches[index].phase, PressPhase::Idle);
         let uses = self.switches[index].uses;
         let press = Press { at: frame, uses };
-        let mut again = None;
+        let mut earlier = None;
         match before {
-            PressPhase::Released { press, .. }
-                if !stomped && press.uses.has(GestureKind::Double) =>
-            {
-                again = Some(press);
+            PressPhase::Released { press, .. } if !stomped && press.waits() => {
+                earlier = Some((press, None));
             }
             PressPhase::Released { press, .. } => emit(index, GestureKind::Tap, press, now, out),
-            PressPhase::Again { first, .. } => emit(index, GestureKind::Double, first, now, out),
+            PressPhase::ReleasedAgain { first, second, .. } if !stomped => {
+                earlier = Some((first, Some(second)));
+            }
+            PressPhase::ReleasedAgain { first, second, .. }
+            | PressPhase::DownAgain { first, second } => {
+                emit_two(index, first, second, now, out);
+            }
+            PressPhase::Again { first, second, .. } => {
+                emit(index, again(second), first, now, out);
+            }
             PressPhase::Idle | PressPhase::Down(_) => {}
         }
         if stomped {
             return;
         }
         emit(index, GestureKind::Press, press, now, out);
-        let decide = self.alone_from(frame).max(now);
-        let switch = &mut self.switches[index];
-        switch.phase = match again {
-            Some(first) => PressPhase::Again { first, decide },
-            None if switch.settings.kind == SwitchKind::Momentary => PressPhase::Down(press),
-            None if uses.has(GestureKind::Tap) => {
+        self.switches[index].phase = self.pressed(index, press, earlier, now);
+    }
+
+    /// The phase that a press leads to, after those `earlier` ones that it may belong to.
+    fn pressed(
+        &self,
+        index: usize,
+        press: Press,
+        earlier: Option<(Press, Option<Press>)>,
+        now: Frame,
+    ) -> PressPhase {
+        let decide = self.alone_from(press.at).max(now);
+        let is_momentary = self.switches[index].settings.kind == SwitchKind::Momentary;
+        match earlier {
+            Some((first, None)) if first.uses.has(GestureKind::Triple) => PressPhase::DownAgain {
+                first,
+                second: press,
+            },
+            Some((first, second)) => PressPhase::Again {
+                first,
+                second,
+                decide,
+            },
+            None if is_momentary => PressPhase::Down(press),
+            None if press.uses.has(GestureKind::Tap) => {
                 let uses = Kinds::NONE.with(GestureKind::Tap);
-                let press = Press { at: frame, uses };
+                let press = Press { uses, ..press };
                 PressPhase::Released { press, decide }
             }
             None => PressPhase::Idle,
-        };
+        }
     }
 
     fn release(&mut self, index: usize, frame: Frame, now: Frame) {
-        let PressPhase::Down(press) = self.switches[index].phase else {
-            return;
+        let double_ms = self.switches[index].settings.double_ms;
+        let next = |press: &Press| {
+            let alone = self.alone_from(press.at).max(now);
+            match press.waits() {
+                true => alone.max(self.after(frame, double_ms)),
+                false => alone,
+            }
         };
-        let mut decide = self.alone_from(press.at).max(now);
-        if press.uses.has(GestureKind::Double) {
-            decide = decide.max(self.after(frame, self.switches[index].settings.double_ms));
-        }
-        let waits = press.uses.has(GestureKind::Tap) || press.uses.has(GestureKind::Double);
-        self.switches[index].phase = if waits {
-            PressPhase::Released { press, decide }
-        } else {
-            PressPhase::Idle
+        self.switches[index].phase = match self.switches[index].phase {
+            PressPhase::Down(press) if press.waits() || press.uses.has(GestureKind::Tap) => {
+                let decide = next(&press);
+                PressPhase::Released { press, decide }
+            }
+            PressPhase::Down(_) => PressPhase::Idle,
+            PressPhase::DownAgain { first, second } => {
+                let decide = next(&Press {
+                    at: second.at,
+                    ..first
+                });
+                PressPhase::ReleasedAgain {
+                    first,
+                    second,
+                    decide,
+                }
+            }
+            other => other,
         };
     }
 
@@ -316,9 +336,19 @@ impl Gestures {
             }
             stomped = true;
             let phase = std::mem::replace(&mut self.switches[other].phase, PressPhase::Idle);
-            if let PressPhase::Again { first, .. } = phase {
-                // Only the second press belongs to the stomp; the tap before it was meant.
-                emit(other, GestureKind::Tap, first, now, out);
+            // Only the last press belongs to the stomp; what was before it was meant.
+            match phase {
+                PressPhase::Again {
+                    first,
+                    second: Some(second),
+                    ..
+                } => emit_two(other, first, second, now, out),
+                PressPhase::Again { first, .. }
+                | PressPhase::DownAgain { first, .. }
+                | PressPhase::ReleasedAgain { first, .. } => {
+                    emit(other, GestureKind::Tap, first, now, out);
+                }
+                PressPhase::Idle | PressPhase::Down(_) | PressPhase::Released { .. } => {}
             }
         }
         stomped
@@ -330,19 +360,4 @@ impl Switch {
     fn foot_down(&self, down: bool) -> bool {
         down == (self.settings.polarity == Polarity::NormallyOpen)
     }
-}
-
-/// Gives a gesture, if it is in use.
-fn emit(index: usize, kind: GestureKind, press: Press, at: Frame, out: &mut GestureList) {
-    if !press.uses.has(kind) {
-        return;
-    }
-    let gesture = Gesture {
-        switch: index as u8 + 1,
-        kind,
-        pressed: press.at,
-        at,
-    };
-    let kept = out.try_push(gesture).is_ok();
-    debug_assert!(kept, "more gestures than GESTURES");
 }

@@ -13,15 +13,18 @@ pub enum GestureKind {
     Double,
     /// Held for the hold time.
     Hold,
+    /// Three times, each within the double time after the last.
+    Triple,
 }
 
 impl GestureKind {
     /// All kinds.
-    pub const ALL: [GestureKind; 4] = [
+    pub const ALL: [GestureKind; 5] = [
         GestureKind::Press,
         GestureKind::Tap,
         GestureKind::Double,
         GestureKind::Hold,
+        GestureKind::Triple,
     ];
 
     /// The word for it in configuration and events.
@@ -31,6 +34,7 @@ impl GestureKind {
             GestureKind::Tap => "tap",
             GestureKind::Double => "double",
             GestureKind::Hold => "hold",
+            GestureKind::Triple => "triple",
         }
     }
 }
@@ -67,7 +71,7 @@ pub enum SwitchKind {
     /// Down while the foot is on it.
     #[default]
     Momentary,
-    /// Changes over with each stomp: every edge is a press; it cannot be held and has no double.
+    /// Changes over with each stomp: every edge is a press; it cannot be held and has no double and no triple.
     Latching,
 }
 
@@ -94,7 +98,7 @@ settings! {
         lockout_ms: f64 = 40.0, number(1.0..=100.0, "ms");
         /// How long a hold is, in ms.
         hold_ms: f64 = 700.0, number(300.0..=2000.0, "ms");
-        /// How long after the first release the second press of a double may come, in ms.
+        /// How long after a release the next press of a double or a triple may come, in ms.
         double_ms: f64 = 300.0, number(150.0..=600.0, "ms");
     }
 }

@@ -8,12 +8,16 @@ mod footmap;
 mod gesture;
 mod kinds;
 mod menu;
+mod phase;
+mod reach;
 mod read_map;
 mod standard_map;
 
 pub use action::{Action, ActionError, Moment};
 pub use footmap::{Binding, FootMap, FootState};
-pub use gesture::{GESTURES, Gesture, GestureList, Gestures, STOMP_MS};
+pub use gesture::{Gestures, STOMP_MS};
 pub use kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
-pub use menu::Menu;
+pub use menu::{Chosen, IDLE_S, MOST_TAPS, Menu, Occasion};
+pub use phase::{GESTURES, Gesture, GestureList};
+pub use reach::Way;
 pub use read_map::read_map;

@@ -7,15 +7,15 @@ use crate::foot::kinds::GestureKind;
 use crate::pedal::SWITCHES;
 
 /// The keys of a state's table. Static, because a table remembers the keys that it was asked for.
-const KEYS: [[&str; 4]; SWITCHES] = [
-    ["1 press", "1 tap", "1 double", "1 hold"],
-    ["2 press", "2 tap", "2 double", "2 hold"],
-    ["3 press", "3 tap", "3 double", "3 hold"],
-    ["4 press", "4 tap", "4 double", "4 hold"],
-    ["5 press", "5 tap", "5 double", "5 hold"],
-    ["6 press", "6 tap", "6 double", "6 hold"],
-    ["7 press", "7 tap", "7 double", "7 hold"],
-    ["8 press", "8 tap", "8 double", "8 hold"],
+const KEYS: [[&str; 5]; SWITCHES] = [
+    ["1 press", "1 tap", "1 double", "1 hold", "1 triple"],
+    ["2 press", "2 tap", "2 double", "2 hold", "2 triple"],
+    ["3 press", "3 tap", "3 double", "3 hold", "3 triple"],
+    ["4 press", "4 tap", "4 double", "4 hold", "4 triple"],
+    ["5 press", "5 tap", "5 double", "5 hold", "5 triple"],
+    ["6 press", "6 tap", "6 double", "6 hold", "6 triple"],
+    ["7 press", "7 tap", "7 double", "7 hold", "7 triple"],
+    ["8 press", "8 tap", "8 double", "8 hold", "8 triple"],
 ];
 
 /// The word that takes an action off a gesture.
@@ -107,7 +107,7 @@ mod tests {
         assert_eq!(of(GestureKind::Hold), None);
         let kinds = map.kinds(FootState::Playing, 1);
         let has: Vec<bool> = GestureKind::ALL.map(|kind| kinds.has(kind)).to_vec();
-        assert_eq!(has, [false, true, true, false]);
+        assert_eq!(has, [false, true, true, false, true]);
     }
 
     #[test]

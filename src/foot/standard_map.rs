@@ -1,4 +1,10 @@
 //! The standard maps for one, two and four switches (common practice, no source).
+//!
+//! # Why is the menu three quick taps while the band plays?
+//!
+//! A hold stops, and must stop after 0.7 s. A tap and a hold together would stop the band when it was too slow; a triple that
+//! was too slow arms a stage or calls one off, which is shown and can be taken back. It stands on the switch of "next stage",
+//! whose tap waits for the section's end anyway; the switches beside it wait for nothing.
 
 use crate::foot::action::Action;
 use crate::foot::footmap::{FootMap, FootState};
@@ -38,6 +44,7 @@ const ONE: &[StandardLine] = {
         (Playing, 1, Tap, NextStage),
         (Playing, 1, Double, StayHere),
         (Playing, 1, Hold, Stop),
+        (Playing, 1, Triple, MenuOpen),
         (Menu, 1, Tap, MenuMove),
         (Menu, 1, Hold, MenuTake),
     ]
@@ -56,6 +63,7 @@ const TWO: &[StandardLine] = {
         (Playing, 1, Hold, Stop),
         (Playing, 2, Tap, NextStage),
         (Playing, 2, Hold, NextSection),
+        (Playing, 2, Triple, MenuOpen),
         (Menu, 1, Tap, MenuLeave),
         (Menu, 2, Tap, MenuMove),
         (Menu, 2, Hold, MenuTake),
@@ -74,6 +82,7 @@ const FOUR: &[StandardLine] = {
         (Stopped, 4, Tap, NextKey),
         (Stopped, 4, Hold, MenuOpen),
         (CountingIn, 1, Hold, Stop),
+        (CountingIn, 3, Hold, MenuOpen),
         (CountingIn, 4, Press, TapTempo),
         (Playing, 1, Tap, StayHere),
         (Playing, 1, Hold, Stop),
@@ -81,6 +90,7 @@ const FOUR: &[StandardLine] = {
         (Playing, 2, Hold, ListenBack),
         (Playing, 3, Tap, NextStage),
         (Playing, 3, Hold, NextSection),
+        (Playing, 3, Triple, MenuOpen),
         (Playing, 4, Press, TapTempo),
         (Menu, 1, Tap, MenuLeave),
         (Menu, 3, Tap, MenuMove),
@@ -102,7 +112,7 @@ mod tests {
             (
                 1,
                 "playing",
-                "1 tap: next stage, 1 double: stay here, 1 hold: stop",
+                "1 tap: next stage, 1 double: stay here, 1 hold: stop, 1 triple: menu",
             ),
             (1, "menu", "1 tap: menu move, 1 hold: choose"),
             (2, "stopped", "1 press: start, 2 hold: menu"),
@@ -110,7 +120,7 @@ mod tests {
             (
                 2,
                 "playing",
-                "1 tap: stay here, 1 hold: stop, 2 tap: next stage, 2 hold: next section",
+                "1 tap: stay here, 1 hold: stop, 2 tap: next stage, 2 hold: next section, 2 triple: menu",
             ),
             (3, "stopped", "1 press: start, 2 hold: menu"),
             (
@@ -118,12 +128,16 @@ mod tests {
                 "stopped",
                 "1 press: start, 2 tap: previous stage, 3 tap: next stage, 3 hold: next section, 4 tap: next key, 4 hold: menu",
             ),
-            (4, "counting_in", "1 hold: stop, 4 press: tap tempo"),
+            (
+                4,
+                "counting_in",
+                "1 hold: stop, 3 hold: menu, 4 press: tap tempo",
+            ),
             (
                 4,
                 "playing",
                 "1 tap: stay here, 1 hold: stop, 2 tap: previous stage, 2 hold: listen chorus, 3 tap: next stage, 3 hold: next section, \
-             4 press: tap tempo",
+             3 triple: menu, 4 press: tap tempo",
             ),
         ];
         for (switches, key, told) in cases {
@@ -162,7 +176,11 @@ mod tests {
                 "switch 1 is latching and has no hold: \"menu\" is out of reach while counting in",
                 "switch 1 is latching and has no double: \"stay here\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"stop\" is out of reach while playing",
+                "switch 1 is latching and has no triple: \"menu\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"choose\" is out of reach in the menu",
+                "27 actions are out of reach while stopped (\"next stage\", \"previous stage\" and so on): the menu has them",
+                "27 actions are out of reach while counting in (\"stop\", \"next stage\" and so on): the menu has them",
+                "33 actions are out of reach while playing (\"stop\", \"previous stage\" and so on): the menu has them",
             ]
         );
     }

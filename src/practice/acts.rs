@@ -8,7 +8,7 @@ use super::event::{Effect, MusicChange, Recorded, Replay};
 use super::running::{OnTop, Running, State};
 use super::tuner::Tuner;
 use crate::drill::Model;
-use crate::foot::{Action, FootState, Menu};
+use crate::foot::{Action, FootState};
 use crate::plan::Loop;
 use crate::time::{Frame, Part};
 
@@ -155,7 +155,7 @@ impl Core {
         let Some(meter) = self.view().meter_at(at) else {
             return;
         };
-        let playing = self.foot_state() == FootState::Playing;
+        let playing = self.state_below_menu(self.now) == FootState::Playing;
         let counts = 60_000.0 / self.session.tempo.ms(meter.count_ticks());
         if !playing || tapped.is_near(counts) {
             self.set_tempo(tapped.qpm(meter), stamp);
@@ -245,27 +245,5 @@ impl Core {
         let what = action.name();
         let done = Done { what, now };
         self.board.note_done(done, self.now, self.settings.rate);
-    }
-
-    /// The foot menu: opened, moved through, chosen from, left.
-    fn menu(&mut self, action: Action, stamp: Frame) {
-        match (action, &mut self.board.menu) {
-            (Action::MenuOpen, _) => {
-                // The press that came before may have started the count: it dies.
-                self.stop(stamp);
-                self.board.menu = Some(Menu::new(stamp));
-            }
-            (Action::MenuMove, Some(menu)) => menu.advance(stamp),
-            (Action::MenuTake, Some(menu)) => {
-                let chosen = menu.chosen(stamp);
-                let menu = self.board.menu.take();
-                if chosen != Action::MenuLeave {
-                    self.act(chosen, stamp);
-                    self.board.menu = menu;
-                }
-            }
-            (Action::MenuLeave, _) => self.board.menu = None,
-            _ => {}
-        }
     }
 }

@@ -125,12 +125,14 @@ impl Core {
         self.state = State::Playing(Box::new(running));
         if is_new {
             self.board.tuner = None;
+            self.board.menu = None;
             self.readiness.begin_again();
             self.heard.take_begins();
             self.session.sounded_item = None;
             self.told.stage = None;
             self.voice.announced = None;
             self.practised.since = self.practised.since.or(Some(at));
+            self.practised.take_before = self.practised.last_take;
             self.practised.last_take = Some((at, None));
             self.record(first, Recorded::Take { starts: true });
         }

@@ -19,7 +19,6 @@ use crate::foot::{FootState, Gestures};
 use crate::harmony::Key;
 use crate::judging::{PassRecords, Readiness, Summary};
 use crate::plan::Loop;
-use crate::plan::pass::PassKind;
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick, UsPerQuarter};
 
@@ -61,6 +60,8 @@ pub(super) struct Practised {
     pub since: Option<Frame>,
     /// Where the take that plays, or the last one, began and ended.
     pub last_take: Option<(Frame, Option<Frame>)>,
+    /// The take before it, which is the last one again where nothing came of a start but a menu.
+    pub take_before: Option<(Frame, Option<Frame>)>,
 }
 
 /// What the player has of us: numbers go on whatever plays.
@@ -284,32 +285,6 @@ impl Core {
     /// Whether a chord is held out of time.
     pub(super) fn is_held(&self) -> bool {
         self.running().is_some() && !self.session.stage().pulse
-    }
-
-    /// What the foot's gestures mean on a frame. A take that begins in a moment counts as begun.
-    pub(super) fn foot_state_at(&self, frame: Frame) -> FootState {
-        if self.board.menu.is_some() {
-            return FootState::Menu;
-        }
-        let Some(running) = self.running() else {
-            return FootState::Stopped;
-        };
-        let (plan, now) = (&running.plan, running.plan.tick(frame));
-        let first = plan.timeline().segments().next();
-        let first = first.filter(|first| now < first.start());
-        match first.or_else(|| plan.segment_at(now)) {
-            Some(segment) if segment.pass.kind == PassKind::CountIn => FootState::CountingIn,
-            _ => FootState::Playing,
-        }
-    }
-
-    /// Tells the gesture engine which gestures the present state uses.
-    pub(super) fn bind_switches(&mut self) {
-        let state = self.foot_state();
-        for switch in 1..=self.settings.switches.len() as u8 {
-            let kinds = self.settings.map.kinds(state, switch);
-            self.feet.gestures.set_uses(switch, kinds);
-        }
     }
 
     /// When an action given on `stamp` takes effect at the earliest.

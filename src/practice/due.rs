@@ -6,7 +6,7 @@ use super::page::is_grouped;
 use super::running::{HeldChord, State};
 use super::settings::EDGE_SLACK_MS;
 use super::telling::page_record;
-use crate::foot::{Action, FootState, Gesture, GestureKind, Moment};
+use crate::foot::{Action, FootState, Gesture, GestureKind, Menu, Moment};
 use crate::plan::agenda::Due;
 use crate::plan::landmarks::section_end;
 use crate::plan::pass::PassKind;
@@ -27,12 +27,8 @@ impl Core {
         if self.board.done_is_over(frame) && self.running().is_none() {
             self.refresh();
         }
-        let menu = self.board.menu.as_ref();
-        if menu.is_some_and(|menu| menu.is_idle(frame, self.settings.rate)) {
-            self.board.menu = None;
-            self.bind_switches();
-            self.refresh();
-        }
+        // An edge that was slow to arrive may still be the menu's.
+        self.leave_idle_menu(certain);
     }
 
     /// Time goes on; while the audio server is gone it stands still.
@@ -202,15 +198,25 @@ impl Core {
         let from_rest = self.held_from_rest(&gesture);
         let state = self.foot_state_at(gesture.at);
         let map = &self.settings.map;
-        let action = from_rest.or_else(|| map.lookup(state, gesture.switch, gesture.kind));
+        let awaited = self.board.menu.as_ref().and_then(Menu::awaits);
+        let awaited = awaited.filter(|_| gesture.kind == GestureKind::Press);
+        let action = awaited
+            .or(from_rest)
+            .or_else(|| map.lookup(state, gesture.switch, gesture.kind));
         let stamp = match gesture.kind {
             GestureKind::Press => gesture.pressed,
             _ => gesture.at,
         };
+        // The line tells what comes of a choice.
+        let menu = self.board.menu.as_ref();
+        let told = match (action, menu.and_then(Menu::offers)) {
+            (Some(Action::MenuTake), Some(offered)) => Some(offered),
+            _ => action,
+        };
         let what = Recorded::Foot {
             switch: gesture.switch,
             gesture: gesture.kind,
-            action: action.map(|action| {
+            action: told.map(|action| {
                 let (moment, applied) = (self.moment(action), self.applied(action, stamp));
                 (action, moment, applied)
             }),
@@ -230,8 +236,12 @@ impl Core {
         }
         if from_rest.is_some() {
             self.stop(stamp);
+            self.practised.last_take = self.practised.take_before;
         }
-        self.act(action, stamp);
+        match awaited {
+            Some(action) => self.press_awaited(action, stamp),
+            None => self.act(action, stamp),
+        }
     }
 
     /// One switch: its press starts at once. Held on, it means what it would have meant at rest, whatever has

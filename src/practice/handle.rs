@@ -17,6 +17,7 @@ impl Core {
         self.run_until(at);
         match event.what {
             EventKind::Edge(edge) => {
+                self.touch_menu(edge.at);
                 for gesture in self.feet.gestures.edge(edge) {
                     self.gesture(gesture);
                 }

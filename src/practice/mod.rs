@@ -29,8 +29,10 @@ mod view;
 
 mod acts;
 mod change;
+mod choosing;
 mod core;
 mod due;
+mod feet;
 mod handle;
 mod listening;
 mod mastered;

@@ -6,9 +6,9 @@ use super::slots::{chord_of, slot};
 use super::summary_words;
 use super::task::places_text;
 use super::view::{View, section_name};
-use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage};
+use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
 use crate::drill::{PageHelp, Phase};
-use crate::foot::Action;
+use crate::foot::{Action, Menu};
 use crate::plan::Material;
 use crate::plan::page_units::Unit;
 use crate::plan::pass::{Pass, PassKind};
@@ -30,13 +30,39 @@ pub(super) fn page(view: &View<'_>) -> Page {
         return Page::Message { title, lines };
     }
     if let Some(menu) = &board.menu {
-        let (items, chosen) = menu.lines();
-        return Page::Menu { items, chosen };
+        return menu_page(view, menu);
     }
     match (view.plan(), &board.tuner) {
         (Some((plan, now)), _) => playing_page(view, plan, now),
         (None, Some(tuner)) => Page::Tuning(tuner.page(&view.settings.neck, view.settings.names)),
         (None, None) => resting_page(view),
+    }
+}
+
+/// The menu; below it what to play goes on.
+fn menu_page(view: &View<'_>, menu: &Menu) -> Page {
+    let (items, chosen) = menu.lines();
+    let playing = view.plan().map(|(plan, now)| playing_page(view, plan, now));
+    let below = match playing {
+        Some(Page::Practice(page) | Page::ClockLost { below: page, .. }) => Some(page),
+        _ => None,
+    };
+    let session = view.session;
+    let done = view.board.just_done(view.now).map(done_line);
+    let told = match (done, view.running) {
+        (Some(done), _) => format!("{} {}", done.what, done.when).trim().to_string(),
+        (None, None) if !session.is_blank() => {
+            let tempo = tempo_parts(session.tempo.qpm().round() as u32, view.dotted_qpm());
+            let (stage, section) = (&session.stage().name, view.section());
+            format!("{section} {stage} {}", tempo.join(" "))
+        }
+        (None, _) => String::new(),
+    };
+    Page::Menu {
+        items,
+        chosen,
+        told,
+        below,
     }
 }
 

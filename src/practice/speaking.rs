@@ -47,9 +47,26 @@ impl Core {
     }
 
     /// Says all of something on a frame, or as soon after as it can be.
-    fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) {
+    fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) -> u32 {
         let said = (phrases, FormLimit::Full, about);
-        self.say(said, None, Windows::new(), Some(at));
+        self.say(said, None, Windows::new(), Some(at))
+    }
+
+    /// Says where the menu stands, in place of where it stood: who asks by foot is answered at once, as by "say again".
+    pub(super) fn say_choice_word(&mut self, phrases: PhraseSet, stamp: Frame) {
+        self.hush_choice(stamp);
+        self.voice.choice = Some(self.say_whole(phrases, CueAbout::Name, self.earliest(stamp)));
+    }
+
+    /// The word of the menu that may still sound is not wanted any more.
+    pub(super) fn hush_choice(&mut self, stamp: Frame) {
+        let Some(id) = self.voice.choice.take() else {
+            return;
+        };
+        let at = self.earliest(stamp);
+        for cue in self.voice.hush_wrong(|cue| cue.id != id) {
+            self.send(hush(at, cue.id..cue.id + 1));
+        }
     }
 
     fn say(
@@ -58,7 +75,7 @@ impl Core {
         deadline: Option<Tick>,
         windows: Windows,
         now: Option<Frame>,
-    ) {
+    ) -> u32 {
         let id = self.voice.hand(phrases.clone(), limit, deadline, about);
         self.out.push(Effect::Say(Saying {
             id,
@@ -67,6 +84,7 @@ impl Core {
             windows,
             now,
         }));
+        id
     }
 
     /// The player tells that a cue sounds.

@@ -6,6 +6,7 @@ use super::settings::Settings;
 use super::view::View;
 use crate::display::{Large, Page};
 use crate::drill::{PageHelp, Places};
+use crate::foot::Occasion;
 use crate::plan::Material;
 use crate::plan::cues::{phrases_of, phrases_of_lap};
 use crate::plan::pass::PassKind;
@@ -92,7 +93,7 @@ pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
 }
 
 /// Every phrase that a drill over a chart may say: targets of all its stages' first passes, the names of stages
-/// and sections.
+/// and sections, the words of the menu.
 pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<PhraseSet> {
     let (names, form) = (settings.names, &material.form);
     let stages = &material.drill.stages;
@@ -108,6 +109,10 @@ pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<Phrase
         }
         all.extend(phrases_of_lap(material, stage, &whole, names));
     }
+    // Last, for the first bars need the others sooner.
+    let words = [Occasion::AtRest, Occasion::WhilePlaying].map(Occasion::words);
+    let words = words.into_iter().flatten().chain(["menu"]);
+    all.extend(words.map(|word| speech::menu_phrases(word, names)));
     let mut known = HashSet::new();
     all.retain(|set| !set.full.is_empty() && known.insert(set.clone()));
     all

@@ -9,7 +9,7 @@ use super::running::{OnTop, State};
 use super::settings::{Library, Settings};
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;
-use crate::foot::Gestures;
+use crate::foot::{FootState, Gestures};
 use crate::judging::PassRecords;
 use crate::plan::Loop;
 use crate::plan::cursor::{CountIn, Cursor};
@@ -77,8 +77,14 @@ impl Core {
         let (tick, reload) = (running.plan.tick(at), running.reload.take());
         self.sent.epoch = running.plan.epoch();
         self.heard.cut(at);
+        // What makes sense at rest is another menu's.
+        self.board.menu = None;
         let last = self.practised.last_take;
-        self.practised.last_take = last.map(|(began, _)| (began, Some(at)));
+        self.practised.last_take = match self.state_below_menu(self.now) {
+            // A count that died is no take: the last one can still be saved.
+            FootState::CountingIn => self.practised.take_before,
+            _ => last.map(|(began, _)| (began, Some(at))),
+        };
         let (_, paused_bar) = self.view().place();
         self.record(tick, Recorded::Take { starts: false });
         self.state = State::Rest { paused_bar };
@@ -110,6 +116,7 @@ impl Core {
             self.feet.taps = TapTempo::new(rate);
             self.heard = PassRecords::new(rate);
             self.practised.last_take = None;
+            self.practised.take_before = None;
         }
         self.settings.rate = rate;
         self.now = at;

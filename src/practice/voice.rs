@@ -50,6 +50,8 @@ pub(super) struct VoiceCues {
     cues: VecDeque<CueOnItsWay>,
     /// The stage that was named last since the start of the take.
     pub announced: Option<usize>,
+    /// The word of the menu that was said last.
+    pub choice: Option<u32>,
 }
 
 impl VoiceCues {

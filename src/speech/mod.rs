@@ -4,6 +4,7 @@
 
 mod cache;
 mod engine;
+mod menu_words;
 pub mod phrases;
 mod sound;
 mod speaker;
@@ -12,6 +13,7 @@ pub mod words;
 
 pub use cache::{Cache, CacheKey, DISK_BYTES, MEMORY_BYTES};
 pub use engine::{Engine, EngineError, EngineSettings};
+pub use menu_words::menu_phrases;
 pub use phrases::{
     FormLimit, PhraseSet, SpokenNote, form_limit, number_word, places_phrases, section_phrases,
     stage_phrases, status_sentence, target_phrases,

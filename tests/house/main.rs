@@ -47,6 +47,7 @@ mod practice {
     mod keys_and_lengths;
     mod laws;
     mod melody;
+    mod menu;
     mod names_again;
     mod no_chart;
     mod pages_and_words;
@@ -54,6 +55,7 @@ mod practice {
     mod ready;
     mod settings_anew;
     mod trading;
+    mod ways;
 }
 
 /// The ear.

@@ -99,14 +99,12 @@ fn lines_of(page: &Page, columns: usize, rows: usize) -> Vec<String> {
             bar,
             ..
         } => vec![format!("paused, bar {bar}"), section.clone(), stage.clone()],
-        Page::Menu { items, chosen } => {
-            let mut lines = vec![format!(
-                ">{}",
-                items.get(*chosen).map_or("", String::as_str)
-            )];
-            lines.extend(items.iter().skip(chosen + 1).map(|item| format!(" {item}")));
-            lines
-        }
+        Page::Menu {
+            items,
+            chosen,
+            told,
+            below,
+        } => menu(items, *chosen, told, below.as_deref(), columns),
         Page::Message { title, lines } => {
             let most = rows.saturating_sub(1).max(1);
             let shown = in_rows(lines, most, &|line| wrap_letters(line, columns));
@@ -119,6 +117,22 @@ fn lines_of(page: &Page, columns: usize, rows: usize) -> Vec<String> {
             lines
         }
     }
+}
+
+/// The chosen entry, what was done, what to play, and where there is room for more the next entries.
+fn menu(
+    items: &[String],
+    chosen: usize,
+    told: &str,
+    below: Option<&PracticePage>,
+    columns: usize,
+) -> Vec<String> {
+    let item = items.get(chosen).map_or("", String::as_str);
+    let told = (!told.is_empty()).then(|| told.to_string());
+    let below = below.map_or(Vec::new(), |page| practice(page, columns));
+    let next = items.iter().skip(chosen + 1).map(|item| format!(" {item}"));
+    let first = std::iter::once(format!(">{item}"));
+    first.chain(told).chain(below).chain(next).collect()
 }
 
 /// What to play next above; chords, or what is armed or wrong, below.

@@ -144,6 +144,8 @@ mod tests {
             let page = Page::Menu {
                 items: vec!["a".into()],
                 chosen: id as usize,
+                told: String::new(),
+                below: None,
             };
             runner.show(id, page);
         }

@@ -155,9 +155,17 @@ fn words_of(page: &Page) -> String {
             bar,
             ..
         } => format!("paused: {section} bar {bar}, {stage}"),
-        Page::Menu { items, chosen } => {
+        Page::Menu {
+            items,
+            chosen,
+            told,
+            below,
+        } => {
             let item = items.get(*chosen).map_or("", String::as_str);
-            format!("menu: {item}")
+            let told = (!told.is_empty()).then(|| format!(" ({told})"));
+            let below = below.iter().map(|page| practice_in_words(page));
+            let below: String = below.map(|words| format!("; {words}")).collect();
+            format!("menu: {item}{}{below}", told.unwrap_or_default())
         }
         Page::Message { title, lines } => {
             let mut text = title.clone();

@@ -389,14 +389,56 @@ pub fn all() -> Vec<(&'static str, Page)> {
             "menu",
             Page::Menu {
                 items: texts(&[
-                    "go on",
-                    "next section",
-                    "whole form",
+                    "section",
+                    "previous stage",
+                    "say again",
                     "next chart",
-                    "tempo",
-                    "leave",
+                    "back",
                 ]),
                 chosen: 1,
+                told: String::new(),
+                below: None,
+            },
+        ),
+        (
+            "menu-playing",
+            Page::Menu {
+                items: texts(&[
+                    "more",
+                    "say again",
+                    "loop here",
+                    "tempo",
+                    "last time",
+                    "back",
+                ]),
+                chosen: 1,
+                told: String::new(),
+                below: Some(Box::new(base())),
+            },
+        ),
+        (
+            "menu-done",
+            Page::Menu {
+                items: texts(&["tempo down", "tempo up", "back"]),
+                chosen: 1,
+                told: "tempo up 100".into(),
+                below: Some(Box::new(base())),
+            },
+        ),
+        (
+            "menu-at-rest",
+            Page::Menu {
+                items: texts(&[
+                    "more",
+                    "next stage",
+                    "next section",
+                    "tempo",
+                    "tuner",
+                    "back",
+                ]),
+                chosen: 2,
+                told: "A thirds ♩=96".into(),
+                below: None,
             },
         ),
         (

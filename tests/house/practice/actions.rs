@@ -301,7 +301,7 @@ fn what_the_page_says_of_a_press() {
 }
 
 /// How a foot makes a gesture: a script of edges after some seconds.
-fn gesture(switch: u8, kind: GestureKind) -> String {
+pub fn gesture(switch: u8, kind: GestureKind) -> String {
     let edge = |after: f64, level: &str| format!("+{after} edge {switch} {level};");
     match kind {
         GestureKind::Press | GestureKind::Tap => edge(0.0, "down") + &edge(0.1, "up") + "+0.5",
@@ -309,15 +309,19 @@ fn gesture(switch: u8, kind: GestureKind) -> String {
         GestureKind::Double => {
             edge(0.0, "down") + &edge(0.1, "up") + &edge(0.15, "down") + &edge(0.1, "up") + "+0.4"
         }
+        GestureKind::Triple => {
+            let again = edge(0.15, "down") + &edge(0.1, "up");
+            edge(0.0, "down") + &edge(0.1, "up") + &again + &again + "+0.4"
+        }
     }
 }
 
 /// A tempo at which a state lasts long enough for any gesture.
-const SLOW: &str = "title = 'Slow'\nkey = 'C major'\ntempo = 60\nfeel = 'swing'\nform = ['A', 'B']\n\
+pub const SLOW: &str = "title = 'Slow'\nkey = 'C major'\ntempo = 60\nfeel = 'swing'\nform = ['A', 'B']\n\
     [[section]]\nname = 'A'\nbars = ['Cmaj7', 'Dm7', 'Em7', 'Fmaj7']\n\
     [[section]]\nname = 'B'\nbars = ['G7', 'Am7']\n";
 
-fn in_state(switches: usize, state: FootState) -> Room {
+pub fn in_state(switches: usize, state: FootState) -> Room {
     let mut room = Room::new(library(&[SLOW, OTHER], DRILL), settings(switches));
     room.seconds(0.1);
     match state {
@@ -372,90 +376,6 @@ fn every_action_changes_the_page_at_once() {
         // A single tap counts, but is no tempo yet; the page tells it all the same.
         assert_ne!(before, *room.page(), "{name}");
     }
-}
-
-/// The foot opens the menu, walks through it once, and reads it.
-fn menu_by_foot(switches: usize) -> (Room, Vec<String>) {
-    let (opener, mover) = match switches {
-        1 => (1, 1),
-        2 => (2, 2),
-        _ => (4, 3),
-    };
-    let mut room = in_state(switches, FootState::Stopped);
-    room.play(&gesture(opener, GestureKind::Hold));
-    let Page::Menu { items, chosen: 0 } = room.page().clone() else {
-        panic!("{switches} switches: no menu but {:?}", room.page());
-    };
-    for index in 1..=items.len() {
-        room.play(&gesture(mover, GestureKind::Tap));
-        let Page::Menu { chosen, .. } = room.page() else {
-            panic!("{switches} switches: the menu is gone");
-        };
-        assert_eq!(*chosen, index % items.len(), "it goes round");
-    }
-    (room, items)
-}
-
-#[test]
-fn the_standard_maps_reach_what_they_should() {
-    // What a player alone at the amp cannot do without (common practice, no source).
-    let needed = [
-        "start",
-        "stop",
-        "next stage",
-        "previous stage",
-        "next section",
-        "previous section",
-        "stay here",
-        "whole form",
-        "tap tempo",
-        "tempo up",
-        "tempo down",
-        "next key",
-        "next chart",
-        "louder",
-        "softer",
-        "reference notes",
-        "mute bass",
-        "menu",
-    ];
-    for switches in [1, 2, 4] {
-        let map = FootMap::standard(switches);
-        let (_, items) = menu_by_foot(switches);
-        for word in needed {
-            let bound = map.bindings().iter().any(|b| b.action.name() == word);
-            let listed = items.iter().any(|item| item == word);
-            assert!(
-                bound || listed,
-                "{switches} switches never reach \"{word}\""
-            );
-        }
-    }
-}
-
-#[test]
-fn the_menu_takes_and_leaves_by_foot_and_by_itself() {
-    let (mut room, items) = menu_by_foot(1);
-    let next_key = items
-        .iter()
-        .position(|item| item == "next key")
-        .expect("next key");
-    for _ in 0..next_key {
-        room.play(&gesture(1, GestureKind::Tap));
-    }
-    room.play(&gesture(1, GestureKind::Hold));
-    assert_eq!(
-        room.saved.as_ref().and_then(|saved| saved.key.clone()),
-        Some("F major".to_string())
-    );
-    assert_eq!(room.core.foot_state(), FootState::Menu);
-    room.seconds(7.5);
-    assert_eq!(room.core.foot_state(), FootState::Menu);
-    room.seconds(0.7);
-    assert_eq!(room.core.foot_state(), FootState::Stopped);
-    let (mut room, _) = menu_by_foot(2);
-    room.play(&gesture(1, GestureKind::Tap));
-    assert_eq!(room.core.foot_state(), FootState::Stopped);
 }
 
 #[test]

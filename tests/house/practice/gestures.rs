@@ -11,7 +11,7 @@ use underfoot::foot::{
 use underfoot::pedal::Edge;
 use underfoot::time::Frame;
 
-/// One switch a word: p, t, d, h are the gestures in use, L is latching, C normally closed.
+/// One switch a word: p, t, d, h, T (triple) are the gestures in use, L is latching, C normally closed.
 fn engine(switches: &str, rate: u32) -> Gestures {
     let words: Vec<&str> = switches.split_whitespace().collect();
     let settings: Vec<SwitchSettings> = words
@@ -37,6 +37,7 @@ fn engine(switches: &str, rate: u32) -> Gestures {
             ('t', GestureKind::Tap),
             ('d', GestureKind::Double),
             ('h', GestureKind::Hold),
+            ('T', GestureKind::Triple),
         ];
         let uses: Kinds = letters
             .iter()
@@ -103,6 +104,23 @@ const TABLE: &[(&str, &str, &str, &str)] = &[
     ("a press, and the hold that follows",               "ph",   "1v@0 1^@800",                          "press1@0 hold1@700"),
     ("taps in time",                                     "p",    "1v@0 1^@90 1v@500 1^@590 1v@1000 1^@1090", "press1@0 press1@500 press1@1000"),
     ("nothing in use, nothing comes",                    "-",    "1v@0 1^@900",                          ""),
+    // three quick ones
+    ("a triple is certain at its third press",           "tdT",  "1v@0 1^@80 1v@200 1^@280 1v@400 1^@480", "triple1@400"),
+    ("with a triple in use a double waits for it",       "tdT",  "1v@0 1^@80 1v@200 1^@280",             "double1@580"),
+    ("and a tap only as long as for a double",           "tdT",  "1v@0 1^@120",                          "tap1@420"),
+    ("too late for a triple: a double and a tap",        "tdT",  "1v@0 1^@80 1v@200 1^@280 1v@600 1^@680", "double1@580 tap1@980"),
+    ("too late for a double: a tap and a double",        "tdT",  "1v@0 1^@80 1v@400 1^@480 1v@600 1^@680", "tap1@380 double1@980"),
+    ("four quick ones: a triple and a tap",              "tdT",  "1v@0 1^@80 1v@200 1^@280 1v@400 1^@480 1v@600 1^@680", "triple1@400 tap1@980"),
+    ("without a double in use two are two taps",         "tT",   "1v@0 1^@80 1v@200 1^@280",             "tap1@580 tap1@580"),
+    ("a triple alone gives nothing less",                "T",    "1v@0 1^@80 1v@200 1^@280",             ""),
+    ("the third press may stay: no hold follows",        "tdhT", "1v@0 1^@80 1v@200 1^@280 1v@400 1^@2000", "triple1@400"),
+    ("the second that stays is the double's",            "tdhT", "1v@0 1^@80 1v@200 1^@2000",            "double1@900"),
+    ("without a double it is a tap and a hold",          "thT",  "1v@0 1^@80 1v@200 1^@2000",            "tap1@900 hold1@900"),
+    ("a ghost makes no triple",                          "tdT",  "1v@0 1^@18 1v@21 1^@160 1v@300 1^@400", "double1@700"),
+    ("latching: no triple either",                       "tTL",  "1v@0 1^@200 1v@400",                   "tap1@0 tap1@200 tap1@400"),
+    ("a triple waits for the stomp window",              "tT t", "1v@0 1^@80 1v@200 1^@280 1v@400 1^@480", "triple1@460"),
+    ("the third press of a triple is a stomp",           "tT t", "1v@0 1^@80 1v@200 1^@280 1v@400 2v@420 1^@500 2^@500", "tap1@420 tap1@420"),
+    ("the second press of a triple is a stomp",          "tT t", "1v@0 1^@80 1v@200 2v@220 1^@300 2^@300", "tap1@220"),
     // bounce and ghosts
     ("bounce at the press",                              "t",    "1v@0 1^@1 1v@2 1^@4 1v@7 1^@150",      "tap1@150"),
     ("bounce at the release",                            "t",    "1v@0 1^@150 1v@151 1^@153 1v@155 1^@158", "tap1@150"),

@@ -89,6 +89,8 @@ fn menu(chosen: usize) -> Page {
     Page::Menu {
         items: vec!["go on".into(), "next section".into()],
         chosen,
+        told: String::new(),
+        below: None,
     }
 }
 
@@ -136,6 +138,8 @@ fn a_terminal_that_was_hung_up_is_gone_for_good() {
     let page = Page::Menu {
         items: vec!["a".into()],
         chosen: 0,
+        told: String::new(),
+        below: None,
     };
     let bitmap = Bitmap::new(8, 8);
     for (errno, ended) in [

@@ -89,6 +89,8 @@ impl Stage {
         let page = Page::Menu {
             items: vec!["a".into(); 9],
             chosen: id as usize,
+            told: String::new(),
+            below: None,
         };
         self.worker.post(Posted { id, page }, 0);
     }
@@ -251,6 +253,8 @@ fn a_screen_that_is_gone_for_good_is_told_once_and_never_opened_again() {
         let page = Page::Menu {
             items: vec!["a".into(); 40],
             chosen: second as usize,
+            told: String::new(),
+            below: None,
         };
         worker.post(Posted { id: second, page }, 0);
         let now = start + Duration::from_secs(second);
