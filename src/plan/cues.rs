@@ -327,7 +327,11 @@ fn phrases_for(context: &ChordInContext, notes: &[TargetNote], names: Names) -> 
     let Harmony::Chord(symbol) = &context.harmony else {
         return None;
     };
-    let spoken = notes.iter().map(|note| SpokenNote {
+    // Of a second that may as well be another nothing is said.
+    let toss_up =
+        |note: &&TargetNote| note.degree.number == 2 && !context.is_certain_of(note.pitch);
+    let named = notes.iter().filter(|note| !toss_up(note));
+    let spoken = named.map(|note| SpokenNote {
         pitch: note.pitch,
         degree: note.degree,
         direction: note.direction,

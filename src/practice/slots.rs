@@ -134,7 +134,8 @@ fn mark(note: &TargetNote) -> String {
     }
 }
 
-/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes.
+/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes. Of what may as
+/// well be another note the page is silent, unless it is asked for.
 fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
     let plain = |degree: Degree| match degree.number {
         3 | 7 => true,
@@ -148,7 +149,7 @@ fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
     let in_scale = context
         .degrees
         .iter()
-        .filter(|degree| degree.role == Role::Passing);
+        .filter(|degree| degree.role == Role::Passing && context.is_certain_of(degree.pitch));
     special.extend(
         in_scale
             .map(|degree| degree.degree)
