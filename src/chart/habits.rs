@@ -46,6 +46,7 @@ pub(crate) fn read_habits(view: &TableView<'_, '_>) -> HabitChoices {
         flat_nine_after_half_diminished: view
             .one_of("flat_nine_after_half_diminished", &AFTER_HALF_DIMINISHED),
         flat_two_rising: view.boolean("flat_two_rising"),
+        natural_two_on_six: view.boolean("natural_two_on_six"),
         three_chord: view.one_of("three_chord", &THREE_CHORD),
         minor_two: view.one_of("minor_two", &MINOR_TWO),
         minor_tonic: view.one_of("minor_tonic", &MINOR_TONIC),
@@ -75,6 +76,7 @@ pub(super) fn habit_lines(choices: &HabitChoices) -> Vec<(&'static str, String)>
             )),
         ),
         ("flat_two_rising", yes_no(choices.flat_two_rising)),
+        ("natural_two_on_six", yes_no(choices.natural_two_on_six)),
         (
             "three_chord",
             word(word_of(&THREE_CHORD, choices.three_chord)),

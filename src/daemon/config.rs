@@ -214,7 +214,7 @@ mod tests {
         };
         let text = "[harmony]\nflat_nine_to_two = true\nflat_nine_after_half_diminished = \"never\"\nthree_chord = \"Aeolian\"\n\
             minor_tonic = \"natural sixth\"\ndominant_to_minor = \"altered\"\nschool = \"improviser\"\n\
-            flat_nine_to_four = false\nflat_nine_to_dominant = true\nflat_two_rising = false\nminor_two = \"natural second\"\n";
+            flat_nine_to_four = false\nflat_nine_to_dominant = true\nflat_two_rising = false\nnatural_two_on_six = true\nminor_two = \"natural second\"\n";
         let config = Config::read(&Source { name: "x", text }).unwrap();
         let expected = Habits {
             flat_nine_to_two: true,
@@ -222,6 +222,7 @@ mod tests {
             flat_nine_to_dominant: true,
             flat_nine_after_half_diminished: AfterHalfDiminished::Never,
             flat_two_rising: false,
+            natural_two_on_six: true,
             three_chord: ThreeChord::Aeolian,
             minor_two: MinorTwo::Natural,
             minor_tonic: MinorTonic::NaturalSixth,

@@ -50,7 +50,7 @@ pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReadi
         Quality::Augmented if (key.mode, degree) != (Mode::Minor, 3) => {
             Some((Scale::WholeTone, Rule::Augmented))
         }
-        Quality::HalfDiminished => half_diminished(key.mode, degree, around),
+        Quality::HalfDiminished => half_diminished(key.mode, degree, around, habits),
         _ if chord.is_diminished() => diminished(key.mode, degree, around, habits),
         _ if chord.is_major() && (key.mode, degree) == (Mode::Minor, 0) => {
             Some((Scale::Ionian, Rule::BorrowedTonic))
@@ -62,11 +62,14 @@ pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReadi
     SoundReading { scale, rule }
 }
 
-fn half_diminished(mode: Mode, degree: u8, around: &Neighbours) -> Ruled {
-    let _ = (mode, degree);
-    around
-        .is_two()
-        .then_some((Scale::Locrian, Rule::HalfDiminishedTwo))
+fn half_diminished(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
+    match (mode, degree) {
+        _ if around.is_two() => Some((Scale::Locrian, Rule::HalfDiminishedTwo)),
+        (Mode::Minor, 9) if habits.natural_two_on_six => {
+            Some((Scale::LocrianNatural2, Rule::SixOfMinor))
+        }
+        _ => None,
+    }
 }
 
 /// A diminished seventh on the leading tone of minor is that key's own; any other passes.

@@ -87,6 +87,8 @@ pub struct Habits {
     pub flat_nine_after_half_diminished: AfterHalfDiminished,
     /// A diminished seventh that leads up a semitone takes a flat second, as the leading tone that it is.
     pub flat_two_rising: bool,
+    /// The half-diminished chord on the raised sixth of minor takes a natural second, as in melodic minor.
+    pub natural_two_on_six: bool,
     /// The minor chord on the third degree of major.
     pub three_chord: ThreeChord,
     /// The minor chord with a perfect fifth on the second degree of minor.
@@ -105,6 +107,7 @@ impl Habits {
         flat_nine_to_dominant: true,
         flat_nine_after_half_diminished: AfterHalfDiminished::Always,
         flat_two_rising: true,
+        natural_two_on_six: false,
         three_chord: ThreeChord::Phrygian,
         minor_two: MinorTwo::Flat,
         minor_tonic: MinorTonic::Signature,
@@ -125,6 +128,7 @@ impl Habits {
         flat_nine_to_dominant: false,
         flat_nine_after_half_diminished: AfterHalfDiminished::Never,
         flat_two_rising: false,
+        natural_two_on_six: true,
         three_chord: ThreeChord::Aeolian,
         minor_two: MinorTwo::Natural,
         minor_tonic: MinorTonic::Signature,
@@ -144,6 +148,7 @@ impl School {
             flat_nine_to_dominant: true,
             flat_nine_after_half_diminished: AfterHalfDiminished::Never,
             flat_two_rising: false,
+            natural_two_on_six: false,
             three_chord: ThreeChord::Phrygian,
             minor_two: MinorTwo::Flat,
             minor_tonic: MinorTonic::Signature,
@@ -188,6 +193,8 @@ pub struct HabitChoices {
     pub flat_nine_after_half_diminished: Option<AfterHalfDiminished>,
     /// See [`Habits::flat_two_rising`].
     pub flat_two_rising: Option<bool>,
+    /// See [`Habits::natural_two_on_six`].
+    pub natural_two_on_six: Option<bool>,
     /// See [`Habits::three_chord`].
     pub three_chord: Option<ThreeChord>,
     /// See [`Habits::minor_two`].
@@ -212,6 +219,7 @@ impl HabitChoices {
                 .flat_nine_after_half_diminished
                 .unwrap_or(under.flat_nine_after_half_diminished),
             flat_two_rising: self.flat_two_rising.unwrap_or(under.flat_two_rising),
+            natural_two_on_six: self.natural_two_on_six.unwrap_or(under.natural_two_on_six),
             three_chord: self.three_chord.unwrap_or(under.three_chord),
             minor_two: self.minor_two.unwrap_or(under.minor_two),
             minor_tonic: self.minor_tonic.unwrap_or(under.minor_tonic),

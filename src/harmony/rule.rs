@@ -19,6 +19,8 @@ pub enum Rule {
     ToDominant,
     /// A half-diminished chord that is a two: borrowed from minor, or of a passing key.
     HalfDiminishedTwo,
+    /// The half-diminished six of minor.
+    SixOfMinor,
     /// A diminished seventh that passes.
     Diminished,
     /// A suspended chord that stands for a dominant, or whose fourth stands in the third's place.
@@ -43,7 +45,7 @@ pub enum Rule {
 
 impl Rule {
     /// All of them.
-    pub const ALL: [Rule; 17] = [
+    pub const ALL: [Rule; 18] = [
         Rule::OwnNotes,
         Rule::Hint,
         Rule::Blues,
@@ -51,6 +53,7 @@ impl Rule {
         Rule::ToMinor,
         Rule::ToDominant,
         Rule::HalfDiminishedTwo,
+        Rule::SixOfMinor,
         Rule::Diminished,
         Rule::Suspended,
         Rule::Augmented,
@@ -73,6 +76,7 @@ impl Rule {
             Rule::ToMinor => "to minor",
             Rule::ToDominant => "to dominant",
             Rule::HalfDiminishedTwo => "half-diminished two",
+            Rule::SixOfMinor => "six of minor",
             Rule::Diminished => "diminished",
             Rule::Suspended => "suspended",
             Rule::Augmented => "augmented",
@@ -96,6 +100,7 @@ impl Rule {
             Rule::ToMinor => "it goes to a minor chord: flat nine",
             Rule::ToDominant => "it goes on to another dominant: natural nine",
             Rule::HalfDiminishedTwo => "a half-diminished two of minor: flat two, passing",
+            Rule::SixOfMinor => "the six of minor: natural two",
             Rule::Diminished => "passing diminished: whole and half steps",
             Rule::Suspended => "the fourth in the third's place",
             Rule::Augmented => "a raised fifth",

@@ -12,7 +12,7 @@ use super::{Key, Mode, Quality};
 const TONIC: f32 = 3.0;
 const DOMINANT_SEVENTH: f32 = 3.0;
 const DOMINANT_TRIAD: f32 = 2.0;
-const PREDOMINANT: f32 = 1.5;
+const PREDOMINANT: f32 = 2.0;
 const OTHER: f32 = 1.0;
 /// Minor has more chords, by its movable sixth and seventh; so each says less.
 const OTHER_IN_MINOR: f32 = 0.5;

@@ -200,6 +200,7 @@ fn habits(number: usize) -> HabitChoices {
         flat_nine_to_four: one(&[true, false], number / 5),
         flat_nine_to_dominant: one(&[true, false], number / 7),
         flat_two_rising: one(&[true, false], number / 11),
+        natural_two_on_six: one(&[true, false], number / 17),
         minor_two: one(&[MinorTwo::Flat, MinorTwo::Natural], number / 13),
         flat_nine_after_half_diminished: one(&[AwayFromHome, Always, Never], number / 3),
         three_chord: one(&threes, number / 12),

@@ -497,6 +497,10 @@ fn habits_choose_where_teachers_differ() {
         flat_two_rising: true,
         ..plain()
     };
+    let six = Habits {
+        natural_two_on_six: true,
+        ..plain()
+    };
     let minor_two = Habits {
         minor_two: MinorTwo::Natural,
         ..plain()
@@ -573,6 +577,14 @@ fn habits_choose_where_teachers_differ() {
             1,
             "diminished whole-half",
             "altered bb7",
+        ),
+        (
+            six,
+            "Cm6 Am7b5 Dm7b5 G7",
+            "C minor",
+            1,
+            "Locrian",
+            "Locrian natural 2",
         ),
         (
             minor_two,
