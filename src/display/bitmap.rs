@@ -10,6 +10,20 @@ pub struct Bitmap {
     width: u32,
     height: u32,
     rows: Vec<u8>,
+    /// Every text that was drawn, where they are kept.
+    texts: Option<Vec<DrawnText>>,
+}
+
+/// A text as it stands on a page.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct DrawnText {
+    pub text: String,
+    /// Its box.
+    pub area: Area,
+    /// Height of a capital in pixels.
+    pub cap: i32,
+    /// Whether it stands dark on light.
+    pub inverted: bool,
 }
 
 impl Bitmap {
@@ -20,6 +34,32 @@ impl Bitmap {
             width,
             height,
             rows: vec![0; stride * height as usize],
+            texts: None,
+        }
+    }
+
+    /// All dark, keeping every text that will be drawn.
+    pub(super) fn recording(width: u32, height: u32) -> Bitmap {
+        Bitmap {
+            texts: Some(Vec::new()),
+            ..Bitmap::new(width, height)
+        }
+    }
+
+    /// The texts that were drawn, where they were kept.
+    pub(super) fn into_texts(self) -> Vec<DrawnText> {
+        self.texts.unwrap_or_default()
+    }
+
+    /// Keeps a text that was drawn.
+    pub(super) fn keep(&mut self, text: &str, area: Area, cap: i32) {
+        if let Some(texts) = self.texts.as_mut().filter(|_| !text.is_empty()) {
+            texts.push(DrawnText {
+                text: text.to_string(),
+                area,
+                cap,
+                inverted: false,
+            });
         }
     }
 
@@ -76,6 +116,10 @@ impl Bitmap {
             for x in area.x..area.right() {
                 self.set(x, y, !self.get(x, y));
             }
+        }
+        let texts = self.texts.iter_mut().flatten();
+        for text in texts.filter(|text| area.contains_middle(text.area)) {
+            text.inverted = !text.inverted;
         }
     }
 
@@ -153,6 +197,12 @@ impl Area {
     /// The first row below it.
     pub const fn bottom(self) -> i32 {
         self.y + self.h
+    }
+
+    /// Whether the middle of `other` lies in it.
+    fn contains_middle(self, other: Area) -> bool {
+        let (x, y) = (other.x + other.w / 2, other.y + other.h / 2);
+        (self.x..self.right()).contains(&x) && (self.y..self.bottom()).contains(&y)
     }
 
     /// Smaller by `dx` on the left and right, by `dy` above and below.

@@ -1,6 +1,6 @@
 //! A page to pixels.
 
-use super::bitmap::{Area, Bitmap};
+use super::bitmap::{Area, Bitmap, DrawnText};
 use super::glyphs::{Align, Type, draw_fit, draw_in, fit, shorten, wrap};
 use super::layout::{Arrangement, Panel, print};
 use super::menu;
@@ -20,9 +20,21 @@ pub fn draw(page: &Page, panel: Panel) -> Bitmap {
 /// stays at the last line.
 pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
     let mut bitmap = Bitmap::new(panel.width, panel.height);
+    draw_on(&mut bitmap, page, panel, first);
+    bitmap
+}
+
+/// Every text of the page as [`draw`] sets it: what a reader sees.
+pub fn drawn_texts(page: &Page, panel: Panel) -> Vec<DrawnText> {
+    let mut bitmap = Bitmap::recording(panel.width, panel.height);
+    draw_on(&mut bitmap, page, panel, 0);
+    bitmap.into_texts()
+}
+
+fn draw_on(bitmap: &mut Bitmap, page: &Page, panel: Panel, first: usize) {
     let whole = Area::new(0, 0, panel.width as i32, panel.height as i32);
     let mut sheet = Sheet {
-        bitmap: &mut bitmap,
+        bitmap,
         whole,
         print: print(panel),
     };
@@ -47,7 +59,7 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             ..
         } => sheet.count_in(*count, first, chord, &[section, stage]),
         Page::Practice(page) => {
-            practice::draw(&mut bitmap, page, panel);
+            practice::draw(sheet.bitmap, page, panel);
         }
         Page::Breathe(page) => sheet.breathe(page),
         Page::Paused {
@@ -76,7 +88,6 @@ pub fn draw_from(page: &Page, panel: Panel, first: usize) -> Bitmap {
             below,
         } => sheet.clock_lost(source, doing, below, panel.arrangement()),
     }
-    bitmap
 }
 
 /// How much of its sets a practice page lets the player read on `panel`; other pages have none to lose.

@@ -23,9 +23,9 @@ pub mod screens;
 mod set;
 mod words;
 
-pub use bitmap::{Area, Bitmap};
+pub use bitmap::{Area, Bitmap, DrawnText};
 pub use contact::contact_sheet;
-pub use draw::{draw, draw_from, reading};
+pub use draw::{draw, draw_from, drawn_texts, reading};
 pub use layout::{Arrangement, ONLY_THE_SET_BELOW_MM, Panel};
 pub use message::{MORE, message_lines, message_rows, message_text};
 pub use naming::{accidental, degree_word, note_name};

@@ -12,10 +12,16 @@ use crate::clock::tap::TapTempo;
 use crate::foot::{FootState, Gestures};
 use crate::judging::PassRecords;
 use crate::plan::Loop;
+use crate::plan::take::TakePlan;
 use crate::plan::cursor::{CountIn, Cursor};
 use crate::time::Frame;
 
 impl Core {
+    /// What is planned of the take that plays.
+    pub fn plan(&self) -> Option<&TakePlan> {
+        self.running().map(|running| &running.plan)
+    }
+
     pub(super) fn start(&mut self, stamp: Frame) {
         if self.running().is_none() {
             self.begin(self.earliest(stamp));

@@ -48,9 +48,11 @@ mod practice {
     mod laws;
     mod melody;
     mod menu;
+    mod naive_reader;
     mod names_again;
     mod no_chart;
     mod pages_and_words;
+    mod pages_read;
     mod pages_stand;
     mod ready;
     mod settings_anew;

@@ -103,6 +103,8 @@ impl Type {
 
     /// Draws `text` with its left upper corner at `x`, `y`.
     pub fn draw(self, bitmap: &mut Bitmap, text: &str, x: i32, y: i32, lit: bool) {
+        let area = Area::new(x, y, self.width(text), self.height(text));
+        bitmap.keep(text, area, self.cap());
         match self {
             Type::Small => small::draw(bitmap, text, x, y, lit),
             Type::Large(cap) => {
