@@ -22,8 +22,8 @@ pub struct DrawnText {
     pub area: Area,
     /// Height of a capital in pixels.
     pub cap: i32,
-    /// Whether it stands dark on light.
-    pub inverted: bool,
+    /// The light box that it stands in, dark on light.
+    pub inverted: Option<Area>,
 }
 
 impl Bitmap {
@@ -58,7 +58,7 @@ impl Bitmap {
                 text: text.to_string(),
                 area,
                 cap,
-                inverted: false,
+                inverted: None,
             });
         }
     }
@@ -119,7 +119,10 @@ impl Bitmap {
         }
         let texts = self.texts.iter_mut().flatten();
         for text in texts.filter(|text| area.contains_middle(text.area)) {
-            text.inverted = !text.inverted;
+            text.inverted = match text.inverted {
+                None => Some(area),
+                Some(_) => None,
+            };
         }
     }
 

@@ -1,14 +1,13 @@
 //! A page to pixels.
 
 use super::bitmap::{Area, Bitmap, DrawnText};
-use super::glyphs::{Align, Type, draw_fit, draw_in, fit, shorten, wrap};
+use super::glyphs::{Align, Type, draw_fit, fit, shorten, wrap};
 use super::layout::{Arrangement, Panel, print};
 use super::menu;
 use super::message::{MARGIN, message_text, title_words};
-use super::neck;
-use super::page::{BreathePage, Page, PracticePage, SetOnPage, TuningPage, tempo_parts};
+use super::page::{BreathePage, Page, PracticePage, TuningPage, tempo_parts};
 use super::practice;
-use super::set::draw_large;
+use super::sheet::Sheet;
 use super::words::PageWords;
 
 /// Draws `page` for `panel`, black and white, nothing moving.
@@ -50,14 +49,7 @@ fn draw_on(bitmap: &mut Bitmap, page: &Page, panel: Panel, first: usize) {
             let tempo = tempo_parts(*tempo_qpm, *dotted_qpm).join(" ");
             sheet.ready(title, stage, section, &tempo, notes);
         }
-        Page::CountIn {
-            count,
-            first,
-            chord,
-            section,
-            stage,
-            ..
-        } => sheet.count_in(*count, first, chord, &[section, stage]),
+        Page::CountIn { .. } => sheet.counting(page),
         Page::Practice(page) => {
             practice::draw(sheet.bitmap, page, panel);
         }
@@ -77,7 +69,7 @@ fn draw_on(bitmap: &mut Bitmap, page: &Page, panel: Panel, first: usize) {
             chosen,
             told,
             below,
-        } => menu::draw(&mut bitmap, panel, items, *chosen, told, below.as_deref()),
+        } => menu::draw(sheet.bitmap, panel, items, *chosen, told, below.as_deref()),
         Page::Message { title, lines } => {
             sheet.message(title, &message_text(lines, panel), first);
         }
@@ -105,62 +97,7 @@ fn wrapped(lines: &[String], kind: Type, w: i32) -> Vec<String> {
     lines.iter().flat_map(|line| wrap(line, kind, w)).collect()
 }
 
-/// A sheet of running text.
-struct Sheet<'bitmap> {
-    bitmap: &'bitmap mut Bitmap,
-    whole: Area,
-    print: Type,
-}
-
 impl Sheet<'_> {
-    fn line_h(&self) -> i32 {
-        self.print.line()
-    }
-
-    /// Whether there is no room for more than a headline and one line.
-    fn low(&self) -> bool {
-        self.whole.h < 48
-    }
-
-    /// A line of print at `y`.
-    fn print_at(&mut self, text: &str, y: i32, align: Align) {
-        let area = Area::new(self.whole.x, y, self.whole.w, self.line_h());
-        draw_in(
-            self.bitmap,
-            text,
-            area.inset(MARGIN, 0),
-            self.print,
-            align,
-            true,
-        );
-    }
-
-    /// A line of print at `y`, inverted.
-    fn strip_at(&mut self, text: &str, y: i32, align: Align) {
-        let area = Area::new(self.whole.x, y, self.whole.w, self.line_h() + 1);
-        draw_in(
-            self.bitmap,
-            text,
-            area.inset(MARGIN, 0),
-            self.print,
-            align,
-            true,
-        );
-        self.bitmap.invert(area);
-    }
-
-    fn headline(&mut self, text: &str, y: i32, h: i32, most: i32) {
-        let area = Area::new(self.whole.x, y, self.whole.w, h);
-        draw_fit(
-            self.bitmap,
-            text,
-            area.inset(MARGIN, 0),
-            most,
-            Align::Left,
-            true,
-        );
-    }
-
     fn ready(&mut self, title: &str, stage: &str, section: &str, tempo: &str, notes: &[String]) {
         let (h, line) = (self.whole.h, self.line_h());
         let foot = notes.join(" · ");
@@ -181,57 +118,6 @@ impl Sheet<'_> {
         let room = (h - line - 1 - head) / 2;
         self.headline(stage, head, room, room * 3 / 4);
         self.headline(&place, head + room, room, room * 3 / 4);
-    }
-
-    fn count_in(&mut self, count: u32, first: &SetOnPage, chord: &str, below: &[&String]) {
-        let line = if self.low() { 0 } else { self.line_h() + 1 };
-        let h = self.whole.h - line;
-        let box_w = (h * 7 / 8).min(self.whole.w / 3);
-        let left = Area::new(0, 0, box_w, h);
-        draw_fit(
-            self.bitmap,
-            &count.to_string(),
-            left.inset(3, h / 8),
-            h,
-            Align::Middle,
-            true,
-        );
-        self.bitmap.invert(left);
-        let right = Area::new(box_w + 6, 0, self.whole.w - box_w - 6, h);
-        if !first.cells.is_empty() {
-            draw_large(self.bitmap, first, right, right.h);
-        } else if first.words.is_empty() {
-            draw_fit(self.bitmap, chord, right, h / 2, Align::Middle, true);
-        } else {
-            let (right, neck) = match &first.neck {
-                Some(_) if self.whole.w >= 200 => neck::share(first, right),
-                _ => (right, None),
-            };
-            if let (Some(area), Some(picture)) = (neck, &first.neck) {
-                neck::draw(self.bitmap, picture, area);
-            }
-            let h = right.h;
-            let chord_h = (h / 3).max(9);
-            let upper = Area::new(right.x, 0, right.w, h - chord_h - 2);
-            let lower = Area::new(right.x, h - chord_h, right.w, chord_h);
-            draw_large(self.bitmap, first, upper, upper.h);
-            draw_fit(
-                self.bitmap,
-                chord,
-                lower,
-                chord_h * 4 / 5,
-                Align::Middle,
-                true,
-            );
-        }
-        if line > 0 {
-            let text = below
-                .iter()
-                .map(|part| part.as_str())
-                .collect::<Vec<_>>()
-                .join("  ");
-            self.print_at(&text, self.whole.h - self.line_h(), Align::Left);
-        }
     }
 
     fn breathe(&mut self, page: &BreathePage) {
@@ -323,8 +209,9 @@ impl Sheet<'_> {
         let text = match fit(&both, w, room / 4, most) {
             Some(_) => both,
             None => {
-                let left = w - Type::Small.width(&format!("  {tempo}"));
-                format!("{}  {tempo}", shorten(stage, Type::Small, left))
+                // What has no room in small print goes, rather than its end.
+                let small = Type::Small.width(&both) <= w;
+                if small { both } else { tempo.to_string() }
             }
         };
         self.headline(&text, y, room / 4, most);

@@ -9,7 +9,7 @@ use super::words::{Flow, PageWords, draw_flow, draw_words, flow, with_arrows};
 const BETWEEN_PX: i32 = 2;
 const BETWEEN_FROM_PX: i32 = 11;
 /// Least rows of a cell that shows its chord below its words.
-const LEAST_WITH_CHORD_PX: i32 = 18;
+const LEAST_WITH_CHORD_PX: i32 = 16;
 
 /// Cells laid out in equal columns.
 struct CellGrid<'set> {
@@ -18,6 +18,13 @@ struct CellGrid<'set> {
     /// Empty columns at both sides of each cell.
     margin: i32,
     area: Area,
+    /// Whether each has its chord below its words.
+    with_chords: bool,
+}
+
+/// Degrees mean nothing without their chord; notes do.
+pub(super) fn needs_chord(cell: &PageCell) -> bool {
+    !cell.chord.is_empty() && cell.words.iter().any(|word| word.chars().count() > 3)
 }
 
 /// One cell laid out: its words, and its chord where there is room for that below them.
@@ -30,42 +37,38 @@ struct LaidCells {
 impl<'set> CellGrid<'set> {
     /// The row or rows in which all cells stand whole, with the larger letters; `None`: they do not.
     fn of(cells: &'set [PageCell], area: Area) -> Option<CellGrid<'set>> {
-        let count = cells.len() as i32;
-        let grid = |columns: i32, margin: i32| CellGrid {
+        let grid = |columns: i32, margin: i32, with_chords: bool| CellGrid {
             cells,
             columns,
             margin,
             area,
+            with_chords,
         };
         // Cells stand apart as far as they can.
-        let spaced = |columns: i32| {
-            let margins = [area.w / columns.max(1) / 14, 2, 1]
-                .into_iter()
-                .filter(|margin| *margin > 0);
-            let fitting = margins
-                .map(|margin| grid(columns, margin))
-                .find(|grid| grid.rating().is_some());
-            fitting.unwrap_or_else(|| grid(columns, 1))
+        let spaced = |columns: i32, with_chords: bool| {
+            let margins = [(area.w / columns.max(1) / 14).max(1), 2, 1, 0].into_iter();
+            let mut grids = margins.map(|margin| grid(columns, margin, with_chords));
+            grids.find(|grid| grid.rating().is_some())
         };
-        let one = spaced(count);
-        let two = spaced((count + 1) / 2);
-        match (one.rating(), two.rating()) {
-            (None, None) => None,
-            (one_rating, two_rating) if two_rating > one_rating => Some(two),
-            _ => Some(one),
-        }
+        let count = cells.len() as i32;
+        let best = |with_chords: bool| {
+            let grids = [
+                spaced(count, with_chords),
+                spaced((count + 1) / 2, with_chords),
+            ];
+            let rated = grids.into_iter().flatten().rev();
+            rated.max_by_key(CellGrid::rating)
+        };
+        best(true).or_else(|| best(false).filter(|_| !cells.iter().any(needs_chord)))
     }
 
-    /// The least capital of its words, then whether all chords are told; `None` where something does not fit.
-    fn rating(&self) -> Option<(i32, bool)> {
-        let laid: Option<Vec<LaidCells>> = (0..self.cells.len())
-            .map(|place| self.laid(place, i32::MAX))
-            .collect();
-        let laid = laid?;
+    /// The least capital of its words; `None` where something does not fit.
+    fn rating(&self) -> Option<i32> {
+        let laid = (0..self.cells.len()).map(|place| self.laid(place, i32::MAX));
+        let laid: Option<Vec<LaidCells>> = laid.collect();
         let size =
             |laid: &LaidCells| 2 * laid.flow.kind.cap() - i32::from(laid.flow.line_count() > 1);
-        let least = laid.iter().map(size).min()?;
-        Some((least, laid.iter().all(|laid| laid.chord.is_some())))
+        laid?.iter().map(size).min()
     }
 
     fn whole(&self, place: usize) -> Area {
@@ -87,7 +90,7 @@ impl<'set> CellGrid<'set> {
 
     fn room(&self, place: usize) -> Area {
         let whole = self.whole(place);
-        whole.inset(self.margin, if whole.h >= 17 { 1 } else { 0 })
+        whole.inset(self.margin, if whole.h >= 26 { 1 } else { 0 })
     }
 
     /// A cell in letters of at most this capital.
@@ -104,10 +107,14 @@ impl<'set> CellGrid<'set> {
         let with_chord = || {
             let chord = chord.filter(|_| room.h >= LEAST_WITH_CHORD_PX)?;
             let kind = fit(chord, room.w, below, below * 6 / 7)?;
-            let upper = room.h - below - 1;
-            Some((flow(&words, room.w, upper, upper.min(most))?, kind))
+            let upper = room.h - below;
+            let flow = flow(&words, room.w, upper, upper.min(most))?;
+            // In the letters of the notes a chord would be read as one of them.
+            let differs = needs_chord(cell) || flow.kind.cap() > kind.cap();
+            differs.then_some((flow, kind))
         };
-        if let Some((flow, kind)) = with_chord() {
+        if self.with_chords && chord.is_some() {
+            let (flow, kind) = with_chord()?;
             let chord = Some(kind);
             return Some(LaidCells { words, flow, chord });
         }
@@ -130,7 +137,10 @@ impl<'set> CellGrid<'set> {
         });
         let chord_type = largest.iter().filter_map(|laid| laid.chord);
         let chord_type = chord_type.min_by_key(|kind| kind.cap());
-        let laid = places.map(|place| self.laid(place, least.unwrap_or(i32::MAX)));
+        let laid = places.map(|place| {
+            let even = least.and_then(|least| self.laid(place, least));
+            even.or_else(|| self.laid(place, i32::MAX))
+        });
         for (place, (cell, laid)) in self.cells.iter().zip(laid).enumerate() {
             let Some(laid) = laid else {
                 continue;
@@ -138,7 +148,7 @@ impl<'set> CellGrid<'set> {
             let room = self.room(place);
             let (mut upper, below) = (room, chord_rows(room));
             if let (Some(_), Some(kind)) = (laid.chord, chord_type) {
-                upper.h -= below + 1;
+                upper.h -= below;
                 let lower = Area::new(room.x, room.bottom() - below, room.w, below);
                 draw_in(bitmap, &cell.chord, lower, kind, Align::Middle, true);
             }
@@ -189,6 +199,17 @@ pub(super) fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) -> Pa
     let Some(cell) = left.first() else {
         return PageWords::Whole;
     };
+    let grid = CellGrid {
+        cells: &left[..1],
+        columns: 1,
+        margin: 1,
+        area,
+        with_chords: false,
+    };
+    if grid.rating().is_some() {
+        grid.draw(bitmap, current);
+        return PageWords::FewerChords;
+    }
     let words = with_arrows(&cell.words, &cell.marks);
     PageWords::of(draw_words(bitmap, &words, area, area.h, Align::Middle))
 }
@@ -200,12 +221,8 @@ fn shared(set: &SetOnPage, area: Area) -> Option<(Area, Area)> {
     if set.cells.len() < 2 || first.words.is_empty() || !set.cells.iter().all(same) {
         return None;
     }
-    let below = if area.h >= LEAST_WITH_CHORD_PX + 6 {
-        9
-    } else {
-        0
-    };
-    [below, 0].into_iter().find_map(|below| {
+    let most = if needs_chord(first) { 1 } else { 2 };
+    [8, 0].into_iter().take(most).find_map(|below| {
         let words = Area::new(area.x, area.y, area.w, area.h - below);
         let chords = Area::new(area.x, words.bottom(), area.w, below);
         flow(&first.words, words.w, words.h, words.h).map(|_| (words, chords))

@@ -44,6 +44,14 @@ pub fn degree_word(degree: Degree) -> &'static str {
     ORDINALS[usize::from(degree.number.clamp(1, 13)) - 1]
 }
 
+/// The same with a sign where it bends: `♭second`. Third and seventh are whatever the chord has.
+pub fn degree_told(degree: Degree) -> String {
+    match degree.number {
+        3 | 7 => degree_word(degree).to_string(),
+        _ => accidental(degree.alter) + degree_word(degree),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -20,7 +20,7 @@ const NUMERAL_BELOW_FROM_PX: i32 = 46;
 const INLAYS: [u8; 9] = [3, 5, 7, 9, 12, 15, 17, 19, 21];
 
 /// A fret as guitarists write it: `VII`; `open` for 0.
-pub(super) fn roman(fret: u8) -> String {
+pub fn roman(fret: u8) -> String {
     const SIGNS: [(u8, &str); 9] = [
         (100, "C"),
         (90, "XC"),

@@ -23,6 +23,12 @@ pub enum Page {
         count: u32,
         /// Counts in the bar.
         of: u32,
+        /// All that is counted ("1", "-", "2", "-", "1", "2", "3", "4").
+        counts: Vec<String>,
+        /// Which of them sounds now.
+        at: usize,
+        /// What is to be done then, as in [`PracticePage::task`].
+        task: Vec<String>,
         /// The first set to play.
         first: SetOnPage,
         chord: String,
@@ -128,12 +134,12 @@ pub struct SetOnPage {
     pub words: Vec<String>,
     /// Short marks beside single words ("below", "♭2"), one a word, empty where there is none.
     pub marks: Vec<String>,
-    /// What is special when there is room for the root only ("♭2", "♯4").
-    pub special: Vec<String>,
+    /// Which of the words is the root of the chord; none: the root is not among them.
+    pub root: Option<usize>,
     /// Chords shorter than 1.2 s are shown in groups of up to four: the cells of the group in order. Not
     /// empty: this slot (upper or lower) is a row of cells, and `words`, `marks` and `special` are empty.
     pub cells: Vec<PageCell>,
-    /// Which of the cells sounds now: it is inverted. `None` while the group is still to come.
+    /// Which of the cells is to be played first: it is inverted where the group is the large set.
     pub current: Option<usize>,
     /// Where the notes lie on the neck; `None` where the stage gives no place away.
     pub neck: Option<NeckOnPage>,
@@ -210,6 +216,13 @@ pub struct PracticePage {
     pub chord_next: String,
     pub section: String,
     pub stage: String,
+    /// A shorter name of the stage; may be empty.
+    pub call: String,
+    /// What is to be done with the set that is to be played first, the verb first, then in order of weight:
+    /// "play", "on 1, 3", "same string".
+    pub task: Vec<String>,
+    /// What is to be done after it where that is something else; empty: the same.
+    pub then: Vec<String>,
     /// Where the notes fall in this pass ("on 2&"); empty: on the first beat of each chord, or left to the player.
     pub places: String,
     /// Listen, sing, play.

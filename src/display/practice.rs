@@ -1,6 +1,6 @@
 //! The practice page.
 //!
-//! One slot in the middle holds what is to be played next, so the eye has one place to go to and nothing moves when the chord
+//! One slot in the middle holds what is to be played first, so the eye has one place to go to and nothing moves when the chord
 //! changes: what was the next set a moment ago is then the set of the chord that sounds. The chord that the large set belongs to is inverted in its corner.
 
 use super::bitmap::{Area, Bitmap};
@@ -8,11 +8,14 @@ use super::glyphs::{Align, Type, draw_in, fit};
 use super::layout::{Arrangement, Panel, SlotPlaces, places};
 use super::neck;
 use super::page::{Large, NeckOnPage, PracticePage, SetOnPage};
-use super::set::{draw_large, draw_row};
+use super::set::{cap_of, draw_large, draw_row, fits};
 use super::words::PageWords;
+use order::{after, first, in_a_row};
 
+mod order;
 mod rows;
 mod status;
+mod strip;
 
 /// Draws the whole page; what of its sets can be read.
 pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> PageWords {
@@ -20,26 +23,30 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> Pa
     if panel.arrangement() == Arrangement::OnlyTheSet {
         return draw_only(bitmap, page, places.big, places.big_cap);
     }
-    let large = match page.large {
-        Large::Now => Some(&page.now),
-        Large::Next => Some(&page.next),
-        Large::Both => None,
-    };
-    let mut big = places.big;
-    match large {
-        Some(set) if panel.arrangement() == Arrangement::Corners => {
-            draw_place(bitmap, set, &places)
-        }
-        Some(set) => {
-            let (words, neck) = neck::share(set, big);
-            big = words;
-            if let (Some(area), Some(picture)) = (neck, &set.neck) {
-                neck::draw(bitmap, picture, area);
-            }
-        }
-        None => {}
+    // A group to come that has no room in its row goes on in the large one.
+    let in_row = rows::goes_on(page, &places).then(|| in_a_row(page, &first(page), &page.next));
+    if let Some(row) = in_row {
+        let one = PracticePage {
+            now: row,
+            next: SetOnPage::default(),
+            large: Large::Now,
+            chord_next: String::new(),
+            ..page.clone()
+        };
+        return draw(bitmap, &one, panel);
     }
-    let large = draw_big(bitmap, page, big, places.big_cap);
+    let first = first(page);
+    let mut big = rows::big(page, &places);
+    if panel.arrangement() == Arrangement::Corners {
+        draw_place(bitmap, &first, &places);
+    } else {
+        let (words, neck) = neck::share(&first, big);
+        big = words;
+        if let (Some(area), Some(picture)) = (neck, &first.neck) {
+            neck::draw(bitmap, picture, area);
+        }
+    }
+    let large = draw_large(bitmap, &first, big, places.big_cap);
     large.max(rows::draw(bitmap, page, &places))
 }
 
@@ -67,60 +74,43 @@ fn draw_place(bitmap: &mut Bitmap, set: &SetOnPage, places: &SlotPlaces) {
     }
 }
 
-/// Only what to play next, in `area`; a line below it while something is armed or wrong.
+/// Only what to play first, in `area`, with its chord and what to do below it; where both sets are needed, the second
+/// in a lower row with its chord at the end. While something is armed or wrong, that stands below.
 pub(super) fn draw_only(
     bitmap: &mut Bitmap,
     page: &PracticePage,
     area: Area,
     cap: i32,
 ) -> PageWords {
+    let first = first(page);
     // Off the very edge, where a bezel may hide a column.
     let mut room = area.inset(1, 0);
-    let line = |bitmap: &mut Bitmap, text: &str| {
-        let strip = Area::new(area.x, area.bottom() - 8, area.w, 8);
-        let within = strip.inset(1, 0);
-        draw_in(bitmap, text, within, Type::Small, Align::Middle, true);
-        bitmap.invert(strip);
+    room.h -= strip::draw(bitmap, page, &first, area);
+    let Some(after) = after(page).filter(|_| page.large == Large::Both) else {
+        return draw_large(bitmap, &first, room, cap.min(room.h));
     };
-    if let Some(armed) = &page.armed {
-        line(bitmap, &format!("{} {}", armed.what, armed.when));
-        room.h -= 9;
-    } else if !page.states.is_empty() {
-        line(bitmap, &page.states.join(" "));
-        room.h -= 9;
+    if !first.cells.is_empty() || !after.cells.is_empty() {
+        let row = in_a_row(page, &first, &after);
+        return draw_large(bitmap, &row, room, cap.min(room.h));
     }
-    draw_big(bitmap, page, room, cap.min(room.h))
-}
-
-fn shown(set: &SetOnPage, chord: &str) -> SetOnPage {
-    if set.words.is_empty() && set.cells.is_empty() && !chord.is_empty() {
-        // Where the stage gives no notes away, what to play next is known by its chord alone.
-        SetOnPage {
-            words: vec![chord.to_string()],
-            ..SetOnPage::default()
-        }
-    } else {
-        set.clone()
+    let chord = page.chord_next.as_str();
+    let wide = Type::Small.width(chord);
+    let split = |above_h: i32| {
+        let lower_h = room.h - above_h;
+        let upper = Area::new(room.x, room.y, room.w, above_h);
+        let lower = Area::new(room.x, upper.bottom(), room.w - wide - 4, lower_h);
+        (upper, lower)
+    };
+    let mut above_h = room.h * 3 / 5;
+    while !fits(&after, split(above_h).1) && fits(&first, split(above_h - 1).0) {
+        above_h -= 1;
     }
-}
-
-fn draw_big(bitmap: &mut Bitmap, page: &PracticePage, area: Area, cap: i32) -> PageWords {
-    let now = shown(&page.now, &page.chord_now);
-    let next = shown(&page.next, &page.chord_next);
-    match page.large {
-        Large::Now => draw_large(bitmap, &now, area, cap),
-        Large::Next => draw_large(bitmap, &next, area, cap),
-        Large::Both => {
-            let half = (area.h - 1) / 2;
-            let upper = Area::new(area.x, area.y, area.w, half);
-            let lower = Area::new(area.x, area.bottom() - half, area.w, half);
-            let above = draw_row(bitmap, &now, upper, half, Align::Middle);
-            let below = draw_row(bitmap, &next, lower, half, Align::Middle);
-            let middle = area.y + half;
-            for x in (area.x..area.right()).step_by(4) {
-                bitmap.set(x, middle, true);
-            }
-            above.max(below)
-        }
-    }
+    let (upper, lower) = split(above_h);
+    let lower_h = lower.h;
+    let end = Area::new(room.right() - wide, lower.y, wide, lower_h.min(8));
+    let above = draw_large(bitmap, &first, upper, above_h);
+    let most = cap_of(&first, upper) * 4 / 5;
+    let below = draw_row(bitmap, &after, lower, most.min(lower_h), Align::Left);
+    draw_in(bitmap, chord, end, Type::Small, Align::Right, true);
+    above.max(below)
 }

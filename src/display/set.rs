@@ -6,12 +6,12 @@ use super::group::{self, draw_cells};
 use super::page::SetOnPage;
 use super::words::{PageWords, draw_flow, draw_words, flow, least_width, with_arrows, word_gap};
 
-/// From so many words on, the first stands huge and the others beside it.
+/// From so many words on, the root stands huge and the order beside it.
 const MANY: usize = 4;
 /// Least rows of a set with marks below its words.
 const LEAST_WITH_MARKS_PX: i32 = 26;
 
-/// Draws `set`. Four words and more: the first huge, beside it what is special, below that the others.
+/// Draws `set`. Four notes and more: the root huge, beside it all of them in their order.
 pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> PageWords {
     if !set.cells.is_empty() {
         return draw_cells(bitmap, set, area);
@@ -19,6 +19,7 @@ pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most:
     if set.words.len() < MANY {
         return draw_row(bitmap, set, area, most, Align::Middle);
     }
+    let most = most.min(area.h);
     if draw_many(bitmap, set, area, most) {
         return PageWords::Whole;
     }
@@ -26,32 +27,31 @@ pub(super) fn draw_large(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most:
     PageWords::of(draw_words(bitmap, &words, area, most, Align::Middle))
 }
 
-/// The first word huge and two rows beside it; draws nothing where they do not fit.
+/// The root huge, and beside it all words in their order; draws nothing where they do not fit.
 fn draw_many(bitmap: &mut Bitmap, set: &SetOnPage, area: Area, most: i32) -> bool {
     let words = with_arrows(&set.words, &set.marks);
-    let (first, others) = words.split_at(1);
-    let Some(huge) = flow(first, area.w * 2 / 5, area.h, most.min(area.h)) else {
+    let Some(root) = set.root.and_then(|at| set.words.get(at..=at)) else {
         return false;
     };
-    let left = Area::new(area.x, area.y, huge.kind.width(&first[0]), area.h);
-    let gap = (huge.kind.cap() / 3).max(3);
-    let x = left.right() + gap;
-    let h = (area.h - 2) / 2;
-    let upper = Area::new(x, area.y, area.right() - x, h);
-    let lower = Area::new(x, area.bottom() - h, area.right() - x, h);
-    let (above, below) = if set.special.is_empty() {
-        others.split_at(others.len() / 2)
-    } else {
-        (&set.special[..], others)
-    };
-    let rows = [above, below].map(|row| flow(row, upper.w, h, h * 9 / 10));
-    let [Some(above_flow), Some(below_flow)] = rows else {
+    let Some(huge) = flow(root, area.w * 2 / 5, area.h, most.min(area.h)) else {
         return false;
     };
-    draw_flow(bitmap, first, &huge, left, Align::Left);
-    draw_flow(bitmap, above, &above_flow, upper, Align::Left);
-    draw_flow(bitmap, below, &below_flow, lower, Align::Left);
+    let left = Area::new(area.x, area.y, huge.kind.width(&root[0]), area.h);
+    let x = left.right() + (huge.kind.cap() / 3).max(3);
+    let right = Area::new(x, area.y, area.right() - x, area.h);
+    let Some(order) = flow(&words, right.w, right.h, huge.kind.cap() * 2 / 3) else {
+        return false;
+    };
+    draw_flow(bitmap, root, &huge, left, Align::Left);
+    draw_flow(bitmap, &words, &order, right, Align::Left);
     true
+}
+
+/// The capital of the words of a small set in `area`; 0 where they do not fit, and for a group.
+pub(super) fn cap_of(set: &SetOnPage, area: Area) -> i32 {
+    let words = with_arrows(&set.words, &set.marks);
+    let fitting = flow(&words, area.w, area.h, area.h).filter(|_| set.cells.is_empty());
+    fitting.map_or(0, |flow| flow.kind.cap())
 }
 
 /// Whether the words of a small set fit into `area`.

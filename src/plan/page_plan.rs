@@ -39,6 +39,20 @@ impl PagePlan {
         (due.unit > shown.unit).then_some(due)
     }
 
+    /// When the mark of a group's cells moves on: at the first half of a beat after the last place of each.
+    pub fn marks(&self, steps: &[PlanStep], counts: &[Tick]) -> Vec<Tick> {
+        let groups = self.units.iter().filter(|unit| unit.after - unit.first > 1);
+        let cells = groups.flat_map(|unit| &steps[unit.first..unit.after]);
+        let lasts = cells.filter_map(|step| step.places.iter().max());
+        let half_after = |last: &Tick| {
+            let after = counts.partition_point(|count| count <= last);
+            let pair = counts.get(after.checked_sub(1)?..=after)?;
+            let half = Tick((pair[0].0 + pair[1].0) / 2);
+            Some(if half > *last { half } else { pair[1] })
+        };
+        lasts.filter_map(half_after).collect()
+    }
+
     /// The upper unit on the page.
     pub fn upper(&self) -> usize {
         self.shown.map_or(0, |shown| shown.unit)

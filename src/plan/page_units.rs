@@ -18,7 +18,7 @@ pub(super) const PLACE_GUARD_MS: f64 = 200.0;
 /// The most chords in a group.
 const GROUP_CHORDS: usize = 4;
 /// Times are of whole frames: what differs by less than this is equal.
-const EQUAL_MS: f64 = 1.0;
+pub(super) const EQUAL_MS: f64 = 1.0;
 
 /// What is shown as one: a chord, a group of short chords, a count-in or a breath.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -154,6 +154,8 @@ impl TakePlan {
         let turns = self.page.turns.iter();
         items.extend(turns.map(|turn| (turn.at, Due::Turn(*turn))));
         items.extend(counts.iter().map(|count| (*count, Due::Count)));
+        let marks = self.page.marks(&self.steps, &counts).into_iter();
+        items.extend(marks.map(|mark| (mark, Due::Count)));
         let cues = self.cues.all();
         items.extend(cues.map(|cue| (cue.hand_over, Due::Cue(Box::new(cue.clone())))));
         let mut overdue = self.cues.late_calls(done);

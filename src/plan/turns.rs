@@ -10,10 +10,12 @@
 //! In a row of eighths no beat is clear of places. Better the middle
 //! of a beat than a set that leaves the page before it has been played; only then comes a turn near a place.
 
-use super::page_units::{AHEAD_MS, PLACE_GUARD_MS, Unit};
+use super::page_units::{AHEAD_MS, EQUAL_MS, PLACE_GUARD_MS, Unit};
 use crate::display::Large;
-use crate::time::Tick;
+use crate::time::{PPQ, Tick};
 
+/// The eye looks for the next set so long before its first place.
+const NEEDED_MS: f64 = 250.0;
 /// The page does not turn this shortly before a change.
 const CHANGE_GUARD_MS: f64 = 150.0;
 
@@ -121,14 +123,19 @@ impl<'a> TurnPlanner<'a> {
 
     /// The middles of beats.
     fn half_beats_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
+        self.parts_in(from, to, &[2, 4])
+    }
+
+    /// Moments within beats: so many parts of so many after each.
+    fn parts_in(&self, from: Tick, to: Tick, parts: &[i64; 2]) -> Vec<Tick> {
         let first = self.counts.partition_point(|count| *count < from);
         let after = self.counts.partition_point(|count| *count <= to);
         let first = first.saturating_sub(1);
         let around = first..(after + 1).min(self.counts.len()).max(first);
-        let middles = self.counts[around]
+        let within = self.counts[around]
             .windows(2)
-            .map(|pair| Tick((pair[0].0 + pair[1].0) / 2));
-        middles.filter(|at| (from..=to).contains(at)).collect()
+            .map(|pair| Tick(pair[0].0 + (pair[1].0 - pair[0].0) * parts[0] / parts[1]));
+        within.filter(|at| (from..=to).contains(at)).collect()
     }
 
     /// When unit `index` comes onto the page (below), given when the page before it was turned.
@@ -209,7 +216,11 @@ impl<'a> TurnPlanner<'a> {
             self.breath(upper, shown_from, until, turns);
             return;
         }
-        let last_place = self.units[upper].places.iter().max().copied();
+        let here = &self.units[upper];
+        // Of a group without places each chord is wanted until it begins, half a beat before which a push may fall.
+        let last_begins =
+            (here.after - here.first > 1).then_some(Tick(here.last_start.0 - PPQ / 2));
+        let last_place = here.places.iter().max().copied().max(last_begins);
         let finished_at = last_place.map_or(Tick(i64::MIN), |place| Tick(place.0 + 1));
         let deadline = self.deadline(upper + 1);
         let mut at = |at: Tick, large: Large| match turns.last_mut() {
@@ -241,12 +252,45 @@ impl<'a> TurnPlanner<'a> {
                 .find(|beat| **beat <= deadline && self.is_permitted(**beat));
             at(both.copied().unwrap_or(shown_from), Large::Both);
         }
-        if let Some(turn) = later
-            .iter()
-            .find(|beat| **beat >= finished_at && self.is_permitted(**beat))
-        {
-            at(*turn, Large::Next);
+        if let Some(turn) = self.flip(upper, finished_at, later, until) {
+            at(turn, Large::Next);
         }
+    }
+
+    /// When a set that is over gives way to the next: on a beat, rather between two than after the eye needs the next one,
+    /// rather near a place than late, and with the change where places leave no gap.
+    fn flip(&self, upper: usize, finished_at: Tick, later: &[Tick], until: Tick) -> Option<Tick> {
+        let needed_ms = self.needed_ms(upper, finished_at) + EQUAL_MS;
+        let last = Tick(until.0.saturating_sub(1));
+        let beats = later.iter().copied().filter(|at| *at >= finished_at);
+        let parts = [[2, 4], [3, 4], [1, 4]].into_iter();
+        let within = parts.flat_map(|parts| self.parts_in(finished_at, last, &parts));
+        let moments: Vec<Tick> = beats.chain(within).collect();
+        let in_time = |at: &&Tick| (self.ms)(**at) <= needed_ms;
+        let clear = moments.iter().filter(in_time);
+        let clear = clear.copied().find(|at| self.is_permitted(*at));
+        let clearest = || {
+            let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
+            let near = moments.iter().filter(in_time).copied();
+            let best = near.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)));
+            best.filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0)
+        };
+        let change = self.units[upper].end;
+        let at_change = || moments.iter().copied().find(|at| *at == change);
+        let late = || moments.iter().copied().find(|at| self.is_permitted(*at));
+        clear.or_else(clearest).or_else(at_change).or_else(late)
+    }
+
+    /// When the eye needs the set after `upper`: so long before a place of it, but not while a place of the old one is near.
+    fn needed_ms(&self, upper: usize, finished_at: Tick) -> f64 {
+        let Some(next) = self.units.get(upper + 1) else {
+            return f64::MAX;
+        };
+        let from_ms = (self.ms)(finished_at) + PLACE_GUARD_MS;
+        let looks = next.places.iter().map(|at| (self.ms)(*at) - NEEDED_MS);
+        let start_ms = (self.ms)(next.start) - NEEDED_MS;
+        let first = looks.filter(|at| *at >= from_ms).min_by(f64::total_cmp);
+        first.unwrap_or(start_ms.max(from_ms))
     }
 }
 

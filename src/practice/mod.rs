@@ -20,6 +20,7 @@ mod session;
 mod tuner;
 mod voice;
 
+mod counting;
 mod page;
 mod slots;
 mod summary_words;

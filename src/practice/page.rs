@@ -2,12 +2,13 @@
 
 use super::armed::Armed;
 use super::board::{Done, NowIs};
-use super::slots::{chord_of, slot};
+use super::counting::{count_at, counted};
+use super::slots::{chord_of, first_of, slot};
 use super::summary_words;
-use super::task::places_text;
+use super::task::{phase_word, places_text, task_of};
 use super::view::{View, section_name};
 use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
-use crate::drill::{PageHelp, Phase};
+use crate::drill::PageHelp;
 use crate::foot::{Action, Menu};
 use crate::plan::Material;
 use crate::plan::page_units::Unit;
@@ -171,10 +172,20 @@ fn stage_name(step: &PlanStep) -> String {
 
 fn count_in_page(view: &View<'_>, plan: &TakePlan, upper: &PlanStep, now: Tick) -> Page {
     let (count, of) = count_at(upper, now);
+    let (counts, at) = counted(upper, now);
+    let next = PageTurn {
+        at: now,
+        unit: 0,
+        large: Large::Next,
+    };
+    let (task, _) = tasks(plan, next, now);
     let first = plan.page.units.get(1);
     Page::CountIn {
         count,
         of,
+        counts,
+        at,
+        task,
         first: slot(view.settings, plan, 1, now),
         chord: first
             .map(|unit| chord_of(&plan.steps()[unit.first]))
@@ -182,17 +193,6 @@ fn count_in_page(view: &View<'_>, plan: &TakePlan, upper: &PlanStep, now: Tick) 
         section: section_name(&view.session.material, &upper.pass.standing),
         stage: stage_name(upper),
     }
-}
-
-/// The count that sounds in a step's bar, and how many the bar has.
-fn count_at(step: &PlanStep, now: Tick) -> (u32, u32) {
-    let bars = &step.pass.lap.bars;
-    let within = now - step.origin;
-    let bar = bars.iter().rev().find(|bar| bar.start <= within);
-    bar.or(bars.first()).map_or((1, 4), |bar| {
-        let count = (within - bar.start).0 / bar.meter.count_ticks().0 + 1;
-        (count.max(1) as u32, u32::from(bar.meter.counts()))
-    })
 }
 
 fn breathe_page(
@@ -236,14 +236,27 @@ fn breathe_page(
     }
 }
 
-/// What the player is asked to do, in a word.
-fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Listen => "listen",
-        Phase::Sing => "sing",
-        Phase::Play => "play",
-        Phase::Breathe => "break",
-    }
+/// What is to be done with what is to be played first, and after it where that is something else: where another pass begins.
+fn tasks(plan: &TakePlan, shown: PageTurn, now: Tick) -> (Vec<String>, Vec<String>) {
+    let unit = shown.unit + usize::from(shown.large == Large::Next);
+    let here = plan.steps_of(unit);
+    let Some(first) = here.get(first_of(here, now)) else {
+        return Default::default();
+    };
+    let after = match shown.large {
+        Large::Next => &[],
+        Large::Now | Large::Both => plan.steps_of(unit + 1),
+    };
+    let later = here
+        .iter()
+        .chain(after)
+        .filter(|step| step.start > first.start);
+    let other = later
+        .filter(|step| step.origin != first.origin)
+        .map(task_of);
+    let task = task_of(first);
+    let then = other.into_iter().find(|then| *then != task);
+    (task, then.unwrap_or_default())
 }
 
 fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -> PracticePage {
@@ -259,14 +272,23 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
     let change = plan.step_after(now).map_or(now, |step| step.start);
     let is_count_in = |step: &&PlanStep| step.pass.kind == PassKind::CountIn;
     let counting = sounding.filter(is_count_in);
+    let large = if is_held { Large::Now } else { shown.large };
+    let (task, then) = tasks(plan, PageTurn { large, ..shown }, now);
     PracticePage {
         now: slot(view.settings, plan, upper, now),
         next: slot(view.settings, plan, lower, now),
-        large: if is_held { Large::Now } else { shown.large },
+        large,
         chord_now: chord(upper),
         chord_next: chord(lower),
         section,
         stage: standing.stage_of(&session.material).name.clone(),
+        call: standing
+            .stage_of(&session.material)
+            .call
+            .clone()
+            .unwrap_or_default(),
+        task,
+        then,
         places: first(upper + usize::from(shown.large == Large::Next))
             .map(places_text)
             .unwrap_or_default(),

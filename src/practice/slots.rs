@@ -2,10 +2,10 @@
 
 use super::settings::Settings;
 use super::task::rest_word;
-use crate::display::{NeckDot, NeckOnPage, PageCell, SetOnPage, degree_word, note_name};
+use crate::display::{NeckDot, NeckOnPage, PageCell, SetOnPage, degree_told, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::fretboard::Neck;
-use crate::harmony::{ChordInContext, Degree, Harmony, Role};
+use crate::harmony::{ChordInContext, Degree, Harmony};
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
 use crate::plan::take::TakePlan;
@@ -52,12 +52,22 @@ pub(super) fn slot(settings: &Settings, plan: &TakePlan, unit: usize, now: Tick)
             marks,
         }
     };
-    let sounds = |step: &PlanStep| step.start <= now && now < step.end;
     SetOnPage {
         cells: steps.iter().map(cell).collect(),
-        current: steps.iter().position(sounds),
+        current: Some(first_of(steps, now)),
         ..SetOnPage::default()
     }
+}
+
+/// Which of some steps is to be played first: the first one whose last place has not passed, or that is not over where it
+/// has none.
+pub(super) fn first_of(steps: &[PlanStep], now: Tick) -> usize {
+    let is_ahead = |step: &PlanStep| match step.places.iter().max() {
+        Some(last) => *last >= now,
+        None => step.end > now,
+    };
+    let last = steps.len().saturating_sub(1);
+    steps.iter().position(is_ahead).unwrap_or(last)
 }
 
 fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
@@ -80,7 +90,7 @@ fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
         PageHelp::Degrees => set
             .notes
             .iter()
-            .map(|note| degree_word(note.degree).to_string())
+            .map(|note| degree_told(note.degree))
             .collect(),
         PageHelp::Symbol | PageHelp::Off => Vec::new(),
     };
@@ -88,14 +98,14 @@ fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
         return SetOnPage::default();
     }
     let marks = set.notes.iter().map(mark).collect();
-    let context = step.chord.and_then(|chord| step.pass.context(chord));
-    let special = context
-        .map(|context| special(context, &set.notes))
-        .unwrap_or_default();
+    let is_root = |note: &TargetNote| note.degree == Degree::new(1, 0);
     SetOnPage {
         words,
         marks,
-        special,
+        root: match step.pass.help.page {
+            PageHelp::Notes => set.notes.iter().position(is_root),
+            _ => None,
+        },
         ..SetOnPage::default()
     }
 }
@@ -132,38 +142,4 @@ fn mark(note: &TargetNote) -> String {
         Direction::Above => "above".to_string(),
         Direction::Near | Direction::Free => String::new(),
     }
-}
-
-/// What differs from the plain degree and would surprise: the flat second, the raised fourth, altered notes. Of what may as
-/// well be another note the page is silent, unless it is asked for.
-fn special(context: &ChordInContext, notes: &[TargetNote]) -> Vec<String> {
-    let plain = |degree: Degree| match degree.number {
-        3 | 7 => true,
-        _ => degree.alter == 0,
-    };
-    let of_set = notes
-        .iter()
-        .map(|note| note.degree)
-        .filter(|degree| !plain(*degree));
-    let mut special: Vec<Degree> = of_set.collect();
-    let in_scale = context
-        .degrees
-        .iter()
-        .filter(|degree| degree.role == Role::Passing && context.is_certain_of(degree.pitch));
-    special.extend(
-        in_scale
-            .map(|degree| degree.degree)
-            .filter(|degree| !plain(*degree)),
-    );
-    special.sort();
-    special.dedup();
-    let text = |degree: &Degree| {
-        let sign = if degree.alter < 0 { "♭" } else { "♯" };
-        format!(
-            "{}{}",
-            sign.repeat(usize::from(degree.alter.unsigned_abs())),
-            degree.number
-        )
-    };
-    special.iter().map(text).collect()
 }

@@ -1,6 +1,7 @@
 //! What a pass asks for beside its notes: where in the bar they fall, and which bars rest.
 
-use crate::drill::{Place, Places, Stage};
+use crate::display::roman;
+use crate::drill::{Phase, Place, Places, Stage, StringRule};
 use crate::harmony::Harmony;
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
@@ -19,6 +20,57 @@ pub(super) fn places_text(step: &PlanStep) -> String {
             &before(step),
         ),
         PassKind::CountIn | PassKind::Breathe | PassKind::Held => String::new(),
+    }
+}
+
+/// What is to be done over a step, the verb first.
+pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
+    let stage = step.pass.standing.stage_of(&step.pass.material);
+    let verb = match step.pass.kind {
+        PassKind::Music(phase) => phase_word(phase),
+        PassKind::Held => phase_word(Phase::Play),
+        PassKind::Breathe => return vec![phase_word(Phase::Breathe).to_string()],
+        PassKind::CountIn => return Vec::new(),
+    };
+    let mut told = vec![verb.to_string()];
+    if step.pass.kind != PassKind::Music(Phase::Listen) {
+        told.push(places_text(step));
+    }
+    if !matches!(step.pass.kind, PassKind::Music(Phase::Listen | Phase::Sing)) {
+        told.push(strings_text(stage.string));
+        let position = stage
+            .position
+            .map(|fret| format!("position {}", roman(fret)));
+        told.extend(position);
+    }
+    told.retain(|part| !part.is_empty());
+    told
+}
+
+/// What the player is asked to do, in a word.
+pub(super) fn phase_word(phase: Phase) -> &'static str {
+    match phase {
+        Phase::Listen => "listen",
+        Phase::Sing => "sing",
+        Phase::Play => "play",
+        Phase::Breathe => "break",
+    }
+}
+
+fn strings_text(rule: StringRule) -> String {
+    match rule {
+        StringRule::Free => String::new(),
+        StringRule::Same => "same string".to_string(),
+        StringRule::On(strings) => {
+            let named = (1..=16u8).filter(|string| strings.holds(*string));
+            let named: Vec<String> = named.map(|string| string.to_string()).collect();
+            let word = if named.len() == 1 {
+                "string"
+            } else {
+                "strings"
+            };
+            format!("{word} {}", named.join(", "))
+        }
     }
 }
 

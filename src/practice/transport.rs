@@ -12,8 +12,8 @@ use crate::clock::tap::TapTempo;
 use crate::foot::{FootState, Gestures};
 use crate::judging::PassRecords;
 use crate::plan::Loop;
-use crate::plan::take::TakePlan;
 use crate::plan::cursor::{CountIn, Cursor};
+use crate::plan::take::TakePlan;
 use crate::time::Frame;
 
 impl Core {

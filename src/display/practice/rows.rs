@@ -2,14 +2,20 @@
 
 use super::super::bitmap::{Area, Bitmap};
 use super::super::glyphs::{Align, Type, draw_in, fit};
+use super::super::group::needs_chord;
 use super::super::layout::{Row, SlotPlaces};
 use super::super::page::{Large, PracticePage, SetOnPage};
-use super::super::set::{draw_row, fits, least_columns};
+use super::super::set::{cap_of, draw_row, fits, least_columns};
 use super::super::words::PageWords;
+use super::order::{after, first};
 use super::status;
 
 /// Where a small set has a row of its own, rows it may take from the empty space beside it.
 const STRETCHED_PX: i32 = 28;
+/// Rows of a line of small print above or below a group that takes the place of a chord in its corner.
+const LINE_PX: i32 = 9;
+/// Rows of a group to come below another one.
+const LOWER_GROUP_PX: i32 = 22;
 
 /// One of the two rows while it is laid out.
 struct LaidRow {
@@ -26,38 +32,87 @@ struct RowSheet<'page> {
     /// Whether chord and small set share a row.
     shared: bool,
     gap: i32,
+    after: Option<SetOnPage>,
+}
+
+/// Whether the group that is large takes the corner of the upper chord, and that of the lower one: its cells bring their
+/// chords with them.
+fn corners_taken(page: &PracticePage, places: &SlotPlaces) -> (bool, bool) {
+    let is_group = !first(page).cells.is_empty() && places.now.set == places.now.chord;
+    let upper_free = chord(&page.now, &page.chord_now).is_empty();
+    (
+        is_group && upper_free,
+        is_group && page.large == Large::Next,
+    )
+}
+
+/// Rows that the group to come takes at the bottom.
+fn lower_group(page: &PracticePage, places: &SlotPlaces) -> Option<i32> {
+    let after = after(page)?;
+    let needs_chords = after.cells.iter().any(needs_chord);
+    let is_two = !first(page).cells.is_empty() || needs_chords;
+    let is_low = places.next.chord.h < LOWER_GROUP_PX;
+    (is_two && is_low && !after.cells.is_empty() && places.now.set == places.now.chord)
+        .then_some(LOWER_GROUP_PX)
+}
+
+/// Whether what comes after is needed already and has no room in its row.
+pub(super) fn goes_on(page: &PracticePage, places: &SlotPlaces) -> bool {
+    let after = after(page);
+    let Some(after) = after.filter(|_| page.large == Large::Both) else {
+        return false;
+    };
+    let desk = RowSheet::of(page, places);
+    let lower = desk.lower(desk.distance_beside()).rest.inset(1, 0);
+    !fits(&after, desk.stretched(&after, lower))
+}
+
+/// Where the large set stands: a group may be larger.
+pub(super) fn big(page: &PracticePage, places: &SlotPlaces) -> Area {
+    let (upper, lower) = corners_taken(page, places);
+    let mut big = places.big;
+    if upper {
+        let top = places.now.chord.y + places.print.line() + 1;
+        big.h += big.y - top;
+        big.y = top;
+    }
+    let bottom = match lower_group(page, places) {
+        Some(rows) => places.next.chord.bottom() - rows - 1,
+        None if lower && places.status.is_none() => places.next.chord.bottom() - LINE_PX,
+        None => big.bottom(),
+    };
+    big.h += bottom - big.bottom();
+    big
 }
 
 /// Draws the rows; what of the small set can be read.
 pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, places: &SlotPlaces) -> PageWords {
-    let desk = RowSheet {
-        page,
-        places,
-        shared: places.now.set == places.now.chord,
-        gap: 4 + places.now.cap / 6 - 2,
-    };
-    desk.draw(bitmap)
+    RowSheet::of(page, places).draw(bitmap)
 }
 
-impl RowSheet<'_> {
+impl<'page> RowSheet<'page> {
+    fn of(page: &'page PracticePage, places: &'page SlotPlaces) -> RowSheet<'page> {
+        RowSheet {
+            page,
+            places,
+            shared: places.now.set == places.now.chord,
+            gap: 4 + places.now.cap / 6 - 2,
+            after: after(page),
+        }
+    }
+
     fn draw(&self, bitmap: &mut Bitmap) -> PageWords {
         let (page, places) = (self.page, self.places);
-        let (large_now, large_next) = (page.large == Large::Now, page.large == Large::Next);
+        let next_is_first = page.large == Large::Next;
         let distance = distance_text(page.beats_to_change);
         let beside = self.distance_beside();
         let (upper, lower) = (self.upper(), self.lower(beside));
-        draw_chord(
-            bitmap,
-            &chord(&page.now, &page.chord_now),
-            &upper,
-            large_now,
+        let (now, next) = (
+            chord(&page.now, &page.chord_now),
+            chord(&page.next, &page.chord_next),
         );
-        draw_chord(
-            bitmap,
-            &chord(&page.next, &page.chord_next),
-            &lower,
-            large_next,
-        );
+        draw_chord(bitmap, &now, &upper, !next_is_first);
+        draw_chord(bitmap, &next, &lower, next_is_first);
         let mut moved = "";
         if let Some(at) = places.distance {
             draw_in(bitmap, &distance, at, places.count, Align::Right, true);
@@ -69,48 +124,81 @@ impl RowSheet<'_> {
             moved = &distance;
         }
         // Off the very edge, where a bezel may hide a column.
-        let (upper, lower) = (upper.rest.inset(1, 0), lower.rest.inset(1, 0));
-        let reading = if large_next {
-            let align = if self.shared {
-                Align::Right
-            } else {
-                Align::Left
-            };
-            let area = self.stretched(&page.now, upper, false);
-            draw_row(bitmap, &page.now, area, places.now.cap - 1, align)
-        } else if large_now {
-            let area = self.stretched(&page.next, lower, true);
-            draw_row(bitmap, &page.next, area, places.next.cap - 1, Align::Left)
-        } else {
-            PageWords::Whole
-        };
-        match places.status {
-            Some(area) => status::draw_line(bitmap, page, area, places.print),
-            None if large_next => status::draw_block(bitmap, page, lower, Align::Left, moved),
-            None => status::draw_block(bitmap, page, upper, Align::Right, moved),
+        let (mut upper, mut lower) = (upper.rest.inset(1, 0), lower.rest.inset(1, 0));
+        let (upper_taken, lower_taken) = corners_taken(page, places);
+        if upper_taken {
+            upper.h = places.print.line();
         }
+        let reading = match &self.after {
+            // Before it is needed a set that has no room there need not stand there.
+            Some(after) if !fits(after, self.stretched(after, lower)) => PageWords::Whole,
+            Some(after) => {
+                let area = self.stretched(after, lower);
+                let cap = places.next.cap.max(area.h * 2 / 3) - 1;
+                draw_row(bitmap, after, area, cap, Align::Left)
+            }
+            None => PageWords::Whole,
+        };
+        if self.after.is_none() && self.shared {
+            if lower_taken {
+                lower = Area::new(lower.x, lower.bottom() - LINE_PX + 1, lower.w, LINE_PX - 1);
+            }
+            let told = std::mem::take(&mut moved);
+            status::draw_lower(bitmap, page, lower, told, places.print);
+        }
+        self.draw_status(bitmap, upper, moved);
         reading
     }
 
-    /// Columns for the distance beside the chord to come; 0 where it must make room for the set or what is armed.
+    /// What to do, section, bar, stage and tempo; the distance where it has no other place.
+    fn draw_status(&self, bitmap: &mut Bitmap, upper: Area, distance: &str) {
+        let (page, places) = (self.page, self.places);
+        let Some(line) = places.status else {
+            return status::draw_block(bitmap, page, upper, distance);
+        };
+        let lines = self.task_area(upper).map(|area| {
+            let most = area.h / places.print.line();
+            let lines = status::task_lines(page, places.print, area.w, most as usize);
+            status::draw_rows(bitmap, &lines, area, places.print, Align::Right);
+            lines
+        });
+        let told = lines.is_some_and(|lines| !lines.is_empty());
+        status::draw_line(bitmap, page, line, places.print, told);
+    }
+
+    /// Where what to do has lines of its own: beside the upper chord, or below it where the set to come leaves that.
+    fn task_area(&self, upper: Area) -> Option<Area> {
+        let set = self.places.now.set;
+        let below = Area::new(set.x, set.y - 1, set.w, 16);
+        match &self.after {
+            _ if self.shared => Some(upper),
+            Some(after) => {
+                let area = self.stretched(after, self.places.next.set);
+                (area.y >= below.bottom()).then_some(below)
+            }
+            None => Some(below),
+        }
+    }
+
+    /// Columns for the distance beside the chord to come; 0 where it must make room for the set, or has room below.
     fn distance_beside(&self) -> i32 {
         let columns = self.distance_columns() + self.gap;
         if self.places.distance.is_some() {
             return 0;
         }
+        let Some(after) = &self.after else {
+            return if self.places.status.is_some() {
+                columns
+            } else {
+                0
+            };
+        };
         if self.places.status.is_some() {
             return columns;
         }
-        let page = self.page;
-        let with = self.lower(columns);
-        let enough = match page.large {
-            Large::Now => fits(&page.next, with.rest.inset(1, 0)),
-            Large::Next => {
-                let needed = status::needed_columns(page);
-                needed <= with.rest.w - 2
-            }
-            Large::Both => true,
-        };
+        let (with, without) = (self.lower(columns).rest, self.lower(0).rest);
+        let enough = fits(after, with.inset(1, 0))
+            && cap_of(after, with.inset(1, 0)) == cap_of(after, without.inset(1, 0));
         if enough { columns } else { 0 }
     }
 
@@ -125,21 +213,19 @@ impl RowSheet<'_> {
 
     fn upper(&self) -> LaidRow {
         let (page, row) = (self.page, self.places.now);
-        let needed = match page.large {
-            Large::Next => self.columns_of(&page.now, row),
-            _ if self.places.status.is_none() => status::armed_columns(page) + 2,
-            _ => 0,
+        let needed = match self.places.status {
+            None => status::block_columns(page) + 2,
+            Some(_) => 0,
         };
         self.laid(&chord(&page.now, &page.chord_now), row, Align::Left, needed)
     }
 
     fn lower(&self, beside: i32) -> LaidRow {
         let (page, row) = (self.page, self.places.next);
-        let needed = match page.large {
-            Large::Now => self.columns_of(&page.next, row),
-            _ if self.places.status.is_none() => status::armed_columns(page) + 2,
-            _ => 0,
-        };
+        let needed = self
+            .after
+            .as_ref()
+            .map_or(0, |after| self.columns_of(after, row));
         let align = if self.shared {
             Align::Right
         } else {
@@ -197,19 +283,20 @@ impl RowSheet<'_> {
         LaidRow { tab, kind, rest }
     }
 
-    /// A small set with a row of its own takes the empty space beside it where it needs that.
-    fn stretched(&self, set: &SetOnPage, area: Area, upwards: bool) -> Area {
+    /// A small set takes the empty space beside it where it needs that.
+    fn stretched(&self, set: &SetOnPage, area: Area) -> Area {
+        let (x, w, bottom) = (area.x, area.w, self.places.next.chord.bottom());
+        if let Some(h) = lower_group(self.page, self.places) {
+            return Area::new(x, bottom - h, w, h);
+        }
         if self.shared || fits(set, area) {
             return area;
         }
         let h = STRETCHED_PX.max(area.h);
-        let (x, y, w) = (area.x, area.y, area.w);
-        match (upwards, set.cells.is_empty()) {
+        match set.cells.is_empty() {
             // The cells of a group bring their chords with them: the row of the chord is free.
-            (true, false) => Area::new(x, self.places.next.chord.bottom() - h, w, h),
-            (false, false) => Area::new(x, self.places.now.chord.y, w, h),
-            (true, true) => Area::new(x, area.bottom() - h, w, h),
-            (false, true) => Area::new(x, y, w, h),
+            false => Area::new(x, bottom - h, w, h),
+            true => Area::new(x, area.bottom() - h, w, h),
         }
     }
 }

@@ -1,23 +1,10 @@
-//! Section, bar, stage and tempo in small print; what is armed in their place.
+//! What to do, section, bar, stage and tempo in small print; what is armed in their place.
 
 use super::super::bitmap::{Area, Bitmap};
-use super::super::glyphs::{Align, Type, draw_fit, draw_in, shorten};
+use super::super::glyphs::{Align, Type, draw_fit, draw_in, wrap};
 use super::super::page::{PracticePage, tempo_parts};
-use crate::drill::Phase;
 
-/// A text that must be shortened is worth its place from so many letters on.
-const LEAST_LETTERS: i32 = 10;
-
-fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Listen => "listen",
-        Phase::Sing => "sing",
-        Phase::Play => "play",
-        Phase::Breathe => "break",
-    }
-}
-
-/// Joins the parts that fit, in order; at least the first, shortened if need be when it is drawn.
+/// Joins the parts that fit, in order; none is cut.
 fn fitting(parts: &[String], kind: Type, w: i32) -> String {
     let mut line = String::new();
     for part in parts.iter().filter(|part| !part.is_empty()) {
@@ -25,97 +12,175 @@ fn fitting(parts: &[String], kind: Type, w: i32) -> String {
             "" => part.clone(),
             line => format!("{line} {part}"),
         };
-        if line.is_empty() || kind.width(&longer) <= w {
+        if kind.width(&longer) <= w {
             line = longer;
         }
     }
     line
 }
 
-/// Section, and bar or count where there is one.
+/// What to do in words, the fullest first.
+fn told(task: &[String], then: &[String]) -> Vec<String> {
+    let shorter = |parts: &[String]| -> Vec<String> {
+        (1..=parts.len())
+            .rev()
+            .map(|count| parts[..count].join(" "))
+            .collect()
+    };
+    let (now, later) = (shorter(task), shorter(then));
+    let (Some(full), Some(verb)) = (now.first(), now.last()) else {
+        return Vec::new();
+    };
+    // What is done now has been told all along: it gives way to what comes.
+    let Some(all) = later.first() else {
+        return now;
+    };
+    // A verb that stays need not be said again.
+    let verbs = task.iter().take(1).eq(then.iter().take(1));
+    let only_parts = then.get(1..).filter(|parts| verbs && !parts.is_empty());
+    if let Some(parts) = only_parts {
+        let parts = shorter(parts);
+        let mut told = vec![format!("{full}, then {}", parts[0])];
+        told.extend(parts.iter().map(|part| format!("{verb}, then {part}")));
+        return told;
+    }
+    let mut told = vec![format!("{full}, then {all}")];
+    told.extend(later.iter().map(|later| format!("{verb}, then {later}")));
+    told
+}
+
+/// Whether a text stands in lines of `w` columns without a broken word.
+fn unbroken(text: &str, kind: Type, w: i32, most: usize) -> Option<Vec<String>> {
+    let fits = text.split_whitespace().all(|word| kind.width(word) <= w);
+    let lines = fits.then(|| wrap(text, kind, w))?;
+    (lines.len() <= most).then_some(lines)
+}
+
+/// What to do in at most `most` lines of `w` columns, as full as it goes; nothing where not even the verb fits.
+pub(super) fn task_lines(page: &PracticePage, kind: Type, w: i32, most: usize) -> Vec<String> {
+    let told = told(&page.task, &page.then);
+    let mut fitting = told.iter().filter_map(|text| unbroken(text, kind, w, most));
+    fitting.next().unwrap_or_default()
+}
+
+/// Whether `w` columns hold all that is to be told of what to do.
+pub(super) fn holds_task(page: &PracticePage, kind: Type, w: i32, most: usize) -> bool {
+    let told = told(&page.task, &page.then);
+    told.first()
+        .is_none_or(|text| unbroken(text, kind, w, most).is_some())
+}
+
+/// The stage by its name, or by its call where the name has no room.
+fn stage(page: &PracticePage, kind: Type, w: i32) -> String {
+    let names = [&page.stage, &page.call];
+    let fitting = names.into_iter().find(|name| kind.width(name) <= w);
+    fitting.cloned().unwrap_or_default()
+}
+
+/// States first, else section, bar or count, tempo.
 fn place_parts(page: &PracticePage) -> Vec<String> {
+    if !page.states.is_empty() {
+        return vec![page.states.join(" ")];
+    }
     let within = match (page.count, page.bar) {
         (Some(_), _) => "count-in".to_string(),
         (None, 0) => String::new(),
         (None, bar) => format!("bar {bar}"),
     };
-    vec![page.section.clone(), within]
+    let mut parts = vec![page.section.clone(), within];
+    parts.extend(tempo_parts(page.tempo_qpm, page.dotted_qpm));
+    parts
 }
 
-fn tempo(page: &PracticePage) -> Vec<String> {
-    tempo_parts(page.tempo_qpm, page.dotted_qpm)
-}
-
-/// States first, then a teacher's note, else what is asked of the player. Playing is the usual thing and goes without
-/// saying. What does not fit is shortened, a note only where enough is left of it.
-fn second_line(page: &PracticePage, kind: Type, w: i32) -> String {
-    if !page.states.is_empty() {
-        return page.states.join(" ");
-    }
-    let is_worth = |text: &str| kind.width(text) <= w || w >= LEAST_LETTERS * kind.width("n");
-    if !page.note.is_empty() && is_worth(&page.note) {
-        return shorten(&page.note, kind, w);
-    }
-    let phase = match page.phase {
-        Phase::Play => String::new(),
-        other => phase_word(other).to_string(),
-    };
-    let parts = [phase, page.places.clone(), page.stage.clone()];
-    shorten(&fitting(&parts, kind, w), kind, w)
-}
-
-/// Columns that what is armed needs in the block.
-pub(super) fn armed_columns(page: &PracticePage) -> i32 {
-    page.armed.as_ref().map_or(0, |armed| {
-        let lines = [&armed.what, &armed.when];
-        let widest = lines.map(|line| Type::Small.width(line)).into_iter().max();
-        widest.unwrap_or(0) + 1
-    })
-}
-
-/// Columns that what must be read whole needs in the block: what is armed, what is amiss, where the notes fall.
-pub(super) fn needed_columns(page: &PracticePage) -> i32 {
-    let states = page.states.join(" ");
-    let told = if states.is_empty() {
-        &page.places
-    } else {
-        &states
-    };
-    armed_columns(page).max(Type::Small.width(told))
-}
-
-/// Two short lines of small print, the `distance` before them where it has no other place; what is armed inverted.
-pub(super) fn draw_block(
-    bitmap: &mut Bitmap,
-    page: &PracticePage,
-    area: Area,
-    align: Align,
-    distance: &str,
-) {
-    let (first, second) = match &page.armed {
-        Some(armed) => (armed.what.clone(), armed.when.clone()),
-        None => {
-            let mut parts = vec![distance.to_string()];
-            parts.extend(place_parts(page));
-            parts.extend(tempo(page));
-            // In a narrow block nothing is better than half a word.
-            parts.retain(|part| Type::Small.width(part) <= area.w);
-            let first = fitting(&parts, Type::Small, area.w);
-            (first, second_line(page, Type::Small, area.w))
+/// Columns that the block needs: for what is armed, or for all that is to be told of what to do.
+pub(super) fn block_columns(page: &PracticePage) -> i32 {
+    match &page.armed {
+        Some(armed) => {
+            let lines = [&armed.what, &armed.when];
+            let widest = lines.map(|line| Type::Small.width(line)).into_iter().max();
+            widest.unwrap_or(0) + 1
         }
+        None => (0..160)
+            .step_by(5)
+            .find(|w| holds_task(page, Type::Small, *w, 2))
+            .unwrap_or(0),
+    }
+}
+
+/// Two short lines of small print: what to do, then where; the `distance` before that where it has no other place. What is armed stands in
+/// their place, inverted.
+pub(super) fn draw_block(bitmap: &mut Bitmap, page: &PracticePage, area: Area, distance: &str) {
+    let most = (area.h.max(0) / 7) as usize;
+    let mut lines = match &page.armed {
+        Some(armed) => vec![armed.what.clone(), armed.when.clone()],
+        None => task_lines(page, Type::Small, area.w, most),
     };
-    let upper = Area::new(area.x, area.y - 1, area.w, 8);
-    let lower = Area::new(area.x, area.y + 7, area.w, 8);
-    draw_in(bitmap, &first, upper, Type::Small, align, true);
-    draw_in(bitmap, &second, lower, Type::Small, align, true);
+    if lines.len() < most {
+        let mut parts = vec![distance.to_string()];
+        parts.extend(place_parts(page));
+        lines.push(fitting(&parts, Type::Small, area.w));
+    }
+    let rows = Area::new(area.x, area.y - 1, area.w, area.h);
+    draw_rows(bitmap, &lines, rows, Type::Small, Align::Right);
     if page.armed.is_some() {
         bitmap.invert(area);
     }
 }
 
-/// One line: the armed action, else section, bar, phase, stage, tempo; the stage or a note takes what the others
-/// leave.
-pub(super) fn draw_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, kind: Type) {
+/// Lines one below the other from the top.
+pub(super) fn draw_rows(
+    bitmap: &mut Bitmap,
+    lines: &[String],
+    area: Area,
+    kind: Type,
+    align: Align,
+) {
+    for (place, line) in lines.iter().enumerate() {
+        let row = Area::new(
+            area.x,
+            area.y + kind.line() * place as i32,
+            area.w,
+            kind.line(),
+        );
+        draw_in(bitmap, line, row, kind, align, true);
+    }
+}
+
+/// The lower left corner while what comes after has no set there: the distance, then a teacher's note or the stage.
+pub(super) fn draw_lower(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    area: Area,
+    distance: &str,
+    kind: Type,
+) {
+    let most = (area.h / kind.line() - i32::from(!distance.is_empty())).max(0) as usize;
+    let note = unbroken(&page.note, kind, area.w, most).filter(|lines| !lines.is_empty());
+    let named = || vec![stage(page, kind, area.w)];
+    let mut lines = vec![distance.to_string()];
+    lines.extend(note.unwrap_or_else(named));
+    lines.retain(|line| !line.is_empty());
+    lines.truncate((area.h / kind.line()).max(0) as usize);
+    let top = area.bottom() - kind.line() * lines.len() as i32;
+    for (place, line) in lines.iter().take(most + 1).enumerate() {
+        let row = Area::new(
+            area.x,
+            top + kind.line() * place as i32,
+            area.w,
+            kind.line(),
+        );
+        draw_in(bitmap, line, row, kind, Align::Left, true);
+    }
+}
+
+/// One line: the armed action, else what to do where it is not told elsewhere, section, bar, stage, tempo, as far as they fit.
+pub(super) fn draw_line(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    area: Area,
+    kind: Type,
+    told: bool,
+) {
     if let Some(armed) = &page.armed {
         let text = format!("{} {}", armed.what, armed.when);
         let within = area.inset(2, 0);
@@ -123,16 +188,18 @@ pub(super) fn draw_line(bitmap: &mut Bitmap, page: &PracticePage, area: Area, ki
         bitmap.invert(area);
         return;
     }
-    let place = fitting(&place_parts(page), kind, area.w);
-    let mut parts = vec![place.clone()];
-    let mut tempo = tempo(page);
-    let others = |tempo: &[String]| kind.width(&format!("{place}  {}", tempo.join(" "))) + 4;
-    // Quarters give way where dotted quarters are counted.
-    if area.w - others(&tempo) < LEAST_LETTERS * kind.width("n") {
-        tempo.truncate(1);
-    }
-    parts.push(second_line(page, kind, area.w - others(&tempo)));
-    parts.extend(tempo);
+    let mut parts = match told {
+        true => Vec::new(),
+        false => task_lines(page, kind, area.w, 1),
+    };
+    let states = place_parts(page);
+    let (where_to, others) = states.split_at(states.len().min(2));
+    parts.extend(where_to.iter().cloned());
+    let gap = kind.width("  ");
+    let left = area.w - kind.width(&fitting(&parts, kind, area.w)) - gap;
+    let note = Some(page.note.clone()).filter(|note| !note.is_empty() && kind.width(note) <= left);
+    parts.push(note.unwrap_or_else(|| stage(page, kind, left)));
+    parts.extend(others.iter().cloned());
     let text = fitting(&parts, kind, area.w);
     draw_in(bitmap, &text, area, kind, Align::Left, true);
 }

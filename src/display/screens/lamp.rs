@@ -167,6 +167,9 @@ mod tests {
         Page::CountIn {
             count,
             of: 4,
+            counts: Vec::new(),
+            at: 0,
+            task: Vec::new(),
             first: crate::display::SetOnPage::default(),
             chord: String::new(),
             section: String::new(),

@@ -510,12 +510,12 @@ fn any_set() -> impl Strategy<Value = SetOnPage> {
     (
         prop::collection::vec(any_text(), 0..6),
         prop::collection::vec(any_text(), 0..6),
-        prop::collection::vec(any_text(), 0..3),
+        prop::option::of(0usize..8),
     )
-        .prop_map(|(words, marks, special)| SetOnPage {
+        .prop_map(|(words, marks, root)| SetOnPage {
             words,
             marks,
-            special,
+            root,
             ..SetOnPage::default()
         })
 }

@@ -72,6 +72,9 @@ fn base() -> PracticePage {
         chord_next: "C7♭9".into(),
         section: "A".into(),
         stage: "thirds".into(),
+        call: String::new(),
+        task: vec!["play".into()],
+        then: Vec::new(),
         places: String::new(),
         phase: Phase::Play,
         bar: 3,
@@ -119,7 +122,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             practice(|page| {
                 page.now = SetOnPage {
                     words: texts(&["C", "D♭", "E", "G"]),
-                    special: texts(&["♭2"]),
+                    root: Some(0),
                     ..SetOnPage::default()
                 };
                 page.chord_now = "C7♭9".into();
@@ -138,6 +141,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 };
                 page.chord_now = "B♭maj7".into();
                 page.phase = Phase::Sing;
+                page.task = texts(&["sing"]);
             }),
         ),
         (
@@ -148,7 +152,8 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 page.next = set(&["rest"]);
                 page.stage = "roots elsewhere".into();
                 page.places = "on 2&".into();
-                page.phase = Phase::Listen;
+                page.task = texts(&["play", "on 2&", "same string"]);
+                page.then = texts(&["break"]);
             }),
         ),
         (
@@ -159,6 +164,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 page.next = set(&["rest"]);
                 page.stage = "roots with space".into();
                 page.places = "push (4&)".into();
+                page.task = texts(&["play", "push (4&)"]);
             }),
         ),
         (
@@ -223,6 +229,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
                 page.next = SetOnPage::default();
                 page.chord_now = "E♭Δ7".into();
                 page.phase = Phase::Listen;
+                page.task = texts(&["listen"]);
             }),
         ),
         (
@@ -237,7 +244,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             practice(|page| {
                 page.large = Large::Next;
                 page.now = group(&["Gm7 G B♭", "C7 C E"], Some(1));
-                page.next = group(&["Fm7 F A♭", "B♭7 B♭ D"], None);
+                page.next = group(&["Fm7 F A♭", "B♭7 B♭ D"], Some(0));
                 page.beats_to_change = 2;
             }),
         ),
@@ -282,7 +289,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             practice(|page| {
                 page.large = Large::Next;
                 page.now = group(&["Gm7 root third second", "C7 second third root"], Some(1));
-                page.next = group(&["Fm7 root second third", "B♭7 third root second"], None);
+                page.next = group(&["Fm7 root second third", "B♭7 third root second"], Some(0));
             }),
         ),
         (
@@ -299,8 +306,8 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
         (
             "five-degrees",
             practice(|page| {
-                let words = texts(&["root", "second", "third", "fifth", "seventh"]);
-                (page.now.words, page.now.special) = (words.clone(), texts(&["♭2"]));
+                let words = texts(&["root", "♭second", "third", "fifth", "seventh"]);
+                page.now.words = words.clone();
                 page.next.words = words;
                 page.chord_next = "E♭maj7♯11".into();
             }),
@@ -310,6 +317,7 @@ fn practice_pages() -> Vec<(&'static str, Page)> {
             practice(|page| {
                 page.note = "half-diminished: the second is a semitone".into();
                 page.stage = "root, second, third in every order".into();
+                page.call = "every order".into();
                 (page.tempo_qpm, page.dotted_qpm) = (90, Some(60));
             }),
         ),
@@ -358,6 +366,9 @@ pub fn all() -> Vec<(&'static str, Page)> {
             Page::CountIn {
                 count: 2,
                 of: 4,
+                counts: texts(&["1", "-", "2", "-", "1", "2", "3", "4"]),
+                at: 5,
+                task: texts(&["listen"]),
                 first: set(&["G", "B♭"]),
                 chord: "Gm7".into(),
                 section: "A".into(),
