@@ -158,7 +158,7 @@ mod tests {
         ("[ear]\non = false", "needs a restart: [ear] on"),
         ("[ear]\ninstrument = \"bass\"", "taken over: [ear]"),
         ("[judging]\nspoken = true", "taken over: [judging]"),
-        ("[harmony]\nminor_tonic = \"signature\"", "taken over: [harmony]"),
+        ("[harmony]\nminor_tonic = \"natural sixth\"", "taken over: [harmony]"),
         ("[paths]\nsocket = \"/run/x\"", "needs a restart: [paths]"),
         ("", "nothing has changed"),
         ("[clock]\nsend = true\nsend_to = \"a\"", "taken over: [clock]; needs a restart: [clock] send_to"),
