@@ -26,7 +26,7 @@ cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 2 }
 ";
 
 /// One press keeps the take.
-const KEEP: &str = "[foot.map.playing]\n\"1 press\" = \"keep take\"\n\"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\
+const KEEP: &str = "[foot.map.playing]\n\"1 press\" = \"save take\"\n\"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\"1 triple\" = \"nothing\"\n\
     \"1 hold\" = \"nothing\"\n";
 
 /// A chart and its tempo, at what tempo and for how long it is played.

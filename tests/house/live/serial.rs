@@ -41,7 +41,7 @@ impl Run {
         let file = |name: &str| dir.path().join(name).display().to_string();
         let config = format!(
             "[speech]\nengine = \"none\"\n[foot]\n[foot.map.playing]\n\"1 press\" = \"top of section now\"\n\
-             \"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n{foot}"
+             \"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\"1 triple\" = \"nothing\"\n{foot}"
         );
         std::fs::write(dir.path().join("underfoot.toml"), config).expect("a file");
         std::fs::write(dir.path().join("foot.txt"), "").expect("a file");
