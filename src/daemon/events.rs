@@ -320,7 +320,7 @@ fn change_told(change: &MusicChange) -> (&'static str, Option<usize>, String) {
         }
         MusicChange::ModelTones(is_on) => {
             let state = if *is_on { "on" } else { "off" };
-            ("parts", None, format!("model tones {state}"))
+            ("parts", None, format!("reference notes {state}"))
         }
     }
 }

@@ -242,6 +242,19 @@ pub fn foot(path: &Path, switches: usize) -> Result<Vec<FootStep>, Failure> {
         .map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
 }
 
+/// The configuration for what does not depend on the machine: the named one, else what is built in; with `flags` over it.
+///
+/// # Errors
+/// Every fault of the file, exit code 78.
+pub fn config_apart(named: Option<&Path>, flags: Overlay) -> Result<Config, Failure> {
+    let Some(path) = named else {
+        let mut config = Config::default();
+        config.overlay(flags);
+        return Ok(config);
+    };
+    config(Some(path), |_| None, flags)
+}
+
 /// The configuration's file: the named one, else the first of the usual places where there is one.
 fn config_place(
     named: Option<&Path>,

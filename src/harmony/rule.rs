@@ -7,7 +7,7 @@ use super::ScaleName as Scale;
 pub enum Rule {
     /// The local key's notes from the chord's root up, the chord's own tones over them.
     OwnNotes,
-    /// A teacher's word in the chart.
+    /// A teacher's note in the chart.
     Hint,
     /// A blues keeps whole tones on its three dominants.
     Blues,

@@ -119,6 +119,7 @@ mod program {
     mod no_files;
     mod order;
     mod output;
+    mod pages;
     mod readme;
     mod render;
 }

@@ -92,7 +92,7 @@ fn watch_line(answer: &Value) -> String {
     let word = |key: &str| clock[key].as_str().unwrap_or("-").to_string();
     let number = |value: &Value| value.as_f64().unwrap_or(0.0);
     format!(
-        "{:8} {:8} {:6.1} a minute  jitter {:5.2} ms  lost {}",
+        "{:8} {:8} {:6.1} bpm  jitter {:5.2} ms  lost {}",
         word("source"),
         word("state"),
         number(&answer["bpm"]),
@@ -110,7 +110,7 @@ fn write_tick(out: &mut impl Write, tick: &PlayedTick, json: bool) -> std::io::R
     let (seconds, state) = (tick.at_s, tick.state.name());
     writeln!(
         out,
-        "{seconds:12.4} s  beat {beat:9.3}  {tempo:>7} a minute  {state}"
+        "{seconds:12.4} s  beat {beat:9.3}  {tempo:>7} bpm  {state}"
     )
 }
 

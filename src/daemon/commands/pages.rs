@@ -50,11 +50,7 @@ pub fn pages(args: &PagesArgs) -> Result<(), Failure> {
         drill: args.practised.drill.clone(),
         ..Overlay::default()
     };
-    let mut config = Config::default();
-    match &args.config {
-        Some(path) => config = files::config(Some(path), |_| None, flags)?,
-        None => config.overlay(flags),
-    }
+    let config = files::config_apart(args.config.as_deref(), flags)?;
     let library = setup::library(&config)?;
     let asked = args.practised.stage.as_deref();
     let only = listing::stage_index(&library.drill, asked)

@@ -37,14 +37,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         ..Overlay::default()
     };
     // A rendering does not depend on the machine's configuration unless it is named.
-    let config = match &args.config {
-        Some(path) => files::config(Some(path), |_| None, flags)?,
-        None => {
-            let mut config = Config::default();
-            config.overlay(flags);
-            config
-        }
-    };
+    let config = files::config_apart(args.config.as_deref(), flags)?;
     let library = setup::library(&config)?;
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
@@ -88,7 +81,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
 fn tell_font(config: &Config, font: Option<&SoundFont>) {
     match font {
         None => eprintln!(
-            "no SoundFont found: click, model tones and cues only (Debian package timgm6mb-soundfont)"
+            "no SoundFont found: click, reference notes and cues only (Debian package timgm6mb-soundfont)"
         ),
         Some(font) => setup::font_gaps(config, font)
             .lines()

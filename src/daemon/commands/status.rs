@@ -84,7 +84,7 @@ pub fn readable(answer: &Value) -> String {
     let dotted = answer["dotted_bpm"].as_u64();
     let dotted = dotted.map_or(String::new(), |bpm| format!("{bpm} dotted quarters, "));
     lines.push(format!(
-        "tempo     {dotted}{} quarters a minute",
+        "tempo     {dotted}{} bpm",
         bpm.as_deref().unwrap_or("-")
     ));
     let jack = &answer["jack"];
@@ -140,7 +140,7 @@ mod tests {
              stage     roots on one\n\
              section   A\n\
              bar       3\n\
-             tempo     104 quarters a minute\n\
+             tempo     104 bpm\n\
              jack      present, 48000 Hz, 64 frames, 1 xrun\n\
              reload    taken over: [levels], [foot]\n\
              reload    needs a restart: [paths]\n\
@@ -148,7 +148,7 @@ mod tests {
              dropped   2"
         );
         let compound = readable(&json!({"bpm": 93, "dotted_bpm": 62}));
-        assert!(compound.contains("tempo     62 dotted quarters, 93 quarters a minute"));
+        assert!(compound.contains("tempo     62 dotted quarters, 93 bpm"));
         let starting = readable(&json!({"state": "starting"}));
         assert!(starting.starts_with("state     starting\nchart     -\n"));
         assert!(starting.ends_with("jack      -"));

@@ -7,8 +7,6 @@ use crate::daemon::config::Overlay;
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::targets::{self as listing, Asked};
 use crate::drill::Drill;
-use crate::fretboard::Neck;
-use crate::harmony::Habits;
 use crate::plan::Material;
 use std::io::{BufWriter, Write};
 
@@ -30,13 +28,8 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
             .map(files::drill)
             .transpose(),
     )?;
-    let (neck, habits) = match &args.config {
-        Some(path) => {
-            let config = files::config(Some(path), |_| None, Overlay::default())?;
-            (config.neck(), config.harmony)
-        }
-        None => (Neck::default(), Habits::default()),
-    };
+    let config = files::config_apart(args.config.as_deref(), Overlay::default())?;
+    let (neck, habits) = (config.neck(), config.harmony);
     let played = drill.clone().unwrap_or_else(Drill::just_play);
     let material = Material::new(chart, played, habits);
     let asked = Asked {

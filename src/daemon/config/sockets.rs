@@ -35,8 +35,8 @@ mod tests {
             (Some("/x/sock"), &[("HOME", "/h")], &["/x/sock"]),
             (
                 None,
-                &[("HOME", "/root")],
-                &["/root/.local/state/underfoot/status.sock", OF_THE_MACHINE],
+                &[("HOME", "/home/a")],
+                &["/home/a/.local/state/underfoot/status.sock", OF_THE_MACHINE],
             ),
             (
                 None,

@@ -188,7 +188,7 @@ fn font(config: &Config) -> (Option<Arc<SoundFont>>, Option<FontTrouble>) {
     if let Some((_, text)) = &trouble {
         log::warn!("{text}");
     }
-    log::warn!("no SoundFont: click, model tones and cues only");
+    log::warn!("no SoundFont: click, reference notes and cues only");
     (font, trouble)
 }
 

@@ -1,4 +1,4 @@
-//! What comes over a wire: our lines and MIDI bytes. Real-time bytes put in anywhere leave the other messages
+//! What comes over a wire: our lines, a terminal's keys and MIDI bytes. Real-time bytes put in anywhere leave the other messages
 //! as they were (MIDI 1.0 Detailed Specification 4.2, "System Real Time Messages").
 #![no_main]
 
@@ -6,6 +6,7 @@ use libfuzzer_sys::fuzz_target;
 use underfoot::midi::{ByteParser, MidiMessage};
 use underfoot::pedal::board_lines::{BoardLine, LineParser};
 use underfoot::pedal::midi::{Control, MidiEdges};
+use underfoot::pedal::typed::TypedReader;
 use underfoot::time::Frame;
 
 fn messages(bytes: &[u8]) -> Vec<MidiMessage> {
@@ -20,6 +21,15 @@ fuzz_target!(|bytes: &[u8]| {
             assert!((1..=8).contains(&switch));
         }
     }
+
+    let mut keys = TypedReader::default();
+    for byte in bytes {
+        keys.byte(*byte);
+    }
+    keys.settle();
+    // Whatever came before, two letters end it at the latest, and the next is a key.
+    let typed = b"xxq".map(|byte| keys.byte(byte));
+    assert!(typed[2].is_some());
 
     let plain: Vec<u8> = bytes.iter().copied().filter(|byte| *byte < 0xf8).collect();
     let woven: Vec<u8> = plain.iter().flat_map(|byte| [0xf8, *byte, 0xfe]).collect();
