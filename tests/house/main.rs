@@ -129,6 +129,7 @@ mod program {
 mod live {
     mod calibrate;
     mod clock;
+    mod container;
     mod hearing;
     mod jack;
     mod pages;

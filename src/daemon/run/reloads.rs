@@ -5,8 +5,9 @@ use signal_hook_registry::register_sigaction;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI32, Ordering};
 
-/// Who sent it, where that was the kernel: only a terminal that hangs up makes it do so.
-const KERNEL: i32 = 0;
+/// Who sent it, where that was the kernel: only a terminal that hangs up makes it do so. No process has this number; one
+/// outside of our container has 0.
+const KERNEL: i32 = -1;
 
 /// Whether a signal asks to read the files anew.
 pub(super) struct Reloads {
@@ -24,8 +25,12 @@ impl Reloads {
         );
         let (to_ask, to_send) = (Arc::clone(&asked), Arc::clone(&sender));
         let take = move |info: &libc::siginfo_t| {
-            // SAFETY: a signal that the kernel sends has no such field set; it is 0 there (sigaction(2)).
-            to_send.store(unsafe { info.si_pid() }, Ordering::Relaxed);
+            let sender = match info.si_code {
+                libc::SI_KERNEL => KERNEL,
+                // SAFETY: what a process sends has this field set (sigaction(2)).
+                _ => unsafe { info.si_pid() },
+            };
+            to_send.store(sender, Ordering::Relaxed);
             to_ask.store(true, Ordering::Release);
         };
         // SAFETY: what runs in the handler stores two numbers and nothing else.
@@ -48,9 +53,10 @@ fn is_order(sender: i32, shell: i32, is_gone: impl FnOnce() -> bool) -> bool {
     sender != KERNEL && (sender != shell || !is_gone())
 }
 
+/// The leader of our session: 0 where it is outside of our container, as such a sender is; rustix takes it for impossible.
 fn our_shell() -> i32 {
-    // Where that is not known nobody is our shell.
-    rustix::process::getsid(None).map_or(-1, |leader| leader.as_raw_nonzero().get())
+    // SAFETY: it takes a number and gives one.
+    unsafe { libc::getsid(0) }
 }
 
 #[cfg(test)]
@@ -59,22 +65,23 @@ mod tests {
 
     #[test]
     fn a_terminal_that_vanished_is_no_order() {
-        let (kernel, shell, other) = (0, 50, 60);
+        let (kernel, shell, other, outside) = (super::KERNEL, 50, 60, 0);
         let cases = [
-            // sender, the terminal is gone, an order
-            (kernel, true, false),
-            (kernel, false, false),
-            (shell, true, false),
-            (shell, false, true),
-            (other, true, true),
-            (other, false, true),
+            // sender, who leads the session, the terminal is gone, an order
+            (kernel, shell, true, false),
+            (kernel, shell, false, false),
+            (shell, shell, true, false),
+            (shell, shell, false, true),
+            (other, shell, true, true),
+            (other, shell, false, true),
+            (outside, shell, true, true),
+            (outside, outside, true, false),
+            (outside, outside, false, true),
+            (kernel, outside, false, false),
         ];
-        for (sender, is_gone, order) in cases {
-            assert_eq!(
-                is_order(sender, shell, || is_gone),
-                order,
-                "{sender} {is_gone}"
-            );
+        for (sender, shell, is_gone, order) in cases {
+            let is_order = is_order(sender, shell, || is_gone);
+            assert_eq!(is_order, order, "{sender} {shell} {is_gone}");
         }
     }
 }

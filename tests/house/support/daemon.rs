@@ -1,7 +1,7 @@
 //! The daemon as a user runs it, apart from the user's own files.
 // Starts the program and waits for it.
 
-use super::program::command;
+use super::program::{command, command_within};
 use serde_json::Value;
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -31,6 +31,16 @@ impl Daemon {
     /// The same with these variables in its environment.
     pub fn start_with(home: &Path, args: &[&str], variables: &[(&str, &Path)]) -> Daemon {
         let mut command = command(home);
+        command.envs(variables.iter().copied());
+        Daemon::start_as(command, home, args)
+    }
+
+    /// The same as the child of a program that starts the one that its arguments end with.
+    pub fn start_within(outer: &[&str], home: &Path, args: &[&str]) -> Daemon {
+        Daemon::start_as(command_within(outer, home), home, args)
+    }
+
+    fn start_as(mut command: Command, home: &Path, args: &[&str]) -> Daemon {
         let file = |name: &str| std::fs::File::create(home.join(name)).expect("a file");
         let (pages, log) = (file("stdout"), file("stderr"));
         let child = command
@@ -40,7 +50,6 @@ impl Daemon {
             .arg(home.join("socket"))
             .arg("--state-dir")
             .arg(home.join("state"))
-            .envs(variables.iter().copied())
             .stdin(Stdio::null())
             .stdout(pages)
             .stderr(log)

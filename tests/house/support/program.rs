@@ -11,7 +11,14 @@ pub fn root(path: &str) -> PathBuf {
 
 /// The program with everything it keeps below `home`.
 pub fn command(home: &Path) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_underfoot"));
+    command_within(&[], home)
+}
+
+/// The same, started by a program that starts the one that its arguments end with.
+pub fn command_within(outer: &[&str], home: &Path) -> Command {
+    let words = [outer, &[env!("CARGO_BIN_EXE_underfoot")]].concat();
+    let mut command = Command::new(words[0]);
+    command.args(&words[1..]);
     std::fs::create_dir_all(home).expect("a directory");
     command
         .env("HOME", home)
