@@ -39,6 +39,8 @@ impl Due {
 pub struct Agenda {
     items: VecDeque<(Tick, Due)>,
     done: Tick,
+    /// A tick of which not everything is served yet, and the rank of what was served of it last.
+    under_way: Option<(Tick, u8)>,
 }
 
 impl Agenda {
@@ -47,6 +49,7 @@ impl Agenda {
         Agenda {
             items: VecDeque::new(),
             done: Tick(first.0 - 1),
+            under_way: None,
         }
     }
 
@@ -55,10 +58,16 @@ impl Agenda {
         self.done
     }
 
-    /// Takes `items` in the place of what was due; what is due by now is left out, `overdue` comes at once.
+    /// Takes `items` in the place of what was due; what was served is left out, also of the tick that is under way, `overdue`
+    /// comes at once.
     pub fn renew(&mut self, items: Vec<(Tick, Due)>, overdue: Vec<Due>) {
         self.items = VecDeque::from(items);
-        self.items.retain(|(at, _)| *at > self.done);
+        let (done, under_way) = (self.done, self.under_way);
+        let is_served = |at: Tick, due: &Due| {
+            let in_tick = |(tick, rank): (Tick, u8)| at == tick && due.rank() <= rank;
+            at <= done || under_way.is_some_and(in_tick)
+        };
+        self.items.retain(|(at, due)| !is_served(*at, due));
         self.add_overdue(overdue);
     }
 
@@ -77,8 +86,10 @@ impl Agenda {
     pub fn next(&mut self, now: Tick) -> Option<(Tick, Due)> {
         let (at, due) = self.items.pop_front_if(|(at, _)| *at <= now)?;
         // All of one tick is served before the tick counts as done.
+        self.under_way = Some((at, due.rank()));
         if self.items.front().is_none_or(|(next, _)| *next > at) {
             self.done = at;
+            self.under_way = None;
         }
         Some((at, due))
     }

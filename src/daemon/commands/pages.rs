@@ -11,7 +11,8 @@ use crate::daemon::rig::AtOnce;
 use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{setup, targets as listing};
 use crate::display::screens::png_bytes;
-use crate::display::{Bitmap, Page, Panel, contact_sheet, draw};
+use crate::display::{Bitmap, Page, Panel, PracticePage, contact_sheet, draw};
+use crate::foot::Action;
 use crate::practice::{Core, Library};
 use crate::speech::Speaker;
 use std::collections::VecDeque;
@@ -98,10 +99,15 @@ fn shown(
         .filter(|shown| match &shown.page {
             Page::CountIn { .. } | Page::Breathe(_) => true,
             // The pass after the round only leads to the end.
-            Page::Practice(page) => shown.turned && page.armed.is_none(),
+            Page::Practice(page) => shown.turned && !is_last_time(page),
             _ => false,
         });
     Ok(of_round.map(|shown| shown.page).collect())
+}
+
+fn is_last_time(page: &PracticePage) -> bool {
+    let armed = page.armed.as_ref();
+    armed.is_some_and(|armed| armed.what.contains(Action::LastTime.name()))
 }
 
 fn write(args: &PagesArgs, title: &str, stages: &[(String, Vec<Page>)]) -> Result<(), Failure> {
@@ -152,5 +158,42 @@ fn panel_name(panel: Panel) -> String {
     match panel.panel_mm {
         Some(mm) => format!("{pixels}@{:.2}", mm / INCH_MM),
         None => pixels,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::daemon::args::StageArgs;
+    use crate::drill::Phase;
+
+    #[test]
+    fn a_whole_round_is_shown_also_of_a_stage_that_goes_on_by_itself() {
+        let project = |path: &str| [env!("CARGO_MANIFEST_DIR"), path].join("/").into();
+        let args = PagesArgs {
+            chart: project("configs/charts/ferry-at-six.toml"),
+            practised: StageArgs {
+                drill: Some(project("configs/drills/first-evening.toml")),
+                stage: None,
+            },
+            config: None,
+            panels: Vec::new(),
+            tempo: None,
+            output: project("target"),
+        };
+        let flags = Overlay {
+            charts: vec![args.chart.clone()],
+            drill: args.practised.drill.clone(),
+            ..Overlay::default()
+        };
+        let config = files::config_apart(None, flags).unwrap();
+        let library = setup::library(&config).unwrap();
+        let pages = shown(&args, &config, &library, 0).unwrap();
+        let has = |phase: Phase| {
+            let is_of = |page: &Page| matches!(page, Page::Practice(page) if page.phase == phase);
+            pages.iter().any(is_of)
+        };
+        assert!(has(Phase::Listen) && has(Phase::Play));
+        assert!(matches!(pages.first(), Some(Page::CountIn { .. })));
     }
 }

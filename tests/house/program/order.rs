@@ -173,3 +173,23 @@ fn a_note_s_end_is_all_that_a_cut_takes_from_its_line() {
     }
     assert!(open > 0, "no cut fell into a note");
 }
+
+/// The passes that are asked for are played, no more and no fewer: the section of 8 bars lasts 32 quarters.
+#[test]
+fn as_many_passes_are_played_as_are_asked_for() {
+    for passes in 1..=4 {
+        let home = tempfile::tempdir().expect("a directory");
+        let lines = rendered(
+            home.path(),
+            "ferry-at-six.toml",
+            &["--passes", &passes.to_string()],
+        );
+        let is_take = |line: &&Value| line["kind"] == "take" && line["beat"].as_f64() > Some(0.0);
+        let end = lines.iter().find(is_take).expect("an end");
+        assert_eq!(
+            end["beat"].as_f64(),
+            Some(f64::from(passes) * 32.0),
+            "{passes}"
+        );
+    }
+}
