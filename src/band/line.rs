@@ -96,6 +96,7 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         // What is to be heard in the head sounds nowhere in the band; the written bass alone stays.
         classes.retain(|(class, _)| *class == bass || !chord.targets.contains(class));
     }
+    classes.retain(|(class, _)| *class == bass || !is_other_third(*class, symbol));
     if classes.is_empty() {
         classes.push((bass, 0.0));
     }
@@ -110,6 +111,20 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
         layer.retain(|(key, _)| *key == home(bass));
     }
     layer
+}
+
+/// Whether a note is the third that the chord does not have, major against minor: from the bass it would be heard as the
+/// chord's own.
+fn is_other_third(class: u8, symbol: &ChordSymbol) -> bool {
+    let has = |semitones: u8| {
+        let mut degrees = symbol.degrees.iter();
+        degrees.any(|degree| degree.semitones().rem_euclid(12) == i32::from(semitones))
+    };
+    match (class + 12 - symbol.root.class()) % 12 {
+        3 => has(4) && !has(3),
+        4 => has(3) && !has(4),
+        _ => false,
+    }
 }
 
 /// The pitch classes for a task over a chord, with their costs.

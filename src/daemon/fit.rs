@@ -71,7 +71,8 @@ fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
     let views = as_drilled(&lap, &material.contexts);
     let stage = standing.stage_of(&material);
     let mut told: Vec<(String, Vec<String>)> = Vec::new();
-    for lack in check(stage, &views, 0) {
+    let tempo = UsPerQuarter::from_qpm(material.form.tempo_qpm);
+    for lack in check(stage, &views, tempo, 0) {
         let (what, place) = (lack.what.to_string(), place(&material, &lap, lack.set));
         match told.iter_mut().find(|(other, _)| *other == what) {
             // A section that the form plays again lacks the same again.

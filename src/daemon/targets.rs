@@ -5,7 +5,7 @@ use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet
 use crate::fretboard::{Neck, NeckPlace, way_through};
 use crate::harmony::{Certainty, ChordInContext, ChordSymbol, Harmony, Pitch, Rule};
 use crate::plan::Material;
-use crate::time::Tick;
+use crate::time::{Tick, UsPerQuarter};
 use serde_json::{Value, json};
 
 /// What to list.
@@ -63,6 +63,7 @@ pub fn lines(
                     chords: &views,
                     pass: asked.pass.saturating_sub(1),
                     seed: asked.seed,
+                    tempo: UsPerQuarter::from_qpm(form.tempo_qpm),
                 },
             )
         }

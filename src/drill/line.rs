@@ -23,6 +23,8 @@ pub(super) struct NoteLine {
 pub(super) struct Over<'a> {
     pub chord: &'a ChordInContext,
     pub set: &'a [DegreeWord],
+    /// The stage's figure, of which a chord may have room for a part.
+    pub ring: &'a [FigureNote],
     pub order: Order,
 }
 
@@ -45,7 +47,7 @@ impl NoteLine {
             return Vec::new();
         };
         if over.order == Order::OnFromTheNearest {
-            return self.onward(figure, over, root);
+            return self.onward(figure.len(), over, root);
         }
         let directed = figure
             .iter()
@@ -87,29 +89,55 @@ impl NoteLine {
         }
     }
 
-    /// The figure as a ring of tones: each note is the next of them in the line's direction.
+    /// The figure as a ring of tones: `count` of them running, on from the last note in the line's direction; at the edge of
+    /// the range the other way. The nearest run that has the root is taken, where the ring has it: without it an arpeggio
+    /// is none of its chord.
     fn onward(
         &mut self,
-        figure: &[FigureNote],
+        count: usize,
         over: Over<'_>,
         root: Pitch,
     ) -> Vec<(Direction, DegreeTone, u8)> {
-        let tones: Vec<DegreeTone> = figure
+        let ring: Vec<DegreeTone> = over
+            .ring
             .iter()
             .filter_map(|note| resolve(note.degree, over.chord, over.set))
             .collect();
+        let Some(first) = ring.first() else {
+            return Vec::new();
+        };
+        let ways = [self.rising, !self.rising];
+        let run = match self.last {
+            None => {
+                let key = root_key(over.ring, over, root) + first.semitones(root);
+                run_from((*first, key), count, &ring, true).map(|run| (true, run))
+            }
+            Some(last) => ways
+                .into_iter()
+                .find_map(|rising| Some((rising, run_on(last, count, &ring, rising, root)?))),
+        };
+        let Some((rising, run)) = run else {
+            // More notes than the range holds: to and fro.
+            return self.to_and_fro(count, &ring);
+        };
+        self.rising = rising;
+        self.last = run.last().map(|(_, key)| *key).or(self.last);
+        let free = |(tone, key)| (Direction::Free, tone, key);
+        run.into_iter().map(free).collect()
+    }
+
+    /// `count` tones of the ring one by one, turned at each edge of the range.
+    fn to_and_fro(
+        &mut self,
+        count: usize,
+        ring: &[DegreeTone],
+    ) -> Vec<(Direction, DegreeTone, u8)> {
         let mut notes = Vec::new();
-        for tone in &tones {
-            let Some(last) = self.last else {
-                let key = root_key(figure, over, root) + tone.semitones(root);
-                self.last = Some(key);
-                notes.push((Direction::Free, *tone, key));
-                continue;
-            };
-            let next = |rising| next_key(&tones, last, rising);
-            let found = next(self.rising).or_else(|| {
+        for _ in 0..count {
+            let last = self.last.unwrap_or(LOW - 1);
+            let found = next_key(ring, last, self.rising).or_else(|| {
                 self.rising = !self.rising;
-                next(self.rising)
+                next_key(ring, last, self.rising)
             });
             if let Some((tone, key)) = found {
                 self.last = Some(key);
@@ -118,6 +146,41 @@ impl NoteLine {
         }
         notes
     }
+}
+
+/// The nearest run of `count` tones after `last` in one direction that has the root, if any tone of the ring is the root.
+fn run_on(
+    last: u8,
+    count: usize,
+    ring: &[DegreeTone],
+    rising: bool,
+    root: Pitch,
+) -> Option<Vec<(DegreeTone, u8)>> {
+    let is_root = |tone: &DegreeTone| tone.semitones(root) == 0;
+    let needs_root = ring.iter().any(is_root);
+    let starts = std::iter::successors(next_key(ring, last, rising), |(_, key)| {
+        next_key(ring, *key, rising)
+    });
+    let runs = starts
+        .take(ring.len())
+        .filter_map(|start| run_from(start, count, ring, rising));
+    let has_root = |run: &Vec<(DegreeTone, u8)>| run.iter().any(|(tone, _)| is_root(tone));
+    let mut runs = runs.filter(|run| !needs_root || has_root(run));
+    runs.next()
+}
+
+/// `count` tones running from `start` in one direction; nothing where the range ends before.
+fn run_from(
+    start: (DegreeTone, u8),
+    count: usize,
+    ring: &[DegreeTone],
+    rising: bool,
+) -> Option<Vec<(DegreeTone, u8)>> {
+    let next = |(_, key): &(DegreeTone, u8)| next_key(ring, *key, rising);
+    let run: Vec<(DegreeTone, u8)> = std::iter::successors(Some(start), next)
+        .take(count)
+        .collect();
+    (run.len() == count).then_some(run)
 }
 
 fn word_in_scale(word: DegreeWord) -> bool {

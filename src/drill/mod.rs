@@ -5,6 +5,7 @@
 mod degrees;
 mod help;
 mod keys;
+mod lacks;
 mod line;
 mod model;
 mod model_tone;
@@ -18,11 +19,12 @@ mod words;
 
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
+pub use lacks::{Lack, NoRoom, check};
 pub use model::{
     Approach, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote, Order, Place, Places,
     Stage, StringRule, StringSet,
 };
-pub use model_tone::{Lack, ModelTone, NoRoom, check, model_room, model_tones};
+pub use model_tone::{ModelTone, model_room, model_tones};
 pub use names::Names;
 pub use places::LapChordView;
 pub use rounds::{Advance, Cycle, Phase};

@@ -1,11 +1,9 @@
 //! When the model tone sounds, and where it finds no room.
 
 use super::help::Model;
-use super::model::Stage;
-use super::places::{LapChordView, bar_of, bars_under, offset, room as room_of};
-use super::targets::{LayOut, TargetSet, lay_out};
+use super::places::LapChordView;
+use super::targets::TargetSet;
 use crate::time::{Meter, Tick};
-use std::fmt;
 
 /// One model tone: the answer to a target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -127,107 +125,4 @@ fn fill(
         midi: target.notes[note].midi,
     });
     tones.collect()
-}
-
-/// Something of a stage that finds no room over a chord.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct NoRoom {
-    pub what: Lack,
-    /// The bar the chord starts in, from 1 in the lap.
-    pub bar: usize,
-    /// Which chord of those that start in that bar, from 1.
-    pub chord: usize,
-    /// Index of the chord in the lap.
-    pub set: usize,
-}
-
-/// What finds no room.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Lack {
-    /// The model tone is left out.
-    Model,
-    /// A place does not fit: its note falls on the first beat, or beside it.
-    Place(String),
-    /// So many notes of the figure are left out.
-    Notes(usize),
-}
-
-impl fmt::Display for Lack {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Lack::Model => write!(f, "model left out"),
-            Lack::Place(place) => write!(f, "place {place} moved"),
-            Lack::Notes(1) => write!(f, "1 note left out"),
-            Lack::Notes(count) => write!(f, "{count} notes left out"),
-        }
-    }
-}
-
-impl fmt::Display for NoRoom {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: bar {} chord {}", self.what, self.bar, self.chord)
-    }
-}
-
-/// Everything that finds no room in any pass of a stage over a lap: each chord and lack once, by chord.
-pub fn check(stage: &Stage, chords: &[LapChordView<'_>], seed: u64) -> Vec<NoRoom> {
-    let bars = bars_under(chords);
-    let mut found: Vec<NoRoom> = Vec::new();
-    let mut tell = |set: usize, what: Lack| {
-        let bar = bar_of(chords[set].start, &bars);
-        let before = chords[..set].iter().rev();
-        let same = before.take_while(|chord| bar_of(chord.start, &bars) == bar);
-        let lack = NoRoom {
-            what,
-            bar: bar + 1,
-            chord: same.count() + 1,
-            set,
-        };
-        if !found.contains(&lack) {
-            found.push(lack);
-        }
-    };
-    // Rotations, orders and rests repeat; more than 64 passes show nothing new in practice.
-    for pass in 0..stage.passes.clamp(1, 64) {
-        let over = LayOut { chords, pass, seed };
-        let targets = lay_out(stage, &over);
-        let model = stage.help_in(pass).model;
-        for set in model_room(model, &targets, chords) {
-            tell(set, Lack::Model);
-        }
-        for (set, target) in targets.iter().enumerate() {
-            if target.notes.is_empty() {
-                continue;
-            }
-            lacking_places(stage, pass, &chords[set], target, |what| tell(set, what));
-        }
-    }
-    found.sort_by_key(|lack| lack.set);
-    found
-}
-
-fn lacking_places(
-    stage: &Stage,
-    pass: u32,
-    chord: &LapChordView<'_>,
-    target: &TargetSet,
-    mut tell: impl FnMut(Lack),
-) {
-    if stage.each == super::Each::Bar {
-        // A figure a bar: the stretch may be shorter than the chord, but never than the bar's part of it.
-        return;
-    }
-    let named = stage.places_in(pass);
-    let wanted = stage.figure.len().max(named.len());
-    let complete = target.notes.len() == wanted;
-    for place in named {
-        let kept = target.notes.iter().any(|note| note.place == *place);
-        let fits = offset(place, chord.meter) < room_of(named, chord.meter, chord.len);
-        if !fits || (complete && !kept) {
-            tell(Lack::Place(place.text.clone()));
-        }
-    }
-    if !complete {
-        tell(Lack::Notes(wanted - target.notes.len()));
-    }
 }

@@ -2,7 +2,7 @@
 
 use super::model::{Each, Place, Stage};
 use crate::harmony::{ChordInContext, Harmony};
-use crate::time::{Meter, Tick};
+use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 
 /// One chord of the lap as the drill sees it.
 #[derive(Debug, Clone, Copy)]
@@ -186,17 +186,40 @@ pub(super) fn room(named: &[Place], meter: Meter, len: Tick) -> Tick {
     }
 }
 
+/// The least time between two notes that the drill did not write so near: a change of finger and string at ease.
+/// Common practice, no source.
+const NARROWEST_MS: f64 = 150.0;
+
+/// How notes are laid out that have no place of their own.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Spacing {
+    /// How far apart the drill wants them.
+    pub step: Tick,
+    /// How fast they will be played.
+    pub tempo: UsPerQuarter,
+}
+
+impl Spacing {
+    /// How near to each other notes may be crowded: a sixteenth, and no nearer than a hand is at ease.
+    fn narrowest(self) -> Tick {
+        let quarter_ms = self.tempo.ms(Tick(PPQ));
+        let at_ease = (NARROWEST_MS / quarter_ms * PPQ as f64).ceil() as i64;
+        Tick(at_ease.max(PPQ / 4))
+    }
+}
+
 /// Where `count` notes fall over a stretch: at the named places, the rest `step` apart. What does not fit
 /// falls on the first beat, and so does a run that has only its first place and would not end within the
-/// stretch; the notes are as wide apart as the stretch allows (down to a sixteenth; what is then still over is
-/// left out). Ascending, all within the stretch but for a push.
+/// stretch; the notes are as wide apart as the stretch allows, no narrower than a hand is at ease unless the drill
+/// wrote it (what is then still over is left out). Ascending, all within the stretch but for a push.
 pub(super) fn offsets(
     named: &[Place],
     count: usize,
-    step: Tick,
+    spacing: Spacing,
     meter: Meter,
     len: Tick,
 ) -> Vec<(Place, Tick)> {
+    let step = spacing.step;
     let mut told: Vec<(Place, Tick)> = named
         .iter()
         .take(count)
@@ -213,16 +236,17 @@ pub(super) fn offsets(
     } else {
         step
     };
+    let narrowest = spacing.narrowest().min(widest);
     let steps: Vec<Tick> = std::iter::once(step)
         .chain(finer(widest))
         .skip(usize::from(!unmoved))
-        .take_while(|wide| wide.0 >= 240.min(step.0))
+        .take_while(|wide| *wide >= narrowest)
         .collect();
     // A run that has only its first place begins on the first beat rather than hurry.
     let own = if named.len() > 1 { steps.len() } else { 1 };
     for wide in steps.iter().take(own) {
         let mut tried = told.clone();
-        if follow(&mut tried, count, *wide, meter, len) {
+        if follow(&mut tried, count, (*wide, narrowest), meter, len) {
             return tried;
         }
     }
@@ -233,18 +257,19 @@ pub(super) fn offsets(
     let mut tried = from_one.clone();
     for wide in &steps {
         tried = from_one.clone();
-        if follow(&mut tried, count, *wide, meter, len) {
+        if follow(&mut tried, count, (*wide, narrowest), meter, len) {
             break;
         }
     }
     tried
 }
 
-/// Adds notes `step` apart until there are `count`; false if they do not fit.
+/// Adds notes `step` apart until there are `count`, the last of them at least `narrowest` (or a step) before the end;
+/// false if they do not fit.
 fn follow(
     told: &mut Vec<(Place, Tick)>,
     count: usize,
-    step: Tick,
+    (step, narrowest): (Tick, Tick),
     meter: Meter,
     len: Tick,
 ) -> bool {
@@ -253,7 +278,7 @@ fn follow(
     };
     while told.len() < count {
         at += step;
-        if at >= len {
+        if at + narrowest.min(step) > len {
             return false;
         }
         let place = if at.0 < 0 {
@@ -270,11 +295,15 @@ fn follow(
 mod tests {
     use super::*;
 
-    fn laid(named: &str, count: usize, step: i64, meter: &str, beats: i64) -> String {
+    fn laid(named: &str, count: usize, step: i64, meter: &str, beats: i64, qpm: f64) -> String {
         let meter: Meter = meter.parse().unwrap();
         let named: Vec<Place> = named.split(',').map(|word| word.parse().unwrap()).collect();
         let len = Tick(beats * meter.beat_ticks().0);
-        let all = offsets(&named, count, Tick(step), meter, len);
+        let spacing = Spacing {
+            step: Tick(step),
+            tempo: UsPerQuarter::from_qpm(qpm),
+        };
+        let all = offsets(&named, count, spacing, meter, len);
         let told: Vec<String> = all
             .iter()
             .map(|(place, at)| format!("{place}@{}", at.quarters()))
@@ -326,10 +355,29 @@ mod tests {
         ];
         for (named, count, step, meter, beats, expected) in cases {
             assert_eq!(
-                laid(named, count, step, meter, beats),
+                laid(named, count, step, meter, beats, 100.0),
                 expected,
                 "{named} in {beats} of {meter}"
             );
+        }
+    }
+    #[test]
+    fn nothing_is_crowded_closer_than_a_hand_is_at_ease() {
+        let cases = [
+            // named, notes, step, beats of the chord in 4/4, tempo
+            ("1", 3, 480, 1, 100.0, "1@0 1e@0.25 1&@0.5"),
+            ("1", 3, 480, 1, 101.0, "1@0 1&@0.5"),
+            ("1", 3, 480, 1, 280.0, "1@0 1&@0.5"),
+            ("1,3", 2, 480, 1, 200.0, "1@0 1&@0.5"),
+            ("1,3", 2, 480, 1, 201.0, "1@0"),
+            ("1,3", 2, 480, 2, 280.0, "1@0 2@1"),
+            // What the drill wrote stands at any tempo.
+            ("1", 3, 240, 1, 280.0, "1@0 1e@0.25 1&@0.5"),
+            ("1,1e", 2, 480, 1, 280.0, "1@0 1e@0.25"),
+        ];
+        for (named, count, step, beats, qpm, expected) in cases {
+            let laid = laid(named, count, step, "4/4", beats, qpm);
+            assert_eq!(laid, expected, "{named} in {beats} at {qpm}");
         }
     }
 }

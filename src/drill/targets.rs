@@ -1,11 +1,12 @@
 //! From a stage and a lap to the notes to play over each chord.
 
+use super::degrees::DegreeTone;
 use super::line::{NoteLine, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
-use super::places::{self, LapChordView, Stretch, figures_before, offsets, stretches};
+use super::places::{self, LapChordView, Spacing, Stretch, figures_before, offsets, stretches};
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
-use crate::time::{Meter, Tick};
+use crate::time::{Meter, Tick, UsPerQuarter};
 
 /// What `lay_out` needs besides the stage.
 #[derive(Debug, Clone, Copy)]
@@ -16,6 +17,18 @@ pub struct LayOut<'a> {
     pub pass: u32,
     /// Chooses where there is a choice; the same seed gives the same notes.
     pub seed: u64,
+    /// How fast it will be played: what does not fit its chord is crowded no closer than a hand can.
+    pub tempo: UsPerQuarter,
+}
+
+impl LayOut<'_> {
+    /// How its notes are spaced that have no place of their own.
+    pub(super) fn spacing(&self, stage: &Stage) -> Spacing {
+        Spacing {
+            step: stage.step,
+            tempo: self.tempo,
+        }
+    }
 }
 
 /// One note to play.
@@ -67,7 +80,8 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
         };
         let context = over.chords[stretch.chord].context;
         let named = stage.places_in(over.pass);
-        for note in notes_over(stage, figure, named, &stretch, context, &mut line) {
+        let placed = (named, over.spacing(stage));
+        for note in notes_over(stage, figure, placed, &stretch, context, &mut line) {
             ends.push((stretch, sets[stretch.chord].notes.len()));
             sets[stretch.chord].notes.push(note);
         }
@@ -93,7 +107,7 @@ fn ordered(stage: &Stage) -> Vec<FigureNote> {
 fn notes_over(
     stage: &Stage,
     figure: &[FigureNote],
-    named: &[Place],
+    (named, spacing): (&[Place], Spacing),
     stretch: &Stretch,
     context: &ChordInContext,
     line: &mut NoteLine,
@@ -104,17 +118,20 @@ fn notes_over(
     let over = Over {
         chord: context,
         set: &stage.degrees,
+        ring: &stage.figure,
         order: stage.order,
     };
     let before = *line;
     let mut tones = line.through(&round, over);
-    let places = offsets(named, tones.len(), stage.step, stretch.meter, stretch.len);
+    let places = offsets(named, tones.len(), spacing, stretch.meter, stretch.len);
     if places.len() < tones.len() {
         // What found no time was not played: the line goes on from the last note that was.
         *line = before;
         tones = line.through(&round[..places.len()], over);
     }
-    let longest = |role| match role {
+    // A flat second passes, whatever chord has it.
+    let longest = |tone: DegreeTone| match tone.role {
+        _ if tone.degree.semitones().rem_euclid(12) == 1 => short(stretch.meter),
         Role::Passing | Role::Avoid => short(stretch.meter),
         Role::ChordTone | Role::Colour => Tick(i64::MAX),
     };
@@ -127,10 +144,7 @@ fn notes_over(
             place,
             at: stretch.start + at,
             // Not yet cut to the room there is.
-            len: stage
-                .length
-                .unwrap_or(Tick(i64::MAX))
-                .min(longest(tone.role)),
+            len: stage.length.unwrap_or(Tick(i64::MAX)).min(longest(tone)),
             midi,
         })
         .collect()

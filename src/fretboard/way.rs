@@ -10,6 +10,8 @@ pub struct WayNote {
     pub midi: u8,
     /// Whether it should lie on the string of the note before it, where the hand can.
     pub same_string: bool,
+    /// Whether it goes on with the figure of the note before it: the hand stays, where it can.
+    pub goes_on: bool,
     /// The strings that it should lie on, where it is there.
     pub strings: Option<StringSet>,
     /// The fret under the first finger, where the hand should stay there.
@@ -25,6 +27,8 @@ struct Hand {
 
 /// What it costs to leave a string that should be kept; a hand that jumps further than this rather leaves it.
 const LEAVE_STRING: u32 = 60;
+/// What it costs to move the hand within a figure, besides the way: more than any way over the neck between two figures.
+const LEAVE_POSITION: u32 = 300;
 
 /// The easiest places for a line of notes, one a note; `None` for a note outside the neck.
 ///
@@ -32,8 +36,8 @@ const LEAVE_STRING: u32 = 60;
 /// that does not is played elsewhere.
 ///
 /// Dynamic programming over places and positions of the hand: moving the hand costs most, then stretching
-/// and crossing strings, then lying far up the neck. A string is kept where asked if the hand need not go more
-/// than seven frets for it.
+/// and crossing strings, then lying far up the neck. A figure lies under one hand where it can. A string is kept where
+/// asked if the hand need not go more than seven frets for it.
 pub fn easiest(neck: &Neck, notes: &[WayNote]) -> Vec<Option<NeckPlace>> {
     let mut columns: Vec<Vec<Hand>> = Vec::new();
     let mut asked: Vec<WayNote> = Vec::new();
@@ -73,6 +77,7 @@ pub fn way_through(
                 .map(move |(index, note)| WayNote {
                     midi: note.midi,
                     same_string: string == StringRule::Same && (single || index > 0),
+                    goes_on: index > 0,
                     strings: match string {
                         StringRule::On(strings) => Some(strings),
                         StringRule::Free | StringRule::Same => None,
@@ -143,17 +148,23 @@ fn holding(hand: &Hand) -> u32 {
     stretched + high + cramped + open
 }
 
-fn moving(from: &Hand, to: &Hand, same_string: bool) -> u32 {
+fn moving(from: &Hand, to: &Hand, note: &WayNote) -> u32 {
     let shift = u32::from(from.position.abs_diff(to.position));
     let crossing = u32::from(from.place.string.abs_diff(to.place.string));
     let shifted = if shift == 0 { 0 } else { 4 + 8 * shift };
     let crossed = crossing.saturating_sub(1) * 2 + u32::from(crossing > 0);
-    let left = if same_string && crossing > 0 {
+    let left = if note.same_string && crossing > 0 {
         LEAVE_STRING
     } else {
         0
     };
-    shifted + crossed + left
+    // On one string a figure moves the hand by its nature.
+    let torn = if note.goes_on && !note.same_string && shift > 0 {
+        LEAVE_POSITION
+    } else {
+        0
+    };
+    shifted + crossed + left + torn
 }
 
 fn cheapest(columns: &[Vec<Hand>], notes: &[WayNote]) -> Vec<NeckPlace> {
@@ -166,7 +177,7 @@ fn cheapest(columns: &[Vec<Hand>], notes: &[WayNote]) -> Vec<NeckPlace> {
         let reached = pair[1].iter().map(|to| {
             let ways = pair[0].iter().zip(&costs).enumerate();
             let (from, cost) = ways
-                .map(|(index, (from, cost))| (index, cost + moving(from, to, note.same_string)))
+                .map(|(index, (from, cost))| (index, cost + moving(from, to, note)))
                 .min_by_key(|(_, cost)| *cost)
                 .unwrap_or((0, 0));
             (from, cost + holding(to))
@@ -200,6 +211,7 @@ mod tests {
             .map(|(index, midi)| WayNote {
                 midi: *midi,
                 same_string: same_string && index > 0,
+                goes_on: false,
                 strings: None,
                 position: None,
             })
@@ -239,6 +251,7 @@ mod tests {
             let note = |midi: &u8| WayNote {
                 midi: *midi,
                 same_string: false,
+                goes_on: false,
                 strings: None,
                 position: Some(position),
             };
@@ -276,7 +289,7 @@ mod tests {
         let held: u32 = hands.iter().map(holding).sum();
         let moved = hands.windows(2).zip(&notes[1..]);
         held + moved
-            .map(|(pair, note)| moving(&pair[0], &pair[1], note.same_string))
+            .map(|(pair, note)| moving(&pair[0], &pair[1], note))
             .sum::<u32>()
     }
 
@@ -301,6 +314,7 @@ mod tests {
             let note = |midi: &u8| WayNote {
                 midi: *midi,
                 same_string: false,
+                goes_on: false,
                 strings: Some(StringSet::of(strings.iter().copied())),
                 position: None,
             };
@@ -319,10 +333,10 @@ mod tests {
         #[test]
         fn every_place_sounds_its_note(
             (neck, keys) in necks(), same_string in any::<bool>(),
-            position in proptest::option::of(1u8..=12), strings in proptest::option::of(0u8..=16),
+            position in proptest::option::of(1u8..=12), strings in proptest::option::of(0u8..=16), goes_on in any::<bool>(),
         ) {
             let strings = strings.map(|top| StringSet::of(1..=top));
-            let note = |midi: &u8| WayNote { midi: *midi, same_string, strings, position };
+            let note = |midi: &u8| WayNote { midi: *midi, same_string, goes_on, strings, position };
             let notes: Vec<WayNote> = keys.iter().map(note).collect();
             let places = easiest(&neck, &notes);
             prop_assert_eq!(places.len(), keys.len());
@@ -357,9 +371,9 @@ mod tests {
 
         /// No other way is easier.
         #[test]
-        fn the_easiest_way_is_the_easiest(keys in proptest::collection::vec(40u8..60, 1..4), same_string in any::<bool>()) {
+        fn the_easiest_way_is_the_easiest(keys in proptest::collection::vec(40u8..60, 1..4), same_string in any::<bool>(), goes_on in any::<bool>()) {
             let neck = Neck { frets: 9, ..Neck::default() };
-            let note = |midi: &u8| WayNote { midi: *midi, same_string, strings: None, position: None };
+            let note = |midi: &u8| WayNote { midi: *midi, same_string, goes_on, strings: None, position: None };
             let notes: Vec<WayNote> = keys.iter().map(note).collect();
             let columns: Vec<Vec<Hand>> = keys.iter().map(|midi| hands(&neck, *midi)).collect();
             let chosen = cheapest(&columns, &notes);

@@ -75,6 +75,7 @@ fn of_pass(
             chords: &views,
             pass: standing.pass,
             seed: plan.seed,
+            tempo: plan.tempo,
         },
     );
     let asked = PassTargets {

@@ -10,7 +10,7 @@ use crate::chart::Lap;
 use crate::drill::{self, LayOut, Names, Phase, Places, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
-use crate::time::Tick;
+use crate::time::{Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 
 /// The voice keeps this far from a place.
@@ -316,6 +316,7 @@ pub fn phrases_of_lap(
             chords: &views,
             pass: 0,
             seed: 0,
+            tempo: UsPerQuarter::from_qpm(material.form.tempo_qpm),
         },
     );
     let said = views.iter().zip(&sets);

@@ -154,6 +154,7 @@ impl<'a> PassWriter<'a> {
             chords: views,
             pass: self.standing.pass,
             seed: self.settings.seed,
+            tempo: self.tempo,
         }
     }
 

@@ -30,6 +30,7 @@ mod harmony {
 /// From a stage to the notes that it asks for.
 mod drill {
     mod changes;
+    mod laws;
     mod sets;
 }
 

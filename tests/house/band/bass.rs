@@ -49,6 +49,52 @@ fn the_bass_is_a_bass_line() {
     }
 }
 
+/// Common practice, no source: from the bass the other third is heard as the chord's own.
+#[test]
+fn no_third_but_the_chord_s_own_is_in_the_bass() {
+    let mut notes = 0;
+    for (tune, setting) in settings() {
+        for pass in 0..4 {
+            let setting = Setting {
+                pass,
+                ..setting.clone()
+            };
+            for note in part(&tune.play(&setting), Part::Bass) {
+                notes += 1;
+                // A push is the next chord's root.
+                let push = tune
+                    .lap
+                    .chords
+                    .iter()
+                    .find(|c| c.start > note.at && (c.start - note.at).0 <= PPQ / 2);
+                let at = tune
+                    .lap
+                    .chords
+                    .iter()
+                    .rposition(|c| c.start <= note.at)
+                    .unwrap();
+                let Harmony::Chord(symbol) = &tune.contexts[at].harmony else {
+                    continue;
+                };
+                let over = (note.key + 12 - symbol.root.class()) % 12;
+                let has = |semitones: i32| {
+                    symbol
+                        .degrees
+                        .iter()
+                        .any(|d| d.semitones().rem_euclid(12) == semitones)
+                };
+                let is_other = (over == 3 && has(4) && !has(3)) || (over == 4 && has(3) && !has(4));
+                assert!(
+                    !is_other || push.is_some() || note.key % 12 == symbol.bass.class(),
+                    "{} {note:?}",
+                    symbol.text
+                );
+            }
+        }
+    }
+    assert!(notes > 1000, "{notes}");
+}
+
 #[test]
 fn a_walking_bass_leads_into_every_change() {
     for (text, feel) in [

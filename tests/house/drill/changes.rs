@@ -6,7 +6,7 @@ use underfoot::harmony::{
     ChordInContext, ChordSymbol, Degree, DegreeRole, Habits, Harmony, Pitch, Role, ScaleName,
     TimedChord, in_context,
 };
-use underfoot::time::{Meter, Tick};
+use underfoot::time::{Meter, Tick, UsPerQuarter};
 
 /// A chord of a made-up tune.
 #[derive(Debug, Clone)]
@@ -197,8 +197,21 @@ pub fn stage(keys: &str) -> Stage {
     }
 }
 
+/// 96 quarters a minute.
+pub const TEMPO: UsPerQuarter = UsPerQuarter(625_000);
+
 /// The sets of a stage over a tune.
 pub fn laid_out(stage: &Stage, tune: &[Change], pass: u32, seed: u64) -> Vec<TargetSet> {
+    laid_out_at(stage, tune, (pass, seed), TEMPO)
+}
+
+/// The same at a tempo.
+pub fn laid_out_at(
+    stage: &Stage,
+    tune: &[Change],
+    (pass, seed): (u32, u64),
+    tempo: UsPerQuarter,
+) -> Vec<TargetSet> {
     let chords = views(tune);
     lay_out(
         stage,
@@ -206,6 +219,7 @@ pub fn laid_out(stage: &Stage, tune: &[Change], pass: u32, seed: u64) -> Vec<Tar
             chords: &chords,
             pass,
             seed,
+            tempo,
         },
     )
 }

@@ -294,8 +294,8 @@ fn check_says_what_each_file_is_and_what_will_not_fit() {
         "drill.toml: OK (drill, 1 stage)",
         "foot.txt: OK (foot script, 2 edges)",
         "box.toml: OK (configuration)",
-        "drill.toml over chart.toml: stage \"late\": place 3 moved in A 2",
-        "box.toml: \"y\" over \"x\": stage \"late\": place 3 moved in A 2",
+        "drill.toml over chart.toml: stage \"late\": place 3 moved to 1 in A 2",
+        "box.toml: \"y\" over \"x\": stage \"late\": place 3 moved to 1 in A 2",
     ] {
         assert!(out.lines().any(|line| line == told), "{told}\n{out}");
     }
@@ -330,7 +330,7 @@ fn check_and_targets_tell_of_longer_chords_and_of_a_tune_that_is_not_there() {
     );
     // A chord of two beats has no third beat, unless it lasts twice as long.
     assert!(
-        out.contains("stage \"under\": place 3 moved in A 2"),
+        out.contains("stage \"under\": place 3 moved to 1 in A 2"),
         "{out}"
     );
     assert!(!out.contains("stage \"long\""), "{out}");
