@@ -26,7 +26,7 @@ impl Sheet<'_> {
             return;
         };
         self.count_in(*count, first, chord, &[section, stage]);
-        self.counts(counts, *at, &task.join(" "));
+        self.counts(counts, *at, task);
     }
 
     fn count_in(&mut self, count: u32, first: &SetOnPage, chord: &str, below: &[&String]) {
@@ -82,7 +82,7 @@ impl Sheet<'_> {
     }
 
     /// What is counted, the count that sounds inverted, and what to do then.
-    fn counts(&mut self, counts: &[String], at: usize, task: &str) {
+    fn counts(&mut self, counts: &[String], at: usize, task: &[String]) {
         let (line, gap) = (self.line_h(), self.print.width(" "));
         let y = self.whole.h - line;
         let mut x = MARGIN;
@@ -95,10 +95,7 @@ impl Sheet<'_> {
             x += w + gap;
         }
         let right = Area::new(x + gap, y, self.whole.w - MARGIN - x - gap, line);
-        let words: Vec<&str> = task.split(' ').collect();
-        let shorter = (1..=words.len())
-            .rev()
-            .map(|count| words[..count].join(" "));
+        let shorter = (1..=task.len()).rev().map(|count| task[..count].join(" "));
         let mut fitting = shorter.filter(|text| self.print.width(text) <= right.w);
         let told = fitting.next().unwrap_or_default();
         draw_in(self.bitmap, &told, right, self.print, Align::Right, true);

@@ -117,8 +117,8 @@ impl NoteLine {
                 .find_map(|rising| Some((rising, run_on(last, count, &ring, rising, root)?))),
         };
         let Some((rising, run)) = run else {
-            // More notes than the range holds: to and fro.
-            return self.to_and_fro(count, &ring);
+            // More notes than the range holds: back and forth.
+            return self.back_and_forth(count, &ring);
         };
         self.rising = rising;
         self.last = run.last().map(|(_, key)| *key).or(self.last);
@@ -127,7 +127,7 @@ impl NoteLine {
     }
 
     /// `count` tones of the ring one by one, turned at each edge of the range.
-    fn to_and_fro(
+    fn back_and_forth(
         &mut self,
         count: usize,
         ring: &[DegreeTone],

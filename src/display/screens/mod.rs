@@ -26,5 +26,7 @@ pub use oled::open_oled;
 pub use png::{PngScreen, magnified, png_bytes};
 pub use runner::Runner;
 pub use screen::{Screen, ScreenError};
-pub use terminal::{TerminalScreen, TextMode, braille, half_blocks, in_words, restore_terminal};
+pub use terminal::{
+    TerminalScreen, TextMode, half_blocks, in_words, quarter_blocks, restore_terminal,
+};
 pub use worker::{FRAME_GAP, Open, Posted, READ_TIME, Report, Worker};

@@ -1,12 +1,18 @@
 //! What a screen is, whichever it is.
 
 use super::super::bitmap::Bitmap;
+use super::super::layout::Panel;
 use super::super::light::Light;
 use super::super::page::Page;
 use std::time::Duration;
 
 /// A display device. A new one is opened after an error, so it need not recover by itself.
 pub trait Screen: Send {
+    /// The size in which the next page is to be drawn, where `wanted` was asked for: a window may have another.
+    fn panel(&mut self, wanted: Panel) -> Panel {
+        wanted
+    }
+
     /// Puts a page on the device; when this returns, it is to be seen. A screen of letters may take the page's words instead of
     /// the pixels.
     ///

@@ -1,6 +1,8 @@
-//! Pages in a terminal: the panel's own pixels, as large as the window allows, with a line about the keys below.
+//! Pages in a terminal: the panel's own pixels where the window has room for them, else a page as large as the window, with a
+//! line about the keys below.
 
 use super::super::bitmap::Bitmap;
+use super::super::layout::Panel;
 use super::super::message::{in_rows, wrap_letters};
 use super::super::page::{Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
@@ -14,27 +16,46 @@ use std::io::Write;
 /// How pixels become characters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TextMode {
-    /// Two pixels a character, one over the other.
+    /// Two pixels a character, one over the other: as square as the panel's own.
     HalfBlocks,
-    /// Eight pixels a character: half as wide and high.
-    Braille,
-    /// No pixels: the page in words, one line each time it changes. For terminals that cannot move the cursor and for files.
+    /// Four pixels a character: half as wide, and as high.
+    QuarterBlocks,
+    /// No pixels: the page in words, one line each time it changes. For windows that are too small, terminals that cannot move
+    /// the cursor, and files.
     Words,
 }
 
 impl TextMode {
     /// The largest that shows a picture of `width` by `height` pixels and a line below it in a window of `columns` by `rows`.
-    pub fn for_window(width: u32, height: u32, columns: u16, rows: u16) -> TextMode {
+    pub fn for_window(width: u32, height: u32, (columns, rows): (u16, u16)) -> TextMode {
         let (columns, rows) = (u32::from(columns), u32::from(rows).saturating_sub(1));
-        if width <= columns && height.div_ceil(2) <= rows {
-            TextMode::HalfBlocks
-        } else if width.div_ceil(2) <= columns && height.div_ceil(4) <= rows {
-            TextMode::Braille
-        } else {
+        if height.div_ceil(2) > rows || width.div_ceil(2) > columns {
             TextMode::Words
+        } else if width <= columns {
+            TextMode::HalfBlocks
+        } else {
+            TextMode::QuarterBlocks
         }
     }
 }
+
+/// The panel whose page fills a window: `wanted` where its pixels have room as half blocks, else as many as there are.
+fn panel_in(wanted: Panel, window: (u16, u16), has_quarters: bool) -> Panel {
+    if TextMode::for_window(wanted.width, wanted.height, window) == TextMode::HalfBlocks {
+        return wanted;
+    }
+    let across = if has_quarters { 2 } else { 1 };
+    let width = (u32::from(window.0) * across).min(MOST.0);
+    let height = (u32::from(window.1).saturating_sub(1) * 2).min(MOST.1);
+    if width < LEAST.0 || height < LEAST.1 {
+        return wanted;
+    }
+    Panel::new(width, height)
+}
+
+/// The least pixels that hold a page, and the most that one needs.
+const LEAST: (u32, u32) = (96, 32);
+const MOST: (u32, u32) = (320, 240);
 
 /// Two pixel rows a line.
 pub fn half_blocks(bitmap: &Bitmap) -> Vec<String> {
@@ -54,26 +75,20 @@ pub fn half_blocks(bitmap: &Bitmap) -> Vec<String> {
         .collect()
 }
 
-/// Four pixel rows and two columns a character (Unicode's Braille patterns, U+2800).
-pub fn braille(bitmap: &Bitmap) -> Vec<String> {
-    // Bits of the dots by column and row, from the Unicode chart of the block.
-    const DOTS: [[u32; 4]; 2] = [[0x01, 0x02, 0x04, 0x40], [0x08, 0x10, 0x20, 0x80]];
+/// Two pixel rows and two columns a character (Unicode's block elements, U+2580 to U+259F).
+pub fn quarter_blocks(bitmap: &Bitmap) -> Vec<String> {
+    // By the bits upper left, upper right, lower left, lower right, from the Unicode chart of the block.
+    const QUARTERS: [char; 16] = [
+        ' ', '▘', '▝', '▀', '▖', '▌', '▞', '▛', '▗', '▚', '▐', '▜', '▄', '▙', '▟', '█',
+    ];
     let (w, h) = (bitmap.width() as i32, bitmap.height() as i32);
-    let cell = |left: i32, top: i32| {
-        let mut code = 0x2800;
-        for (dx, column) in DOTS.iter().enumerate() {
-            for (dy, bit) in column.iter().enumerate() {
-                if bitmap.get(left + dx as i32, top + dy as i32) {
-                    code |= bit;
-                }
-            }
-        }
-        char::from_u32(code).unwrap_or(' ')
+    let cell = |x: i32, y: i32| {
+        let bits = [(0, 0, 1), (1, 0, 2), (0, 1, 4), (1, 1, 8)];
+        let lit = bits.iter().filter(|(dx, dy, _)| bitmap.get(x + dx, y + dy));
+        QUARTERS[lit.map(|(_, _, bit)| bit).sum::<usize>()]
     };
-    (0..h)
-        .step_by(4)
-        .map(|y| (0..w).step_by(2).map(|x| cell(x, y)).collect())
-        .collect()
+    let row = |y| (0..w).step_by(2).map(|x| cell(x, y)).collect();
+    (0..h).step_by(2).map(row).collect()
 }
 
 fn set_in_words(set: &SetOnPage, chord: &str) -> String {
@@ -192,6 +207,8 @@ pub struct TerminalScreen<W: Write + Send> {
     legend: String,
     /// The window's columns and rows; `None`: no window, words only.
     window: Box<dyn FnMut() -> Option<(u16, u16)> + Send>,
+    /// Whether its letters have quarter blocks.
+    has_quarters: bool,
     mode: Option<(TextMode, (u16, u16))>,
     lines: Vec<String>,
 }
@@ -203,7 +220,10 @@ impl TerminalScreen<std::io::Stdout> {
         let out = std::io::stdout();
         let moves = std::io::IsTerminal::is_terminal(&out) && !matches!(term, "" | "dumb");
         let window = move || moves.then(|| crossterm::terminal::size().unwrap_or((80, 24)));
-        TerminalScreen::new(out, legend, Box::new(window))
+        let mut screen = TerminalScreen::new(out, legend, Box::new(window));
+        // The 256 letters of a console's usual font have half blocks only.
+        screen.has_quarters = term != "linux";
+        screen
     }
 }
 
@@ -218,6 +238,7 @@ impl<W: Write + Send> TerminalScreen<W> {
             out,
             legend: legend.to_string(),
             window,
+            has_quarters: true,
             mode: None,
             lines: Vec::new(),
         }
@@ -233,7 +254,7 @@ impl<W: Write + Send> TerminalScreen<W> {
             }
             return self.out.flush();
         };
-        let mode = TextMode::for_window(bitmap.width(), bitmap.height(), window.0, window.1);
+        let mode = TextMode::for_window(bitmap.width(), bitmap.height(), window);
         if self.mode != Some((mode, window)) {
             if self.mode.is_none() {
                 queue!(self.out, EnterAlternateScreen, Hide)?;
@@ -244,7 +265,7 @@ impl<W: Write + Send> TerminalScreen<W> {
         }
         let mut lines = match mode {
             TextMode::HalfBlocks => half_blocks(bitmap),
-            TextMode::Braille => braille(bitmap),
+            TextMode::QuarterBlocks => quarter_blocks(bitmap),
             TextMode::Words => cut(&in_words(page), window),
         };
         lines.push(self.legend.chars().take(usize::from(window.0)).collect());
@@ -283,6 +304,13 @@ fn cut(text: &str, (columns, rows): (u16, u16)) -> Vec<String> {
 }
 
 impl<W: Write + Send> Screen for TerminalScreen<W> {
+    fn panel(&mut self, wanted: Panel) -> Panel {
+        match (self.window)() {
+            Some(window) => panel_in(wanted, window, self.has_quarters),
+            None => wanted,
+        }
+    }
+
     fn show(&mut self, bitmap: &Bitmap, page: &Page) -> Result<(), ScreenError> {
         self.write(bitmap, page).map_err(|error| {
             let (what, why) = ("the terminal".into(), error.to_string());

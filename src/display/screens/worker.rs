@@ -57,6 +57,9 @@ pub type Open = Box<dyn FnMut() -> Result<Box<dyn Screen>, ScreenError> + Send>;
 /// The work of one screen.
 pub struct Worker {
     open: Open,
+    /// The size that was asked for.
+    wanted: Panel,
+    /// The size of the last page.
     panel: Panel,
     care: Care,
     /// Its device is gone for good.
@@ -82,6 +85,7 @@ impl Worker {
     pub fn new(open: Open, panel: Panel, care: Care) -> Worker {
         Worker {
             open,
+            wanted: panel,
             panel,
             care,
             ended: false,
@@ -184,6 +188,7 @@ impl Worker {
         let is_seen = light != Light::Off;
         if is_seen {
             self.shift.turn(&self.care, now);
+            self.panel = screen.panel(self.wanted);
             let bitmap = draw_from(&posted.page, self.panel, self.first_line);
             let bitmap = self.shift.applied(bitmap);
             screen.show(&bitmap, &posted.page).map_err(retrying)?;

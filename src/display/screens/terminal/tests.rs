@@ -1,3 +1,4 @@
+use super::super::super::draw::draw;
 use super::*;
 use std::sync::{Arc, Mutex};
 
@@ -8,7 +9,7 @@ fn pixels_become_characters() {
         bitmap.set(x, y, true);
     }
     assert_eq!(half_blocks(&bitmap), ["▀█▄ ", "   ▄"]);
-    assert_eq!(braille(&bitmap), ["⠙⢂"]);
+    assert_eq!(quarter_blocks(&bitmap), ["▜▖", " ▗"]);
 }
 
 #[test]
@@ -53,23 +54,26 @@ fn a_panic_gives_the_window_back() {
 }
 
 #[test]
-fn the_window_decides_the_mode() {
-    use TextMode::{Braille, HalfBlocks, Words};
+fn the_window_decides_the_size_and_the_mode() {
+    use TextMode::{HalfBlocks, QuarterBlocks, Words};
     let cases = [
-        ((128, 64), (128, 33), HalfBlocks),
-        ((128, 64), (128, 32), Braille),
-        ((128, 64), (80, 24), Braille),
-        ((128, 32), (140, 24), HalfBlocks),
-        ((256, 64), (80, 24), Words),
-        ((320, 240), (160, 61), Braille),
-        ((128, 64), (0, 0), Words),
+        // The panel that is asked for, the window, quarter blocks; what is drawn, and how.
+        ((128, 64), (128, 33), true, (128, 64), HalfBlocks),
+        ((128, 64), (128, 32), true, (256, 62), QuarterBlocks),
+        ((128, 64), (80, 24), true, (160, 46), QuarterBlocks),
+        ((320, 240), (80, 24), true, (160, 46), QuarterBlocks),
+        ((320, 240), (80, 25), false, (320, 240), Words),
+        ((320, 240), (132, 43), false, (132, 84), HalfBlocks),
+        ((128, 32), (140, 24), true, (128, 32), HalfBlocks),
+        ((320, 240), (240, 200), true, (320, 240), QuarterBlocks),
+        ((128, 64), (47, 24), true, (128, 64), Words),
+        ((128, 64), (0, 0), true, (128, 64), Words),
     ];
-    for ((w, h), (columns, rows), mode) in cases {
-        assert_eq!(
-            TextMode::for_window(w, h, columns, rows),
-            mode,
-            "{w}x{h} in {columns}x{rows}"
-        );
+    for ((w, h), window, has_quarters, drawn, mode) in cases {
+        let panel = panel_in(Panel::new(w, h), window, has_quarters);
+        assert_eq!((panel.width, panel.height), drawn, "{w}x{h} in {window:?}");
+        let found = TextMode::for_window(panel.width, panel.height, window);
+        assert_eq!(found, mode, "{w}x{h} in {window:?}");
     }
 }
 
@@ -100,7 +104,8 @@ fn sent(window: Option<(u16, u16)>, pages: &[Page]) -> Vec<String> {
     let mut parts = Vec::new();
     let take = || String::from_utf8(std::mem::take(&mut *wire.0.lock().unwrap())).unwrap();
     for page in pages {
-        screen.show(&Bitmap::new(128, 64), page).unwrap();
+        let panel = screen.panel(Panel::new(128, 64));
+        screen.show(&draw(page, panel), page).unwrap();
         parts.push(take());
     }
     drop(screen);
@@ -119,6 +124,12 @@ fn the_window_is_given_back_and_unchanged_lines_are_not_sent_again() {
     let parts = sent(Some((80, 24)), &[menu(0), menu(0)]);
     assert!(parts[0].starts_with("\u{1b}[?1049h"), "{:?}", parts[0]);
     assert!(parts[0].contains("space press"));
+    // A page in a window of 80 by 24 is a picture, not a line of words.
+    let rows: Vec<&str> = parts[0]
+        .split('\u{1b}')
+        .filter(|row| row.contains('█'))
+        .collect();
+    assert!(rows.len() > 8, "{:?}", parts[0]);
     assert_eq!(parts[1], "");
     assert_eq!(parts[2], "\u{1b}[?25h\u{1b}[?1049l");
 }
