@@ -7,7 +7,7 @@
 //!
 //! ```text
 //! time <- harmony <- chart <- drill <- {fretboard, band} <- plan <- {foot, judging} <- practice <- daemon
-//! time <- clock <- audio            pedal, listen, display, speech, sheet: beside them, each for itself
+//! time <- clock <- audio            pedal, listen, display, speech, sheet: beside them, each for itself; glossary: their words
 //! ```
 //!
 //! A walk through the house, from the bottom up:
@@ -27,6 +27,7 @@
 //! - [`audio`]: the player (the callback's body), synth, mixer, the JACK client.
 //! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
 //!   sheets of other programs in and out, how a device is.
+//! - [`glossary`]: every word that pages and the voice use, in one file.
 //! - [`daemon`]: configuration, wiring, supervision. The only room that knows all the others.
 //!
 //! # How a press becomes sound
@@ -56,6 +57,7 @@ pub mod drill;
 pub mod fault;
 pub mod foot;
 pub mod fretboard;
+pub mod glossary;
 pub mod harmony;
 pub mod judging;
 pub mod listen;

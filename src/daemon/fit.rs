@@ -34,7 +34,7 @@ pub fn unsaid(
         }
         if all.short + all.none > 0 {
             lines.push(format!(
-                "stage \"{}\" at {} bpm: {} of {} chords spoken in the first pass, {} of them shortened",
+                "stage \"{}\" at {} bpm: {} of {} chords spoken in the first pass that is played, {} of them shortened",
                 stage.name,
                 (qpm * 10.0).round() / 10.0,
                 all.full + all.short,

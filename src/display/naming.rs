@@ -1,6 +1,7 @@
 //! Names of notes and degrees as the page writes them.
 
 use crate::drill::Names;
+use crate::glossary::{DEGREES, HIGH_DEGREES};
 use crate::harmony::{Degree, Pitch};
 
 /// The sign of an accidental: ♭, ♯, 𝄫, 𝄪, more of them where a spelling needs it; empty for a natural.
@@ -23,25 +24,13 @@ pub fn note_name(pitch: Pitch, names: Names) -> String {
     names.note(pitch, accidental)
 }
 
-const ORDINALS: [&str; 13] = [
-    "root",
-    "second",
-    "third",
-    "fourth",
-    "fifth",
-    "sixth",
-    "seventh",
-    "octave",
-    "ninth",
-    "tenth",
-    "eleventh",
-    "twelfth",
-    "thirteenth",
-];
-
 /// A degree as a word, whatever its alteration: `third` for both thirds. The chord says which it is.
 pub fn degree_word(degree: Degree) -> &'static str {
-    ORDINALS[usize::from(degree.number.clamp(1, 13)) - 1]
+    let index = usize::from(degree.number.clamp(1, 13)) - 1;
+    match DEGREES.get(index) {
+        Some(word) => word.page,
+        None => HIGH_DEGREES[index - DEGREES.len()],
+    }
 }
 
 /// The same with a sign where it bends: `♭second`. Third and seventh are whatever the chord has.

@@ -67,7 +67,7 @@ pub enum PageHelp {
 /// When the voice names the targets.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Voice {
-    /// In the first pass (missed ones in the second).
+    /// In the first pass that is played, of the stage or of a new key (missed ones in the one after).
     #[default]
     FirstPass,
     Always,

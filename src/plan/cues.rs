@@ -7,20 +7,19 @@ use super::pass::{PassKind, as_drilled};
 use super::steps::PlanStep;
 use crate::audio::CUE_WINDOWS;
 use crate::chart::Lap;
-use crate::drill::{self, LayOut, Names, Phase, Places, Stage, TargetNote, Voice};
+use crate::drill::{self, LayOut, Names, Phase, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
 use crate::time::{Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
+use std::collections::VecDeque;
 
 /// The voice keeps this far from a place.
 const PLACE_GUARD_MS: f64 = 150.0;
 /// It ends at least this long before the change, or a beat.
-const BEFORE_CHANGE_MS: f64 = 600.0;
+pub(super) const BEFORE_CHANGE_MS: f64 = 600.0;
 /// A cue is heard at most this many beats before its change: two bars of four.
-const LOOK_BACK_BEATS: usize = 8;
-/// Before a change whose notes are named, other words leave so much time free.
-const FREE_BEFORE_MS: f64 = 2500.0;
+pub(super) const LOOK_BACK_BEATS: usize = 8;
 /// The shortest window worth offering.
 const LEAST_MS: f64 = 200.0;
 /// How long before its first window a cue is handed over.
@@ -39,10 +38,34 @@ pub struct PlannedCue {
     pub limit: FormLimit,
     /// Where it may sound.
     pub windows: Windows,
+    /// Where it may sound if other cues have taken that room, one after the other.
+    pub otherwise: VecDeque<Windows>,
     /// When it must have ended.
     pub deadline: Tick,
     /// What it is about.
     pub about: CueAbout,
+}
+
+impl PlannedCue {
+    /// The same without the windows that have begun by `now`.
+    pub(super) fn within(mut self, now: Tick) -> PlannedCue {
+        let all = std::iter::once(&mut self.windows).chain(&mut self.otherwise);
+        for windows in all {
+            windows.retain(|(from, _)| *from > now);
+        }
+        self.with_the_first_windows()
+    }
+
+    /// The same with the first windows that are any.
+    pub(super) fn with_the_first_windows(mut self) -> PlannedCue {
+        while self.windows.is_empty() {
+            match self.otherwise.pop_front() {
+                Some(windows) => self.windows = windows,
+                None => break,
+            }
+        }
+        self
+    }
 }
 
 /// What a cue is about.
@@ -50,9 +73,9 @@ pub struct PlannedCue {
 pub enum CueAbout {
     /// The target notes over a chord of the form (its index there).
     Notes(usize),
-    /// Where the notes of the coming pass fall.
-    Places,
-    /// A stage, a section, or how the last round went.
+    /// What a leader calls where something else begins.
+    Call,
+    /// An answer to the foot, or how the last round went.
     Name,
 }
 
@@ -61,20 +84,20 @@ impl CueAbout {
     pub fn form_chord(self) -> Option<usize> {
         match self {
             CueAbout::Notes(form_chord) => Some(form_chord),
-            CueAbout::Places | CueAbout::Name => None,
+            CueAbout::Call | CueAbout::Name => None,
         }
     }
 }
 
 /// Plans what is said over a row of steps.
 pub struct CuePlanner<'a> {
-    steps: &'a [PlanStep],
+    pub(super) steps: &'a [PlanStep],
     /// The beats of the plan.
-    counts: &'a [Tick],
+    pub(super) counts: &'a [Tick],
     /// Stretches around places where nothing is said, in ms.
     guarded: Vec<(f64, f64)>,
     /// The time of a tick.
-    ms: &'a dyn Fn(Tick) -> f64,
+    pub(super) ms: &'a dyn Fn(Tick) -> f64,
 }
 
 impl<'a> CuePlanner<'a> {
@@ -143,82 +166,40 @@ impl<'a> CuePlanner<'a> {
             phrases,
             limit,
             windows,
+            otherwise: VecDeque::new(),
             deadline: step.start,
             about,
         }
     }
 
-    /// Where the notes fall, said ahead of each pass of a stage in which that turns, whatever the voice names. `targets`
-    /// are the cues for the notes: they have the time right before a change.
-    pub fn place_calls(&self, names: Names, targets: &[PlannedCue]) -> Vec<PlannedCue> {
-        let call = |pair: &[PlanStep]| {
-            let [before, step] = pair else { return None };
-            let (pass, standing) = (&step.pass, &step.pass.standing);
-            let stage = standing.stage_of(&pass.material);
-            let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
-            let begins = *standing != before.pass.standing || before.pass.kind == PassKind::CountIn;
-            if !turns || !begins || !matches!(pass.kind, PassKind::Music(_)) {
-                return None;
-            }
-            let phrases = speech::places_phrases(stage.places_in(standing.pass), names)?;
-            let (from, to) = self.room_for_call(before, step, targets)?;
-            let cue = self.announcement(phrases, from, to)?;
-            Some(PlannedCue {
-                about: CueAbout::Places,
-                ..cue
-            })
-        };
-        self.steps.windows(2).filter_map(call).collect()
-    }
-
-    /// The counts from and before which a call for the pass that begins with `step` may be said.
-    fn room_for_call(
-        &self,
-        before: &PlanStep,
-        step: &PlanStep,
-        targets: &[PlannedCue],
-    ) -> Option<(Tick, Tick)> {
-        let (counts, ms) = (self.counts, self.ms);
-        let first = counts.partition_point(|count| *count < step.start);
-        let place = step.places.first().copied().unwrap_or(step.start);
-        let is_named = |cue: &PlannedCue| cue.deadline == step.start && !cue.windows.is_empty();
-        let free_ms = match targets.iter().any(is_named) {
-            true => FREE_BEFORE_MS,
-            false => BEFORE_CHANGE_MS,
-        };
-        let limit_ms = ms(place.min(step.start)) - free_ms;
-        let after = counts[..first].partition_point(|count| ms(*count) <= limit_ms);
-        let to = counts[after.checked_sub(1)?];
-        let from = counts[first.saturating_sub(LOOK_BACK_BEATS)];
-        // In a count-in the first half is the stage's name's.
-        let from = match before.pass.kind {
-            PassKind::CountIn => from.max(middle(before.start, before.end)),
-            _ => from,
-        };
-        Some((from, to))
-    }
-
     /// An announcement anywhere in `from..to`, clear of places; `None` where there is no room.
     pub fn announcement(&self, phrases: PhraseSet, from: Tick, to: Tick) -> Option<PlannedCue> {
         let first = self.counts.partition_point(|count| *count < from);
-        let after = self.counts.partition_point(|count| *count < to);
-        let beats = &self.counts[first.min(after)..after];
-        let windows = self.windows(beats, to, (self.ms)(to));
+        let windows = self.clear_windows(first, to);
         Some(PlannedCue {
             hand_over: windows.first()?.0,
             phrases,
             limit: FormLimit::Full,
             windows,
+            otherwise: VecDeque::new(),
             deadline: to,
             about: CueAbout::Name,
         })
     }
 
-    /// The last count after which the notes that follow `before` can still be named in peace.
-    pub fn last_free_count(&self, before: Tick) -> Option<Tick> {
-        let ms = self.ms;
-        let is_early = |count: &&Tick| ms(before) - ms(**count) >= FREE_BEFORE_MS;
-        self.counts.iter().rev().find(is_early).copied()
+    /// Where something may be said on a beat, clear of places, from the count of index `from` on up to the tick `to`.
+    pub(super) fn clear_windows(&self, from: usize, to: Tick) -> Windows {
+        let after = self.counts.partition_point(|count| *count < to);
+        self.windows(&self.counts[from.min(after)..after], to, (self.ms)(to))
+    }
+
+    /// The same, places or not.
+    pub(super) fn any_windows(&self, from: usize, to: Tick) -> Windows {
+        let after = self.counts.partition_point(|count| *count < to);
+        let beats = self.counts[from.min(after)..after].iter().rev();
+        let mut windows: Windows = beats.take(CUE_WINDOWS).map(|beat| (*beat, to)).collect();
+        windows.reverse();
+        windows
     }
 
     fn windows(&self, beats: &[Tick], end: Tick, end_ms: f64) -> Windows {
@@ -258,7 +239,7 @@ impl<'a> CuePlanner<'a> {
     }
 
     /// A beat or two before the first window, so that the player has it in time.
-    fn hand_over(&self, beats: &[Tick], windows: &[(Tick, Tick)]) -> Tick {
+    pub(super) fn hand_over(&self, beats: &[Tick], windows: &[(Tick, Tick)]) -> Tick {
         let (counts, ms) = (self.counts, self.ms);
         let first = windows.first().map(|window| window.0);
         let first = first.or(beats.first().copied()).unwrap_or(Tick(0));
@@ -271,17 +252,13 @@ impl<'a> CuePlanner<'a> {
     }
 }
 
-/// The tick half way.
-pub fn middle(from: Tick, to: Tick) -> Tick {
-    Tick(from.0 + (to - from).0 / 2)
-}
-
 /// What is said for the targets of a step, once more if `again`; `None` where the voice is silent.
 fn phrases(step: &PlanStep, names: Names, again: bool) -> Option<(PhraseSet, FormLimit)> {
+    let standing = &step.pass.standing;
     let wanted = match step.pass.help.voice {
         Voice::Off => false,
         Voice::Always => true,
-        Voice::FirstPass => step.pass.standing.pass == 0 || again,
+        Voice::FirstPass => standing.is_first_played(&step.pass.material) || again,
     };
     let sung = step.pass.kind == PassKind::Music(Phase::Sing);
     if !wanted || sung || step.pass.kind == PassKind::Held {

@@ -26,7 +26,7 @@ pub struct VoiceRoom {
     pub none: usize,
 }
 
-/// What the voice can say of the first pass of stage `stage` over one item of the form, going round at `tempo`;
+/// What the voice can say of the first pass that is played of stage `stage` over one item of the form, going round at `tempo`;
 /// nothing where the stage asks for no voice or is out of time. `length_ms` tells how long a text takes to say
 /// (`None`: it cannot be said).
 pub fn said_in_first_pass(
@@ -40,6 +40,11 @@ pub fn said_in_first_pass(
         looping: Loop::Item(item),
         stage,
         ..Standing::first()
+    };
+    let cycle = standing.stage_of(material).cycle;
+    let standing = Standing {
+        pass: cycle.before_playing() % cycle.passes(),
+        ..standing
     };
     let mut said = VoiceRoom::default();
     if !standing.stage_of(material).pulse {

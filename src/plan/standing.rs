@@ -3,8 +3,7 @@
 
 use super::Material;
 use crate::chart::Lap;
-use crate::drill::Phase;
-use crate::drill::{Advance, Stage};
+use crate::drill::{Advance, KeyWalk, Phase, Stage};
 use crate::harmony::Harmony;
 use std::sync::Arc;
 
@@ -32,6 +31,8 @@ pub struct Standing {
     pub held: usize,
     /// How many times as long as in its stage the foot lets each chord last.
     pub longer: u32,
+    /// With which pass of the stage the foot brought another key.
+    pub key_since: u32,
 }
 
 impl Standing {
@@ -44,6 +45,17 @@ impl Standing {
             breathing: false,
             held: 0,
             longer: 1,
+            key_since: 0,
+        }
+    }
+
+    /// The same place from the first pass of its stage on.
+    pub fn again(&self) -> Standing {
+        Standing {
+            pass: 0,
+            breathing: false,
+            key_since: 0,
+            ..self.clone()
         }
     }
 
@@ -80,6 +92,21 @@ impl Standing {
             return Phase::Breathe;
         }
         self.stage_of(material).cycle.phase(self.pass)
+    }
+
+    /// Whether this is the first pass that is played in its stage, or in a key that is new: the one in which the voice
+    /// names the notes. Where nothing is played, the first one at all.
+    pub fn is_first_played(&self, material: &Material) -> bool {
+        let stage = self.stage_of(material);
+        let round = self.pass - self.pass % stage.cycle.passes();
+        let new_key = match stage.keys {
+            KeyWalk::Stay => 0,
+            _ => round,
+        };
+        let first = new_key.max(self.key_since);
+        let mut passes = first..first + stage.cycle.passes();
+        let played = passes.find(|pass| stage.cycle.phase(*pass) == Phase::Play);
+        !self.breathing && self.pass == played.unwrap_or(first)
     }
 
     /// The bars of the form that this pass goes through.
@@ -135,11 +162,9 @@ impl Standing {
         }
         Standing {
             stage,
-            pass: 0,
-            breathing: false,
             held: 0,
             longer: 1,
-            ..self.clone()
+            ..self.again()
         }
     }
 

@@ -7,7 +7,7 @@ use super::cues::{CuePlanner, PlannedCue};
 use super::cursor::Cursor;
 use super::missed::Missed;
 use super::page_plan::PagePlan;
-use super::pass::{PassKind, PassSettings};
+use super::pass::PassSettings;
 use super::steps::{self, PlanStep};
 use super::timeline::{Segment, Timeline};
 use crate::audio::{Command, REPLACE_BARS};
@@ -146,7 +146,8 @@ impl TakePlan {
         self.steps = steps::steps(timeline);
         let turn = self.page.renew(&self.steps, &counts, done, &ms);
         let planner = CuePlanner::new(&self.steps, &counts, &ms);
-        self.cues.renew(&planner, self.names);
+        let ends = self.course.ends.then(|| (done, timeline.end()));
+        self.cues.renew(&planner, self.names, ends);
         let bars = timeline.bar_lines().map(|bar| (bar, Due::Bar));
         let mut items: Vec<(Tick, Due)> = bars.collect();
         let steps = self.steps.iter();
@@ -156,7 +157,7 @@ impl TakePlan {
         items.extend(counts.iter().map(|count| (*count, Due::Count)));
         let marks = self.page.marks(&self.steps, &counts).into_iter();
         items.extend(marks.map(|mark| (mark, Due::Count)));
-        let cues = self.cues.all();
+        let cues = self.cues.waiting();
         items.extend(cues.map(|cue| (cue.hand_over, Due::Cue(Box::new(cue.clone())))));
         let mut overdue = self.cues.late_calls(done);
         overdue.extend(turn.map(Due::Turn));
@@ -186,54 +187,11 @@ impl TakePlan {
         self.with_planner(|planner| planner.announcement(phrases, from, to))
     }
 
-    /// Plans the name of what begins at `start`, from `from` on, before the bar in which its targets are named. Whether
-    /// there is room for it.
-    pub fn announce(&mut self, phrases: PhraseSet, from: Tick, start: Tick) -> bool {
-        let cue = self.with_planner(|planner| {
-            let to = planner.last_free_count(start).unwrap_or(from);
-            planner.announcement(phrases, from, to)
-        });
-        let is_planned = cue.is_some();
-        if let Some(cue) = cue {
-            self.add_announcement(cue);
-        }
-        is_planned
-    }
-
-    /// Adds the name of something that begins.
-    pub fn add_announcement(&mut self, cue: PlannedCue) {
-        self.cues.announce(cue);
-        self.settle();
-    }
-
-    /// The last count before a tick.
-    pub fn last_count(&self, before: Tick) -> Tick {
-        let counts = steps::counts(&self.course.timeline);
-        let after = counts.partition_point(|count| *count < before);
-        counts[..after].last().copied().unwrap_or(before)
-    }
-
     /// The last but `back` of the counts before a tick.
     pub fn count_before(&self, before: Tick, back: usize) -> Option<Tick> {
         let counts = steps::counts(&self.course.timeline);
         let after = counts.partition_point(|count| *count < before);
         Some(counts[after.checked_sub(1 + back)?])
-    }
-
-    /// Where a stage begins that comes by itself after `at`, and from where on it may be named: in the breath, if there
-    /// is one.
-    pub fn coming_stage(&self, at: Tick) -> Option<(Tick, &Segment)> {
-        let segments: Vec<&Segment> = self.course.timeline.segments().collect();
-        segments.windows(2).find_map(|pair| {
-            let (before, after) = (pair[0], pair[1]);
-            let stages = (before.pass.standing.stage, after.pass.standing.stage);
-            let from = match before.pass.kind {
-                PassKind::Breathe => before.start().max(at),
-                _ => at,
-            };
-            let is_new = after.start() > at && stages.0 != stages.1;
-            is_new.then_some((from, after))
-        })
     }
 
     /// Names again what was missed, as far as the voice still comes in time: the pass has begun when that is known.

@@ -58,7 +58,6 @@ impl Core {
         self.sent.epoch = plan.epoch();
         self.hush_wrong_cues(self.earliest(stamp));
         self.send(replace);
-        self.announce_armed(from);
     }
 
     /// A take begins at `cursor`, its first count on `at`.

@@ -80,10 +80,6 @@ impl Core {
         };
         let session = &self.session;
         running.plan.go_on(at, session.tempo, &session.passes);
-        self.announce_coming_stage(at);
-        let State::Playing(running) = &mut self.state else {
-            return;
-        };
         if let Some(more) = running.plan.top_up(at) {
             self.out.push(Effect::Audio(more));
         }

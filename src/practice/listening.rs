@@ -14,6 +14,7 @@ use crate::judging::{
     Advice, Asking, Choice, Chorus, EarEvent, Easier, Finding, Judged, JudgedPass, MeantNote,
     PassRecord, PassResult, Reentry, Target, figure, missed_when_first_played,
 };
+use crate::plan::cues::CueAbout;
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick};
 
@@ -272,6 +273,14 @@ impl Core {
             let summary = self.summary.of_round(stage, standing.round(material))?;
             let sentence = summary_words::sentence(&summary, self.settings.names)?;
             let until = plan.count_before(segment.end(), 1)?;
+            // What is called before the next pass goes first.
+            let called = plan
+                .cues
+                .all()
+                .find(|cue| cue.about == CueAbout::Call && cue.deadline == segment.end());
+            let until = called
+                .and_then(|cue| cue.windows.last())
+                .map_or(until, |window| window.0.min(until));
             plan.announcement(PhraseSet::plain(sentence), now, until)
         });
         if let Some(cue) = cue {

@@ -136,9 +136,7 @@ impl Core {
         }
         let standing = Standing {
             looping: Loop::Form,
-            pass: 0,
-            breathing: false,
-            ..session.standing.clone()
+            ..session.standing.again()
         };
         let cursor = Cursor::pass(&session.material, standing);
         let lap = cursor.standing.lap(&cursor.material);

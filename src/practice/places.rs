@@ -129,7 +129,7 @@ impl Core {
         let is_stage = held.is_none_or(|held| held >= chords);
         self.jump(cursor, at, first);
         if is_stage {
-            self.announce_stage();
+            self.voice.announced = None;
         }
         self.name_held();
         // What is armed (a section, a key) is not lost with the chord.

@@ -87,7 +87,6 @@ impl Running {
     /// Takes what is armed out of the plan again. Where the ending that leads on has begun the plan stays as it is.
     pub fn take_out(&mut self, from: Tick) -> Option<Armed> {
         let armed = self.armed.take()?;
-        self.plan.cues.forget_names();
         if !armed.is_firm(from) {
             self.plan.course = armed.before.clone();
             self.plan.course.ends = false;

@@ -124,10 +124,7 @@ impl Session {
             breathing: false,
             ..base.standing.clone()
         };
-        let again = Standing {
-            pass: 0,
-            ..standing.clone()
-        };
+        let again = standing.again();
         let item = self.item_of(base);
         let stage = |steps: i32| in_place(base, material, standing.with_stage(material, steps));
         let whole = |standing: Standing| Cursor {
@@ -154,7 +151,14 @@ impl Session {
             Action::ListenBack => in_place(base, material, again),
             Action::ChordLength => in_place(base, material, standing.with_longer_chords()),
             Action::NextKey => match material.a_fourth_on() {
-                Some(moved) => in_place(base, &Arc::new(moved), standing),
+                Some(moved) => {
+                    let key_since = standing.pass;
+                    let standing = Standing {
+                        key_since,
+                        ..standing
+                    };
+                    in_place(base, &Arc::new(moved), standing)
+                }
                 None => base.clone(),
             },
             Action::NextChart => self.next_chart(base, settings),
@@ -207,8 +211,7 @@ impl Session {
 
     /// The take is over: a section goes round from its first place in the form when the next begins.
     pub fn rest(&mut self) {
-        self.standing.breathing = false;
-        self.standing.pass = 0;
+        self.standing = self.standing.again();
         if matches!(self.standing.looping, Loop::Item(_)) {
             let item = self.sounded_item.unwrap_or(0);
             self.standing.looping = Loop::Item(self.material.home_item(item));

@@ -54,7 +54,7 @@ pub enum Spoken {
     /// What the stage asks for.
     #[default]
     Drill,
-    /// Only names of stages and sections, never notes.
+    /// Only what is called (what to do, places, keys, sections, stages), never notes.
     Sections,
     /// Nothing but answers to "say again".
     Asked,

@@ -5,6 +5,7 @@ use super::task::rest_word;
 use crate::display::{NeckDot, NeckOnPage, PageCell, SetOnPage, degree_told, note_name};
 use crate::drill::{Direction, Names, PageHelp, TargetNote};
 use crate::fretboard::Neck;
+use crate::glossary;
 use crate::harmony::{ChordInContext, Degree, Harmony};
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
@@ -138,8 +139,8 @@ fn neck_on_page(step: &PlanStep, neck: &Neck) -> Option<NeckOnPage> {
 
 fn mark(note: &TargetNote) -> String {
     match note.direction {
-        Direction::Below => "below".to_string(),
-        Direction::Above => "above".to_string(),
+        Direction::Below => glossary::BELOW.page.to_string(),
+        Direction::Above => glossary::ABOVE.page.to_string(),
         Direction::Near | Direction::Free => String::new(),
     }
 }

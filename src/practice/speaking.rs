@@ -1,4 +1,4 @@
-//! What the voice says: cues handed over in their time, what a foot asks for, the names of what begins.
+//! What the voice says: cues handed over in their time, what a foot asks for, chords out of time.
 
 use super::core::Core;
 use super::event::{Effect, Recorded, Saying};
@@ -6,16 +6,15 @@ use super::page::NO_CHART;
 use super::running::State;
 use super::settings::Spoken;
 use super::telling::say_again;
-use super::view::section_name;
 use super::voice::CueOnItsWay;
 use crate::audio::{Command, CueForm};
 use crate::drill::Voice;
-use crate::foot::Action;
-use crate::plan::cues::{CueAbout, PlannedCue, Windows, middle, phrases_of};
+use crate::plan::cues::{CueAbout, PlannedCue, Windows, phrases_of};
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
 use crate::speech::{self, FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
+use std::collections::VecDeque;
 use std::ops::Range;
 
 impl Core {
@@ -43,13 +42,13 @@ impl Core {
     pub(super) fn say_in_time(&mut self, cue: PlannedCue) {
         let deadline = Some(cue.deadline);
         let said = (cue.phrases, cue.limit, cue.about);
-        self.say(said, deadline, cue.windows, None);
+        self.say(said, deadline, (cue.windows, cue.otherwise), None);
     }
 
     /// Says all of something on a frame, or as soon after as it can be.
     fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) -> u32 {
         let said = (phrases, FormLimit::Full, about);
-        self.say(said, None, Windows::new(), Some(at))
+        self.say(said, None, Default::default(), Some(at))
     }
 
     /// Says where the menu stands, in place of where it stood: who asks by foot is answered at once, as by "say again".
@@ -73,10 +72,11 @@ impl Core {
         &mut self,
         (phrases, limit, about): (PhraseSet, FormLimit, CueAbout),
         deadline: Option<Tick>,
-        windows: Windows,
+        (windows, otherwise): (Windows, VecDeque<Windows>),
         now: Option<Frame>,
     ) -> u32 {
-        let id = self.voice.hand(phrases.clone(), limit, deadline, about);
+        let cue = phrases.clone();
+        let id = self.voice.hand(cue, limit, deadline, about, otherwise);
         self.out.push(Effect::Say(Saying {
             id,
             phrases,
@@ -107,8 +107,15 @@ impl Core {
 
     /// The player tells that a cue found no room.
     pub(super) fn cue_skipped(&mut self, id: u32) {
-        if let Some(cue) = self.voice.skipped(id) {
-            self.not_said(&cue.phrases, cue.deadline, cue.about);
+        let Some((mut cue, is_wanted)) = self.voice.skipped(id) else {
+            return;
+        };
+        match cue.otherwise.pop_front().filter(|_| is_wanted) {
+            Some(windows) => {
+                let said = (cue.phrases, cue.limit, cue.about);
+                self.say(said, cue.deadline, (windows, cue.otherwise), None);
+            }
+            None => self.not_said(&cue.phrases, cue.deadline, cue.about),
         }
     }
 
@@ -152,7 +159,7 @@ impl Core {
         };
         let is_planned = |cue: &CueOnItsWay| {
             let is_same = |planned: &PlannedCue| {
-                let is_call = planned.about.form_chord().is_none();
+                let is_call = planned.about == CueAbout::Call;
                 is_call && Some(planned.deadline) == cue.deadline && planned.phrases == cue.phrases
             };
             plan.cues.all().any(is_same)
@@ -193,38 +200,6 @@ impl Core {
         self.say_whole(phrases, CueAbout::Name, self.earliest(stamp));
     }
 
-    /// The stage is named once, in the count-in, before the first target.
-    pub(super) fn announce_stage(&mut self) {
-        let stage = self.session.standing.stage;
-        if self.voice.announced == Some(stage) {
-            return;
-        }
-        let phrases = speech::stage_phrases(self.session.stage());
-        let Some(running) = self.running_mut() else {
-            return;
-        };
-        let plan = &mut running.plan;
-        let first = plan.timeline().segments().next();
-        let Some(first) = first.filter(|first| first.pass.kind == PassKind::CountIn) else {
-            return;
-        };
-        let (start, end) = (first.start(), first.end());
-        // The first target is named in the second half of the count, if it is named; or the places are.
-        let is_said_first = |cue: &PlannedCue| match cue.about {
-            CueAbout::Notes(_) => cue.deadline == end,
-            CueAbout::Places | CueAbout::Name => cue.deadline <= end,
-        };
-        let is_first = |cue: &PlannedCue| !cue.windows.is_empty() && is_said_first(cue);
-        let to = match plan.cues.planned().any(is_first) {
-            true => middle(start, end),
-            false => plan.last_count(end),
-        };
-        if let Some(cue) = plan.announcement(phrases, start, to) {
-            plan.add_announcement(cue);
-            self.voice.announced = Some(stage);
-        }
-    }
-
     /// A chord out of time is named when it comes, if its stage is to be spoken; before the first one the stage.
     pub(super) fn name_held(&mut self) {
         let step = self
@@ -246,51 +221,6 @@ impl Core {
         let said: Vec<_> = said.filter(|(_, about)| self.is_spoken(*about)).collect();
         for (phrases, about) in said {
             self.say_whole(phrases, about, self.earliest(self.now));
-        }
-    }
-
-    /// A stage that comes by itself is named once, where the voice is free before it: in the breath, if there is one.
-    pub(super) fn announce_coming_stage(&mut self, at: Tick) {
-        let running = self.running_mut();
-        let Some(running) = running.filter(|running| running.armed.is_none()) else {
-            return;
-        };
-        let plan = &mut running.plan;
-        let Some((from, comes)) = plan.coming_stage(at) else {
-            return;
-        };
-        let (start, pass) = (comes.start(), comes.pass.clone());
-        if plan.cues.is_announced_ahead(start) {
-            return;
-        }
-        let phrases = speech::stage_phrases(pass.standing.stage_of(&pass.material));
-        if plan.announce(phrases, from, start) {
-            plan.cues.set_announced_ahead(start);
-        }
-    }
-
-    /// What is armed is named where the voice is free, before the bar in which the next targets are named.
-    pub(super) fn announce_armed(&mut self, from: Tick) {
-        let (now, names) = (self.tick_now(), self.settings.names);
-        let (Some(now), Some(running)) = (now, self.running_mut()) else {
-            return;
-        };
-        let Some(armed) = &running.armed else { return };
-        let (standing, material) = (&armed.target.standing, &armed.target.material);
-        let phrases = match armed.actions.last() {
-            Some(Action::NextStage | Action::PreviousStage | Action::ListenBack) => {
-                speech::stage_phrases(standing.stage_of(material))
-            }
-            Some(Action::NextSection | Action::PreviousSection) => {
-                speech::section_phrases(&section_name(material, standing), names)
-            }
-            Some(Action::WholeForm) => PhraseSet::plain("whole form"),
-            _ => return,
-        };
-        running.plan.cues.forget_names_after(now);
-        if !running.plan.announce(phrases, from, armed.cut) {
-            // What was forgotten is not due any more.
-            running.plan.settle();
         }
     }
 }

@@ -2,12 +2,11 @@
 
 use crate::display::roman;
 use crate::drill::{Phase, Place, Places, Stage, StringRule};
+use crate::glossary;
 use crate::harmony::Harmony;
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
-
-/// The word for a bar of rest.
-const REST: &str = "rest";
+use crate::speech::Doing;
 
 /// Where the notes of a pass fall, as the page shows it ("on 2&"); empty where that is the first beat of each chord, as
 /// nobody would think otherwise.
@@ -49,12 +48,7 @@ pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
 
 /// What the player is asked to do, in a word.
 pub(super) fn phase_word(phase: Phase) -> &'static str {
-    match phase {
-        Phase::Listen => "listen",
-        Phase::Sing => "sing",
-        Phase::Play => "play",
-        Phase::Breathe => "break",
-    }
+    Doing::from(phase).word().page
 }
 
 fn strings_text(rule: StringRule) -> String {
@@ -87,7 +81,7 @@ fn before(step: &PlanStep) -> String {
 /// A place as it is said; a push by the beat that it comes before the bar's one.
 fn place_text(place: &Place, before: &str) -> String {
     match place.twelfths < 0 {
-        true => format!("push ({before}&)"),
+        true => format!("{} ({before}&)", glossary::PUSH.page),
         false => place.to_string(),
     }
 }
@@ -99,11 +93,13 @@ fn text_of(stage: &Stage, places: &[Place], before: &str) -> String {
         [] => String::new(),
         [only] if is_first(only) && !turns => String::new(),
         [push] if push.twelfths < 0 => place_text(push, before),
-        [first] if stage.figure.len() > 1 => format!("start on {first}"),
+        [first] if stage.figure.len() > 1 => format!("{} {first}", glossary::START_ON.page),
         more => {
             let more: Vec<String> = more.iter().map(|place| place_text(place, before)).collect();
-            let on = if places[0].twelfths < 0 { "" } else { "on " };
-            format!("{on}{}", more.join(", "))
+            match places[0].twelfths {
+                ..0 => more.join(", "),
+                _ => format!("{} {}", glossary::ON.page, more.join(", ")),
+            }
         }
     }
 }
@@ -113,7 +109,7 @@ pub(super) fn rest_word(step: &PlanStep) -> Option<&'static str> {
     let (pass, chord) = (&step.pass, step.chord?);
     let sounds = matches!(pass.context(chord)?.harmony, Harmony::Chord(_));
     let rests = pass.rests.get(chord).copied().unwrap_or(false);
-    (rests && sounds).then_some(REST)
+    (rests && sounds).then_some(glossary::REST.page)
 }
 
 #[cfg(test)]

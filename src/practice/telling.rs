@@ -5,14 +5,14 @@ use super::page::page;
 use super::settings::Settings;
 use super::view::View;
 use crate::display::{Large, Page};
-use crate::drill::{PageHelp, Places};
+use crate::drill::{PageHelp, Place, Places, Stage};
 use crate::foot::Occasion;
 use crate::plan::Material;
 use crate::plan::cues::{phrases_of, phrases_of_lap};
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
 use crate::plan::take::TakePlan;
-use crate::speech::{self, PhraseSet};
+use crate::speech::{self, Call, Doing, PhraseSet};
 use std::collections::HashSet;
 
 /// The line that tells of the page as it stands.
@@ -92,23 +92,53 @@ pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
         .unwrap_or_default()
 }
 
-/// Every phrase that a drill over a chart may say: targets of all its stages' first passes, the names of stages
-/// and sections, the words of the menu.
+/// What is called of a stage as it goes round.
+fn calls_of(stage: &Stage) -> Vec<Vec<Call<'_>>> {
+    let cycle = stage.cycle;
+    let starts = |places: &[Place]| places.len() == 1 && stage.figure.len() > 1;
+    let places = |pass: u32| {
+        let places = stage.places_in(pass);
+        let starts = starts(places);
+        Call::Places { places, starts }
+    };
+    let doing = |pass: u32| Doing::from(cycle.phase(pass));
+    let opens = match doing(0) {
+        Doing::Listen => vec![Call::Stage(stage), Call::Do(Doing::Listen)],
+        Doing::Sing => vec![Call::Stage(stage), Call::Do(Doing::Sing), places(0)],
+        _ => vec![Call::Stage(stage), places(0)],
+    };
+    let mut all = vec![opens, vec![Call::Stage(stage)]];
+    let turns = match &stage.places {
+        Places::Rotate(turns) => turns.len() as u32,
+        Places::All(_) => 1,
+    };
+    for pass in 0..cycle.passes().max(turns) {
+        all.push(vec![Call::Do(doing(pass)), places(pass)]);
+        all.push(vec![Call::Do(doing(pass))]);
+        all.push(vec![places(pass)]);
+    }
+    all.push(vec![Call::Do(Doing::Rest)]);
+    all.push(vec![Call::Do(Doing::Break)]);
+    all
+}
+
+/// Every phrase that a drill over a chart may say: what is called, the targets of its stages, the words of the menu.
 pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<PhraseSet> {
     let (names, form) = (settings.names, &material.form);
     let stages = &material.drill.stages;
-    let mut all: Vec<PhraseSet> = stages.iter().map(speech::stage_phrases).collect();
-    let sections = form.section_names.iter();
-    all.extend(sections.map(|name| speech::section_phrases(name, names)));
-    all.push(PhraseSet::plain("whole form"));
+    let mut all: Vec<PhraseSet> = Vec::new();
     let whole = form.lap(&(0..form.bars.len()).collect::<Vec<_>>());
     for stage in stages {
-        if let Places::Rotate(turns) = &stage.places {
-            let calls = turns.iter();
-            all.extend(calls.filter_map(|places| speech::places_phrases(places, names)));
-        }
+        all.extend(
+            calls_of(stage)
+                .iter()
+                .map(|calls| speech::call_phrases(calls, names)),
+        );
         all.extend(phrases_of_lap(material, stage, &whole, names));
     }
+    let sections = form.section_names.iter().map(|name| Call::Section(name));
+    let others = sections.chain([Call::WholeForm, Call::LastTime]);
+    all.extend(others.map(|call| speech::call_phrases(&[call], names)));
     // Last, for the first bars need the others sooner.
     let words = [Occasion::AtRest, Occasion::WhilePlaying].map(Occasion::words);
     let words = words.into_iter().flatten().chain(["menu"]);

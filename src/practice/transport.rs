@@ -43,7 +43,6 @@ impl Core {
         };
         let here = session.here();
         self.begin_at(Cursor { count_in, ..here }, at);
-        self.announce_stage();
         self.name_held();
     }
 

@@ -5,6 +5,7 @@ use super::running::Running;
 use super::session::Session;
 use super::settings::Settings;
 use crate::audio::ClockSource;
+use crate::glossary;
 use crate::judging::{PassRecords, Summary};
 use crate::plan::take::TakePlan;
 use crate::plan::{Loop, Material, Standing};
@@ -91,7 +92,7 @@ impl<'a> View<'a> {
 /// The name of the section a standing goes through (the first one of a whole form).
 pub(super) fn section_name(material: &Material, standing: &Standing) -> String {
     if standing.looping == Loop::Form {
-        return "whole form".to_string();
+        return glossary::WHOLE_FORM.page.to_string();
     }
     let bar = standing.form_bars(material).first().copied().unwrap_or(0);
     let section = material.form.bars.get(bar).map_or(0, |bar| bar.section);

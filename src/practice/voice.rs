@@ -1,6 +1,6 @@
 //! Cues on their way: handed to the player, until it has told what became of them and they can sound no more.
 
-use crate::plan::cues::CueAbout;
+use crate::plan::cues::{CueAbout, Windows};
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Tick};
 use std::collections::VecDeque;
@@ -18,6 +18,8 @@ pub(super) struct CueOnItsWay {
     /// When it has to have ended; `None`: whenever it is said.
     pub deadline: Option<Tick>,
     pub about: CueAbout,
+    /// Where else it may sound, should it find no room.
+    pub otherwise: VecDeque<Windows>,
     /// What the player has told of it.
     state: CueState,
 }
@@ -48,7 +50,7 @@ impl CueOnItsWay {
 pub(super) struct VoiceCues {
     ids: u32,
     cues: VecDeque<CueOnItsWay>,
-    /// The stage that was named last since the start of the take.
+    /// The stage out of time that was named last since the start of the take.
     pub announced: Option<usize>,
     /// The word of the menu that was said last.
     pub choice: Option<u32>,
@@ -68,6 +70,7 @@ impl VoiceCues {
         limit: FormLimit,
         deadline: Option<Tick>,
         about: CueAbout,
+        otherwise: VecDeque<Windows>,
     ) -> u32 {
         let id = self.next_id();
         if self.cues.len() == MOST_CUES {
@@ -79,6 +82,7 @@ impl VoiceCues {
             limit,
             deadline,
             about,
+            otherwise,
             state: CueState::Handed,
         });
         id
@@ -99,11 +103,13 @@ impl VoiceCues {
         }
     }
 
-    /// The player tells that a cue found no room, or was hushed; gives the cue, if nothing was told of it before.
-    pub fn skipped(&mut self, id: u32) -> Option<CueOnItsWay> {
+    /// The player tells that a cue found no room, or was hushed; gives the cue, if nothing was told of it before, and whether
+    /// it is still wanted.
+    pub fn skipped(&mut self, id: u32) -> Option<(CueOnItsWay, bool)> {
         let index = self.cues.iter().position(|cue| cue.id == id)?;
         let cue = self.cues.remove(index)?;
-        cue.end().is_none().then_some(cue)
+        let is_wanted = cue.state == CueState::Handed;
+        cue.end().is_none().then_some((cue, is_wanted))
     }
 
     /// No cue is wanted any more; gives the numbers to be hushed.

@@ -3,6 +3,7 @@
 //! Promise: what is said fits its time or is not said; a voice that is missing or slow holds up nobody.
 
 mod cache;
+mod calls;
 mod engine;
 mod menu_words;
 pub mod phrases;
@@ -12,12 +13,12 @@ pub mod spoken;
 pub mod words;
 
 pub use cache::{Cache, CacheKey, DISK_BYTES, MEMORY_BYTES};
+pub use calls::{Call, Doing, about_ms, call_phrases};
 pub use engine::{Engine, EngineError, EngineSettings};
 pub use menu_words::menu_phrases;
 pub use phrases::{
-    FormLimit, PhraseSet, SpokenNote, form_limit, number_word, places_phrases, section_phrases,
-    stage_phrases, status_sentence, target_phrases,
+    FormLimit, PhraseSet, SpokenNote, form_limit, stage_phrases, status_sentence, target_phrases,
 };
 pub use sound::{SoundError, SpokenSound};
 pub use speaker::{Answer, ClipChoices, Speaker, SpeakerThread, SpeechSettings};
-pub use words::say;
+pub use words::{number_word, say};

@@ -1,8 +1,9 @@
 //! What is said of a target set, a stage, a section, and how much of it at which tempo.
 
-use super::words::{below, chord_words, degree_word, note_name, quality, say};
+use super::words::{below, chord_words, degree_word, note_name, quality, said};
 use crate::audio::CueForm;
-use crate::drill::{Direction, Names, Place, Stage};
+use crate::drill::{Direction, Names, Stage};
+use crate::glossary;
 use crate::harmony::{ChordSymbol, Degree, Pitch};
 use crate::time::{Tick, UsPerQuarter};
 
@@ -166,67 +167,9 @@ pub fn stage_phrases(stage: &Stage) -> PhraseSet {
     }
 }
 
-/// Numbers as words, from one: in English, in German.
-const NUMBERS: [(&str, &str); 12] = [
-    ("one", "eins"),
-    ("two", "zwei"),
-    ("three", "drei"),
-    ("four", "vier"),
-    ("five", "fünf"),
-    ("six", "sechs"),
-    ("seven", "sieben"),
-    ("eight", "acht"),
-    ("nine", "neun"),
-    ("ten", "zehn"),
-    ("eleven", "elf"),
-    ("twelve", "zwölf"),
-];
-
-/// A number from one to twelve as it is said; `None` for others.
-pub fn number_word(number: usize, names: Names) -> Option<&'static str> {
-    let (english, german) = NUMBERS.get(number.checked_sub(1)?)?;
-    Some(say(names, english, german))
-}
-
-/// Where the notes fall from now on: "on two and"; `None` where there is nothing to say, or no word for it.
-pub fn places_phrases(places: &[Place], names: Names) -> Option<PhraseSet> {
-    let german = names == Names::German;
-    let word = |place: &Place| {
-        let beat = number_word(place.beat.into(), names)?;
-        let after = place.text.trim_start_matches(|c: char| c.is_ascii_digit());
-        Some(match (place.twelfths, after, german) {
-            (..0, _, false) => format!("before {beat}"),
-            (..0, _, true) => format!("vor {beat}"),
-            (0, ..) => beat.to_string(),
-            (_, "&", false) => format!("{beat} and"),
-            (_, "&", true) => format!("{beat} und"),
-            (_, syllable, _) => format!("{beat} {syllable}"),
-        })
-    };
-    let words: Vec<String> = places.iter().map(word).collect::<Option<_>>()?;
-    let is_push = places.first()?.twelfths < 0;
-    let on = match (is_push, german) {
-        (true, _) => "",
-        (false, false) => "on ",
-        (false, true) => "auf ",
-    };
-    Some(PhraseSet::plain(format!("{on}{}", words.join(", "))))
-}
-
-/// The next section, said two to four bars ahead: "next, section B".
-pub fn section_phrases(name: &str, names: Names) -> PhraseSet {
-    let (next, section) = say(names, ("next", "section"), ("gleich", "Teil"));
-    let name = name.trim();
-    PhraseSet {
-        full: format!("{next}, {section} {name}"),
-        short: format!("{section} {name}"),
-        root: String::new(),
-    }
-}
-
 /// Where one is: said on request, and where the display may be out of sight.
 pub fn status_sentence(stage: &str, section: &str, tempo_qpm: u32, names: Names) -> String {
-    let (section_word, tempo) = say(names, ("section", "tempo"), ("Teil", "Tempo"));
+    let [section_word, tempo] = [glossary::SECTION, glossary::TEMPO].map(|word| said(word, names));
     format!(
         "{}, {section_word} {}, {tempo} {tempo_qpm}",
         stage.trim(),
@@ -365,8 +308,6 @@ mod tests {
 
     #[test]
     fn announcements() {
-        assert_eq!(section_phrases("B", Names::English).full, "next, section B");
-        assert_eq!(section_phrases("B", Names::German).short, "Teil B");
         let mut stage = crate::drill::Drill::just_play().stages.remove(0);
         stage.name = "roots, octave by octave".into();
         stage.call = Some("octaves".into());

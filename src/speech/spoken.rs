@@ -57,7 +57,7 @@ pub fn spoken_form(text: &str, language: Language) -> String {
 }
 
 /// Whether the word there stands where our phrases have a note: at the start, after a comma or "over", and
-/// followed by what belongs to a note or a chord. "do it again" is the player's own.
+/// followed by what belongs to a note or a chord; behind "in" it is a key. "do it again" is the player's own.
 fn is_note(words: &[&str], at: usize) -> bool {
     const BEHIND: [&str; 18] = [
         "flat",
@@ -80,7 +80,7 @@ fn is_note(words: &[&str], at: usize) -> bool {
         "over",
     ];
     let before = at.checked_sub(1).map(|at| words[at]);
-    let begins = before.is_none_or(|word| word.ends_with(',') || word == "over");
+    let begins = before.is_none_or(|word| word.ends_with(',') || ["over", "in"].contains(&word));
     let next = words.get(at + 1).map(|word| word.trim_end_matches(','));
     begins && (words[at].ends_with(',') || next.is_none_or(|word| BEHIND.contains(&word)))
 }
@@ -192,6 +192,8 @@ mod tests {
                 "sohl [[_:]] root [[_:]] under the root",
             ),
             (English, "do it as la does", "do it as la does"),
+            (English, "in fa, now you", "in fah [[_:]] now you"),
+            (English, "in la flat minor", "in lah flat minor"),
             (English, "section A'", "section [['eI]]'"),
             (English, "B flat", "B flat"),
             (English, "[[x]] <b>1 & 2</b>", "x b 1 and 2 /b"),

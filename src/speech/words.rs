@@ -4,6 +4,7 @@
 //! belong to a chord's name ("minor seven") are said as such.
 
 use crate::drill::Names;
+use crate::glossary::{self, Word};
 use crate::harmony::{ChordSymbol, Degree, Pitch};
 
 /// A pitch as it is said: "F sharp", "Fis", "fa sharp".
@@ -26,9 +27,7 @@ pub fn degree_word(degree: Degree, names: Names) -> String {
     let simple = degree.simple();
     let index = usize::from(simple.number - 1);
     if names == Names::German {
-        let name = [
-            "Grundton", "Sekunde", "Terz", "Quarte", "Quinte", "Sexte", "Septime",
-        ][index];
+        let name = glossary::DEGREES[index].german;
         // German says great, small, pure: the seventh of a dominant is the small one.
         let kind = match (simple.number, simple.alter) {
             (_, 0) | (1, _) => "",
@@ -43,9 +42,7 @@ pub fn degree_word(degree: Degree, names: Names) -> String {
         };
         return format!("{kind}{name}");
     }
-    let name = [
-        "root", "second", "third", "fourth", "fifth", "sixth", "seventh",
-    ][index];
+    let name = glossary::DEGREES[index].voice;
     let kind = match (simple.number, simple.alter) {
         (7, -1) | (1..=6, 0) => "",
         (7, 0) => "major ",
@@ -67,9 +64,28 @@ pub fn say<T>(names: Names, english: T, german: T) -> T {
     }
 }
 
+/// A word of the glossary as it is said.
+pub fn said(word: Word, names: Names) -> &'static str {
+    say(names, word.voice, word.german)
+}
+
 /// "below": the note before lies under the root.
 pub fn below(names: Names) -> &'static str {
-    say(names, "below", "darunter")
+    said(glossary::BELOW, names)
+}
+
+/// A word of a chord's name: "minor", "Moll"; empty where there is no such word.
+pub fn quality_word(english: &str, names: Names) -> &'static str {
+    let found = glossary::QUALITIES
+        .iter()
+        .find(|word| word.voice == english);
+    found.map_or("", |word| said(*word, names))
+}
+
+/// A number from one to twelve as it is said; `None` for others.
+pub fn number_word(number: usize, names: Names) -> Option<&'static str> {
+    let word = glossary::NUMBERS.get(number.checked_sub(1)?)?;
+    Some(said(*word, names))
 }
 
 /// What a chord is, without its root.
@@ -104,8 +120,9 @@ pub fn quality(symbol: &ChordSymbol, names: Names) -> SpokenQuality {
     words.extend(alterations(third, &has));
     let full = words.join(" ");
     if names == Names::German {
-        let short = to_german(short);
-        let full = full.split(' ').map(to_german).collect::<Vec<_>>().join(" ");
+        let german = |word| quality_word(word, names);
+        let short = german(short);
+        let full = full.split(' ').map(german).collect::<Vec<_>>().join(" ");
         let full = full.replace("halb vermindert", "halbvermindert");
         return SpokenQuality { full, short };
     }
@@ -186,29 +203,6 @@ fn alterations(third: Third, has: &dyn Fn(u8, i8) -> bool) -> Vec<String> {
     said
 }
 
-fn to_german(word: &str) -> &'static str {
-    match word {
-        "minor" => "Moll",
-        "major" => "Dur",
-        "half" => "halb",
-        "half diminished" => "halbvermindert",
-        "diminished" => "vermindert",
-        "augmented" => "übermäßig",
-        "suspended" => "sus",
-        "altered" => "alteriert",
-        "flat" => "klein",
-        "sharp" => "hoch",
-        "add" => "plus",
-        "five" => "fünf",
-        "six" => "sechs",
-        "seven" => "sieben",
-        "nine" => "neun",
-        "eleven" => "elf",
-        "thirteen" => "dreizehn",
-        _ => "",
-    }
-}
-
 /// A whole chord as it is said: "E flat minor seven", "C over E".
 pub fn chord_words(symbol: &ChordSymbol, names: Names) -> String {
     let mut words = format!(
@@ -217,7 +211,7 @@ pub fn chord_words(symbol: &ChordSymbol, names: Names) -> String {
         quality(symbol, names).full
     );
     if symbol.bass != symbol.root {
-        let over = say(names, "over", "über");
+        let over = said(glossary::OVER, names);
         words = format!("{words} {over} {}", note_name(symbol.bass, names));
     }
     words

@@ -1,5 +1,5 @@
-//! What is told without being asked for: the name of a stage that comes by itself, the chords out of time, and lines of
-//! the event log that mean the same whatever names the player likes.
+//! What is told without being asked for: what a leader calls, the chords out of time, and lines of the event log that mean
+//! the same whatever names the player likes.
 
 use crate::support::practice::told::all_words;
 use crate::support::practice::*;
@@ -43,6 +43,23 @@ fn said(room: &Room) -> Vec<String> {
     room.said.iter().map(|(_, _, text)| text.clone()).collect()
 }
 
+/// The quarters from and up to which a text was said, each time.
+fn says_of(room: &Room, wanted: &str) -> Vec<(f64, f64)> {
+    let says = room.records.iter().filter_map(|record| match &record.what {
+        Recorded::Say {
+            text,
+            end: Some(end),
+            ..
+        } if text == wanted => {
+            let from = record.tick?.quarters();
+            let quarter = f64::from(RATE) * 60.0 / room.core.status().qpm;
+            Some((from, from + (end.0 - record.frame.0) as f64 / quarter))
+        }
+        _ => None,
+    });
+    says.collect()
+}
+
 /// The chords that began.
 fn chords(room: &Room) -> Vec<String> {
     let told = room.records.iter().filter_map(|record| match &record.what {
@@ -56,16 +73,12 @@ fn chords(room: &Room) -> Vec<String> {
 fn a_stage_that_comes_by_itself_is_named_once_in_the_breath() {
     let mut room = room(BY_ITSELF, Names::English);
     room.until(60.0);
-    assert_eq!(said(&room), ["roots", "thirds"]);
-    // The breath is from 16 to 32; its last two and a half seconds are the next notes'.
-    let says = room.records.iter().filter_map(|record| match &record.what {
-        Recorded::Say { text, .. } if text == "thirds" => record.tick.map(Tick::quarters),
-        _ => None,
-    });
-    let says: Vec<f64> = says.collect();
+    assert_eq!(said(&room), ["roots", "break", "thirds, listen", "now you"]);
+    // The breath is from 16 to 32.
     assert!(
-        matches!(says[..], [at] if (16.0..22.0).contains(&at)),
-        "{says:?}"
+        matches!(says_of(&room, "thirds, listen")[..], [(from, to)] if from >= 16.0 && to < 31.0),
+        "{:?}",
+        says_of(&room, "thirds, listen")
     );
 }
 
@@ -80,19 +93,18 @@ fn where_the_notes_fall_is_said_before_it_turns_and_stands_on_the_page() {
     for (names, expected) in [
         (
             Names::English,
-            ["on three", "on two and", "before one", "on three"],
+            ["turns, on three", "on two and", "push", "on three"],
         ),
         (
             Names::German,
-            ["auf drei", "auf zwei und", "vor eins", "auf drei"],
+            ["turns, auf drei", "auf zwei und", "vorgezogen", "auf drei"],
         ),
     ] {
         let mut room = slow_room(TURNS, names);
         room.until(60.0);
         room.said.sort();
         let words = said(&room);
-        assert_eq!(words[0], "turns");
-        assert_eq!(words[1..5], expected);
+        assert_eq!(words[..4], expected);
         // Said before the pass in which it counts, however late in the one before.
         let at = room.records.iter().filter_map(|record| match &record.what {
             Recorded::Say { text, .. } if text == expected[1] => record.tick.map(Tick::quarters),
@@ -127,15 +139,15 @@ fn a_call_comes_though_its_stage_was_armed_late() {
     room.play("1 next stage; 10 next stage; 40");
     room.said.sort();
     let words = said(&room);
-    assert_eq!(
-        words.iter().filter(|word| *word == "on three").count(),
-        1,
-        "{words:?}"
-    );
+    let calls = words.iter().filter(|word| word.ends_with("on three"));
+    assert_eq!(calls.count(), 1, "{words:?}");
     let mut room = slow_room(&drill, Names::English);
     room.play("1 next stage; 2 next stage; 12.5 stay here; 13 next stage; 13.1 next stage; 40");
     let words = said(&room);
-    assert!(words.iter().any(|word| word == "on three"), "{words:?}");
+    assert!(
+        words.iter().any(|word| word.ends_with("on three")),
+        "{words:?}"
+    );
 }
 
 #[test]
@@ -256,4 +268,127 @@ fn another_key_is_told_where_it_begins() {
         _ => None,
     });
     assert_eq!(keys.collect::<Vec<_>>(), [(16.0, "F major".to_string())]);
+}
+
+/// One round of all there is to do, then another; names in the first pass that is played.
+const ROUND: &str = "title = 'Round'\n[[stage]]\nname = 'round'\ndegrees = ['1']\nplaces = ['2']\n\
+    cycle = { listen = 1, sing = 1, play = 1, breathe_bars = 2 }\n";
+
+#[test]
+fn a_leader_calls_what_to_do_and_names_the_notes_when_they_are_played() {
+    for (names, called, notes) in [
+        (
+            Names::English,
+            [
+                "round, listen",
+                "sing, on two",
+                "now you",
+                "break",
+                "listen",
+            ],
+            ["C", "D", "E", "F"],
+        ),
+        (
+            Names::German,
+            [
+                "round, zuhören",
+                "singen, auf zwei",
+                "jetzt du",
+                "Pause",
+                "zuhören",
+            ],
+            ["C", "D", "E", "F"],
+        ),
+        (
+            Names::Solfege,
+            [
+                "round, listen",
+                "sing, on two",
+                "now you",
+                "break",
+                "listen",
+            ],
+            ["do", "re", "mi", "fa"],
+        ),
+    ] {
+        let mut room = room_of(&CHART.replace("tempo = 240", "tempo = 120"), ROUND, names);
+        room.until(64.0);
+        room.said.sort();
+        let (named, calls): (Vec<String>, Vec<String>) = said(&room)
+            .into_iter()
+            .partition(|text| notes.contains(&text.as_str()));
+        assert_eq!(calls[..5], called);
+        assert_eq!(named, notes);
+        // From 32 on it is played.
+        let first = says_of(&room, notes[0]);
+        assert!(
+            matches!(first[..], [(from, to)] if from > 24.0 && to < 32.0),
+            "{first:?}"
+        );
+    }
+}
+
+#[test]
+fn a_new_key_is_called_a_bar_ahead_and_its_notes_are_named_again() {
+    let drill = "title = 'Keys'\n[[stage]]\nname = 'keys'\ndegrees = ['1']\n\
+        cycle = { listen = 0, play = 1 }\n";
+    let mut room = room_of(
+        &CHART.replace("tempo = 240", "tempo = 110"),
+        drill,
+        Names::English,
+    );
+    room.play("40");
+    assert_eq!(said(&room), ["keys", "C", "D", "E", "F"]);
+    let mut room = room_of(
+        &CHART.replace("tempo = 240", "tempo = 110"),
+        drill,
+        Names::English,
+    );
+    room.play("17 next key; 64");
+    room.said.sort();
+    assert_eq!(
+        said(&room)[5..],
+        ["in F", "F", "G", "A", "B flat"],
+        "{:?}",
+        said(&room)
+    );
+    let called = says_of(&room, "in F");
+    assert!(matches!(called[..], [(_, to)] if to <= 28.0), "{called:?}");
+}
+
+#[test]
+fn another_section_the_whole_form_and_the_last_time_are_called() {
+    for (script, words) in [
+        ("2 next section; 20", "section B next"),
+        ("2 whole form; 20", "whole form"),
+        ("2 last time; 16", "last time"),
+        // Called off before it was said, or asked for twice.
+        ("2 next section; 2.5 next section; 20", "section C next"),
+    ] {
+        let mut room = slow_room(DRILL, Names::English);
+        room.play(script);
+        let called = says_of(&room, words);
+        assert!(
+            matches!(called[..], [(_, to)] if to <= 15.0),
+            "{script}: {:?}",
+            said(&room)
+        );
+    }
+    // The form goes on by itself: B is told, and C, and A again.
+    let mut room = slow_room(DRILL, Names::English);
+    room.play("2 whole form; 47");
+    for section in ["B", "C", "A"] {
+        let called = says_of(&room, &format!("section {section} next"));
+        assert_eq!(called.len(), 1, "{section}: {:?}", said(&room));
+    }
+}
+
+#[test]
+fn bars_of_rest_are_called() {
+    let mut room = slow_room(RESTS, Names::English);
+    room.play("26");
+    // In the second pass the rests have moved: it begins with them.
+    assert_eq!(said(&room), ["rests", "rest", "now you"]);
+    assert!(says_of(&room, "rest")[0].1 < 8.0);
+    assert!((20.0..24.0).contains(&says_of(&room, "now you")[0].0));
 }
