@@ -42,6 +42,8 @@ mod practice {
     mod actions;
     mod announcing;
     mod believed;
+    mod calls_due;
+    mod calls_heard;
     mod gestures;
     mod hearing;
     mod judge;
@@ -49,6 +51,7 @@ mod practice {
     mod laws;
     mod melody;
     mod menu;
+    mod naive_listener;
     mod naive_reader;
     mod names_again;
     mod no_chart;
@@ -59,6 +62,7 @@ mod practice {
     mod settings_anew;
     mod trading;
     mod ways;
+    mod words_used;
 }
 
 /// The ear.

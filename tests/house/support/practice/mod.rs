@@ -156,6 +156,8 @@ pub struct Room {
     pub settings: Settings,
     /// The master level that the player was told last.
     pub master_db: Option<f32>,
+    /// How long the voice takes for a text, in ms.
+    pub speech_ms: fn(&str) -> u64,
 }
 
 fn player(levels: &Settings) -> (Player, PlayerEnd) {
@@ -203,6 +205,7 @@ impl Room {
             reload: None,
             settings,
             master_db: None,
+            speech_ms: |text| text.len() as u64 * MS_A_LETTER,
         }
     }
 
@@ -244,7 +247,7 @@ impl Room {
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {
-                        let ms = text.len() as u64 * MS_A_LETTER;
+                        let ms = (self.speech_ms)(text);
                         vec![0.1; (ms * u64::from(RATE) / 1000) as usize].into()
                     };
                     let cue = Cue {
