@@ -5,6 +5,7 @@ use super::Material;
 use crate::chart::Lap;
 use crate::drill::{Advance, KeyWalk, Phase, Stage};
 use crate::harmony::Harmony;
+use std::collections::HashSet;
 use std::sync::Arc;
 
 /// What goes round.
@@ -224,7 +225,7 @@ fn held_harmonies<'a>(
 /// The distinct chords of a lap (by what is written), in order of first appearance: what a stage out of time
 /// holds, one after the other, but for those that it leaves out. Indices into `lap.chords`.
 pub fn distinct_chords(stage: &Stage, material: &Material, lap: &Lap) -> Vec<usize> {
-    let mut seen = Vec::new();
+    let mut seen = HashSet::new();
     let mut distinct = Vec::new();
     for (index, chord) in lap.chords.iter().enumerate() {
         let context = &material.contexts[chord.form_chord];
@@ -232,8 +233,7 @@ pub fn distinct_chords(stage: &Stage, material: &Material, lap: &Lap) -> Vec<usi
         if stage.leaves_out(context) {
             continue;
         }
-        if matches!(harmony, Harmony::Chord(_)) && !seen.contains(&harmony) {
-            seen.push(harmony);
+        if matches!(harmony, Harmony::Chord(_)) && seen.insert(harmony) {
             distinct.push(index);
         }
     }

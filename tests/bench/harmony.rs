@@ -1,4 +1,5 @@
-//! What the analysis of a chart costs: 1,000 bars in under 50 ms, and in proportion up to 10,000.
+//! What the analysis of a chart costs: 1,000 bars in under 50 ms, and in proportion up to 10,000; so does the list of the
+//! distinct chords that a stage out of time holds.
 //!
 //! `cargo bench --bench harmony` prints the times; it fails above the limits.
 
@@ -7,8 +8,14 @@
 
 use criterion::{BenchmarkId, Criterion, Throughput};
 use std::hint::black_box;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
+use underfoot::chart::Chart;
+use underfoot::drill::Drill;
+use underfoot::fault::Source;
 use underfoot::harmony::{Habits, TimedChord, in_context};
+use underfoot::plan::standing::distinct_chords;
+use underfoot::plan::{Loop, Material, Standing};
 use underfoot::time::Tick;
 
 /// Bars and the most that they may take.
@@ -36,14 +43,61 @@ fn chart(bars: usize) -> Vec<TimedChord> {
     (0..bars).map(chord).collect()
 }
 
+/// A chart with another chord in each bar, and where a stage out of time stands that goes through all of it.
+fn held(bars: usize) -> (Arc<Material>, Standing) {
+    let roots = [
+        "C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
+    ];
+    let kinds = [
+        "", "m", "7", "m7", "maj7", "6", "m6", "m7b5", "dim7", "7sus4", "aug", "7b9", "mMaj7", "9",
+        "13", "m9", "maj9", "7#11", "7alt", "7#5", "m11", "6/9", "sus4", "7#9", "11", "m13",
+        "maj13", "add9", "dim", "7b5",
+    ];
+    let symbol = |at: usize| {
+        let (root, rest) = (at % 12, at / 12);
+        let (kind, rest) = (rest % kinds.len(), rest / kinds.len());
+        // A slash over each other root, then with an added note.
+        let bass = roots[(root + 1 + rest % 11) % 12];
+        let added = ["", "(add13)", "(no5)"][rest / 11 % 3];
+        format!("\"{}{}{added}/{bass}\"", roots[root], kinds[kind])
+    };
+    let all: Vec<String> = (0..bars).map(symbol).collect();
+    let text = format!(
+        "title = \"x\"\n[[section]]\nname = \"A\"\nbars = [{}]\n",
+        all.join(", ")
+    );
+    let source = Source {
+        name: "chart",
+        text: &text,
+    };
+    let chart = Chart::read(&source).unwrap_or_else(|faults| panic!("{faults}"));
+    let material = Material::new(chart, Drill::just_play(), Habits::default());
+    let standing = Standing {
+        looping: Loop::Form,
+        ..Standing::first()
+    };
+    (Arc::new(material), standing)
+}
+
 /// The shortest of some runs: what the machine can do when nothing else is going on.
-fn shortest(chords: &[TimedChord]) -> Duration {
+fn shortest<T>(work: impl Fn() -> T) -> Duration {
     let run = |_| {
         let begun = Instant::now();
-        black_box(in_context(black_box(chords), &Habits::default()));
+        black_box(work());
         begun.elapsed()
     };
     (0..7).map(run).min().unwrap_or_default()
+}
+
+/// How many times as long ten times the bars take.
+fn growth(name: &str, short: Duration, long: Duration) -> f64 {
+    let ratio = long.as_secs_f64() / short.as_secs_f64();
+    let bars = LIMIT.0;
+    println!(
+        "{name}: {bars} bars {short:?}, {} bars {long:?}: {ratio:.1} times",
+        10 * bars
+    );
+    ratio
 }
 
 fn main() {
@@ -62,16 +116,25 @@ fn main() {
     }
     group.finish();
     criterion.final_summary();
-    let (short, long) = (shortest(&chart(LIMIT.0)), shortest(&chart(10 * LIMIT.0)));
-    let ratio = long.as_secs_f64() / short.as_secs_f64();
-    println!(
-        "{} bars {short:?}, {} bars {long:?}: {ratio:.1} times",
-        LIMIT.0,
-        10 * LIMIT.0
-    );
+    let analysis = |bars: usize| {
+        let chords = chart(bars);
+        shortest(|| in_context(black_box(&chords), &Habits::default()))
+    };
+    let distinct = |bars: usize| {
+        let (material, standing) = held(bars);
+        let lap = standing.lap(&material);
+        let stage = standing.stage_of(&material);
+        assert_eq!(distinct_chords(stage, &material, &lap).len(), bars);
+        shortest(|| distinct_chords(stage, &material, black_box(&lap)))
+    };
+    let (short, long) = (analysis(LIMIT.0), analysis(10 * LIMIT.0));
+    let in_proportion = [
+        growth("chords in context", short, long),
+        growth("distinct chords", distinct(LIMIT.0), distinct(10 * LIMIT.0)),
+    ];
     assert!(short < LIMIT.1, "{} bars may take {:?}", LIMIT.0, LIMIT.1);
     assert!(
-        ratio < LINEAR,
+        in_proportion.iter().all(|ratio| *ratio < LINEAR),
         "ten times the bars may take {LINEAR} times as long"
     );
 }
