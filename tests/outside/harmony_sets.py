@@ -77,8 +77,6 @@ class Decision:
     line: dict
 
     second = property(lambda self: self.line["second_semitones"])
-    by_key = property(lambda self: self.line["key_second_semitones"])
-    rule = property(lambda self: self.line["rule"])
     certain = property(lambda self: self.line["certain"])
     margin = property(lambda self: self.line["margin"])
 
@@ -117,7 +115,7 @@ def analysts(program, keys, name, pieces, school):
     sums, told = {}, {}
     for who, answers in {"ours": ours, **{who: keys.base(pieces, who) for who in "abcde"}}.items():
         groups = keys.tally(pieces, answers)
-        sums[who] = [[group[k] for k in ("r1", "n1", "r2", "n2")] + [0.0] * 4 for _, group in sorted(groups.items())]
+        sums[who] = [[group[k] for k in ("r1", "n1", "r2", "n2", "eq", "sn")] + [0.0, 0.0] for _, group in sorted(groups.items())]
         told[who] = keys.figures(keys.total(groups))
     best = max("abcde", key=lambda who: told[who]["equal"])
     print(f"{name}, {school}: analyst's key met {told['ours']['key']:.1f} %, collection equal {told['ours']['equal']:.1f} ({best} {told[best]['equal']:.1f}), inside {told['ours']['inside']:.1f}")
