@@ -152,6 +152,9 @@ pub struct TargetsArgs {
     /// Go on past chord symbols that cannot be read: each is told in its place, the others are worked out
     #[arg(long)]
     pub keep_going: bool,
+    /// For measuring: leave a rule of harmony out (`without=RULE`), or give a weight of the search another value
+    #[arg(long, value_name = "CHANGE", hide = true)]
+    pub trial: Vec<String>,
     /// Chooses where the drill has a choice
     #[arg(long, default_value_t = 1)]
     pub seed: u64,

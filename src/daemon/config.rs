@@ -227,6 +227,7 @@ mod tests {
             minor_two: MinorTwo::Natural,
             minor_tonic: MinorTonic::NaturalSixth,
             dominant_to_minor: DominantToMinor::Altered,
+            trial: Habits::default().trial,
         };
         assert_eq!(config.harmony, expected);
     }

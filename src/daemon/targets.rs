@@ -1,4 +1,24 @@
 //! The lines of `targets`: every chord written, with what the analysis and the drill say about it.
+//!
+//! # What do the keys of a line say about its notes?
+//!
+//! | key | value |
+//! | --- | --- |
+//! | `key` | the local key that the analysis believes, `declared_key` the one that the chart declares there |
+//! | `function`, `scale` | the chord's numeral in that key, and the scale's name |
+//! | `notes` | the scale from the root up, spelled |
+//! | `second_semitones` | from the root to the second of `notes` |
+//! | `rule` | what decided the scale: `own notes` (the local key's, the chord's own tones over them), or a rule by its name |
+//! | `key_second_semitones` | the second that the key alone gives; another than `second_semitones` only by `rule` |
+//! | `certain` | whether the second can be taken for granted: `margin` is at least 5, and `taught_alike` |
+//! | `margin` | how far the best reading with another second stays behind, 0 to 10; a cadence is worth 1, a tonic 3, a change of key costs 5 |
+//! | `margins` | the same for each of `notes`: how far the best reading without that note stays behind |
+//! | `taught_alike` | whether teachers of all habits name the same second |
+//! | `runner_up` | that best other reading, its `key` and `scale`; null where none is within 10 |
+//! | `why` | with `--why`: the reason in a line |
+//!
+//! They are there in every line, null or empty for silence. In the lines for reading a note has a question mark where it may
+//! as well be another: where its margin is under 5, or, a second, where teachers differ.
 
 use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
@@ -34,21 +54,17 @@ pub struct NoStage {
     stages: String,
 }
 
-/// One line a chord.
-///
-/// # Errors
-/// When the drill has no such stage.
-pub fn lines(
-    material: &Material,
-    drill: Option<&Drill>,
-    asked: &Asked,
-) -> Result<Vec<String>, NoStage> {
-    let (chart, form) = (&material.chart, &material.form);
-    let written = if asked.form {
-        form_lines(chart, form)
-    } else {
-        written_lines(chart, form)
-    };
+/// A chord written, with what analysis and drill say about it.
+struct Row {
+    chord: WrittenChord,
+    context: ChordInContext,
+    set: TargetSet,
+    neck: Vec<Option<NeckPlace>>,
+}
+
+/// What there is to tell, a row a chord.
+fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec<Row>, NoStage> {
+    let written = written(material, asked.form);
     let contexts = contexts(material, &written);
     let stage = match drill {
         Some(drill) => Some(&drill.stages[stage_index(drill, asked.stage.as_deref())?]),
@@ -63,31 +79,54 @@ pub fn lines(
                     chords: &views,
                     pass: asked.pass.saturating_sub(1),
                     seed: asked.seed,
-                    tempo: UsPerQuarter::from_qpm(form.tempo_qpm),
+                    tempo: UsPerQuarter::from_qpm(material.form.tempo_qpm),
                 },
             )
         }
         None => vec![TargetSet::default(); written.len()],
     };
     let string = stage.map_or(StringRule::Free, |stage| stage.string);
-    let neck = way_through(
-        &asked.neck,
-        &sets,
-        string,
-        stage.and_then(|stage| stage.position),
-    );
-    let mut lines = Vec::with_capacity(written.len());
-    for (index, (chord, context)) in written.iter().zip(&contexts).enumerate() {
-        let mut line = match &chord.unread {
-            Some(unread) => unread_line(chord.index, unread),
-            None => line(chart, chord, context, &sets[index], &neck[index]),
-        };
-        if asked.why && chord.unread.is_none() {
-            line["why"] = json!(context.symbol().map(|_| &context.why));
+    let position = stage.and_then(|stage| stage.position);
+    let neck = way_through(&asked.neck, &sets, string, position);
+    let chords = written.into_iter().zip(contexts);
+    let laid_out = sets.into_iter().zip(neck);
+    let row = |((chord, context), (set, neck))| Row {
+        chord,
+        context,
+        set,
+        neck,
+    };
+    Ok(chords.zip(laid_out).map(row).collect())
+}
+
+fn written(material: &Material, form: bool) -> Vec<WrittenChord> {
+    let lines = if form { form_lines } else { written_lines };
+    lines(&material.chart, &material.form)
+}
+
+/// One line a chord, for programs.
+///
+/// # Errors
+/// When the drill has no such stage.
+pub fn lines(
+    material: &Material,
+    drill: Option<&Drill>,
+    asked: &Asked,
+) -> Result<Vec<String>, NoStage> {
+    let line = |row: Row| {
+        if let Some(unread) = &row.chord.unread {
+            return unread_line(row.chord.index, unread).to_string();
         }
-        lines.push(line.to_string());
-    }
-    Ok(lines)
+        let mut line = line(&material.chart, &row);
+        if asked.why {
+            line["why"] = json!(row.context.symbol().map(|_| &row.context.why));
+        }
+        line.to_string()
+    };
+    Ok(rows(material, drill, asked)?
+        .into_iter()
+        .map(line)
+        .collect())
 }
 
 /// The line of a chord that could not be read.
@@ -103,36 +142,31 @@ fn unread_line(index: usize, unread: &Unread) -> Value {
 
 /// One line a chord for a reader at a terminal: the chord, its function and scale, and why.
 pub fn reasons(material: &Material, form: bool) -> Vec<String> {
-    let (chart, own) = (&material.chart, &material.form);
-    let written = if form {
-        form_lines(chart, own)
-    } else {
-        written_lines(chart, own)
-    };
+    let written = written(material, form);
     let contexts = contexts(material, &written);
     let reason = |(chord, context): (&WrittenChord, &ChordInContext)| {
-        let section = &chart.sections[chord.section].name;
+        let section = &material.chart.sections[chord.section].name;
         if let Some(unread) = &chord.unread {
             return format!("{}: {}", unread.text, unread.error);
         }
         let function = context.function.as_deref().unwrap_or("");
-        let scale = context
-            .scale
-            .map(|scale| scale.to_string())
-            .unwrap_or_default();
-        let place = format!("{section} {}.{}", chord.bar, chord.beat);
-        let sure = context.certainty.as_ref();
-        let sure = sure.map(ToString::to_string).unwrap_or_default();
+        let scale = context.scale.map(|scale| scale.to_string());
+        let sure = context.certainty.as_ref().map(ToString::to_string);
         format!(
-            "{place}\t{}\t{function}\t{scale}\t{}\t{sure}",
+            "{section} {}.{}\t{}\t{function}\t{}\t{}\t{}",
+            chord.bar,
+            chord.beat,
             chord.symbol(),
-            context.why
+            scale.unwrap_or_default(),
+            context.why,
+            sure.unwrap_or_default()
         )
     };
     written.iter().zip(&contexts).map(reason).collect()
 }
 
-/// One line a chord for a reader at a terminal: the chord and its target notes, or its scale.
+/// One line a chord for a reader at a terminal: the chord and its target notes, or its scale. A note that may as well be
+/// another has a question mark.
 ///
 /// # Errors
 /// When the drill has no such stage.
@@ -141,38 +175,41 @@ pub fn readable(
     drill: Option<&Drill>,
     asked: &Asked,
 ) -> Result<Vec<String>, NoStage> {
-    let rows = lines(material, drill, asked)?;
-    let list = |value: &Value| {
-        let words = value
-            .as_array()
-            .into_iter()
-            .flatten()
-            .filter_map(Value::as_str);
-        words.collect::<Vec<_>>().join(" ")
-    };
-    let readable = |row: String| {
-        let row: Value = serde_json::from_str(&row).unwrap_or(Value::Null);
-        if let Some(error) = row["error"].as_str() {
-            return format!("{}: {error}", row["symbol"].as_str().unwrap_or(""));
+    let readable = |row: Row| {
+        if let Some(unread) = &row.chord.unread {
+            return format!("{}: {}", unread.text, unread.error.rule);
         }
-        let place = format!(
-            "{} {}.{}",
-            row["section"].as_str().unwrap_or(""),
-            row["bar"],
-            row["beat"]
-        );
-        let notes = list(if drill.is_some() {
-            &row["target"]
-        } else {
-            &row["notes"]
-        });
+        let section = &material.chart.sections[row.chord.section].name;
+        let place = format!("{section} {}.{}", row.chord.bar, number(row.chord.beat));
+        let pitches: Vec<Pitch> = match drill {
+            Some(_) => row.set.notes.iter().map(|note| note.pitch).collect(),
+            None => pitches(&row.context),
+        };
+        let marked = |pitch: Pitch| {
+            let mark = match row.context.is_certain_of(pitch) {
+                true => "",
+                false => "?",
+            };
+            format!("{pitch}{mark}")
+        };
+        let notes: Vec<String> = pitches.into_iter().map(marked).collect();
+        let rhythm: Vec<&str> = row.set.notes.iter().map(|note| &*note.place.text).collect();
         format!(
-            "{place:10} {:10} {:12} {notes}",
-            row["symbol"].as_str().unwrap_or(""),
-            list(&row["rhythm"])
+            "{place:10} {:10} {:12} {}",
+            row.chord.symbol(),
+            rhythm.join(" "),
+            notes.join(" ")
         )
     };
-    Ok(rows.into_iter().map(readable).collect())
+    Ok(rows(material, drill, asked)?
+        .into_iter()
+        .map(readable)
+        .collect())
+}
+
+/// The notes of a chord's scale; none for silence.
+fn pitches(context: &ChordInContext) -> Vec<Pitch> {
+    context.degrees.iter().map(|degree| degree.pitch).collect()
 }
 
 /// The stage that a user asks for.
@@ -222,13 +259,13 @@ fn views<'a>(
     written.iter().zip(contexts).map(view).collect()
 }
 
-fn line(
-    chart: &Chart,
-    chord: &WrittenChord,
-    context: &ChordInContext,
-    set: &TargetSet,
-    neck: &[Option<NeckPlace>],
-) -> Value {
+fn line(chart: &Chart, row: &Row) -> Value {
+    let Row {
+        chord,
+        context,
+        set,
+        neck,
+    } = row;
     let symbol: Option<&ChordSymbol> = match &chord.harmony {
         Harmony::Chord(symbol) => Some(symbol),
         Harmony::Silence => None,
@@ -238,9 +275,7 @@ fn line(
         symbol.degrees.iter().map(tone).collect::<Vec<Pitch>>()
     });
     let context = symbol.map(|_| context);
-    let notes: Vec<Pitch> = context
-        .map(|context| context.degrees.iter().map(|degree| degree.pitch).collect())
-        .unwrap_or_default();
+    let notes = context.map(pitches).unwrap_or_default();
     let sure = context.and_then(|context| context.certainty.as_ref());
     let second = match notes[..] {
         [root, second, ..] => Some(root.up_to(second)),
@@ -268,8 +303,8 @@ fn line(
         "rule": context.and_then(|context| context.rule).map(Rule::name),
         "key_second_semitones": context.and_then(ChordInContext::second_by_key),
         "certain": sure.map(Certainty::is_certain),
-        "margin": sure.map(|sure| sure.margin),
-        "margins": sure.map(|sure| sure.degrees.clone()).unwrap_or_default(),
+        "margin": sure.map(|sure| points(sure.margin_tenths)),
+        "margins": sure.map(margins).unwrap_or_default(),
         "taught_alike": sure.map(|sure| sure.taught_alike),
         "runner_up": sure.and_then(|sure| sure.runner_up).map(|(key, scale)| json!({
             "key": key.to_string(),
@@ -280,6 +315,15 @@ fn line(
         "rhythm": set.notes.iter().map(|note| note.place.text.as_str()).collect::<Vec<_>>(),
         "neck": neck.iter().map(neck_place).collect::<Vec<_>>(),
     })
+}
+
+/// A margin in points: a cadence is one.
+fn points(tenths: i32) -> Value {
+    number(f64::from(tenths) / 10.0)
+}
+
+fn margins(sure: &Certainty) -> Vec<Value> {
+    sure.degrees_tenths.iter().copied().map(points).collect()
 }
 
 fn names(pitches: &[Pitch]) -> Vec<String> {

@@ -9,6 +9,7 @@ use super::neighbours::neighbours;
 use super::role::{DegreeRole, Role};
 use super::rule::Rule;
 use super::sound::{ChordSound, Neighbours};
+use super::weights::Weights;
 use super::{
     ChordSymbol, Degree, Harmony, Key, KeyDeclaration, Pitch, Quality, ScaleName, fitting,
 };
@@ -159,6 +160,7 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
     let sounds: Vec<ChordSound> = places.iter().map(|(_, s)| ChordSound::of(s)).collect();
     let around = neighbours(&sounds);
     let mut out: Vec<ChordInContext> = chords.iter().map(silent).collect();
+    let weights = &habits.trial.weights;
     let mut from = 0;
     while from < places.len() {
         let declared = chords[places[from].0].declared;
@@ -167,9 +169,9 @@ pub fn in_context(chords: &[TimedChord], habits: &Habits) -> Vec<ChordInContext>
             .take_while(|(at, _)| chords[*at].declared == declared)
             .count();
         let stretch = from..from + length;
-        let home = home(declared, &around[stretch.clone()]);
+        let home = home(declared, &around[stretch.clone()], weights);
         let found = Stretch {
-            path: path(home, &around[stretch.clone()]),
+            path: path(home, &around[stretch.clone()], weights),
             around: &around[stretch.clone()],
             blues: is_blues(home, &sounds[stretch.clone()]),
             habits,
@@ -200,7 +202,11 @@ pub fn undeclared_home(chords: &[TimedChord]) -> Option<Key> {
         .iter()
         .take_while(|chord| chord.declared.is_none())
         .count();
-    Some(home(None, &around[from..from + length]))
+    Some(home(
+        None,
+        &around[from..from + length],
+        &Weights::BY_THEORY,
+    ))
 }
 
 /// A chord before anything is known of it; silence stays so.

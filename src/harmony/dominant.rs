@@ -5,31 +5,36 @@ use super::rule::{Rule, Ruled};
 use super::sound::{ChordSound, Neighbours};
 use super::{Key, Mode, ScaleName as Scale};
 
-/// What rules say of a dominant.
+/// What rules say of a dominant, the first that speaks; none: the key's own notes.
 pub(super) fn dominant(key: Key, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
     let mode = key.mode;
     let flat_nine = habits.dominant_scale();
-    if around.blues && matches!(degree, 0 | 5 | 7) {
-        return Some((Scale::Mixolydian, Rule::Blues));
-    }
-    let own_five = mode == Mode::Major && degree == 7 && around.home == Some(key);
-    if around.after_half_diminished_two() && half_diminished_counts(own_five, around, habits) {
-        return Some((flat_nine, Rule::AfterHalfDiminished));
-    }
     let after = around.falls_a_fifth();
-    if after.is_some_and(ChordSound::is_minor) && to_minor(mode, degree, habits) {
-        return Some((flat_nine, Rule::ToMinor));
-    }
-    if around.five_of_major(mode, degree) {
-        return Some((Scale::Mixolydian, Rule::PassingTwoFive));
-    }
-    if !has_own_flat_nine(mode, degree) {
-        return None;
-    }
-    if after.is_some_and(ChordSound::is_dominant) && !habits.flat_nine_to_dominant {
-        return Some((Scale::MixolydianFlat6, Rule::ToDominant));
-    }
-    Some((flat_nine, Rule::OwnNotes))
+    let blues = around.blues && matches!(degree, 0 | 5 | 7);
+    let own_five = mode == Mode::Major && degree == 7 && around.home == Some(key);
+    let after_two =
+        around.after_half_diminished_two() && half_diminished_counts(own_five, around, habits);
+    let minor_next = after.is_some_and(ChordSound::is_minor);
+    let own_flat_nine = has_own_flat_nine(mode, degree);
+    let dominant_next = after.is_some_and(ChordSound::is_dominant);
+    let plain_next = own_flat_nine && dominant_next && !habits.flat_nine_to_dominant;
+    let says = |holds: bool, scale: Scale, rule: Rule| holds.then_some((scale, rule));
+    habits.trial.first([
+        says(blues, Scale::Mixolydian, Rule::Blues),
+        says(after_two, flat_nine, Rule::AfterHalfDiminished),
+        says(
+            minor_next && to_minor(mode, degree, habits),
+            flat_nine,
+            Rule::ToMinor,
+        ),
+        says(
+            around.five_of_major(mode, degree),
+            Scale::Mixolydian,
+            Rule::PassingTwoFive,
+        ),
+        says(plain_next, Scale::MixolydianFlat6, Rule::ToDominant),
+        says(own_flat_nine, flat_nine, Rule::OwnNotes),
+    ])
 }
 
 /// Whether the key's own nine over this degree is flat: its five in minor, and the dominants of its minor degrees.

@@ -10,7 +10,7 @@ use super::habits::{Habits, MinorTonic, MinorTwo, ThreeChord};
 use super::numeral::{is_dominant_triad, numeral};
 use super::own_notes::own_notes;
 use super::rule::{Rule, Ruled};
-use super::sound::{ChordSound, Neighbours};
+use super::sound::Neighbours;
 use super::{Key, Mode, Quality, ScaleName as Scale};
 
 /// A chord read in a key.
@@ -45,7 +45,6 @@ pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReadi
         _ if chord.is_dominant() || is_dominant_triad(key.mode, degree, around) => {
             dominant(key, degree, around, habits)
         }
-        Quality::Suspended => suspended(by_key(key, around), key.mode, degree, around, habits),
         Quality::AugmentedMajor7 => Some((Scale::LydianAugmented, Rule::Augmented)),
         Quality::Augmented if (key.mode, degree) != (Mode::Minor, 3) => {
             Some((Scale::WholeTone, Rule::Augmented))
@@ -58,18 +57,17 @@ pub(super) fn read(key: Key, around: &Neighbours, habits: &Habits) -> SoundReadi
         _ if chord.is_minor() => minor(key.mode, degree, around, habits),
         _ => None,
     };
+    let ruled = habits.trial.first([ruled]);
     let (scale, rule) = ruled.unwrap_or((by_key(key, around), Rule::OwnNotes));
     SoundReading { scale, rule }
 }
 
 fn half_diminished(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
-    match (mode, degree) {
-        _ if around.is_two() => Some((Scale::Locrian, Rule::HalfDiminishedTwo)),
-        (Mode::Minor, 9) if habits.natural_two_on_six => {
-            Some((Scale::LocrianNatural2, Rule::SixOfMinor))
-        }
-        _ => None,
-    }
+    let two = (Scale::Locrian, Rule::HalfDiminishedTwo);
+    let six = (Scale::LocrianNatural2, Rule::SixOfMinor);
+    let on_six = habits.natural_two_on_six && (mode, degree) == (Mode::Minor, 9);
+    let rules = [around.is_two().then_some(two), on_six.then_some(six)];
+    habits.trial.first(rules)
 }
 
 /// A diminished seventh on the leading tone of minor is that key's own; any other passes.
@@ -79,26 +77,18 @@ fn diminished(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> R
     (!own && !leads).then_some((Scale::DiminishedWholeHalf, Rule::Diminished))
 }
 
-/// A suspended chord; what the key alone says of it has a third, which the fourth takes the part of.
-fn suspended(own: Scale, mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
-    let after = around.falls_a_fifth();
-    let to_minor = after.is_none_or(ChordSound::is_minor);
-    match own {
-        _ if mode == Mode::Minor && degree == 7 && to_minor => {
-            Some((habits.dominant_scale(), Rule::Suspended))
-        }
-        Scale::Dorian if after.is_some() => Some((Scale::Mixolydian, Rule::Suspended)),
-        Scale::Ionian | Scale::Lydian => Some((Scale::Mixolydian, Rule::Suspended)),
-        _ => None,
-    }
+fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
+    let two = (Scale::Dorian, Rule::PassingTwoFive);
+    let rules = [
+        around.two_of_major(mode, degree).then_some(two),
+        minor_by_degree(mode, degree, around, habits),
+    ];
+    habits.trial.first(rules)
 }
 
-fn minor(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
+fn minor_by_degree(mode: Mode, degree: u8, around: &Neighbours, habits: &Habits) -> Ruled {
     let quality = around.chord.quality;
     let sixth = matches!(quality, Quality::Minor6 | Quality::MinorMajor7);
-    if around.two_of_major(mode, degree) {
-        return Some((Scale::Dorian, Rule::PassingTwoFive));
-    }
     match (mode, degree) {
         (Mode::Minor, 0) => minor_tonic(quality, habits),
         (Mode::Minor, 2) if habits.minor_two == MinorTwo::Natural => {

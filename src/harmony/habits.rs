@@ -4,7 +4,7 @@
 //! textbook's is the default: analysts' keys and textbook rows decide it by thousands of chords, melodies and solos decide
 //! by a few dozen flat seconds, and no measure contradicts it.
 
-use super::ScaleName;
+use super::{ScaleName, Trial};
 
 /// The scale of a dominant that goes to a minor chord.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -97,6 +97,8 @@ pub struct Habits {
     pub minor_tonic: MinorTonic,
     /// The dominant that goes to a minor chord.
     pub dominant_to_minor: DominantToMinor,
+    /// What a measurement changes; no player does.
+    pub trial: Trial,
 }
 
 impl Habits {
@@ -112,6 +114,7 @@ impl Habits {
         minor_two: MinorTwo::Flat,
         minor_tonic: MinorTonic::Signature,
         dominant_to_minor: DominantToMinor::PhrygianDominant,
+        trial: Trial::NOTHING,
     };
     /// The scale of a dominant with a flat nine.
     pub(super) fn dominant_scale(&self) -> ScaleName {
@@ -133,6 +136,7 @@ impl Habits {
         minor_two: MinorTwo::Natural,
         minor_tonic: MinorTonic::Signature,
         dominant_to_minor: DominantToMinor::PhrygianDominant,
+        trial: Trial::NOTHING,
     };
 }
 
@@ -153,6 +157,7 @@ impl School {
             minor_two: MinorTwo::Flat,
             minor_tonic: MinorTonic::Signature,
             dominant_to_minor: DominantToMinor::PhrygianDominant,
+            trial: Trial::NOTHING,
         };
         match self {
             School::Textbook => textbook,
@@ -224,6 +229,7 @@ impl HabitChoices {
             minor_two: self.minor_two.unwrap_or(under.minor_two),
             minor_tonic: self.minor_tonic.unwrap_or(under.minor_tonic),
             dominant_to_minor: self.dominant_to_minor.unwrap_or(under.dominant_to_minor),
+            trial: usual.trial,
         }
     }
 }

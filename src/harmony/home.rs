@@ -2,6 +2,7 @@
 
 use super::sound::{ChordSound, Neighbours};
 use super::standing::standing;
+use super::weights::{Tenths, Weights};
 use super::{Key, KeyDeclaration, Mode, Quality};
 
 /// Whether these chords are a blues in the key: dominants on one and four, and on most places.
@@ -21,10 +22,11 @@ pub(super) fn is_blues(key: Key, sounds: &[ChordSound]) -> bool {
 
 /// The home key of a stretch: what is declared, else what most speaks for over all chords, with the first and the last chord
 /// in favour of the key whose tonic they are.
-pub(super) fn home(declared: Option<KeyDeclaration>, around: &[Neighbours]) -> Key {
-    /// What the first chord and the last one add for the key whose tonic they are.
-    const FIRST: f32 = 2.0;
-    const LAST: f32 = 3.0;
+pub(super) fn home(
+    declared: Option<KeyDeclaration>,
+    around: &[Neighbours],
+    weights: &Weights,
+) -> Key {
     let modes = |fifths: i8| {
         let of = |mode| Key::of_signature(fifths, mode);
         [of(Mode::Major), of(Mode::Minor)]
@@ -46,17 +48,17 @@ pub(super) fn home(declared: Option<KeyDeclaration>, around: &[Neighbours]) -> K
     candidates.sort_by_key(order);
     let score = |key: Key| {
         let blues = is_blues(key, &sounds);
-        let all: f32 = around
+        let all: Tenths = around
             .iter()
-            .map(|place| standing(key, &Neighbours { blues, ..*place }))
+            .map(|place| standing(key, &Neighbours { blues, ..*place }, weights))
             .sum();
-        let tonic = |sound: Option<&ChordSound>, bonus: f32| match sound {
+        let tonic = |sound: Option<&ChordSound>, bonus: Tenths| match sound {
             Some(sound) if is_tonic(key, *sound) => bonus,
-            _ => 0.0,
+            _ => 0,
         };
-        all + tonic(sounds.first(), FIRST) + tonic(sounds.last(), LAST)
+        all + tonic(sounds.first(), weights.first) + tonic(sounds.last(), weights.last)
     };
-    let best = |one: (f32, Key), other: (f32, Key)| if other.0 > one.0 { other } else { one };
+    let best = |one: (Tenths, Key), other: (Tenths, Key)| if other.0 > one.0 { other } else { one };
     candidates
         .iter()
         .map(|key| (score(*key), *key))

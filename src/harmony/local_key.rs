@@ -10,20 +10,14 @@ use super::home::is_blues;
 use super::neighbours::nothing_new;
 use super::sound::{ChordSound, Neighbours};
 use super::standing::{is_of_key, standing};
+use super::weights::{Tenths, Weights};
 use super::{Key, Mode};
 
 /// Twelve tonics in two modes.
 pub(super) const KEYS: usize = 24;
 
-/// What a change of key costs.
-const CHANGE: f32 = 5.0;
-/// What a change adds to a key that is not near.
-const FAR: f32 = 3.0;
-/// What each chord of its own scale adds for the home key: of two readings that explain as much, the one that stays.
-const AT_HOME: f32 = 0.1;
-/// The same in a minor home, whose own chords are to say as much as those of its relative: a passing minor key must be shown
-/// by its dominants, the declared one need not.
-const AT_HOME_IN_MINOR: f32 = 0.6;
+/// The score of a path that there is not.
+const OUT_OF_REACH: Tenths = -1_000_000;
 
 /// The keys of a stretch: the search's answer, and what speaks for the others.
 #[derive(Debug, Clone)]
@@ -33,7 +27,7 @@ pub(super) struct KeyPath {
     /// For each chord the key of the best path, as an index.
     pub chosen: Vec<usize>,
     /// For each chord and key how far the best path through that key stays behind the best of all: 0 or less.
-    pub behind: Vec<[f32; KEYS]>,
+    pub behind: Vec<[Tenths; KEYS]>,
 }
 
 /// Steps between two signatures on the circle of fifths, 0 to 6.
@@ -83,77 +77,86 @@ fn near(keys: &[Key; KEYS]) -> [[usize; 4]; KEYS] {
 }
 
 /// From the scores of the paths up to here, the scores of the paths that are in each key next, and which key each came from.
-fn step(scores: &[f32; KEYS], near: &[[usize; 4]; KEYS]) -> [(f32, u8); KEYS] {
-    let best = |one: (f32, u8), other: (f32, u8)| if other.0 > one.0 { other } else { one };
+fn step(
+    scores: &[Tenths; KEYS],
+    near: &[[usize; 4]; KEYS],
+    weights: &Weights,
+) -> [(Tenths, u8); KEYS] {
+    let best = |one: (Tenths, u8), other: (Tenths, u8)| if other.0 > one.0 { other } else { one };
     let all = (0..KEYS).map(|key| (scores[key], key as u8));
-    let (top, top_key) = all.reduce(best).unwrap_or((0.0, 0));
+    let (top, top_key) = all.reduce(best).unwrap_or((0, 0));
     std::array::from_fn(|key| {
         let stay = (scores[key], key as u8);
-        let from_near = near[key].map(|last| (scores[last] - CHANGE, last as u8));
+        let from_near = near[key].map(|last| (scores[last] - weights.change, last as u8));
         let found = from_near.into_iter().fold(stay, best);
-        best(found, (top - CHANGE - FAR, top_key))
+        best(found, (top - weights.change - weights.far, top_key))
     })
 }
 
-/// Only differences count; kept small so that long forms lose no precision.
-fn levelled(scores: [f32; KEYS]) -> [f32; KEYS] {
-    let top = scores.iter().copied().fold(f32::NEG_INFINITY, f32::max);
-    scores.map(|score| score - top)
+/// Only differences count; kept small, so that no form is too long.
+fn levelled(scores: [Tenths; KEYS]) -> [Tenths; KEYS] {
+    let top = scores.iter().copied().fold(Tenths::MIN, Tenths::max);
+    scores.map(|score| (score - top).max(OUT_OF_REACH))
 }
 
-fn plus(one: &[f32; KEYS], other: &[f32; KEYS]) -> [f32; KEYS] {
+fn plus(one: &[Tenths; KEYS], other: &[Tenths; KEYS]) -> [Tenths; KEYS] {
     std::array::from_fn(|key| one[key] + other[key])
 }
 
 /// What each chord says for each key.
-fn said(home: Key, keys: &[Key; KEYS], around: &[Neighbours]) -> Vec<[f32; KEYS]> {
+fn said(
+    home: Key,
+    keys: &[Key; KEYS],
+    around: &[Neighbours],
+    weights: &Weights,
+) -> Vec<[Tenths; KEYS]> {
     let sounds: Vec<ChordSound> = around.iter().map(|place| place.chord).collect();
     let blues = is_blues(home, &sounds);
     let at_home = |chord: ChordSound| match home.mode {
-        _ if !is_of_key(home, chord) => 0.0,
+        _ if !is_of_key(home, chord) => 0,
         Mode::Minor if !matches!((12 + chord.root - home.tonic.class()) % 12, 0 | 2 | 5 | 7) => {
-            AT_HOME_IN_MINOR
+            weights.at_home_in_minor
         }
-        _ => AT_HOME,
+        _ => weights.at_home,
     };
     let of = |(place, old): (&Neighbours, bool)| {
         if old {
-            return [0.0; KEYS];
+            return [0; KEYS];
         }
         std::array::from_fn(|key| {
             let blues = blues && key == 0;
-            let more = if key == 0 { at_home(place.chord) } else { 0.0 };
-            standing(keys[key], &Neighbours { blues, ..*place }) + more
+            let more = if key == 0 { at_home(place.chord) } else { 0 };
+            standing(keys[key], &Neighbours { blues, ..*place }, weights) + more
         })
     };
-    let old = nothing_new(&sounds);
+    let old = nothing_new(&sounds, weights.heard);
     around.iter().zip(old).map(of).collect()
 }
 
 /// The keys of a stretch. Time and space are linear in the number of chords.
-pub(super) fn path(home: Key, around: &[Neighbours]) -> KeyPath {
+pub(super) fn path(home: Key, around: &[Neighbours], weights: &Weights) -> KeyPath {
     let keys = keys(home);
     let near = near(&keys);
-    let said = said(home, &keys, around);
+    let said = said(home, &keys, around, weights);
     // Before the first chord and after the last one stands the home key.
-    let mut edge = [f32::NEG_INFINITY; KEYS];
-    edge[0] = 0.0;
+    let mut edge = [OUT_OF_REACH; KEYS];
+    edge[0] = 0;
     let mut to_here = Vec::with_capacity(said.len());
     let mut came_from = Vec::with_capacity(said.len());
     let mut scores = edge;
     for chord in &said {
-        let stepped = step(&scores, &near);
+        let stepped = step(&scores, &near, weights);
         scores = levelled(plus(&stepped.map(|(score, _)| score), chord));
         to_here.push(scores);
         came_from.push(stepped.map(|(_, from)| from));
     }
-    let mut from_here = vec![[0.0; KEYS]; said.len()];
+    let mut from_here = vec![[0; KEYS]; said.len()];
     let mut scores = edge;
     for at in (0..said.len()).rev() {
-        from_here[at] = step(&scores, &near).map(|(score, _)| score);
+        from_here[at] = step(&scores, &near, weights).map(|(score, _)| score);
         scores = levelled(plus(&from_here[at], &said[at]));
     }
-    let behind: Vec<[f32; KEYS]> = to_here
+    let behind: Vec<[Tenths; KEYS]> = to_here
         .iter()
         .zip(&from_here)
         .map(|(to, from)| levelled(plus(to, from)))
@@ -172,7 +175,7 @@ pub(super) fn path(home: Key, around: &[Neighbours]) -> KeyPath {
 }
 
 /// The first of the best: ties fall to the key that is nearer to home.
-fn first_best(scores: &[f32; KEYS]) -> usize {
+fn first_best(scores: &[Tenths; KEYS]) -> usize {
     let better = |one: usize, other: usize| {
         if scores[other] > scores[one] {
             other

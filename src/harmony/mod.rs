@@ -5,9 +5,10 @@
 //!
 //! A symbol goes through `grammar` (characters to words) and `build` (words to tones); `canonical` writes
 //! it in one form. A chart goes through `home` (its key), `local_key` (one search over the whole form and 24 keys, scored by
-//! `standing`), `own_notes` (the local key's notes under each chord, which is the principle), `function` and `dominant` (the
+//! `standing` with `weights`), `own_notes` (the local key's notes under each chord, which is the principle), `function` and `dominant` (the
 //! few rules that may speak over it), and `fitting` (the symbol's own tones come first; every degree gets its name, spelling
-//! and role). `certainty` says what speaks for another reading. `habits` has what teachers differ on.
+//! and role). `certainty` says what speaks for another reading. `habits` has what teachers differ on; with `trial` a measurement
+//! leaves a rule out or moves a weight.
 //!
 //! Promise: pure; every note is spelled, and transposing a chart transposes what is found.
 
@@ -35,7 +36,9 @@ mod scale;
 mod sound;
 mod standing;
 mod symbol;
+mod trial;
 mod vocabulary;
+mod weights;
 
 pub use certainty::Certainty;
 pub use context::{ChordInContext, TimedChord, in_context, undeclared_home};
@@ -50,3 +53,5 @@ pub use role::{DegreeRole, Role};
 pub use rule::Rule;
 pub use scale::{ScaleName, ScaleNameError};
 pub use symbol::{ChordSymbol, Harmony, Quality, SymbolError};
+pub use trial::{Trial, TrialError};
+pub use weights::Weights;

@@ -1,6 +1,7 @@
 //! The chords around each chord, the form being a loop.
 
 use super::sound::{ChordSound, Neighbours};
+use super::weights::Tenths;
 
 /// Each chord with the nearest chords of another root on both sides; silences are left out beforehand.
 pub(super) fn neighbours(sounds: &[ChordSound]) -> Vec<Neighbours> {
@@ -38,13 +39,14 @@ pub(super) fn neighbours(sounds: &[ChordSound]) -> Vec<Neighbours> {
         .collect()
 }
 
-/// Which chords say nothing new: one that repeats the chord before it, and those of a pattern of up to eight chords from its
-/// third time on. A loop goes round as often as it likes; what it says of the key it has said.
-pub(super) fn nothing_new(sounds: &[ChordSound]) -> Vec<bool> {
+/// Which chords say nothing new: one that repeats the chord before it, and those of a pattern of up to eight chords once it
+/// was heard so often (in tenths). A loop goes round as often as it likes; what it says of the key it has said.
+pub(super) fn nothing_new(sounds: &[ChordSound], heard: Tenths) -> Vec<bool> {
     const LONGEST: usize = 8;
+    let times = usize::try_from(heard / 10).unwrap_or(0).max(1);
     let mut old = vec![false; sounds.len()];
     for period in 1..=LONGEST {
-        let heard = if period == 1 { 1 } else { 2 * period };
+        let heard = if period == 1 { 1 } else { times * period };
         let mut run = 0;
         for at in period..sounds.len() {
             let again = sounds[at] == sounds[at - period];

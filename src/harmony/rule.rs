@@ -23,8 +23,6 @@ pub enum Rule {
     SixOfMinor,
     /// A diminished seventh that passes.
     Diminished,
-    /// A suspended chord that stands for a dominant, or whose fourth stands in the third's place.
-    Suspended,
     /// A raised fifth without a seventh.
     Augmented,
     /// A two-five that goes to a major chord from outside the key.
@@ -45,7 +43,7 @@ pub enum Rule {
 
 impl Rule {
     /// All of them.
-    pub const ALL: [Rule; 18] = [
+    pub const ALL: [Rule; 17] = [
         Rule::OwnNotes,
         Rule::Hint,
         Rule::Blues,
@@ -55,7 +53,6 @@ impl Rule {
         Rule::HalfDiminishedTwo,
         Rule::SixOfMinor,
         Rule::Diminished,
-        Rule::Suspended,
         Rule::Augmented,
         Rule::PassingTwoFive,
         Rule::MinorTwo,
@@ -78,7 +75,6 @@ impl Rule {
             Rule::HalfDiminishedTwo => "half-diminished two",
             Rule::SixOfMinor => "six of minor",
             Rule::Diminished => "diminished",
-            Rule::Suspended => "suspended",
             Rule::Augmented => "augmented",
             Rule::PassingTwoFive => "passing two-five",
             Rule::MinorTwo => "minor two",
@@ -102,7 +98,6 @@ impl Rule {
             Rule::HalfDiminishedTwo => "a half-diminished two of minor: flat two, passing",
             Rule::SixOfMinor => "the six of minor: natural two",
             Rule::Diminished => "passing diminished: whole and half steps",
-            Rule::Suspended => "the fourth in the third's place",
             Rule::Augmented => "a raised fifth",
             Rule::PassingTwoFive => "a two-five into a passing major key: its own notes",
             Rule::MinorTwo => "the two with a natural fifth: natural two",

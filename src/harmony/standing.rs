@@ -1,27 +1,8 @@
-//! How much a chord speaks for a key: round weights by theory, nothing fitted.
-//!
-//! Tonic and dominant establish a key, predominants prepare it, other chords of the key agree with it; a chord that the key
-//! explains as applied or borrowed says nothing; the parallel tonic speaks against it, and so does a stranger. The choice of
-//! such weights follows the way in which rule-based key finders score chords by function (D. Temperley, "The Cognition of
-//! Basic Musical Structures", 2001, chapters 6 and 7: scores for each key, a penalty for change, dynamic programming; F.
-//! Lerdahl, "Tonal Pitch Space", 2001: near keys are the relative, the parallel and the fifths; both from memory).
+//! How much a chord speaks for a key.
 
 use super::sound::{ChordSound, Neighbours};
+use super::weights::{Tenths, Weights};
 use super::{Key, Mode, Quality};
-
-const TONIC: f32 = 3.0;
-const DOMINANT_SEVENTH: f32 = 3.0;
-const DOMINANT_TRIAD: f32 = 2.0;
-const PREDOMINANT: f32 = 2.0;
-const OTHER: f32 = 1.0;
-/// Minor has more chords, by its movable sixth and seventh; so each says less.
-const OTHER_IN_MINOR: f32 = 0.5;
-/// An applied dominant, its two, a diminished chord, a chord borrowed from the parallel key.
-const EXPLAINED: f32 = 0.0;
-const PARALLEL_TONIC: f32 = -1.0;
-const STRANGER: f32 = -2.0;
-/// What a dominant before its tonic adds.
-const CADENCE: f32 = 1.0;
 
 /// The notes of a key, a bit each from the tonic up; minor with both its sixths and sevenths.
 const MAJOR: u16 = notes(&[0, 2, 4, 5, 7, 9, 11]);
@@ -42,7 +23,7 @@ const fn notes(list: &[u8]) -> u16 {
 }
 
 /// How much speaks for hearing a chord in a key.
-pub(super) fn standing(key: Key, around: &Neighbours) -> f32 {
+pub(super) fn standing(key: Key, around: &Neighbours, weights: &Weights) -> Tenths {
     let tonic = key.tonic.class();
     let degree = (12 + around.chord.root - tonic) % 12;
     let tones = around.chord.above_class(tonic);
@@ -51,12 +32,19 @@ pub(super) fn standing(key: Key, around: &Neighbours) -> f32 {
         Mode::Minor => MINOR,
     };
     if around.blues && matches!(degree, 0 | 5) && leads_as_dominant(around.chord) {
-        return if degree == 0 { TONIC } else { PREDOMINANT };
+        return if degree == 0 {
+            weights.tonic
+        } else {
+            weights.predominant
+        };
+    }
+    if degree == 11 && is_rootless_dominant(around.chord) && around.rises() {
+        return weights.dominant_triad;
     }
     if tones & !own == 0 {
-        in_key(key.mode, degree, tones, around)
+        in_key(key.mode, degree, tones, around, weights)
     } else {
-        out_of_key(key.mode, degree, tones, around)
+        out_of_key(key.mode, degree, tones, around, weights)
     }
 }
 
@@ -82,36 +70,54 @@ fn leads_as_dominant(chord: ChordSound) -> bool {
         && (chord.holds(10, chord) || matches!(chord.quality, Quality::Major | Quality::Augmented))
 }
 
+/// The dominant without its root: diminished or half-diminished on the leading tone. A diminished seventh is none, for it is
+/// that of four keys alike.
+fn is_rootless_dominant(chord: ChordSound) -> bool {
+    matches!(chord.quality, Quality::Diminished | Quality::HalfDiminished)
+}
+
 /// A dominant with or without its seventh.
-fn dominant(chord: ChordSound) -> f32 {
+fn dominant(chord: ChordSound, weights: &Weights) -> Tenths {
     if chord.holds(10, chord) {
-        DOMINANT_SEVENTH
+        weights.dominant_seventh
     } else {
-        DOMINANT_TRIAD
+        weights.dominant_triad
     }
 }
 
-fn in_key(mode: Mode, degree: u8, tones: u16, around: &Neighbours) -> f32 {
+fn in_key(mode: Mode, degree: u8, tones: u16, around: &Neighbours, weights: &Weights) -> Tenths {
     let chord = around.chord;
     let led = around
         .before
-        .is_some_and(|before| before.above(chord) == 7 && has_major_third(before));
-    let cadence = if led { CADENCE } else { 0.0 };
+        .is_some_and(|before| match before.above(chord) {
+            7 => has_major_third(before),
+            11 => is_rootless_dominant(before),
+            _ => false,
+        });
+    let cadence = if led { weights.cadence } else { 0 };
     match (mode, degree) {
-        (Mode::Major, 0) if has_major_third(chord) => TONIC + cadence,
-        (Mode::Minor, 0) if has_minor_third(chord) => TONIC + cadence,
-        (_, 7) if has_major_third(chord) => dominant(chord),
-        (Mode::Major, 7) => DOMINANT_TRIAD,
+        (Mode::Major, 0) if has_major_third(chord) => weights.tonic + cadence,
+        (Mode::Minor, 0) if has_minor_third(chord) => weights.tonic + cadence,
+        (_, 7) if has_major_third(chord) => dominant(chord, weights),
+        (Mode::Major, 7) => weights.dominant_triad,
         // The dominant of the relative major, and chords of the melodic sixth, which other keys have by nature.
-        (Mode::Minor, 10) if leads_as_dominant(chord) && chord.holds(10, chord) => EXPLAINED,
-        (Mode::Minor, 1..=8 | 10 | 11) if tones & RAISED_SIXTH != 0 => EXPLAINED,
-        (_, 2 | 5) => PREDOMINANT,
-        (Mode::Minor, _) => OTHER_IN_MINOR,
-        (Mode::Major, _) => OTHER,
+        (Mode::Minor, 10) if leads_as_dominant(chord) && chord.holds(10, chord) => {
+            weights.relative_dominant
+        }
+        (Mode::Minor, 1..=8 | 10 | 11) if tones & RAISED_SIXTH != 0 => weights.raised_sixth,
+        (_, 2 | 5) => weights.predominant,
+        (Mode::Minor, _) => weights.other_in_minor,
+        (Mode::Major, _) => weights.other,
     }
 }
 
-fn out_of_key(mode: Mode, degree: u8, tones: u16, around: &Neighbours) -> f32 {
+fn out_of_key(
+    mode: Mode,
+    degree: u8,
+    tones: u16,
+    around: &Neighbours,
+    weights: &Weights,
+) -> Tenths {
     let chord = around.chord;
     let (targets, parallel) = match mode {
         Mode::Major => (TARGETS_IN_MAJOR, NATURAL_MINOR),
@@ -119,18 +125,18 @@ fn out_of_key(mode: Mode, degree: u8, tones: u16, around: &Neighbours) -> f32 {
     };
     if leads_as_dominant(chord) {
         if degree == 7 {
-            return dominant(chord);
+            return dominant(chord, weights);
         }
         if targets & 1 << ((degree + 5) % 12) != 0 {
-            return EXPLAINED;
+            return weights.explained;
         }
     }
     let two = has_minor_third(chord) && around.is_two();
     match (mode, degree) {
-        _ if chord.is_diminished() || two => EXPLAINED,
-        (Mode::Major, 0) if has_minor_third(chord) => PARALLEL_TONIC,
-        (Mode::Minor, 0) if has_major_third(chord) => PARALLEL_TONIC,
-        _ if tones & !parallel == 0 => EXPLAINED,
-        _ => STRANGER,
+        _ if chord.is_diminished() || two => weights.explained,
+        (Mode::Major, 0) if has_minor_third(chord) => weights.parallel_tonic,
+        (Mode::Minor, 0) if has_major_third(chord) => weights.parallel_tonic,
+        _ if tones & !parallel == 0 => weights.explained,
+        _ => weights.stranger,
     }
 }

@@ -22,8 +22,13 @@ mod chart {
 
 /// Which scale a chord gets, and the player's say in it.
 mod harmony {
+    mod degrees;
+    mod habits;
     mod habits_and_keys;
-    mod tables;
+    mod laws;
+    mod reading;
+    mod symbols;
+    mod textbook;
     mod typed;
 }
 

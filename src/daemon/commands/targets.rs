@@ -29,7 +29,13 @@ pub fn targets(args: &TargetsArgs) -> Result<(), Failure> {
             .transpose(),
     )?;
     let config = files::config_apart(args.config.as_deref(), Overlay::default())?;
-    let (neck, habits) = (config.neck(), config.harmony);
+    let (neck, mut habits) = (config.neck(), config.harmony);
+    for change in &args.trial {
+        habits.trial = habits
+            .trial
+            .with(change)
+            .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
+    }
     let played = drill.clone().unwrap_or_else(Drill::just_play);
     let material = Material::new(chart, played, habits);
     let asked = Asked {

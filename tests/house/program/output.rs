@@ -226,6 +226,32 @@ fn every_line_of_targets_has_every_key() {
     );
 }
 
+/// Where notes are listed for reading, one that may as well be another has a question mark: teachers differ on the nine of
+/// the two's dominant, and the key of what follows is open.
+#[test]
+fn a_note_that_may_as_well_be_another_is_marked_for_readers() {
+    let chart = "title = 'x'\nkey = 'C major'\n[[section]]\nname = 'A'\nbars = ['Cmaj7', 'A7', 'Dm7', 'G7']\n";
+    let drill = "configs/drills/three-notes.toml";
+    let read = |arguments: &[&str]| {
+        let (code, out, error) = underfoot(arguments, chart.as_bytes());
+        assert_eq!((code, error.as_str()), (0, ""));
+        let notes = |line: &str| {
+            line.split_whitespace()
+                .skip(3)
+                .collect::<Vec<_>>()
+                .join(" ")
+        };
+        out.lines().map(notes).collect::<Vec<_>>()
+    };
+    let scales = read(&["targets", "-"]);
+    assert_eq!(scales[0], "C D E F G A B");
+    assert_eq!(scales[1], "A B? C# D E F G");
+    assert_eq!(scales[3], "G A B C D E F");
+    let asked = read(&["targets", "-", "--drill", drill, "--stage", "2"]);
+    let marked: Vec<bool> = asked.iter().map(|line| line.contains("B?")).collect();
+    assert_eq!(marked, [false, true, false, false], "{asked:?}");
+}
+
 #[test]
 fn silence_is_a_line_of_nulls() {
     let chart = "title = 'x'\n[[section]]\nname = 'A'\nbars = ['C', 'N.C.']\n";
