@@ -7,7 +7,7 @@
 //!
 //! ```text
 //! time <- harmony <- chart <- drill <- {fretboard, band} <- plan <- {foot, judging} <- practice <- daemon
-//! time <- clock <- audio            pedal, listen, display, speech, sheet: beside them, each for itself; glossary: their words
+//! {clock, synth} <- audio           pedal, listen, display, speech, sheet: beside them, each for itself; glossary: their words
 //! ```
 //!
 //! A walk through the house, from the bottom up:
@@ -24,7 +24,8 @@
 //! - [`practice`]: what is. [`practice::Core`] takes stamped events in and gives effects back; nothing else decides.
 //! - [`clock`]: tap tempo, clocks of others, and how they are followed.
 //! - [`listen`]: the ear. Sound in, heard notes out.
-//! - [`audio`]: the player (the callback's body), synth, mixer, the JACK client.
+//! - [`synth`]: MIDI messages and a SoundFont in, sound out.
+//! - [`audio`]: the player (the callback's body), mixer, the JACK client.
 //! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
 //!   sheets of other programs in and out, how a device is.
 //! - [`glossary`]: every word that pages and the voice use, in one file.
@@ -67,4 +68,5 @@ pub mod plan;
 pub mod practice;
 pub mod sheet;
 pub mod speech;
+pub mod synth;
 pub mod time;

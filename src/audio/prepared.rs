@@ -2,13 +2,13 @@
 
 use super::command::Level;
 use super::synth::Band;
-use rustysynth::SoundFont;
+use crate::synth::SoundFont;
 use std::sync::Arc;
 
 /// Everything a player is made of; kept to make another when the audio server went away.
 #[derive(Debug, Clone)]
 pub struct Prepared {
-    /// Frames a second of the audio clock: 16,000 to 192,000 with a SoundFont.
+    /// Frames a second of the audio clock, 8,000 to 768,000.
     pub rate: u32,
     /// The band's sounds; without them click, model tones and cues still sound.
     pub font: Option<Arc<SoundFont>>,

@@ -1,8 +1,9 @@
 //! The band's synthesizer: General MIDI programs of a SoundFont.
 
 use super::mixer::Ramp;
+use super::soundfont;
+use crate::synth::{FontError, PresetId, Settings, SoundFont, Sounds, Synthesizer};
 use crate::time::Part;
-use rustysynth::{SoundFont, Synthesizer, SynthesizerSettings};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, sync_channel};
 
@@ -18,13 +19,13 @@ pub struct Band {
     pub melody_program: u8,
     /// Where the comping stands: 0 left, 64 middle, 127 right.
     pub comping_pan: u8,
-    /// How much goes to the reverb, 0 to 127. With this and `chorus` at 0 both effects are off and cost nothing.
+    /// How much goes to the reverb, 0 to 127. At 0 there is none, whatever a SoundFont sends there.
     pub reverb: u8,
-    /// How much goes to the chorus, 0 to 127.
+    /// How much goes to the chorus, 0 to 127. At 0 there is none.
     pub chorus: u8,
     /// The pitch of A4 in Hz, 400 to 480; clamped.
     pub a4_hz: f64,
-    /// The most synthesizer voices, 8 to 256; clamped. One note of a SoundFont may take two.
+    /// The most synthesizer voices, 8 to 256; clamped; above them the quietest gives way. One note of a SoundFont may take two.
     pub polyphony: usize,
 }
 
@@ -38,7 +39,7 @@ impl Default for Band {
             reverb: 40,
             chorus: 0,
             a4_hz: 440.0,
-            polyphony: 96,
+            polyphony: 64,
         }
     }
 }
@@ -47,6 +48,29 @@ impl Band {
     /// How far the tuning lies from A4 = 440 Hz, in cents.
     pub(crate) fn tuning_cents(&self) -> f64 {
         1200.0 * (clamp_a4(self.a4_hz) / 440.0).log2()
+    }
+
+    /// The preset of a part.
+    pub(crate) fn preset(&self, part: Part) -> PresetId {
+        let (bank, program) = match part {
+            Part::Drums => (DRUMS_BANK, 0),
+            Part::Bass => (0, self.bass_program),
+            Part::Melody => (0, self.melody_program),
+            _ => (0, self.comping_program),
+        };
+        PresetId {
+            bank,
+            program: program.min(127).into(),
+        }
+    }
+
+    /// What it plays with: the samples of its presets and no others. Reads them where they were not read before.
+    ///
+    /// # Errors
+    /// When they cannot be read any more, or the memory does not suffice.
+    pub fn sounds(&self, font: &SoundFont) -> Result<Arc<Sounds>, FontError> {
+        let presets = BAND_PARTS.map(|part| self.preset(part));
+        font.sounds(&presets, soundfont::room_bytes())
     }
 }
 
@@ -65,10 +89,13 @@ pub enum SynthError {
     /// No sound card runs at this rate.
     #[error("a clock of {0} frames a second cannot be played at (8,000 to 768,000)")]
     Rate(u32),
-    /// The synthesizer refused the rate (16,000 to 192,000 frames a second are possible).
-    #[error("the synthesizer refused these settings: {0}")]
-    Settings(String),
+    /// The SoundFont's samples cannot be had.
+    #[error("{0}")]
+    Font(#[from] FontError),
 }
+
+/// Where drum kits lie (SoundFont 2.04, section 7.2).
+const DRUMS_BANK: u16 = 128;
 
 /// The parts that the synthesizer plays.
 pub(crate) const BAND_PARTS: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
@@ -85,7 +112,7 @@ pub(crate) struct SynthMaker {
 
 impl SynthMaker {
     /// # Errors
-    /// When the synthesizer refuses the settings.
+    /// When the samples cannot be read.
     pub(crate) fn new(
         font: Option<Arc<SoundFont>>,
         band: Band,
@@ -110,7 +137,7 @@ impl SynthMaker {
         let coming = |maker: &mut SynthMaker| maker.coming.take()?.recv().ok();
         let ready = self.ready.take().or_else(|| coming(self));
         let (band, rate) = (self.band.clone(), self.rate);
-        // The same settings were accepted in new().
+        // The same samples were there in new().
         let make = move || Synth::new(&font, &band, rate).ok().map(Box::new);
         let synth = ready.or_else(&make);
         let (made, coming) = sync_channel(1);
@@ -127,7 +154,7 @@ pub struct Synth {
     inner: Synthesizer,
     band: Band,
     /// The volume last set on each of the band's channels.
-    volumes: [i32; BAND_PARTS.len()],
+    volumes: [u16; BAND_PARTS.len()],
 }
 
 impl std::fmt::Debug for Synth {
@@ -142,18 +169,19 @@ impl Synth {
     /// Allocates: never on the audio thread.
     ///
     /// # Errors
-    /// When the synthesizer refuses the rate.
+    /// When the samples cannot be read.
     pub fn new(font: &Arc<SoundFont>, band: &Band, rate: u32) -> Result<Synth, SynthError> {
-        let mut settings = SynthesizerSettings::new(rate.min(1 << 24) as i32);
-        settings.block_size = super::mixer::BLOCK_FRAMES;
-        settings.maximum_polyphony = band.polyphony.clamp(8, 256);
-        settings.enable_reverb_and_chorus = band.reverb > 0 || band.chorus > 0;
-        let inner = Synthesizer::new(font, &settings)
-            .map_err(|error| SynthError::Settings(error.to_string()))?;
+        let settings = Settings {
+            rate_hz: rate,
+            voices: band.polyphony.clamp(8, 256),
+            reverb: band.reverb > 0,
+            chorus: band.chorus > 0,
+        };
+        let inner = Synthesizer::new(band.sounds(font)?, &settings);
         let mut synth = Synth {
             inner,
             band: band.clone(),
-            volumes: [-1; BAND_PARTS.len()],
+            volumes: [u16::MAX; BAND_PARTS.len()],
         };
         synth.set_up();
         Ok(synth)
@@ -163,13 +191,11 @@ impl Synth {
     fn set_up(&mut self) {
         let cents = self.band.tuning_cents();
         for part in BAND_PARTS {
-            let (program, pan) = match part {
-                Part::Comping => (self.band.comping_program, self.band.comping_pan),
-                Part::Bass => (self.band.bass_program, 64),
-                Part::Melody => (self.band.melody_program, 64),
-                _ => (0, 64),
+            let pan = match part {
+                Part::Comping => self.band.comping_pan,
+                _ => 64,
             };
-            self.send(part, 0xC0, program, 0);
+            self.send(part, 0xC0, self.band.preset(part).program as u8, 0);
             self.control(part, 0x0A, pan);
             self.control(part, 0x5B, self.band.reverb);
             self.control(part, 0x5D, self.band.chorus);
@@ -177,7 +203,7 @@ impl Synth {
                 self.tune(part, cents);
             }
         }
-        self.volumes = [-1; BAND_PARTS.len()];
+        self.volumes = [u16::MAX; BAND_PARTS.len()];
     }
 
     /// Registered parameters 2 (semitones around 64) and 1 (100 cents each way in 14 bits): MIDI 1.0.
@@ -197,13 +223,10 @@ impl Synth {
         self.send(part, 0xB0, controller, value);
     }
 
-    fn send(&mut self, part: Part, command: i32, first: u8, second: u8) {
-        self.inner.process_midi_message(
-            i32::from(part.channel()),
-            command,
-            i32::from(first.min(127)),
-            i32::from(second.min(127)),
-        );
+    fn send(&mut self, part: Part, command: u8, first: u8, second: u8) {
+        let status = command | part.channel();
+        self.inner
+            .message([status, first.min(127), second.min(127)]);
     }
 
     /// Strikes a note; takes effect at the next block.
@@ -218,8 +241,8 @@ impl Synth {
 
     /// Sets a part's gain (0 to +6 dB) for the next block; the synthesizer glides there within the block.
     pub(crate) fn set_gain(&mut self, index: usize, gain: f32) {
-        // The channel's volume is squared; half of its range leaves +6 dB above our 0 dB.
-        let volume = (16_383.0 * (gain * 0.5).max(0.0).sqrt()).min(16_383.0) as i32;
+        // The channel's volume is squared; half of its range leaves +6 dB above our 0 dB. 127 is full, whatever follows.
+        let volume = (FULL_VOLUME * (gain * 0.5).max(0.0).sqrt()).min(FULL_VOLUME) as u16;
         if let (Some(last), Some(part)) = (self.volumes.get_mut(index), BAND_PARTS.get(index))
             && *last != volume
         {
@@ -241,6 +264,9 @@ impl Synth {
         self.inner.render(left, right);
     }
 }
+
+/// Controller 7 at 127, with its second byte at 0.
+const FULL_VOLUME: f32 = 16_256.0;
 
 /// The levels of the band's parts, moved a block at a time.
 #[derive(Debug)]

@@ -9,13 +9,13 @@ use crate::display::Panel;
 use crate::drill::Drill;
 use crate::practice::{Library, Settings};
 use crate::speech::{EngineSettings, SpeechSettings};
-use rustysynth::SoundFont;
+use crate::synth::SoundFont;
 use std::path::Path;
 use std::sync::Arc;
 
-/// The largest SoundFont that is loaded: what fits a board of 512 MB beside everything else.
-pub const FONT_LIMIT_BYTES: u64 = 256 << 20;
-/// The reverb send when reverb is on, as the synth's own default (0 to 127).
+/// The largest SoundFont that is loaded. Only the samples that sound are kept of it.
+pub const FONT_LIMIT_BYTES: u64 = 1 << 30;
+/// The reverb send when reverb is on: General MIDI 2's default (0 to 127).
 const REVERB_SEND: u8 = 40;
 /// The chorus send when chorus is on.
 const CHORUS_SEND: u8 = 20;
@@ -76,18 +76,28 @@ pub fn font(config: &Config, named: Option<&Path>) -> Result<Option<Arc<SoundFon
     let Some(path) = asked.clone().or_else(soundfont::find) else {
         return Ok(None);
     };
-    match soundfont::load(&path, FONT_LIMIT_BYTES) {
-        Ok(font) => Ok(Some(font)),
-        Err(error) => Err(Failure::new(
-            exit::DATA,
-            format!("{}: {error}", path.display()),
-        )),
+    // The band's samples are read at once, so that what is wrong with them is told beside the file.
+    let loaded = soundfont::load(&path, FONT_LIMIT_BYTES)
+        .and_then(|font| band(config).sounds(&font).map(|_| font));
+    let failed = |error| Failure::new(exit::DATA, format!("{}: {error}", path.display()));
+    loaded.map(Some).map_err(failed)
+}
+
+/// How the band sounds.
+fn band(config: &Config) -> Band {
+    let audio = &config.audio;
+    Band {
+        reverb: if audio.reverb { REVERB_SEND } else { 0 },
+        chorus: if audio.chorus { CHORUS_SEND } else { 0 },
+        a4_hz: audio.a4_hz,
+        ..Band::default()
     }
 }
 
 /// The parts of the band that a SoundFont has no sound for, and those for which another one stands in, a line each.
 pub fn font_gaps(config: &Config, font: &SoundFont) -> FontGaps {
-    let sounds = part_sounds(font, &prepared(config, None, 48_000, 2).band);
+    // They were read when the font was.
+    let sounds = part_sounds(font, &band(config)).map_or(Vec::new(), |sounds| sounds.to_vec());
     let names = |wanted: PartSound| {
         let parts = sounds.iter().filter(|(_, sound)| *sound == wanted);
         parts.map(|(part, _)| part.name()).collect::<Vec<_>>()
@@ -135,12 +145,7 @@ pub fn prepared(
     Prepared {
         rate,
         font,
-        band: Band {
-            reverb: if audio.reverb { REVERB_SEND } else { 0 },
-            chorus: if audio.chorus { CHORUS_SEND } else { 0 },
-            a4_hz: audio.a4_hz,
-            ..Band::default()
-        },
+        band: band(config),
         levels: config.levels.all().collect::<Vec<(Level, f32)>>(),
         cue_to_outputs: match audio.cue_to {
             CueTo::Auto => outputs <= 2,

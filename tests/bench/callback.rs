@@ -155,7 +155,8 @@ fn bare() {
         |(_, [status, key, _]): &(u64, [u8; 3])| status & 0x0F != 2 && !matches!(key, 76 | 77);
     let mut notes = rig.tape.midi.into_iter().filter(band).peekable();
     let path = soundfont::find().expect("a SoundFont");
-    let font = soundfont::load(&path, 1 << 30).expect("a font");
+    let mut file = std::io::Cursor::new(std::fs::read(path).expect("a readable file"));
+    let font = std::sync::Arc::new(rustysynth::SoundFont::new(&mut file).expect("a font"));
     let mut settings = rustysynth::SynthesizerSettings::new(RATE as i32);
     settings.maximum_polyphony = 96;
     let mut synth = rustysynth::Synthesizer::new(&font, &settings).expect("a synthesizer");

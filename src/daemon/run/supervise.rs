@@ -15,8 +15,8 @@ use crate::device::{Backoff, DeviceState, Told};
 #[cfg(feature = "midi-alsa")]
 use crate::pedal::stamps::StampClock;
 use crate::pedal::stamps::Stamps;
+use crate::synth::SoundFont;
 use crate::time::Frame;
-use rustysynth::SoundFont;
 use std::sync::Arc;
 use std::sync::mpsc::SyncSender;
 use std::time::{Duration, Instant};

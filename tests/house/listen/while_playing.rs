@@ -78,9 +78,7 @@ fn to_play(all: &[Value], until: i64) -> Vec<player::Sounding> {
 
 #[test]
 fn a_player_with_a_list_is_judged_by_it() {
-    let font = crate::support::rig::prepared(true)
-        .font
-        .expect("a SoundFont");
+    let font = player::font();
     let (mut right, mut all, mut strays) = (0, 0, 0);
     for (chart, qpm, seconds) in [
         ("ferry-at-six", 120.0, 60.0),
@@ -135,9 +133,7 @@ help = { voice = \"off\" }
 
 #[test]
 fn who_plays_well_goes_on_and_who_does_not_stays() {
-    let font = crate::support::rig::prepared(true)
-        .font
-        .expect("a SoundFont");
+    let font = player::font();
     let (qpm, seconds) = (200.0, 38.0);
     let beat = (60.0 / qpm * f64::from(RATE)) as i64;
     for (off, choruses, stages) in [

@@ -159,9 +159,7 @@ fn judged(case: &Case) -> Option<(usize, usize)> {
     let frames = (case.seconds * f64::from(RATE)) as usize;
     let chords = player::chords(&rendered(dir.path(), case), frames as i64);
     let (meant, struck) = player::decide(&chords, case.qpm, RATE, 20_261_127);
-    let font = crate::support::rig::prepared(true)
-        .font
-        .expect("a SoundFont");
+    let font = player::font();
     let sound = player::sound(&font, &struck, frames, RATE);
     let mut run = 0;
     undisturbed(&format!("{} at {}", case.chart, case.qpm), || {

@@ -169,6 +169,14 @@ pub fn decide(chords: &[Sounding], qpm: f64, rate: u32, seed: u64) -> (Vec<Meant
     (meant, struck)
 }
 
+/// The guitar's SoundFont. It is played by another synth than the band's, as a guitar is no part of the box.
+pub fn font() -> Arc<SoundFont> {
+    let path = underfoot::audio::soundfont::find()
+        .expect("a General MIDI SoundFont (Debian package timgm6mb-soundfont)");
+    let mut bytes = std::io::Cursor::new(std::fs::read(path).expect("a readable file"));
+    Arc::new(SoundFont::new(&mut bytes).expect("a sound SoundFont"))
+}
+
 /// The sound of the notes on a steel-string guitar (General MIDI program 26), each damped before the next.
 pub fn sound(font: &Arc<SoundFont>, struck: &[Struck], frames: usize, rate: u32) -> Vec<f32> {
     let mut settings = SynthesizerSettings::new(rate as i32);
