@@ -7,7 +7,7 @@
 //!
 //! ```text
 //! time <- harmony <- chart <- drill <- {fretboard, band} <- plan <- {foot, judging} <- practice <- daemon
-//! {clock, synth} <- audio           pedal, listen, display, speech, sheet: beside them, each for itself; glossary: their words
+//! {clock, synth} <- audio           pedal, listen, display, speech, sheet, journal: beside them, each for itself; glossary: their words
 //! ```
 //!
 //! A walk through the house, from the bottom up:
@@ -29,6 +29,7 @@
 //! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
 //!   sheets of other programs in and out, how a device is.
 //! - [`glossary`]: every word that pages and the voice use, in one file.
+//! - `journal` (a feature): what was practised, kept; how sure each skill is, what comes next.
 //! - [`daemon`]: configuration, wiring, supervision. The only room that knows all the others.
 //!
 //! # How a press becomes sound
@@ -44,7 +45,7 @@
 //! 7. The callback's player rounds each note to a frame when it is due; the synth renders; the mixer limits.
 //! 8. The offline renderer runs the same core and the same player, so that `render` and the daemon give the same music.
 //!
-//! Everything but the adapters in `audio`, `device`, `pedal`, `display`, `speech` and `daemon` is pure: time, randomness and
+//! Everything but the adapters in `audio`, `device`, `pedal`, `display`, `speech`, `journal` and `daemon` is pure: time, randomness and
 //! bytes come as arguments, which `clippy.toml` holds.
 
 pub mod audio;
@@ -60,6 +61,8 @@ pub mod foot;
 pub mod fretboard;
 pub mod glossary;
 pub mod harmony;
+#[cfg(feature = "journal")]
+pub mod journal;
 pub mod judging;
 pub mod listen;
 pub mod midi;

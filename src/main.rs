@@ -65,6 +65,10 @@ fn perform(command: Command) -> Result<(), Failure> {
             "this underfoot was built without JACK: there is nothing to measure",
         )),
         Command::Status(args) => commands::status(&args, &variable),
+        #[cfg(feature = "journal")]
+        Command::Next(args) => commands::next(&args, &variable),
+        #[cfg(feature = "journal")]
+        Command::Journal(command) => commands::journal(&command, &variable),
         Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
         Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),
     }

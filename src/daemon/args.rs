@@ -1,9 +1,16 @@
 //! The command line.
 
 mod asking;
+#[cfg(feature = "journal")]
+mod journal;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
+#[cfg(feature = "journal")]
+pub use journal::{
+    BackupArgs, ExportRowsArgs, ForgetArgs, JournalCommand, JournalPlace, MergeArgs, NextArgs,
+    ReportArgs,
+};
 
 use super::config::Overlay;
 use crate::display::Panel;
@@ -52,6 +59,13 @@ pub enum Command {
     Calibrate(CalibrateArgs),
     /// Status of the running daemon
     Status(StatusArgs),
+    /// What to practise next over a chart, by the practice journal, and why
+    #[cfg(feature = "journal")]
+    Next(NextArgs),
+    /// The practice journal: what was practised, kept on this box
+    #[cfg(feature = "journal")]
+    #[command(subcommand)]
+    Journal(JournalCommand),
     /// MIDI clock: how the box follows it
     #[command(subcommand)]
     Clock(ClockCommand),

@@ -53,6 +53,8 @@ impl Config {
             "[clock] send_to" => clock.send_to;
             KEYS => foot.keys;
             "[ear] on" => ear.on;
+            "[journal] on" => journal.on;
+            "[journal] path" => journal.path;
             "[paths]" => paths;
         );
         let taken = differing!(self, new;
@@ -69,6 +71,7 @@ impl Config {
             "[practice]" => practice;
             "[ear]" => ear;
             "[judging]" => judging;
+            "[journal]" => journal;
             "[harmony]" => harmony;
         );
         let changes = Changes {
@@ -161,6 +164,7 @@ mod tests {
         ("[judging]\nspoken = true", "taken over: [judging]"),
         ("[harmony]\nminor_tonic = \"natural sixth\"", "taken over: [harmony]"),
         ("[paths]\nsocket = \"/run/x\"", "needs a restart: [paths]"),
+        ("[journal]\nplayer = \"Ada\"\non = false", "taken over: [journal]; needs a restart: [journal] on"),
         ("", "nothing has changed"),
         ("[clock]\nsend = true\nsend_to = \"a\"", "taken over: [clock]; needs a restart: [clock] send_to"),
         ("[foot]\nswitches = 2", "taken over: [foot]; needs a restart: [foot] keys"),
@@ -182,6 +186,7 @@ mod tests {
             practice: _,
             ear: _,
             judging: _,
+            journal: _,
             harmony: _,
             paths: _,
         } = config;

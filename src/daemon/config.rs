@@ -8,6 +8,7 @@ mod clock;
 mod display;
 mod foot;
 mod hearing;
+mod journal;
 mod overlay;
 mod pattern;
 mod sockets;
@@ -17,6 +18,7 @@ pub use clock::Clock;
 pub use display::{Display, Screen, ScreenKind};
 pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
+pub use journal::Journal;
 pub use overlay::{Directories, Overlay, Paths, config_places};
 pub use sockets::{machine_socket, socket_places};
 
@@ -54,6 +56,8 @@ settings! {
         ear: Ear = Ear::default(), table(Ear::over);
         /// When a note is right.
         judging: Judging = Judging::default(), table(Judging::over);
+        /// What is kept of the practice.
+        journal: Journal = Journal::default(), table(Journal::over);
         /// Where good teachers differ on the notes of a chord.
         harmony: Habits = Habits::default(), |view, key| Some(habits(view.table(key)));
         /// Where things are kept.
@@ -153,6 +157,7 @@ impl Config {
         let rebase = |path: &mut PathBuf| *path = dir.join(&*path);
         self.charts.iter_mut().for_each(rebase);
         self.drill.iter_mut().for_each(rebase);
+        self.journal.path.iter_mut().for_each(rebase);
         self.audio.soundfont.iter_mut().for_each(rebase);
         let Paths {
             state_dir,
@@ -205,7 +210,7 @@ mod tests {
         [[foot.pedal]]\nswitch = 1\ndevice = \"x\"\nkey = \"KEY_A\"\n[[foot.gpio]]\nswitch = 1\nline = \"x\"\n\
         [[foot.lamp]]\nshows = \"beat\"\nline = \"x\"\n\
         [foot.map.menu]\n[foot.map.playing]\n[foot.map.stopped]\n[foot.map.counting_in]\n\
-        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[ear]\n[judging]\n[harmony]\n[paths]\n";
+        [[display.screen]]\nkind = \"png\"\ndir = \"pages\"\n[neck]\n[speech]\n[practice]\n[ear]\n[judging]\n[journal]\n[harmony]\n[paths]\n";
 
     #[test]
     fn a_teacher_s_habits_are_read() {

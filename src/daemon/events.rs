@@ -269,7 +269,7 @@ impl EventLog {
     /// The fields of what the ear heard.
     fn heard_fields(&self, what: &Recorded) -> Value {
         match what {
-            Recorded::Verdict(verdict, heard) => {
+            Recorded::Verdict(verdict, heard, _) => {
                 let mut fields = verdict_fields(verdict);
                 fields["heard_frame"] = json!(heard.and_then(|frame| self.told(frame)));
                 fields

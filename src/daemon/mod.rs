@@ -8,6 +8,8 @@ pub mod changes;
 pub mod commands;
 pub mod config;
 pub mod events;
+#[cfg(feature = "journal")]
+pub mod feed;
 pub mod files;
 mod fit;
 pub mod hearing;

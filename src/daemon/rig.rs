@@ -3,7 +3,7 @@
 use super::events::{EventLog, LogLine};
 use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
-use crate::practice::{Core, Effect, Event, EventKind, Recorded, Replay, Saved, Saying};
+use crate::practice::{Core, Effect, Event, EventKind, Record, Recorded, Replay, Saved, Saying};
 use crate::speech::{ClipChoices, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -80,6 +80,8 @@ pub struct RigOutcome {
     pub pages: Vec<(Page, Option<Frame>)>,
     /// Lines of the event log.
     pub lines: Vec<LogLine>,
+    /// What of it a practice journal is told.
+    pub records: Vec<Record>,
     /// The newest place to come back to.
     pub saved: Option<Saved>,
     /// Stretches of what was heard that are to be played back.
@@ -229,6 +231,9 @@ impl Rig {
                     last.1 = Some(record.frame);
                 }
                 outcome.lines.extend(self.log.record(&record));
+                if is_for_journal(&record.what) {
+                    outcome.records.push(record);
+                }
             }
             Effect::Save(saved) => outcome.saved = Some(saved),
             Effect::PlayBack(replay) => outcome.replays.push(replay),
@@ -311,4 +316,12 @@ impl Rig {
         }
         end.collect_garbage();
     }
+}
+
+/// Whether a practice journal is told of it.
+fn is_for_journal(what: &Recorded) -> bool {
+    matches!(
+        what,
+        Recorded::Take { .. } | Recorded::Verdict(..) | Recorded::Choice(_) | Recorded::Foot { .. }
+    )
 }

@@ -48,7 +48,8 @@ pub(super) fn resolve(
 }
 
 impl Stage {
-    /// Whether the stage leaves a chord out: it asks for what is certain, and a degree that it asks for is not.
+    /// Whether the stage leaves a chord out: it is of another kind than it asks over, or the stage asks for what is certain, and
+    /// a degree that it asks for is not.
     pub fn leaves_out(&self, chord: &ChordInContext) -> bool {
         let uncertain = |word: &DegreeWord| {
             let tone = match word {
@@ -57,7 +58,9 @@ impl Stage {
             };
             tone.is_some_and(|tone| !chord.is_certain_of(tone.pitch))
         };
-        self.certain && self.degrees.iter().any(uncertain)
+        let is_of_kind =
+            |symbol: &ChordSymbol| self.over.is_empty() || self.over.contains(&symbol.quality());
+        !chord.symbol().is_none_or(is_of_kind) || self.certain && self.degrees.iter().any(uncertain)
     }
 }
 

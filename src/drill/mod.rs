@@ -12,6 +12,7 @@ mod model_tone;
 mod names;
 mod orders;
 mod places;
+mod qualities;
 mod rounds;
 mod targets;
 mod toml;
@@ -27,6 +28,7 @@ pub use model::{
 pub use model_tone::{ModelTone, model_room, model_tones};
 pub use names::Names;
 pub use places::LapChordView;
+pub use qualities::{quality_named, quality_word};
 pub use rounds::{Advance, Cycle, Phase};
 pub use targets::{LayOut, TargetNote, TargetSet, lay_out, resting};
 pub(crate) use toml::read_drill;

@@ -3,7 +3,7 @@
 use super::KeyWalk;
 use super::help::Help;
 use super::rounds::{Advance, Cycle};
-use crate::harmony::Degree;
+use crate::harmony::{Degree, Quality};
 use crate::time::Tick;
 use std::fmt;
 
@@ -50,6 +50,7 @@ impl Drill {
             tempo_by_ear: false,
             chords_last: 1,
             certain: false,
+            over: Vec::new(),
             band_out: 0,
         };
         Drill {
@@ -257,6 +258,8 @@ pub struct Stage {
     pub chords_last: u32,
     /// Whether chords are left out over which a degree that is asked for is not certain.
     pub certain: bool,
+    /// The kinds of chords that something is asked over; empty: all.
+    pub over: Vec<Quality>,
 }
 
 impl Stage {

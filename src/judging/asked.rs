@@ -2,6 +2,7 @@
 
 use crate::chart::LapChord;
 use crate::drill::{Phase, StringRule};
+use crate::judging::around::{Around, place_in_bar, qpm_at, region};
 use crate::judging::choice::ChoiceSpan;
 use crate::judging::pass_record::{PassKey, PassRecord, Target};
 use crate::judging::reentry::BandReturn;
@@ -117,7 +118,13 @@ impl Asking<'_> {
             let (section, bar) = place.place_at(tick);
             let context = material.contexts.get(wanted.chord);
             Target {
-                chord: context.and_then(|context| context.symbol()).cloned(),
+                around: Around {
+                    chord: context.and_then(|context| context.symbol()).cloned(),
+                    key: material.key(),
+                    place: place_in_bar(place, tick),
+                    region: region(stage),
+                    qpm: qpm_at(tick, |tick| self.ms(tick)),
+                },
                 wanted,
                 tick,
                 bar,

@@ -4,6 +4,7 @@
 //! Promise: pure; no lateness of the machine makes a verdict wrong, and what is not clear is not judged.
 
 mod align;
+mod around;
 mod asked;
 mod bias;
 mod choice;
@@ -21,6 +22,7 @@ mod summary;
 mod verdict;
 mod wanted;
 
+pub use around::Around;
 pub(crate) use asked::Asking;
 pub use choice::Choice;
 pub use ear_event::EarEvent;

@@ -1,7 +1,7 @@
 //! What one pass asks for, and what is known of it.
 
 use crate::drill::Drill;
-use crate::harmony::ChordSymbol;
+use crate::judging::around::Around;
 use crate::judging::choice::ChoiceSpan;
 use crate::judging::reentry::BandReturn;
 use crate::judging::rules::Rules;
@@ -21,7 +21,7 @@ pub(crate) struct Target {
     pub(crate) tick: Tick,
     pub(crate) bar: Option<u32>,
     pub(crate) section: String,
-    pub(crate) chord: Option<ChordSymbol>,
+    pub(crate) around: Around,
 }
 
 /// Which pass of which take: where its lap begins, its stage and its number there. A stage that changes within a lap makes

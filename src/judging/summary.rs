@@ -95,7 +95,7 @@ impl Summary {
             let target = record.target_of(verdict);
             (
                 verdict.clone(),
-                target.and_then(|target| target.chord.clone()),
+                target.and_then(|target| target.around.chord.clone()),
             )
         };
         let new = judged.verdicts.iter().take(room).map(with_chord);
@@ -218,6 +218,7 @@ fn ranked<T>(items: impl Iterator<Item = T>, is_same: impl Fn(&T, &T) -> bool) -
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::judging::around::Around;
     use crate::judging::pass_record::{PassKey, Target};
     use crate::judging::verdict::{NoteName, Wanted};
     use crate::plan::standing::Loop;
@@ -230,7 +231,10 @@ mod tests {
             tick: Tick(index as i64),
             bar: None,
             section: String::new(),
-            chord: symbol.parse().ok(),
+            around: Around {
+                chord: symbol.parse().ok(),
+                ..Around::default()
+            },
         };
         PassRecord {
             key: PassKey {

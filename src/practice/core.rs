@@ -156,6 +156,12 @@ impl Core {
         }
     }
 
+    /// The titles of the chart and of the drill that are practised.
+    pub fn practised(&self) -> (&str, &str) {
+        let material = &self.session.material;
+        (&material.chart.title, &material.drill.title)
+    }
+
     /// Whether a library has other charts than what is practised, and another drill.
     pub fn differs_from(&self, library: &Library) -> (bool, bool) {
         self.session.differs_from(library)

@@ -6,7 +6,7 @@ use crate::device::DeviceState;
 use crate::display::Page;
 use crate::foot::{Action, GestureKind, Moment};
 use crate::harmony::{Harmony, Key};
-use crate::judging::{Choice, Chorus, EarEvent, Reentry, Verdict};
+use crate::judging::{Around, Choice, Chorus, EarEvent, Reentry, Verdict};
 use crate::pedal::Edge;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Part, Tick, UsPerQuarter};
@@ -197,8 +197,8 @@ pub enum Recorded {
         starts: bool,
     },
     /// What became of a note that was asked for, or of one that was not, and where it was heard. Its line stands where
-    /// it was asked for.
-    Verdict(Box<Verdict>, Option<Frame>),
+    /// it was asked for. In time: what stood around it.
+    Verdict(Box<Verdict>, Option<Frame>, Option<Box<Around>>),
     /// What was played where the stage leaves the choice.
     Choice(Box<Choice>),
     /// Where the player was when the band came back.

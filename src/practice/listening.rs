@@ -98,7 +98,7 @@ impl Core {
             return;
         };
         let is_right = verdict.is_right();
-        let what = Recorded::Verdict(Box::new(verdict), Some(note.onset));
+        let what = Recorded::Verdict(Box::new(verdict), Some(note.onset), None);
         self.record_on(note.onset, what);
         let (times, rate) = (self.session.stage().passes.max(1), self.settings.rate);
         if let Some(running) = self.running_mut().filter(|_| is_right) {
@@ -146,7 +146,8 @@ impl Core {
         for (verdict, heard) in judged.verdicts.iter().zip(heard) {
             if let Some(target) = record.target_of(verdict) {
                 let at = Frame(0).plus_ms(verdict.at_ms, self.settings.rate);
-                let what = Recorded::Verdict(Box::new(verdict.clone()), *heard);
+                let around = Box::new(target.around.clone());
+                let what = Recorded::Verdict(Box::new(verdict.clone()), *heard, Some(around));
                 self.record_heard(record, target, at, what);
             }
         }

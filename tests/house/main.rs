@@ -112,6 +112,19 @@ mod display {
 /// The voice.
 mod speech;
 
+/// What is kept of the practice.
+#[cfg(feature = "journal")]
+mod journal {
+    mod big;
+    mod fed;
+    mod files;
+    mod merging;
+    mod power_cut;
+    mod scheduled;
+    mod skills;
+    mod writes;
+}
+
 /// The daemon without a server: its configuration, and devices that misbehave.
 mod daemon {
     mod chaos;
@@ -126,6 +139,8 @@ mod daemon {
 mod program {
     mod bad_input;
     mod control;
+    #[cfg(feature = "journal")]
+    mod journal;
     mod no_files;
     mod order;
     mod output;

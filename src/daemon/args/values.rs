@@ -8,6 +8,13 @@ pub(super) fn seconds(text: &str) -> Result<f64, String> {
     within(text, 0.001..=86_400.0, "seconds")
 }
 
+/// A day.
+#[cfg(feature = "journal")]
+pub(super) fn date(text: &str) -> Result<jiff::civil::Date, String> {
+    text.parse()
+        .map_err(|_| "a day as year-month-day (2026-11-30)".to_string())
+}
+
 /// A tempo that the player knows.
 pub(super) fn tempo(text: &str) -> Result<f64, String> {
     within(text, 30.0..=300.0, "quarter notes a minute")

@@ -4,10 +4,16 @@ mod check;
 mod clock;
 mod export;
 mod import;
+#[cfg(feature = "journal")]
+mod journal;
+#[cfg(feature = "journal")]
+mod journal_report;
 mod kind;
 mod learn;
 mod listen;
 mod listen_task;
+#[cfg(feature = "journal")]
+mod next;
 mod output;
 mod pages;
 mod render;
@@ -20,8 +26,12 @@ pub use check::check;
 pub use clock::{clock_replay, clock_watch};
 pub use export::export;
 pub use import::import;
+#[cfg(feature = "journal")]
+pub use journal::journal;
 pub use learn::learn;
 pub use listen::listen;
+#[cfg(feature = "journal")]
+pub use next::next;
 pub use pages::pages;
 pub use render::{page_panel, render};
 pub use status::{readable, status};

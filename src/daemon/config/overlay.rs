@@ -115,6 +115,13 @@ impl Directories {
             state,
         }
     }
+
+    /// Where the practice journal is kept, if it is.
+    pub fn journal(&self, journal: &super::Journal) -> Option<PathBuf> {
+        let usual = || self.state.as_ref().map(|dir| dir.join("journal.db"));
+        let path = journal.path.clone().or_else(usual);
+        path.filter(|_| journal.on)
+    }
 }
 
 #[cfg(test)]

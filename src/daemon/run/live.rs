@@ -307,6 +307,7 @@ impl Live {
             ("unheard_blocks", self.outlets.hearing.lost()),
             ("lost_lines", self.outlets.keeper.lost_lines()),
         ];
+        counters.extend(self.outlets.diary.counters());
         counters.extend(self.inputs.counters());
         counters.extend(self.audio.lost());
         if let Some(end) = &self.rig.end {

@@ -8,6 +8,7 @@
 mod awaited;
 mod calibrate;
 mod devices;
+mod diary;
 mod hearing;
 mod input;
 mod inputs;
@@ -42,6 +43,7 @@ use crate::fault::printable_lines;
 use crate::practice::{Core, Library, Saved};
 use crate::speech::SpeakerThread;
 pub use calibrate::calibrate;
+use diary::Diary;
 use hearing::Hearing;
 use inputs::{Inputs, Signals};
 use keeper::{Keeper, KeptPlaces};
@@ -98,9 +100,10 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     };
     let keeper = Keeper::start(places, inputs.sender());
     let hearing = Hearing::start(&config, keeper.0.clone(), inputs.sender());
+    let diary = Diary::start(&config, &directories, inputs.sender());
     let asked = screens::AskedFor::new(args, &variable);
     let screens = Screens::start(&config, asked, inputs.sender());
-    let outlets = Outlets::new(screens, hearing, keeper, server);
+    let outlets = Outlets::new(screens, hearing, keeper, diary, server);
     let mut audio = AudioSupervisor::new(&config, font);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);

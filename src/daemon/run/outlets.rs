@@ -4,6 +4,7 @@ use super::super::config::Config;
 use super::super::rig::{Rig, RigOutcome};
 use super::super::status::{Server, Status};
 use super::awaited::Awaited;
+use super::diary::Diary;
 use super::hearing::Hearing;
 use super::keeper::{Keeper, KeeperThread};
 use super::screens::Screens;
@@ -16,6 +17,8 @@ pub struct Outlets {
     /// What is to outlast us.
     pub keeper: Keeper,
     keeping: KeeperThread,
+    /// The practice journal.
+    pub diary: Diary,
     screens: Screens,
     server: Option<Server>,
     awaited: Awaited,
@@ -27,12 +30,14 @@ impl Outlets {
         screens: Screens,
         hearing: Hearing,
         (keeper, keeping): (Keeper, KeeperThread),
+        diary: Diary,
         server: Option<Server>,
     ) -> Outlets {
         Outlets {
             hearing,
             keeper,
             keeping,
+            diary,
             screens,
             server,
             awaited: Awaited::default(),
@@ -59,6 +64,7 @@ impl Outlets {
             let lines = outcome.lines.drain(..).map(|(_, line)| line);
             self.keeper.lines(head.into_iter().chain(lines).collect());
         }
+        self.diary.take_in(rig, outcome);
         if let Some(saved) = outcome.saved.take() {
             self.keeper.place(saved);
         }
@@ -87,6 +93,7 @@ impl Outlets {
     /// Has everything kept.
     pub fn finish(&mut self) {
         self.keeper.finish(&mut self.keeping);
+        self.diary.finish();
     }
 }
 

@@ -47,6 +47,7 @@ impl Live {
         self.take_voice(&before, &config);
         self.audio.configure(&config);
         self.outlets.hearing.configure(&config);
+        self.outlets.diary.configure(&config);
         self.renew(&before, &config);
         self.reloading.config = config;
         log::info!("{}", changes.words());

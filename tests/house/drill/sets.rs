@@ -292,6 +292,12 @@ fn a_stage_may_leave_out_what_is_not_certain() {
             "CD - DE GA - CD",
         ),
         ("degrees = [\"3\"]\ncertain = true", "E C# F B G E"),
+        // Only over some kinds of chords.
+        ("degrees = [\"3\"]\nover = [\"dominant\"]", "- C# - B - -"),
+        (
+            "degrees = [\"1\"]\nover = [\"minor 7\", \"major 7\"]",
+            "C - D - E C",
+        ),
     ] {
         let tune = analysed("C major", tune);
         let sets = laid_out(&stage(keys), &tune, 0, 0);

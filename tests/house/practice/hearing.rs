@@ -29,7 +29,7 @@ fn room(drill: &str) -> Room {
 /// The verdicts so far: pass, quarter, note wanted, note heard, result, time.
 fn verdicts(room: &Room) -> Vec<String> {
     let told = |record: &underfoot::practice::Record| match &record.what {
-        Recorded::Verdict(verdict, _) => {
+        Recorded::Verdict(verdict, ..) => {
             let word = |name: Option<NoteName>| {
                 name.map_or("-".to_string(), |name| name.pitch.to_string())
             };

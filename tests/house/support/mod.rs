@@ -7,6 +7,13 @@ pub mod program;
 pub mod rig;
 pub mod strings;
 
+#[cfg(feature = "journal")]
+pub mod power;
+#[cfg(feature = "journal")]
+pub mod practised;
+#[cfg(feature = "journal")]
+pub mod students;
+
 #[cfg(feature = "jack")]
 pub mod calm;
 #[cfg(feature = "jack")]

@@ -1,0 +1,366 @@
+//! A report from the tables.
+
+use super::model::{PlayerLine, Report, SkillReport, Variety, Week};
+use crate::journal::reading::{each_asked, player_id, players, words};
+use crate::journal::skill::{Estimator, Trial};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use rusqlite::{Connection, Result, params};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+/// What the estimator looks back on at the most: some years of a busy player.
+const MOST_VERDICTS: u32 = 200_000;
+const DAY_MS: f64 = 86_400_000.0;
+/// At which tempo skills are compared.
+const TEMPO_QPM: f64 = 120.0;
+
+fn date_of(at_ms: i64, zone: &TimeZone) -> Date {
+    let at = Timestamp::from_millisecond(at_ms).unwrap_or(Timestamp::UNIX_EPOCH);
+    at.to_zoned_datetime(zone.clone()).date()
+}
+
+fn monday_of(day: Date) -> Date {
+    let back = i64::from(day.weekday().to_monday_zero_offset());
+    day.checked_sub(jiff::Span::new().days(back)).unwrap_or(day)
+}
+
+/// What there is to tell of a player at a moment; `since` leaves out what was before, but for what is thought of the skills.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn gather(
+    db: &Connection,
+    player: &str,
+    now_ms: i64,
+    since: Option<Date>,
+) -> Result<Option<Report>> {
+    let Some(id) = player_id(db, player)? else {
+        return Ok(None);
+    };
+    let zone = TimeZone::system();
+    let mut gathered = Gathered::of(db, id, &zone, since)?;
+    let (skills, around) = skills(db, id, now_ms, &mut gathered)?;
+    Ok(Some(Report {
+        player: player.to_string(),
+        today: date_of(now_ms, &zone).to_string(),
+        since: since.map(|day| day.to_string()),
+        takes: gathered.takes,
+        seconds: gathered.seconds,
+        days: gathered.days.len() as u32,
+        asked: gathered.weeks.values().map(|week| week.asked).sum(),
+        right: gathered.weeks.values().map(|week| week.right).sum(),
+        weeks: gathered.weeks.into_values().collect(),
+        skills,
+        around,
+        variety: variety(db, id, since.map(|day| begin_ms(day, &zone)))?,
+    }))
+}
+
+fn begin_ms(day: Date, zone: &TimeZone) -> i64 {
+    let begins = day.to_zoned_datetime(zone.clone());
+    begins.map_or(i64::MIN, |begins| begins.timestamp().as_millisecond())
+}
+
+#[derive(Default)]
+struct Gathered {
+    takes: u32,
+    seconds: f64,
+    days: BTreeSet<Date>,
+    /// By Monday, with none left out.
+    weeks: BTreeMap<Date, Week>,
+    /// By skill and Monday: asked for, right.
+    skills: HashMap<i64, BTreeMap<Date, (u32, u32)>>,
+}
+
+impl Gathered {
+    fn of(db: &Connection, player: i64, zone: &TimeZone, since: Option<Date>) -> Result<Gathered> {
+        let from_ms = since.map_or(i64::MIN, |day| begin_ms(day, zone));
+        let mut gathered = Gathered::default();
+        let mut mondays: HashMap<i64, Date> = HashMap::new();
+        let mut takes = db.prepare(
+            "SELECT t.id, b.offset_ms + t.begun_ms AS at, seconds, asked, right FROM takes t JOIN boots b ON b.id = t.boot
+             WHERE t.player = ?1 AND at >= ?2 ORDER BY at",
+        )?;
+        let mut rows = takes.query(params![player, from_ms])?;
+        while let Some(row) = rows.next()? {
+            let day = date_of(row.get(1)?, zone);
+            let seconds: f64 = row.get(2)?;
+            gathered.takes += 1;
+            gathered.seconds += seconds;
+            gathered.days.insert(day);
+            let week = gathered.week(monday_of(day));
+            week.seconds += seconds;
+            week.asked += row.get::<_, u32>(3)?;
+            week.right += row.get::<_, u32>(4)?;
+            mondays.insert(row.get(0)?, monday_of(day));
+        }
+        gathered.fill();
+        let mut tallies = db.prepare(
+            "SELECT y.take, y.skill, y.asked, y.right FROM takes t JOIN tallies y ON y.take = t.id WHERE t.player = ?1",
+        )?;
+        let mut rows = tallies.query([player])?;
+        while let Some(row) = rows.next()? {
+            if let Some(monday) = mondays.get(&row.get(0)?) {
+                let weeks = gathered.skills.entry(row.get(1)?).or_default();
+                let (asked, right) = weeks.entry(*monday).or_default();
+                *asked += row.get::<_, u32>(2)?;
+                *right += row.get::<_, u32>(3)?;
+            }
+        }
+        Ok(gathered)
+    }
+
+    fn week(&mut self, monday: Date) -> &mut Week {
+        self.weeks.entry(monday).or_insert_with(|| Week {
+            begins: monday.to_string(),
+            seconds: 0.0,
+            asked: 0,
+            right: 0,
+        })
+    }
+
+    /// A week without practice is a week.
+    fn fill(&mut self) {
+        let ends = (
+            self.weeks.keys().next().copied(),
+            self.weeks.keys().next_back().copied(),
+        );
+        let (Some(mut monday), Some(last)) = ends else {
+            return;
+        };
+        while monday < last {
+            self.week(monday);
+            match monday.checked_add(jiff::Span::new().days(7)) {
+                Ok(next) => monday = next,
+                Err(_) => return,
+            }
+        }
+    }
+}
+
+/// Numbers from 0 for words, in the order in which they come.
+#[derive(Default)]
+struct Numbers(HashMap<String, usize>);
+
+impl Numbers {
+    fn of(&mut self, word: &str) -> usize {
+        let next = self.0.len();
+        *self.0.entry(word.to_string()).or_insert(next)
+    }
+}
+
+/// What is counted of a skill besides whether it was right.
+#[derive(Default, Clone, Copy)]
+struct Counted {
+    right: u32,
+    in_time: u32,
+}
+
+type Around = Vec<(&'static str, String, f64)>;
+
+/// The words of a journal as the estimator's numbers.
+struct Lexicon {
+    /// By the skill's number in the file: its words, then skill, degree, quality.
+    skills: BTreeMap<i64, ([String; 2], [usize; 3])>,
+    /// By the circumstance's number in the file: key, place, region.
+    around: HashMap<i64, [usize; 3]>,
+    numbers: [Numbers; 3],
+}
+
+impl Lexicon {
+    fn of(db: &Connection) -> Result<Lexicon> {
+        let (mut degrees, mut qualities) = (Numbers::default(), Numbers::default());
+        let named: Vec<(i64, [String; 2])> = words(db, ["degree", "quality"], "skills")?;
+        let mut skills = BTreeMap::new();
+        for (number, (id, words)) in named.into_iter().enumerate() {
+            let numbers = [number, degrees.of(&words[0]), qualities.of(&words[1])];
+            skills.insert(id, (words, numbers));
+        }
+        let mut numbers: [Numbers; 3] = Default::default();
+        // An empty word is number 0: nothing is told.
+        for numbers in &mut numbers {
+            numbers.of("");
+        }
+        let mut around = HashMap::new();
+        for (id, words) in words(db, ["key", "place", "region"], "circumstances")? {
+            let of = |kind: usize, numbers: &mut [Numbers; 3]| numbers[kind].of(&words[kind]);
+            let told = [
+                of(0, &mut numbers),
+                of(1, &mut numbers),
+                of(2, &mut numbers),
+            ];
+            around.insert(id, told);
+        }
+        Ok(Lexicon {
+            skills,
+            around,
+            numbers,
+        })
+    }
+}
+
+fn skills(
+    db: &Connection,
+    player: i64,
+    now_ms: i64,
+    gathered: &mut Gathered,
+) -> Result<(Vec<SkillReport>, Around)> {
+    let lexicon = Lexicon::of(db)?;
+    let mut estimator = Estimator::new();
+    let mut counted: HashMap<i64, Counted> = HashMap::new();
+    each_asked(db, player, MOST_VERDICTS, |asked| {
+        let Some((_, [skill, degree, quality])) = lexicon.skills.get(&asked.skill) else {
+            return;
+        };
+        let around = lexicon.around.get(&asked.circumstance).copied();
+        let trial = Trial {
+            day: asked.at_ms as f64 / DAY_MS,
+            skill: *skill,
+            degree: *degree,
+            quality: *quality,
+            around: around.unwrap_or_default(),
+            tempo_qpm: asked.tempo_qpm,
+        };
+        estimator.learn(&trial, asked.right);
+        let count = counted.entry(asked.skill).or_default();
+        count.right += u32::from(asked.right);
+        count.in_time += u32::from(asked.in_time);
+    })?;
+    let today = now_ms as f64 / DAY_MS;
+    let mut told = Vec::new();
+    for (id, ([degree, quality], numbers)) in &lexicon.skills {
+        let Some(count) = counted.get(id) else {
+            continue;
+        };
+        let trial = |day: f64| Trial {
+            day,
+            skill: numbers[0],
+            degree: numbers[1],
+            quality: numbers[2],
+            around: [0; 3],
+            tempo_qpm: TEMPO_QPM,
+        };
+        let estimate = estimator.of_skill(&trial(today));
+        let then = estimator.of_skill(&trial(estimate.last_day));
+        let weeks = gathered.skills.remove(id).unwrap_or_default();
+        let week = |monday: &Date| weeks.get(monday).copied().unwrap_or_default();
+        told.push(SkillReport {
+            degree: degree.clone(),
+            quality: quality.clone(),
+            estimate,
+            in_time: f64::from(count.in_time) / f64::from(count.right.max(1)),
+            tempo_reached: estimator.tempo_reached(&trial(today)),
+            days_ago: (today - estimate.last_day).max(0.0),
+            lost: (then.right - estimate.right).max(0.0),
+            weeks: gathered.weeks.keys().map(week).collect(),
+        });
+    }
+    told.sort_by(|one, other| one.estimate.right.total_cmp(&other.estimate.right));
+    Ok((told, clearly_other(&estimator, lexicon.numbers)))
+}
+
+/// Keys, places and regions that are surely harder or easier than others.
+fn clearly_other(estimator: &Estimator, numbers: [Numbers; 3]) -> Around {
+    let mut told = Around::new();
+    for (kind, (name, numbers)) in ["key", "place", "region"]
+        .into_iter()
+        .zip(numbers)
+        .enumerate()
+    {
+        for (word, number) in numbers.0.into_iter().filter(|(word, _)| !word.is_empty()) {
+            let (mean, deviation) = estimator.of_around(kind, number);
+            if mean.abs() > 2.0 * deviation && mean.abs() > 0.2 {
+                // Where every second note is right, so many more or fewer in a hundred.
+                told.push((name, word, 100.0 * (1.0 / (1.0 + (-mean).exp()) - 0.5)));
+            }
+        }
+    }
+    told.sort_by(|one, other| one.2.total_cmp(&other.2).then_with(|| one.1.cmp(&other.1)));
+    told
+}
+
+fn variety(db: &Connection, player: i64, from_ms: Option<i64>) -> Result<Variety> {
+    let mut rows = db.prepare(
+        "SELECT c.degrees, c.notes, c.octaves, c.positions, c.beats, c.off_beats, c.orders FROM choices c
+         JOIN takes t ON t.id = c.take JOIN boots b ON b.id = t.boot
+         WHERE t.player = ?1 AND c.notes > 0 AND (?2 IS NULL OR b.offset_ms + t.begun_ms >= ?2)",
+    )?;
+    let mut rows = rows.query(params![player, from_ms])?;
+    let mut variety = Variety::default();
+    let (mut off, mut first) = (0u32, BTreeMap::<String, u32>::new());
+    while let Some(row) = rows.next()? {
+        let degrees: String = row.get(0)?;
+        variety.passes += 1;
+        variety.notes += row.get::<_, u32>(1)?;
+        variety.degrees += degrees.split_whitespace().count() as f64;
+        variety.octaves += row.get::<_, f64>(2)?;
+        variety.positions += row.get::<_, f64>(3)?;
+        variety.beats += row.get::<_, f64>(4)?;
+        off += row.get::<_, u32>(5)?;
+        variety.orders += row.get::<_, f64>(6)?;
+        if let Some(degree) = degrees.split_whitespace().next() {
+            *first.entry(degree.to_string()).or_default() += 1;
+        }
+    }
+    let passes = f64::from(variety.passes.max(1));
+    for mean in [
+        &mut variety.degrees,
+        &mut variety.octaves,
+        &mut variety.positions,
+        &mut variety.beats,
+        &mut variety.orders,
+    ] {
+        *mean /= passes;
+    }
+    variety.off_beats = f64::from(off) / f64::from(variety.notes.max(1));
+    variety.first = first.into_iter().collect();
+    variety
+        .first
+        .sort_by_key(|(degree, times)| (std::cmp::Reverse(*times), degree.clone()));
+    Ok(variety)
+}
+
+/// All players of a journal, a line each.
+///
+/// # Errors
+/// When the file cannot be read.
+pub fn overview(db: &Connection, now_ms: i64) -> Result<Vec<PlayerLine>> {
+    let zone = TimeZone::system();
+    let days_ago = |days: f64| now_ms - (days * DAY_MS) as i64;
+    let names: HashMap<i64, [String; 2]> = words(db, ["degree", "quality"], "skills")?
+        .into_iter()
+        .collect();
+    let mut recent = db.prepare(
+        "SELECT coalesce(sum(seconds), 0), coalesce(sum(asked), 0), coalesce(sum(right), 0) FROM takes t
+         JOIN boots b ON b.id = t.boot WHERE t.player = ?1 AND b.offset_ms + t.begun_ms >= ?2",
+    )?;
+    let mut weak = db.prepare(
+        "SELECT y.skill, sum(y.asked) AS notes, sum(y.right) AS fine FROM takes t JOIN boots b ON b.id = t.boot
+         JOIN tallies y ON y.take = t.id WHERE t.player = ?1 AND b.offset_ms + t.begun_ms >= ?2
+         GROUP BY y.skill HAVING notes >= 8 ORDER BY (fine + 1.0) / (notes + 2.0) LIMIT 3",
+    )?;
+    let mut lines = Vec::new();
+    for player in players(db)? {
+        let id = player_id(db, &player.name)?;
+        let (recent_seconds, recent_asked, recent_right) = recent
+            .query_row(params![id, days_ago(28.0)], |row| {
+                Ok((row.get(0)?, row.get(1)?, row.get(2)?))
+            })?;
+        let weakest = weak.query_map(params![id, days_ago(90.0)], |row| {
+            let [degree, quality] = names.get(&row.get(0)?).cloned().unwrap_or_default();
+            Ok((format!("{degree} over {quality}"), row.get(1)?, row.get(2)?))
+        })?;
+        lines.push(PlayerLine {
+            last_day: date_of(player.last_ms, &zone).to_string(),
+            takes: u32::try_from(player.takes).unwrap_or(u32::MAX),
+            seconds: player.seconds,
+            recent_seconds,
+            recent_asked,
+            recent_right,
+            weakest: weakest.collect::<Result<_>>()?,
+            name: player.name,
+        });
+    }
+    Ok(lines)
+}

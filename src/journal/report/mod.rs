@@ -1,0 +1,15 @@
+//! What a journal shows: how long was practised, how sure each skill is and how that went, what is due, how varied it was.
+//! No points, no series of days, no praise: what is, and how sure that is.
+
+mod chart;
+mod gather;
+mod html;
+mod model;
+mod pixels;
+mod text;
+
+pub use chart::{png, svg};
+pub use gather::{gather, overview};
+pub use html::{html, html_overview};
+pub use model::{PlayerLine, Report, SkillReport, Variety, Week};
+pub use text::{json, json_overview, text, text_overview};

@@ -1,0 +1,135 @@
+//! What there is to tell, as data, and a few words for it.
+
+use crate::journal::skill::Estimate;
+
+/// What there is to tell of a player.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Report {
+    pub player: String,
+    /// The day it is told for.
+    pub today: String,
+    /// The first day it looks back to; none: all of it.
+    pub since: Option<String>,
+    pub takes: u32,
+    pub seconds: f64,
+    /// Days with a take.
+    pub days: u32,
+    /// Notes that were asked for and heard clearly, and those of them that were right.
+    pub asked: u32,
+    pub right: u32,
+    /// Week by week, the first one first.
+    pub weeks: Vec<Week>,
+    /// The skills, the least sure first.
+    pub skills: Vec<SkillReport>,
+    /// Keys, places and regions that are clearly harder or easier than others: which kind, its name, by how many in a hundred.
+    pub around: Vec<(&'static str, String, f64)>,
+    pub variety: Variety,
+}
+
+/// A week.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Week {
+    /// Its Monday.
+    pub begins: String,
+    pub seconds: f64,
+    pub asked: u32,
+    pub right: u32,
+}
+
+/// A skill: a degree over a quality of chord.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SkillReport {
+    pub degree: String,
+    pub quality: String,
+    pub estimate: Estimate,
+    /// Of the right notes the share that stood in time.
+    pub in_time: f64,
+    /// Up to which tempo, in quarter notes a minute, it is probably right nine times of ten.
+    pub tempo_reached: Option<f64>,
+    /// Days since it was practised.
+    pub days_ago: f64,
+    /// How much of it was forgotten since.
+    pub lost: f64,
+    /// Week by week: asked for, and right; as the weeks of the report.
+    pub weeks: Vec<(u32, u32)>,
+}
+
+impl SkillReport {
+    /// What it is called: "b3 over minor 7".
+    pub fn name(&self) -> String {
+        format!("{} over {}", self.degree, self.quality)
+    }
+
+    /// How it stands, in a word.
+    pub fn state(&self) -> &'static str {
+        match () {
+            _ if self.estimate.is_automatic() => "automatic",
+            // What is known so badly is no verdict.
+            _ if self.estimate.trials < 8 => "new",
+            _ if self.lost >= 0.05 => "due",
+            _ => "learning",
+        }
+    }
+}
+
+/// What was chosen where the stage leaves the choice.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Variety {
+    /// Passes.
+    pub passes: u32,
+    pub notes: u32,
+    /// How many different degrees, octaves, positions, half beats and beginnings a pass had, on the average.
+    pub degrees: f64,
+    pub octaves: f64,
+    pub positions: f64,
+    pub beats: f64,
+    pub orders: f64,
+    /// The share of notes off the beat.
+    pub off_beats: f64,
+    /// Each degree that a pass began with, and how often, the most frequent first.
+    pub first: Vec<(String, u32)>,
+}
+
+/// One player among several.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlayerLine {
+    pub name: String,
+    pub last_day: String,
+    pub takes: u32,
+    pub seconds: f64,
+    /// In the last four weeks.
+    pub recent_seconds: f64,
+    pub recent_asked: u32,
+    pub recent_right: u32,
+    /// The weakest skills of the last quarter of a year, with notes and right ones.
+    pub weakest: Vec<(String, u32, u32)>,
+}
+
+/// Minutes and hours as people say them.
+pub(super) fn time_words(seconds: f64) -> String {
+    let minutes = (seconds / 60.0).round() as u64;
+    match minutes {
+        0..=89 => format!("{minutes} min"),
+        _ => format!("{} h {:02} min", minutes / 60, minutes % 60),
+    }
+}
+
+pub(super) fn per_cent(share: f64) -> String {
+    format!("{:.0} %", share * 100.0)
+}
+
+/// Text as it may stand in a page, an attribute included.
+pub(super) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for sign in text.chars() {
+        match sign {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            other => out.push(other),
+        }
+    }
+    out
+}

@@ -1,0 +1,105 @@
+//! How sure a player is of a skill: one degree over one quality of chord.
+//!
+//! # Which model?
+//!
+//! A logistic state-space model, filtered one note at a time: the logit of a note's being right is a sum of weights that are
+//! known only so well and may drift (dynamic logistic regression: T. McCormick, A. Raftery, D. Madigan, R. Burd, Biometrics
+//! 68, 2012; the step is that of the extended Kalman filter, L. Fahrmeir, JASA 87, 1992; with one variance a weight, as in
+//! M. Glickman's rating of players, Applied Statistics 48, 1999). The weights are those of the player, the degree, the
+//! quality, the skill itself, key, place and region, and the tempo; to them come
+//!
+//! * practice: the logarithm of how often the skill was asked for (performance factors: P. Pavlik, H. Cen, K. Koedinger,
+//!   AIED 2009),
+//! * forgetting: a power of the time since (J. Wixted, E. Ebbesen, Psychological Science 2, 1991), slower with each day on
+//!   which the skill was practised (the spacing of DAS3H: B. Choffin and others, EDM 2019), and mended within a few notes.
+//!
+//! How much practice and time do is learned for each player, like all the rest. Beside it stands a second model, for what comes
+//! all at once (`tracing`); what both say is averaged by how well each foretold this player's notes so far (dynamic model
+//! averaging: A. Raftery, M. Kárný, P. Ettler, Technometrics 52, 2010). What is told of a skill (how sure, up to which tempo,
+//! automatic or not) is the first model's, which knows how sure it is.
+//!
+//! The values of the first guesses are ours: chosen by theory and round, and tried on players that were made up
+//! (`tests/house/journal/skills.rs`).
+
+mod estimate;
+mod logistic;
+mod tracing;
+
+pub use estimate::{AUTOMATIC, Estimate, Trial};
+
+use logistic::Logistic;
+use tracing::Tracing;
+
+/// How much of what the models foretold counts after each further note.
+const REMEMBERED: f64 = 0.995;
+
+/// What is thought of one player.
+#[derive(Debug, Clone)]
+pub struct Estimator {
+    logistic: Logistic,
+    tracing: Vec<Tracing>,
+    /// How much better the first model foretold than the second: a difference of logarithms of chances.
+    ahead: f64,
+}
+
+impl Default for Estimator {
+    fn default() -> Estimator {
+        Estimator::new()
+    }
+}
+
+impl Estimator {
+    /// Nothing is known of the player.
+    pub fn new() -> Estimator {
+        Estimator {
+            logistic: Logistic::new(),
+            tracing: Vec::new(),
+            ahead: 1.0,
+        }
+    }
+
+    /// The chance that a note is right, before it is known.
+    pub fn chance(&self, trial: &Trial) -> f64 {
+        let (one, other) = self.chances(trial);
+        let weight = 1.0 / (1.0 + (-self.ahead).exp());
+        weight * one + (1.0 - weight) * other
+    }
+
+    fn chances(&self, trial: &Trial) -> (f64, f64) {
+        let tracing = self
+            .tracing
+            .get(trial.skill)
+            .copied()
+            .unwrap_or_else(Tracing::new);
+        (self.logistic.chance(trial), tracing.chance(trial.day))
+    }
+
+    /// Takes in how a note went.
+    pub fn learn(&mut self, trial: &Trial, right: bool) {
+        let (one, other) = self.chances(trial);
+        let of = |chance: f64| if right { chance } else { 1.0 - chance }.max(1e-6);
+        self.ahead = REMEMBERED * self.ahead + (of(one) / of(other)).ln();
+        self.logistic.learn(trial, right);
+        if self.tracing.len() <= trial.skill {
+            self.tracing.resize(trial.skill + 1, Tracing::new());
+        }
+        self.tracing[trial.skill].learn(trial.day, right);
+    }
+
+    /// What is thought of a skill at a moment, at a tempo, wherever it is played.
+    pub fn of_skill(&self, trial: &Trial) -> Estimate {
+        self.logistic.of_skill(trial)
+    }
+
+    /// By how much a key (0), a place (1) or a region (2) is easier than others, on the scale of logits, and how sure that is
+    /// (a standard deviation).
+    pub fn of_around(&self, kind: usize, number: usize) -> (f64, f64) {
+        self.logistic.of_around(kind, number)
+    }
+
+    /// Up to which tempo a skill's notes are probably right as often as an automatic one's; none where that is slower than
+    /// anybody plays.
+    pub fn tempo_reached(&self, trial: &Trial) -> Option<f64> {
+        self.logistic.tempo_reached(trial)
+    }
+}
