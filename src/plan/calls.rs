@@ -3,8 +3,9 @@
 //!
 //! # Why may a call sound over a place?
 //!
-//! It may where nothing else is left: in a row of eighths over short chords no beat of the last bars is clear, and a leader
-//! who does not call the break is worse than one who calls it over the last notes.
+//! It may where nothing else is left: in a row of eighths over short chords no beat of the last bars is clear, and hardly a
+//! gap between them; a leader who does not call the break is worse than one who calls it over the last notes. Of the calls of
+//! the demo's stages at 60 to 100 bpm these are 5 %.
 
 use super::cues::{BEFORE_CHANGE_MS, CueAbout, CuePlanner, LOOK_BACK_BEATS, PlannedCue, Windows};
 use super::pass::PassKind;
@@ -84,7 +85,7 @@ impl CuePlanner<'_> {
             .unwrap_or(end)
             .min(self.last_count_before(end, BEFORE_CHANGE_MS)?);
         let windows = self.clear_windows(first, to);
-        let otherwise = [self.any_windows(first, to), Windows::new()];
+        let otherwise = vec![self.any_windows(first, to)];
         self.planned(
             call_phrases(&[Call::LastTime], names),
             windows,
@@ -101,24 +102,20 @@ impl CuePlanner<'_> {
         let from = from.max(self.count_index(turn.since));
         let bars_ahead = |bars: i64| to.min(Tick(start.0 - bars * bar_of(turn.step).0));
         let stretches = [(from, bars_ahead(2)), (from, bars_ahead(1)), (from, to)];
-        let otherwise = [self.clear_windows(from, to), self.any_windows(from, to)];
+        let otherwise = |is_clear| self.otherwise(is_clear, from, to);
         // Both or each: a shorter form would drop one of them.
         let all = PhraseSet::plain(call_phrases(calls, names).full);
         if let Some(windows) = self.room_for(&all.full, &stretches) {
             return self
-                .planned(all, windows, otherwise, start)
+                .planned(all, windows, otherwise(true), start)
                 .into_iter()
                 .collect();
         }
         let alone = |call: &Call<'_>| {
             let phrases = call_phrases(&[*call], names);
             let windows = self.room_for(&phrases.full, &stretches);
-            self.planned(
-                phrases,
-                windows.unwrap_or_default(),
-                otherwise.clone(),
-                start,
-            )
+            let otherwise = otherwise(windows.is_some());
+            self.planned(phrases, windows.unwrap_or_default(), otherwise, start)
         };
         calls.iter().filter_map(alone).collect()
     }
@@ -157,15 +154,12 @@ impl CuePlanner<'_> {
         let (full, least) = (choices.first()?.1, choices.last()?.1);
         // Where all has to be said in a short break, the first notes are on the page.
         let is_crowded = far.is_some_and(|since| self.count_index(since) >= from);
-        let stretches = if is_crowded {
-            &stretches[1..]
-        } else {
-            &stretches[..]
-        };
+        let first = usize::from(is_crowded && stretches.len() > 1);
+        let stretches = &stretches[first..];
         let windows = self.room_for(full, &stretches[..1]);
         let windows = windows.or_else(|| self.room_for(least, stretches));
         let end = turn.first_place();
-        let otherwise = [self.clear_windows(from, end), self.any_windows(from, end)];
+        let otherwise = self.otherwise(windows.is_some(), from, end);
         self.planned(phrases, windows.unwrap_or_default(), otherwise, start)
     }
 
@@ -206,15 +200,25 @@ impl CuePlanner<'_> {
         self.counts.iter().rev().find(is_early).copied()
     }
 
+    /// Where a call may sound that finds no room: clear of places, if there is room at all, else between the beats; over
+    /// places, if there is nothing else.
+    fn otherwise(&self, is_clear: bool, from: usize, to: Tick) -> Vec<Windows> {
+        let clear = match is_clear {
+            true => self.clear_windows(from, to),
+            false => self.windows_between(from, to),
+        };
+        vec![clear, self.any_windows(from, to)]
+    }
+
     /// The cue of a call: in `windows`, and where another cue has taken that room, in others one after the other.
     fn planned(
         &self,
         phrases: PhraseSet,
         windows: Windows,
-        otherwise: [Windows; 2],
+        otherwise: Vec<Windows>,
         deadline: Tick,
     ) -> Option<PlannedCue> {
-        let otherwise = otherwise.into_iter().collect();
+        let otherwise = otherwise.into();
         let cue = PlannedCue {
             hand_over: deadline,
             phrases,
@@ -271,7 +275,8 @@ fn calls_between<'a>(before: &PlanStep, step: &'a PlanStep) -> Vec<Call<'a>> {
     let doing_before = if opens { Doing::Play } else { doing_of(before) };
     calls.extend((doing != doing_before).then_some(Call::Do(doing)));
     let begins = opens || before.pass.standing != *standing;
-    if begins && matches!(doing, Doing::Play | Doing::Sing) && !stage.is_open_choice() {
+    let falls = matches!(doing, Doing::Play | Doing::Sing | Doing::Rest);
+    if begins && falls && !stage.is_open_choice() {
         let places = stage.places_in(standing.pass);
         let is_new = match places_before(step) {
             Some(before) => before != places,

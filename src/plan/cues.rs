@@ -193,6 +193,25 @@ impl<'a> CuePlanner<'a> {
         self.windows(&self.counts[from.min(after)..after], to, (self.ms)(to))
     }
 
+    /// The same between the beats, one for each gap between places.
+    pub(super) fn windows_between(&self, from: usize, to: Tick) -> Windows {
+        let after = self.counts.partition_point(|count| *count < to);
+        let counts = &self.counts[from.min(after)..after];
+        let mut gaps: Vec<(Tick, Tick)> = Vec::new();
+        for (index, count) in counts.iter().enumerate() {
+            let next = counts.get(index + 1).copied().unwrap_or(to);
+            for quarter in 0..4 {
+                let start = Tick(count.0 + (next.0 - count.0) * quarter / 4);
+                let found = self.windows(&[start], to, (self.ms)(to));
+                let is_new = |gap: &(Tick, Tick)| gaps.last().is_none_or(|last| last.1 != gap.1);
+                gaps.extend(found.first().filter(|gap| is_new(gap)).copied().as_slice());
+            }
+        }
+        gaps.split_off(gaps.len().saturating_sub(CUE_WINDOWS))
+            .into_iter()
+            .collect()
+    }
+
     /// The same, places or not.
     pub(super) fn any_windows(&self, from: usize, to: Tick) -> Windows {
         let after = self.counts.partition_point(|count| *count < to);
