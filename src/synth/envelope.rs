@@ -164,6 +164,11 @@ impl VolumeEnvelope {
         self.release = self.release.min((FULL * BLOCK / (CHOKE_S * rate)).exp2());
     }
 
+    /// Whether the sound has yet to begin.
+    pub(super) fn is_waiting(&self) -> bool {
+        self.stage == Stage::Delay
+    }
+
     pub(super) fn level(&self) -> f32 {
         self.level
     }

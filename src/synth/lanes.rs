@@ -1,6 +1,6 @@
 //! Some voices side by side through a stretch of frames: samples read between, the low-pass, gains, sums.
 
-use super::output::{Frame, Lane, WIDTH};
+use super::output::{BLOCK_FRAMES, Frame, Lane, WIDTH};
 use super::window::Window;
 
 /// What the voices of a group start from, and how it moves with each frame.
@@ -35,58 +35,72 @@ impl<const N: usize> Group<N> {
         gain_steps: [Lane::ZERO; 4],
     };
 
-    /// Adds a stretch of frames, which lies within the windows.
+    /// Adds a stretch of frames, which lies within the windows. Reading, low-pass and sums each have a loop of their own, so
+    /// that what each keeps fits the registers.
     pub(super) fn run(&mut self, needs: Needs, windows: &[Window; N], frames: &mut [Frame]) {
-        match (needs.filter, needs.moving_filter, needs.sends) {
-            (false, _, false) => self.add::<false, false, false>(windows, frames),
-            (false, _, true) => self.add::<false, false, true>(windows, frames),
-            (true, false, false) => self.add::<true, false, false>(windows, frames),
-            (true, false, true) => self.add::<true, false, true>(windows, frames),
-            (true, true, false) => self.add::<true, true, false>(windows, frames),
-            (true, true, true) => self.add::<true, true, true>(windows, frames),
+        let mut sound = [Lane::<N>::ZERO; BLOCK_FRAMES];
+        let (sound, _) = sound.split_at_mut(frames.len().min(BLOCK_FRAMES));
+        self.read(windows, sound);
+        match (needs.filter, needs.moving_filter) {
+            (false, _) => {}
+            (true, false) => self.filter::<false>(sound),
+            (true, true) => self.filter::<true>(sound),
+        }
+        self.add::<0>(sound, frames);
+        if needs.sends {
+            self.add::<2>(sound, frames);
         }
     }
 
-    /// All state lives in locals while the frames pass.
-    fn add<const FILTER: bool, const MOVING: bool, const SENDS: bool>(
-        &mut self,
-        windows: &[Window; N],
-        frames: &mut [Frame],
-    ) {
+    fn read(&mut self, windows: &[Window; N], sound: &mut [Lane<N>]) {
         let (mut at, step) = (self.at, self.step);
-        let [mut b0, mut b1, mut b2, mut a1, mut a2] = self.filter;
-        let [b0_step, b1_step, b2_step, a1_step, a2_step] = self.filter_step;
-        let [mut first, mut second] = self.memory;
-        let (mut gains, gain_steps) = (self.gains, self.gain_steps);
-        for frame in frames {
-            let mut out = interpolated(&at, windows);
+        for out in sound {
+            *out = interpolated(&at, windows);
             for (at, step) in at.iter_mut().zip(step) {
                 *at = at.wrapping_add(step);
             }
-            if FILTER {
-                let x = out;
-                out = b0 * x + first;
-                first = (b1 * x + second) - a1 * out;
-                second = b2 * x - a2 * out;
-            }
+        }
+        self.at = at;
+    }
+
+    fn filter<const MOVING: bool>(&mut self, sound: &mut [Lane<N>]) {
+        let [mut b0, mut b1, mut b2, mut a1, mut a2] = self.filter;
+        let [b0_step, b1_step, b2_step, a1_step, a2_step] = self.filter_step;
+        let [mut first, mut second] = self.memory;
+        for sound in sound {
+            let x = *sound;
+            let out = b0 * x + first;
+            first = (b1 * x + second) - a1 * out;
+            second = b2 * x - a2 * out;
+            *sound = out;
             if MOVING {
                 (b0, b1, b2) = (b0 + b0_step, b1 + b1_step, b2 + b2_step);
                 (a1, a2) = (a1 + a1_step, a2 + a2_step);
             }
-            let outputs = if SENDS { 4 } else { 2 };
-            for which in 0..outputs {
-                gains[which] = gains[which] + gain_steps[which];
-                let part = out * gains[which];
-                let sum = &mut frame[which].0;
-                for (index, value) in part.0.into_iter().enumerate() {
-                    sum[index % WIDTH] += value;
-                }
-            }
         }
-        self.at = at;
         self.filter = [b0, b1, b2, a1, a2];
         self.memory = [first, second];
-        self.gains = gains;
+    }
+
+    /// Adds to two sums: both sides, or both sends.
+    fn add<const FIRST: usize>(&mut self, sound: &[Lane<N>], frames: &mut [Frame]) {
+        let (mut one, mut other) = (self.gains[FIRST], self.gains[FIRST + 1]);
+        let (one_step, other_step) = (self.gain_steps[FIRST], self.gain_steps[FIRST + 1]);
+        for (sound, frame) in sound.iter().zip(frames) {
+            (one, other) = (one + one_step, other + other_step);
+            fold(&mut frame[FIRST], *sound * one);
+            fold(&mut frame[FIRST + 1], *sound * other);
+        }
+        self.gains[FIRST] = one;
+        self.gains[FIRST + 1] = other;
+    }
+}
+
+/// Adds the lanes of a group to the lanes of a sum.
+#[inline(always)]
+fn fold<const N: usize>(sum: &mut Lane<WIDTH>, part: Lane<N>) {
+    for (index, value) in part.0.into_iter().enumerate() {
+        sum.0[index % WIDTH] += value;
     }
 }
 

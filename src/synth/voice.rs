@@ -225,7 +225,11 @@ impl Voice {
             level *= attenuated(-params.mod_lfo_to_volume * mod_lfo);
         }
         self.target = params.gains.map(|gain| gain * level);
-        if changed || params.moves_pitch() {
+        // A sample that comes late comes whole.
+        let (waited, waits) = (self.track.step == 0, self.volume.is_waiting());
+        if waits {
+            self.track.step = 0;
+        } else if changed || waited || params.moves_pitch() {
             let cents = params.pitch_cents
                 + params.mod_lfo_to_pitch * mod_lfo
                 + params.vib_lfo_to_pitch * vib_lfo

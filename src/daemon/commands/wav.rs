@@ -22,6 +22,9 @@ struct Wav {
     bits: u16,
 }
 
+/// Frames that are put together before they are written.
+const FRAMES: usize = 256;
+
 fn failed(path: &Path, error: impl std::fmt::Display) -> Failure {
     Failure::new(exit::DATA, format!("{}: {error}", path.display()))
 }
@@ -78,27 +81,41 @@ impl Wav {
         Ok(Wav { writer, file, bits })
     }
 
-    fn write(&mut self, sample: f32) -> std::io::Result<()> {
-        let written = match self.bits {
-            32 => self.writer.write_sample(sample),
-            _ => self
-                .writer
-                .write_sample((sample * 32_767.0).round().clamp(-32_768.0, 32_767.0) as i16),
+    /// Writes samples in their order; those of 16 bits at once.
+    fn write(&mut self, samples: impl ExactSizeIterator<Item = f32>) -> std::io::Result<()> {
+        let written = if self.bits == 32 {
+            let mut samples = samples;
+            samples.try_for_each(|sample| self.writer.write_sample(sample))
+        } else {
+            let mut writer = self.writer.get_i16_writer(samples.len() as u32);
+            samples.for_each(|sample| writer.write_sample(rounded(sample)));
+            writer.flush()
         };
         written.map_err(std::io::Error::other)
     }
 }
 
+/// A sample of 16 bits: the nearest, halves away from zero, within what they hold.
+fn rounded(sample: f32) -> i16 {
+    let steps = sample * 32_767.0;
+    (steps + 0.5f32.copysign(steps)) as i16
+}
+
 impl SoundSink for WavFiles {
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()> {
         if let Some(band) = &mut self.band {
-            for (left, right) in left.iter().zip(right) {
-                band.write(*left)?;
-                band.write(*right)?;
+            let (mut both, mut frames) = ([[0.0; 2]; FRAMES], left.iter().zip(right));
+            while frames.len() > 0 {
+                let count = frames.len().min(FRAMES);
+                let (both, _) = both.split_at_mut(count);
+                for (both, (left, right)) in both.iter_mut().zip(&mut frames) {
+                    *both = [*left, *right];
+                }
+                band.write(both.as_flattened().iter().copied())?;
             }
         }
         if let Some(wav) = &mut self.cue {
-            cue.iter().try_for_each(|sample| wav.write(*sample))?;
+            wav.write(cue.iter().copied())?;
         }
         Ok(())
     }

@@ -110,3 +110,39 @@ def made():
     body = b"sfbk" + chunk("LIST", b"INFO" + info) + chunk("LIST", b"sdta" + chunk("smpl", samples))
     body += chunk("LIST", b"pdta" + b"".join(chunk(*table) for table in tables))
     return chunk("RIFF", body)
+
+
+# ---- fonts with one layer of a preset ------------------------------------------------------------------------
+
+
+def records(data, name, form):
+    """Where a table lies, and what is in it."""
+    at = data.index(name, data.index(b"pdta"))
+    (length,) = struct.unpack_from("<I", data, at + 4)
+    return at + 8, list(struct.iter_unpack(form, data[at + 8 : at + 8 + length]))
+
+
+def layers(path, program):
+    """A copy of a font for each instrument of a preset of bank 0 that has more than one, with the others all but silent: their
+    zones that name an attenuation get the highest. Instruments without one are heard in all."""
+    data = open(path, "rb").read()
+    _, presets = records(data, b"phdr", "<20sHHH12x")
+    _, preset_bags = records(data, b"pbag", "<HH")
+    _, preset_generators = records(data, b"pgen", "<Hh")
+    _, instruments = records(data, b"inst", "<20sH")
+    _, bags = records(data, b"ibag", "<HH")
+    start, generators_of = records(data, b"igen", "<Hh")
+    place = next((at for at, preset in enumerate(presets) if preset[1:3] == (program, 0)), None)
+    if place is None:
+        return
+    zones = range(presets[place][3], presets[place + 1][3])
+    chosen = [pair for zone in zones for pair in preset_generators[preset_bags[zone][0] : preset_bags[zone + 1][0]]]
+    chosen = sorted({amount for number, amount in chosen if number == NUMBERS["instrument"]})
+    for kept in chosen if len(chosen) > 1 else []:
+        changed = bytearray(data)
+        for other in chosen:
+            first, end = (bags[instruments[index][1]][0] for index in (other, other + 1))
+            for at in range(first, end) if other != kept else []:
+                if generators_of[at][0] == NUMBERS["initialAttenuation"]:
+                    struct.pack_into("<h", changed, start + 4 * at + 2, 1440)
+        yield bytes(changed)

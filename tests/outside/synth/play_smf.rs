@@ -78,7 +78,9 @@ fn events(bytes: &[u8]) -> Result<Vec<Event>, Box<dyn std::error::Error>> {
             quarter_us = f64::from(us.as_int());
         } else if let Some(message) = kind.as_live_event() {
             let mut bytes = Vec::new();
-            message.write(&mut bytes).map_err(|error| error.to_string())?;
+            message
+                .write(&mut bytes)
+                .map_err(|error| error.to_string())?;
             bytes.resize(3, 0);
             let frame = (seconds * f64::from(RATE)).round() as u64;
             events.push((frame, [bytes[0], bytes[1], bytes[2]]));
