@@ -9,6 +9,7 @@ Essen's, its default) and smooths over the bars around (analysis.floatingKey.Key
 own example for chorales).
 """
 
+import functools
 import json
 import sys
 
@@ -34,14 +35,21 @@ def name(key):
     return f"{key.tonic.name.replace('-', 'b')} {key.mode}"
 
 
+@functools.cache
+def raw_key(bar):
+    measure = score([json.loads(bar)])
+    return measure.analyze("key") if any(notes for notes, _ in json.loads(bar)) else None
+
+
 for line in sys.stdin:
     bars = json.loads(line)
     analyser = floatingKey.KeyAnalyzer(score(bars))
-    raw = analyser.getRawKeyByMeasure()
+    # Bars of the same chords have the same raw key; each is asked for once.
+    raw = analyser.rawKeyByMeasure = [raw_key(bar) for bar in map(json.dumps, bars)]
     answers = []
     for window in WINDOWS:
         analyser.windowSize = window
-        # Silent bars are left out of the answer.
+        # A silent bar has no key, and is left out of the answer.
         smoothed = iter(analyser.smoothInterpretationByMeasure())
         answers.append([name(next(smoothed)) if key else None for key in raw])
     print(json.dumps(answers), flush=True)
