@@ -172,6 +172,7 @@ pub const MENU: &[(&str, &str)] = &[
     ("listen chorus", "Durchgang zum Hören"),
     ("hear my take", "meine Aufnahme hören"),
     ("save take", "Aufnahme sichern"),
+    ("weak spots", "Schwächen üben"),
     ("tuner", "Stimmgerät"),
     ("reference notes", "Mustertöne"),
     ("louder", "lauter"),

@@ -330,7 +330,7 @@ fn choice_fields(choice: &Choice) -> Value {
     json!({
         "kind": "choice", "notes": choice.notes, "degrees": degrees.collect::<Vec<_>>(),
         "octaves": choice.octaves, "positions": choice.positions, "beats": choice.beats,
-        "off_beats": choice.off_beats, "orders": choice.orders,
+        "off_beats": choice.off_beats, "orders": choice.orders, "repeated": choice.repeated,
     })
 }
 

@@ -113,5 +113,6 @@ fn chosen(choice: &Choice, at_ms: i64) -> ChosenNotes {
         beats: count(choice.beats),
         off_beats: count(choice.off_beats),
         orders: count(choice.orders),
+        repeated: count(choice.repeated),
     }
 }

@@ -24,4 +24,6 @@ pub mod setup;
 pub mod state;
 pub mod status;
 pub mod targets;
+#[cfg(feature = "journal")]
+pub mod weak_spots;
 mod whole_file;

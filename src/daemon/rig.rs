@@ -80,6 +80,8 @@ pub struct RigOutcome {
     pub pages: Vec<(Page, Option<Frame>)>,
     /// Lines of the event log.
     pub lines: Vec<LogLine>,
+    /// Whether a drill of weak spots is asked for.
+    pub weak_spots: bool,
     /// What of it a practice journal is told.
     pub records: Vec<Record>,
     /// The newest place to come back to.
@@ -238,6 +240,7 @@ impl Rig {
             Effect::Save(saved) => outcome.saved = Some(saved),
             Effect::PlayBack(replay) => outcome.replays.push(replay),
             Effect::Keep(from, to) => outcome.keeps.push((from, to)),
+            Effect::WeakSpots => outcome.weak_spots = true,
         }
     }
 

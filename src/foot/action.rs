@@ -70,6 +70,8 @@ pub enum Action {
     PlayBack,
     /// What was played in this take, as far as it is in memory, becomes a file.
     KeepTake,
+    /// A drill of what is weak and due by the practice journal, from the section's end on.
+    WeakSpots,
     /// The page for tuning, or back from it.
     Tune,
     /// Model tones on or off.
@@ -102,7 +104,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 39] = {
+    pub const ALL: [(Action, &'static str, Moment); 40] = {
         use Action::*;
         use Moment::*;
         [
@@ -130,6 +132,7 @@ impl Action {
             (ListenBack, "listen chorus", SectionEnd),
             (PlayBack, "hear my take", Now),
             (KeepTake, "save take", Now),
+            (WeakSpots, "weak spots", Now),
             (Tune, "tuner", Now),
             (ModelTones, "reference notes", NextBar),
             (Louder, "louder", Now),

@@ -28,7 +28,7 @@ use Action::{
     BarBack, BarOn, ChordLength, KeepTake, LastTime, ListenBack, Louder, ModelTones, MutePart,
     NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousSection, PreviousStage,
     SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp, ThisSpot, TopOfSectionNow,
-    Tune, WholeForm,
+    Tune, WeakSpots, WholeForm,
 };
 use Entry::{Do, List};
 
@@ -51,7 +51,7 @@ const BAND: Entry = List(
             "level",
             &[Do(Softer), Do(Louder), Do(ModelTones), Do(Panic)],
         ),
-        List("take", &[Do(PlayBack), Do(KeepTake)]),
+        List("take", &[Do(PlayBack), Do(KeepTake), Do(WeakSpots)]),
         Do(MutePart(Part::Model)),
     ],
 );

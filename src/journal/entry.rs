@@ -86,4 +86,6 @@ pub struct ChosenNotes {
     pub off_beats: u32,
     /// Different beginnings over a chord.
     pub orders: u32,
+    /// Notes in a phrase that came before in this pass.
+    pub repeated: u32,
 }

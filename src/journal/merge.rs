@@ -206,7 +206,7 @@ impl<'a> Copy<'a> {
             ("acts", "n, at_ms, switch, gesture, action"),
             (
                 "choices",
-                "n, stage, at_ms, notes, degrees, octaves, positions, beats, off_beats, orders",
+                "n, stage, at_ms, notes, degrees, octaves, positions, beats, off_beats, orders, repeated",
             ),
         ];
         for (table, columns) in tables {

@@ -165,7 +165,7 @@ fn rows_of<E: From<rusqlite::Error>>(
         "SELECT json_object('kind', 'foot', 'at_ms', at_ms, 'switch', switch, 'gesture', gesture, 'action', action)
          FROM acts WHERE take = ?1 ORDER BY n",
         "SELECT json_object('kind', 'choice', 'at_ms', at_ms, 'notes', notes, 'degrees', degrees, 'octaves', octaves,
-         'positions', positions, 'beats', beats, 'off_beats', off_beats, 'orders', orders)
+         'positions', positions, 'beats', beats, 'off_beats', off_beats, 'orders', orders, 'repeated', repeated)
          FROM choices WHERE take = ?1 ORDER BY n",
     ];
     for sql in parts {

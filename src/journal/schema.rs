@@ -71,7 +71,7 @@ CREATE TABLE choices (
     take INTEGER NOT NULL REFERENCES takes ON DELETE CASCADE, n INTEGER NOT NULL,
     stage INTEGER NOT NULL, at_ms INTEGER NOT NULL, notes INTEGER NOT NULL, degrees TEXT NOT NULL,
     octaves INTEGER NOT NULL, positions INTEGER NOT NULL, beats INTEGER NOT NULL, off_beats INTEGER NOT NULL,
-    orders INTEGER NOT NULL,
+    orders INTEGER NOT NULL, repeated INTEGER NOT NULL,
     PRIMARY KEY (take, n)
 ) STRICT, WITHOUT ROWID;
 -- How often each skill was asked for in a take, and how often it was right and in time: what reports read.

@@ -263,8 +263,8 @@ impl Writing<'_> {
         take.choices += 1;
         self.db
             .prepare_cached(
-                "INSERT INTO choices (take, n, stage, at_ms, notes, degrees, octaves, positions, beats, off_beats, orders)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+                "INSERT INTO choices (take, n, stage, at_ms, notes, degrees, octaves, positions, beats, off_beats, orders, repeated)
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
             )?
             .execute(params![
                 take.id,
@@ -277,7 +277,8 @@ impl Writing<'_> {
                 choice.positions,
                 choice.beats,
                 choice.off_beats,
-                choice.orders
+                choice.orders,
+                choice.repeated
             ])?;
         Ok(())
     }

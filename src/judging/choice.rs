@@ -4,6 +4,7 @@
 
 use crate::harmony::Degree;
 use crate::judging::notes::clear_notes;
+use crate::judging::phrases::repeated_notes;
 use crate::judging::rules::Rules;
 use crate::judging::verdict::HeardNote;
 
@@ -36,6 +37,8 @@ pub struct Choice {
     pub off_beats: usize,
     /// Different beginnings: the first three notes over a chord, as degrees.
     pub orders: usize,
+    /// Notes in a phrase that came before in this pass, in whatever key.
+    pub repeated: usize,
 }
 
 /// Counts what was chosen over some chords, from notes in the order of time.
@@ -44,6 +47,8 @@ pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -
     let mut half_beats: Vec<i64> = Vec::new();
     let mut orders: Vec<Vec<Degree>> = Vec::new();
     let clear = clear_notes(notes, rules);
+    // Where each note fell, in beats of the chords chosen over.
+    let (mut line, mut beats) = (Vec::new(), 0.0);
     for span in spans {
         // A little early is still this chord's.
         let early = span.beat_ms / 4.0;
@@ -58,7 +63,12 @@ pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -
             insert_new(&mut choice.degrees, degree);
             insert_new(&mut half_beats, half_beat);
             order.push(degree);
+            line.push((
+                beats + (note.onset_ms - span.from_ms) / span.beat_ms,
+                note.midi,
+            ));
         }
+        beats += (span.to_ms - span.from_ms) / span.beat_ms;
         order.truncate(3);
         if !order.is_empty() {
             insert_new(&mut orders, order);
@@ -66,6 +76,7 @@ pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -
     }
     choice.beats = half_beats.len();
     choice.orders = orders.len();
+    choice.repeated = repeated_notes(&line);
     choice.keys.sort_unstable();
     choice.keys.dedup();
     choice.octaves = match choice.keys[..] {

@@ -35,6 +35,7 @@ impl Core {
             Action::SayAgain => self.say_again(stamp),
             Action::PlayBack => self.play_back(stamp),
             Action::KeepTake => self.keep_take(),
+            Action::WeakSpots => self.out.push(Effect::WeakSpots),
             Action::Tune => self.tune(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
@@ -230,7 +231,7 @@ impl Core {
     fn note_done(&mut self, action: Action) {
         use Action::{
             BarBack, BarOn, KeepTake, Louder, ModelTones, MutePart, PlayBack, SayAgain, Softer,
-            StayHere, TapTempo, TempoDown, TempoUp, Tune,
+            StayHere, TapTempo, TempoDown, TempoUp, Tune, WeakSpots,
         };
         let passes = &self.session.passes;
         let now = match action {
@@ -239,7 +240,7 @@ impl Core {
             ModelTones => NowIs::On(passes.model != Some(Model::Off)),
             TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo.qpm()),
             Tune => NowIs::WhenStopped,
-            BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => NowIs::Done,
+            BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack | WeakSpots => NowIs::Done,
             _ => return,
         };
         let what = action.name();

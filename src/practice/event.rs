@@ -77,6 +77,8 @@ pub enum Effect {
     PlayBack(Replay),
     /// What was heard from a frame up to another is to become a file.
     Keep(Frame, Frame),
+    /// A drill of what is weak and due is asked for; it comes as a reload.
+    WeakSpots,
 }
 
 /// A stretch of what was heard, and when it is to sound on `cue`.

@@ -338,6 +338,7 @@ mod tests {
                 beats: 5,
                 off_beats,
                 orders: 2,
+                repeated: 0,
             };
             let lines =
                 format!("three degrees, one octave; 2 starting notes, {how}; 1 hand position");

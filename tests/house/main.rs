@@ -122,6 +122,7 @@ mod journal {
     mod power_cut;
     mod scheduled;
     mod skills;
+    mod varied;
     mod writes;
 }
 

@@ -10,6 +10,7 @@ what it finds into the page, is opened, and the page read back. Pictures at 360 
 """
 
 import argparse
+import html
 import json
 import os
 import pathlib
@@ -40,7 +41,7 @@ window.addEventListener('load', async () => {
   out.type = 'application/json';
   out.id = 'found';
   out.textContent = JSON.stringify(window.found);
-  document.body.append(out);
+  (window.parent === window ? document : parent.document).body.append(out);
 });
 </script>
 """
@@ -64,17 +65,19 @@ def main():
     options.out.mkdir(parents=True, exist_ok=True)
     text, faults = options.page.read_text(encoding="utf-8"), []
     address = options.page.resolve().as_uri()
-    _, told = browser(f"--screenshot={options.out}/telephone.png", "--window-size=360,2600", address)
+    _, told = browser(f"--screenshot={options.out}/desk.png", "--window-size=1000,1800", address)
     faults += [line for line in told.splitlines() if "CONSOLE" in line]
     browser(f"--print-to-pdf={options.out}/paper.pdf", "--no-pdf-header-footer", address)
-    browser(f"--screenshot={options.out}/desk.png", "--window-size=1000,1800", address)
     axe = options.axe.read_text(encoding="utf-8") if options.axe else ""
     bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", text)
     # The browser makes no window narrower than 500 pixels; a frame may be.
-    with tempfile.TemporaryDirectory() as dir:
-        probed = pathlib.Path(dir, "probed.html")
-        probed.write_text(bare.replace("</body>", PROBE % axe + "</body>"), encoding="utf-8")
-        out, told = browser("--dump-dom", "--window-size=360,800", probed.as_uri())
+    probed = html.escape(bare.replace("</body>", PROBE % axe + "</body>"), quote=True)
+    frame = f'<!doctype html><html lang="en"><title>frame</title><body style="margin:0"><iframe title="page" width="360" height="4000" ' \
+        f'style="border:0" srcdoc="{probed}"></iframe></body></html>'
+    outer = options.out / "framed.html"
+    outer.write_text(frame, encoding="utf-8")
+    out, told = browser("--dump-dom", "--window-size=600,4000", outer.resolve().as_uri())
+    browser(f"--screenshot={options.out}/telephone.png", "--window-size=500,3200", outer.resolve().as_uri())
     faults += [line for line in told.splitlines() if "CONSOLE" in line]
     found = re.search(r'id="found">(.*?)</script>', out, re.S)
     if not found:

@@ -2,22 +2,14 @@
 
 use super::journal::{Variable, failed, place, unreadable};
 use super::output::write_text;
-use crate::chart::Chart;
 use crate::daemon::args::NextArgs;
 use crate::daemon::config::Overlay;
 use crate::daemon::files::{self, Failure, exit};
-use crate::drill::{Drill, quality_word};
-use crate::harmony::Habits;
-use crate::journal::next::{self, Known, Proposal, Wanted};
-use crate::journal::report::{self, SkillReport};
-use crate::journal::{self, WallClock};
-use crate::plan::Material;
+use crate::daemon::weak_spots::{self, WeakSpots};
+use crate::journal;
+use crate::journal::next::{self, Proposal, Wanted};
 use serde_json::json;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
-
-/// The degrees of the seven-note scale.
-const NUMBERS: std::ops::RangeInclusive<u8> = 1..=7;
 
 /// `underfoot next`.
 ///
@@ -39,15 +31,12 @@ pub fn next(args: &NextArgs, variable: Variable<'_>) -> Result<(), Failure> {
         .player
         .clone()
         .unwrap_or_else(|| config.journal.player.clone());
-    let clock = WallClock::new().now();
-    let today =
-        jiff::Timestamp::from_millisecond(clock.wall_ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    let today = today
-        .to_zoned_datetime(jiff::tz::TimeZone::system())
-        .date()
-        .to_string();
-    let (skills, mut skipped) = known(&path, &player, clock.wall_ms, &today)?;
-    let wanted = wanted(chart.clone(), config.harmony, &skills);
+    let found = weak_spots::find(&path, &player, &chart, config.harmony);
+    let WeakSpots {
+        today,
+        wanted,
+        mut skipped,
+    } = found.map_err(|text| Failure::new(exit::DATA, text))?;
     if !args.skip.is_empty() {
         skip(&path, &player, &today, &args.skip, &wanted)?;
         skipped.extend(args.skip.iter().cloned());
@@ -64,59 +53,6 @@ pub fn next(args: &NextArgs, variable: Variable<'_>) -> Result<(), Failure> {
         write_text(Some(output), &next::drill(&proposals, &title))?;
     }
     write_text(None, &told(&proposals, args.json))
-}
-
-type Found = (Vec<SkillReport>, BTreeSet<String>);
-
-/// What the journal knows; nothing where there is none yet.
-fn known(path: &Path, player: &str, now_ms: i64, today: &str) -> Result<Found, Failure> {
-    if !path.exists() {
-        return Ok(Found::default());
-    }
-    let db = journal::open_to_read(path).map_err(|trouble| failed(&trouble))?;
-    let report =
-        report::gather(&db, player, now_ms, None).map_err(|error| unreadable(path, &error))?;
-    let skipped = journal::skipped(&db, player, today).map_err(|error| unreadable(path, &error))?;
-    Ok((
-        report.map(|report| report.skills).unwrap_or_default(),
-        skipped,
-    ))
-}
-
-/// The skills that a chart wants.
-pub fn wanted(chart: Chart, habits: Habits, skills: &[SkillReport]) -> Vec<Wanted> {
-    let material = Material::new(chart, Drill::just_play(), habits);
-    let mut chords: BTreeMap<(String, &'static str), u32> = BTreeMap::new();
-    for context in &material.contexts {
-        let Some(symbol) = context.symbol() else {
-            continue;
-        };
-        let tones = NUMBERS.filter_map(|number| context.scale_degree(number));
-        let degrees: BTreeSet<String> = tones.map(|tone| tone.degree.to_string()).collect();
-        for degree in degrees {
-            *chords
-                .entry((degree, quality_word(symbol.quality())))
-                .or_default() += 1;
-        }
-    }
-    let known: HashMap<(&str, &str), Known> = skills
-        .iter()
-        .map(|skill| {
-            let known = Known {
-                estimate: skill.estimate,
-                lost: skill.lost,
-                days_ago: skill.days_ago,
-            };
-            ((skill.degree.as_str(), skill.quality.as_str()), known)
-        })
-        .collect();
-    let item = |((degree, quality), chords): ((String, &'static str), u32)| Wanted {
-        known: known.get(&(degree.as_str(), quality)).copied(),
-        quality: quality.to_string(),
-        degree,
-        chords,
-    };
-    chords.into_iter().map(item).collect()
 }
 
 fn skip(

@@ -285,6 +285,10 @@ impl Live {
     }
 
     fn hand_on(&mut self, now: Frame) {
+        if std::mem::take(&mut self.outcome.weak_spots) && self.reloading.is_free() {
+            let chart = self.rig.core.practised().0.to_string();
+            self.reloading.weak_spots(chart, self.inputs.sender());
+        }
         self.outlets.hand_on(&mut self.rig, &mut self.outcome);
         if self.rig.core.foot_state() == FootState::CountingIn {
             self.script.has_begun(now);

@@ -107,7 +107,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let mut audio = AudioSupervisor::new(&config, font);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
-    let reloading = Reloading::new(config, files, directories.cache);
+    let reloading = Reloading::new(config, files, directories);
     let mut live = Live::new(rig, audio, inputs, outlets, reloading, script);
     if let Some((title, line)) = trouble {
         live.message(title.to_string(), vec![line]);

@@ -1,11 +1,12 @@
 //! A reload, as far as it takes its time: where the files are, and the threads that read them and begin what is new.
 
 use super::super::args::RunArgs;
-use super::super::config::{Config, Overlay};
+use super::super::config::{Config, Directories, Overlay};
 use super::super::files::{self, Failure};
 use super::super::setup;
 use super::super::status::Reload;
 use super::input::Input;
+use crate::drill::Drill;
 use crate::practice::{Library, Settings};
 use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
@@ -60,6 +61,8 @@ pub struct Reloading {
     pub files: Files,
     /// Where rendered phrases are kept, if anywhere.
     pub cache: Option<PathBuf>,
+    /// Where the practice journal is kept, if anywhere.
+    journal: Option<PathBuf>,
     /// From the signal until everything new has begun.
     busy: bool,
     /// What came of the last one.
@@ -68,11 +71,12 @@ pub struct Reloading {
 
 impl Reloading {
     /// Nothing was reloaded yet.
-    pub fn new(config: Config, files: Files, cache: Option<PathBuf>) -> Reloading {
+    pub fn new(config: Config, files: Files, directories: Directories) -> Reloading {
         Reloading {
+            journal: directories.journal(&config.journal),
             config,
             files,
-            cache,
+            cache: directories.cache,
             busy: false,
             last: None,
         }
@@ -90,6 +94,27 @@ impl Reloading {
         self.busy = aside(move || drop(sender.send(Input::Reloaded(Box::new(files.all())))));
     }
 
+    /// Has a drill of weak spots over `chart` made on a thread of its own; it comes as an input, with all files read anew.
+    pub fn weak_spots(&mut self, chart: String, sender: SyncSender<Input>) {
+        let (files, journal) = (self.files.clone(), self.journal.clone());
+        self.busy = aside(move || {
+            let told = match files.all() {
+                Err(failure) => Input::Reloaded(Box::new(Err(failure))),
+                Ok((config, mut library)) => match weak_drill(&config, &library, &chart, journal) {
+                    Ok(drill) => {
+                        library.drill = drill;
+                        Input::Reloaded(Box::new(Ok((config, library))))
+                    }
+                    Err(why) => {
+                        let _ = sender.send(Input::Trouble("weak spots".into(), vec![why]));
+                        Input::Renewed
+                    }
+                },
+            };
+            let _ = sender.send(told);
+        });
+    }
+
     /// Has what is new begun on a thread of its own; [`Input::Renewed`] tells when it has.
     pub fn renew(&mut self, sender: SyncSender<Input>, work: impl FnOnce() + Send + 'static) {
         self.busy = aside(move || {
@@ -102,6 +127,34 @@ impl Reloading {
     pub fn is_done(&mut self) {
         self.busy = false;
     }
+}
+
+/// The drill of weak spots over the chart with this title, or why there is none.
+#[cfg(feature = "journal")]
+fn weak_drill(
+    config: &Config,
+    library: &Library,
+    title: &str,
+    journal: Option<PathBuf>,
+) -> Result<Drill, String> {
+    use super::super::weak_spots;
+    let journal = journal.ok_or("no journal is kept: [journal] in the configuration")?;
+    let chart = library.charts.iter().find(|chart| chart.title == title);
+    let chart = chart
+        .or(library.charts.first())
+        .ok_or("there is no chart")?;
+    let drill = weak_spots::drill(
+        &journal,
+        &config.journal.player,
+        chart,
+        config.harmony.clone(),
+    )?;
+    drill.ok_or_else(|| "nothing is weak or due over this chart".to_string())
+}
+
+#[cfg(not(feature = "journal"))]
+fn weak_drill(_: &Config, _: &Library, _: &str, _: Option<PathBuf>) -> Result<Drill, String> {
+    Err("no journal is kept: this underfoot was built without it".to_string())
 }
 
 /// Does something that takes its time beside the loop. Whether it is done.

@@ -124,6 +124,7 @@ where
         .label_style(font())
         .x_labels(4)
         .y_labels(5)
+        .max_light_lines(1)
         .x_label_formatter(&|at| week_label(report, *at))
         .y_label_formatter(&|minutes| format!("{minutes:.0}"))
         .draw()?;
@@ -167,6 +168,7 @@ where
         .label_style(font())
         .x_labels(4)
         .y_labels(5)
+        .max_light_lines(1)
         .x_label_formatter(&|at| week_label(report, *at))
         .y_label_formatter(&|share| format!("{share:.0}"))
         .draw()?;

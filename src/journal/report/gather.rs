@@ -282,13 +282,13 @@ fn clearly_other(estimator: &Estimator, numbers: [Numbers; 3]) -> Around {
 
 fn variety(db: &Connection, player: i64, from_ms: Option<i64>) -> Result<Variety> {
     let mut rows = db.prepare(
-        "SELECT c.degrees, c.notes, c.octaves, c.positions, c.beats, c.off_beats, c.orders FROM choices c
+        "SELECT c.degrees, c.notes, c.octaves, c.positions, c.beats, c.off_beats, c.orders, c.repeated FROM choices c
          JOIN takes t ON t.id = c.take JOIN boots b ON b.id = t.boot
          WHERE t.player = ?1 AND c.notes > 0 AND (?2 IS NULL OR b.offset_ms + t.begun_ms >= ?2)",
     )?;
     let mut rows = rows.query(params![player, from_ms])?;
     let mut variety = Variety::default();
-    let (mut off, mut first) = (0u32, BTreeMap::<String, u32>::new());
+    let (mut off, mut again, mut first) = (0u32, 0u32, BTreeMap::<String, u32>::new());
     while let Some(row) = rows.next()? {
         let degrees: String = row.get(0)?;
         variety.passes += 1;
@@ -299,6 +299,7 @@ fn variety(db: &Connection, player: i64, from_ms: Option<i64>) -> Result<Variety
         variety.beats += row.get::<_, f64>(4)?;
         off += row.get::<_, u32>(5)?;
         variety.orders += row.get::<_, f64>(6)?;
+        again += row.get::<_, u32>(7)?;
         if let Some(degree) = degrees.split_whitespace().next() {
             *first.entry(degree.to_string()).or_default() += 1;
         }
@@ -313,6 +314,7 @@ fn variety(db: &Connection, player: i64, from_ms: Option<i64>) -> Result<Variety
     ] {
         *mean /= passes;
     }
+    variety.repeated = f64::from(again) / f64::from(variety.notes.max(1));
     variety.off_beats = f64::from(off) / f64::from(variety.notes.max(1));
     variety.first = first.into_iter().collect();
     variety

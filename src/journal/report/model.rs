@@ -86,6 +86,8 @@ pub struct Variety {
     pub orders: f64,
     /// The share of notes off the beat.
     pub off_beats: f64,
+    /// The share of notes in a phrase that had come before in the pass.
+    pub repeated: f64,
     /// Each degree that a pass began with, and how often, the most frequent first.
     pub first: Vec<(String, u32)>,
 }

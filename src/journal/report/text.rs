@@ -84,13 +84,14 @@ fn line(skill: &SkillReport) -> String {
 pub(super) fn variety_words(variety: &Variety) -> Option<String> {
     let (degree, times) = variety.first.first()?;
     let mut words = format!(
-        "open choice, {} passes: on the average {:.1} degrees, {:.1} octaves, {:.1} positions, {:.1} beginnings; {} off the beat.",
+        "open choice, {} passes: on the average {:.1} degrees, {:.1} octaves, {:.1} positions, {:.1} beginnings; {} off the beat, {} in phrases that had come before.",
         variety.passes,
         variety.degrees,
         variety.octaves,
         variety.positions,
         variety.orders,
-        per_cent(variety.off_beats)
+        per_cent(variety.off_beats),
+        per_cent(variety.repeated)
     );
     if variety.passes >= 4 && f64::from(*times) >= 0.6 * f64::from(variety.passes) {
         let other = variety
@@ -128,7 +129,7 @@ pub fn json(report: &Report) -> Value {
         "around": report.around.iter().map(around).collect::<Vec<_>>(),
         "variety": {"passes": variety.passes, "notes": variety.notes, "degrees": variety.degrees,
             "octaves": variety.octaves, "positions": variety.positions, "beats": variety.beats,
-            "orders": variety.orders, "off_beats": variety.off_beats, "first": variety.first},
+            "orders": variety.orders, "off_beats": variety.off_beats, "repeated": variety.repeated, "first": variety.first},
     })
 }
 

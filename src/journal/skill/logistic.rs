@@ -34,6 +34,8 @@ const DRIFT_DAYS: f64 = 30.0;
 const PAUSE_DAYS: f64 = 0.2;
 /// What is left to mend after each note of a session.
 const MENDING: f64 = 0.8;
+/// Nobody plays slower.
+const SLOWEST_QPM: f64 = 40.0;
 /// Tempo counts from here.
 const TEMPO_QPM: f64 = 100.0;
 
@@ -53,6 +55,8 @@ struct Skill {
     days_before: u32,
     /// Notes of this session.
     notes: u32,
+    /// The fastest tempo of its notes.
+    fastest_qpm: f64,
 }
 
 /// A session as it would begin, or go on, at a moment.
@@ -73,6 +77,7 @@ impl Skill {
             pause_days: 0.0,
             days_before: 0,
             notes: 0,
+            fastest_qpm: 0.0,
         }
     }
 
@@ -166,7 +171,9 @@ impl Logistic {
         let slope = self.tempo.unwrap_or(TEMPO).mean.min(-0.05);
         let wanted = (AUTOMATIC / (1.0 - AUTOMATIC)).ln();
         let qpm = trial.tempo_qpm * ((wanted - logit) / slope).exp();
-        (qpm >= 30.0).then_some(qpm.min(300.0))
+        // Beyond the fastest that was played nothing is known.
+        let fastest = self.skills.get(trial.skill)?.fastest_qpm;
+        (qpm >= SLOWEST_QPM).then_some(qpm.min(fastest))
     }
 
     /// Takes in how a note went.
@@ -190,6 +197,7 @@ impl Logistic {
         let skill = &mut self.skills[trial.skill];
         skill.trials += 1;
         skill.notes += 1;
+        skill.fastest_qpm = skill.fastest_qpm.max(trial.tempo_qpm);
         skill.last_day = skill.last_day.max(trial.day);
         // The player's own tempo of learning changes, too.
         skill.own.variance += DRIFT_A_NOTE;

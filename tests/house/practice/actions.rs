@@ -55,6 +55,7 @@ const HEARD: &[(&str, &str, &str)] = &[
     ("the next key, a fourth up",                        "5 next key; 31",                       "n n C D E F F G A Bb"),
     ("two keys on",                                      "5 next key; 6 next key; 31",           "n n C D E F Bb C D Eb"),
     ("key and section",                                  "5 next key; 6 next section; 31",       "n n C D E F C D C D"),
+    ("weak spots asked for change nothing before they come", "5 weak spots; 31",           "n n C D E F C D E F"),
     ("the next chart",                                   "5 next chart; 31",                     "n n C D E F F G C F"),
     ("two charts on: the first again",                   "5 next chart; 6 next chart; 31",       "n n C D E F C D E F"),
     ("the next chart is called off",                     "5 next chart; 6 stay here; 31",        "n n C D E F C D E F"),

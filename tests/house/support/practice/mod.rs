@@ -244,6 +244,7 @@ impl Room {
                 Effect::Save(saved) => self.saved = Some(saved),
                 Effect::PlayBack(replay) => self.replays.push(replay),
                 Effect::Keep(from, to) => self.keeps.push((from, to)),
+                Effect::WeakSpots => {}
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {
