@@ -153,7 +153,7 @@ fn takes_until_sure(model: Model, seed: u64, teacher: &mut dyn Teacher) -> u32 {
 fn proposals_get_there_sooner_than_the_ladder() {
     for model in [Model::Activation, Model::Tracing] {
         let asked = std::env::var("UNDERFOOT_PLAYERS").ok();
-        let players = asked
+        let players: u64 = asked
             .and_then(|count| count.parse().ok())
             .unwrap_or(PLAYERS);
         let (mut never, mut ladder_never) = (0, 0);
@@ -180,7 +180,7 @@ fn proposals_get_there_sooner_than_the_ladder() {
             at(0.9)
         );
         assert!(
-            at(0.5) <= 0.7 && never <= ladder_never,
+            at(0.5) <= 0.7 && u64::from(never) * 10 <= players,
             "{model:?}: {}",
             at(0.5)
         );
