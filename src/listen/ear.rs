@@ -1,14 +1,15 @@
 //! The ear: sound in, readings and notes out.
 
-use super::band::Bleed;
 use super::begin::Envelope;
+use super::cancel::Canceller;
 use super::decimate::Decimator;
-use super::found::Found;
+use super::found::{Found, Heard, PitchReading};
 use super::history::History;
 use super::notes::Notes;
 use super::onset::{BANDS, Rise, Spectrum};
 use super::pending::Hop;
 use super::pitch::HeardPitch;
+use super::ringing::Without;
 use super::setup::{Instrument, Setup};
 
 /// The time between two looks.
@@ -27,13 +28,16 @@ pub struct Ear {
     coarse: History,
     decimator: Decimator,
     pitch: HeardPitch,
+    without: Without,
     spectrum: Spectrum,
     rise: Rise,
     risen_db: f32,
-    played: History,
-    bleed: Bleed,
+    canceller: Canceller,
+    /// The frame after the last one that was pushed, and that after the last one before the band was known.
+    arrived: u64,
+    band_from: u64,
+    block: Vec<f32>,
     powers: [f32; BANDS],
-    expected: [f32; BANDS],
     hears_band: bool,
     odd: bool,
     envelope: Envelope,
@@ -52,6 +56,8 @@ impl Ear {
         let hop = ((HOP_S * rate) as usize / factor).max(1) * factor;
         let string = setup.instrument != Instrument::Voice;
         let pitch = HeardPitch::new(rate, factor, setup.instrument.range_hz(), string);
+        let without = Without::new(rate, factor, setup.instrument);
+        let canceller = Canceller::new(rate);
         let spectrum = Spectrum::new(rate);
         // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
         let power_window = match setup.instrument {
@@ -65,17 +71,24 @@ impl Ear {
             in_hop: 0,
             power_window,
             at: 0,
-            fine: History::new(pitch.fine_needed().max(spectrum.needed())),
+            fine: History::new(
+                pitch
+                    .fine_needed()
+                    .max(spectrum.needed())
+                    .max(without.needed(setup.instrument.range_hz().0)),
+            ),
             coarse: History::new(pitch.coarse_needed().max(factor.max(1) * 64)),
             decimator: Decimator::new(factor),
             pitch,
+            without,
             rise: Rise::new(),
             risen_db: 0.0,
-            played: History::new(spectrum.needed()),
             spectrum,
-            bleed: Bleed::new(),
+            block: Vec::with_capacity(canceller.block()),
+            canceller,
+            arrived: 0,
+            band_from: 0,
             powers: [0.0; BANDS],
-            expected: [0.0; BANDS],
             hears_band: false,
             odd: false,
             envelope: Envelope::new(rate),
@@ -84,56 +97,78 @@ impl Ear {
     }
 
     /// Listens to `sound`, which follows on what was pushed before, and tells what it finds. `band` is what the box
-    /// itself played, if it is known: frame by frame beside `sound`, from 0 to 100 ms before it may be heard in it. It
-    /// may be shorter; what is missing is silence.
+    /// itself played, if it is known: frame by frame beside `sound`, from 0 to 160 ms before it may be heard in it. It
+    /// may be shorter; what is missing is silence. With a band sound is taken in blocks of some 1.3 ms.
     pub fn push(&mut self, sound: &[f32], band: Option<&[f32]>, out: &mut impl FnMut(Found)) {
-        self.hears_band = band.is_some();
-        let band = band.unwrap_or_default();
+        if self.hears_band != band.is_some() {
+            self.hears_band = band.is_some();
+            self.block.clear();
+            self.block.extend(self.canceller.rest());
+            self.hear(out);
+            self.band_from = self.arrived;
+        }
+        let Some(band) = band else {
+            for &sample in sound {
+                self.arrived += 1;
+                self.take(tame(sample), out);
+            }
+            return;
+        };
         for (index, &sample) in sound.iter().enumerate() {
-            let sample = tame(sample);
-            self.fine.push(sample);
-            if self.hears_band {
-                self.played
-                    .push(tame(band.get(index).copied().unwrap_or(0.0)));
+            self.arrived += 1;
+            let played = tame(band.get(index).copied().unwrap_or(0.0));
+            if let Some(clean) = self.canceller.push(tame(sample), played) {
+                self.block.clear();
+                self.block.extend_from_slice(clean);
+                self.hear(out);
             }
-            if let Some(sample) = self.decimator.push(sample) {
-                self.coarse.push(sample);
-            }
-            self.envelope.push(sample);
-            self.at += 1;
-            self.in_hop += 1;
-            if self.in_hop == self.hop {
-                self.in_hop = 0;
-                self.look(out);
-            }
+        }
+    }
+
+    /// Hears a block whose last frame arrived just now: nothing of it was known before.
+    fn hear(&mut self, out: &mut impl FnMut(Found)) {
+        let block = std::mem::take(&mut self.block);
+        let (from, len) = (self.band_from, self.canceller.block() as u64);
+        let arrived = |frame: u64| frame.saturating_sub(from).next_multiple_of(len) + from;
+        let mut tell = |found| {
+            out(match found {
+                Found::Named(heard) => Found::Named(Heard {
+                    known: arrived(heard.known),
+                    onset_known: arrived(heard.onset_known),
+                    ..heard
+                }),
+                Found::Reading(reading) => Found::Reading(PitchReading {
+                    at: arrived(reading.at),
+                    ..reading
+                }),
+                ended => ended,
+            });
+        };
+        for &sample in &block {
+            self.take(sample, &mut tell);
+        }
+        self.block = block;
+    }
+
+    fn take(&mut self, sample: f32, out: &mut impl FnMut(Found)) {
+        self.fine.push(sample);
+        self.without.push(&self.fine);
+        if let Some(sample) = self.decimator.push(sample) {
+            self.coarse.push(sample);
+        }
+        self.envelope.push(sample);
+        self.at += 1;
+        self.in_hop += 1;
+        if self.in_hop == self.hop {
+            self.in_hop = 0;
+            self.look(out);
         }
     }
 
     fn look_at_spectrum(&mut self) {
         self.powers = self.spectrum.powers(&self.fine);
-        let floor = self.notes.floor();
-        let mut floors = [floor; BANDS];
-        if self.hears_band {
-            let played = self.spectrum.powers(&self.played);
-            self.expected = self
-                .bleed
-                .push(&played, &self.powers, self.notes.most_bleed());
-            for (floor, expected) in floors.iter_mut().zip(&self.expected) {
-                *floor += 2.0 * expected;
-            }
-        }
+        let floors = [self.notes.floor(); BANDS];
         self.risen_db = self.rise.push(&self.powers, &floors);
-    }
-
-    /// By how many decibels the newest sound stands out from the bleed where a note of this pitch has its first
-    /// partials.
-    fn stands_out_db(&self, hz: f32) -> f32 {
-        if !self.hears_band || hz <= 0.0 {
-            return f32::INFINITY;
-        }
-        let bands = self.spectrum.bands_of(hz, self.rate);
-        let sum = |powers: &[f32; BANDS]| powers[bands.clone()].iter().sum::<f32>();
-        10.0 * ((sum(&self.powers) + 1e-14) / (sum(&self.expected) + 1e-14)).log10()
     }
 
     fn look(&mut self, out: &mut impl FnMut(Found)) {
@@ -142,9 +177,10 @@ impl Ear {
             self.look_at_spectrum();
         }
         let age = (self.notes.age(self.at) / self.factor as u64) as usize;
-        let pitch = self
-            .pitch
-            .look(&self.coarse, &self.fine, age, self.notes.held_hz());
+        let held_hz = self.notes.held_hz();
+        let whole = self.pitch.look(&self.coarse, &self.fine, age, held_hz);
+        self.without.leave_out(self.notes.ringing_hz(), &self.fine);
+        let pitch = self.without.clearer(whole, age, held_hz);
         let newest = self.coarse.newest(self.power_window);
         let power = newest.iter().map(|x| x * x).sum::<f32>() / newest.len() as f32;
         let hop = Hop {
@@ -152,7 +188,6 @@ impl Ear {
             pitch,
             power_db: 10.0 * (power + 1e-12).log10(),
             risen_db: self.risen_db,
-            stands_out_db: self.stands_out_db(pitch.hz),
             began: self.at.saturating_sub(self.envelope.began()),
         };
         self.notes.step(&hop, out);

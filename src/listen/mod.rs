@@ -1,10 +1,10 @@
 //! Listening: sound in, heard notes out. Pure: no device, file, thread or clock; samples are arguments.
 //!
 //! [`Ear`] takes the sound of one instrument, one note at a time, and tells [`Found`]: a reading of the pitch for
-//! every hop, and every note once it can be named. The stages, each a file: the newest samples as one slice
-//! (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`, `lower`), rises of the spectrum
-//! (`onset`) and where they began (`begin`), what of it is the box's own band (`band`), and what becomes of them
-//! (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
+//! every hop, and every note once it can be named. The stages, each a file: the box's own band taken out (`cancel`), the
+//! newest samples as one slice (`history`), the lower rate (`decimate`), the pitch of the newest milliseconds (`pitch`,
+//! `lower`), the same without the note before (`ringing`), rises of the spectrum (`onset`) and where they began (`begin`),
+//! and what becomes of them (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
 //!
 //! Promise: pure; what is told of a sound that is cut short is what would have been told of the whole by then.
 //!
@@ -29,8 +29,8 @@
 //! Readings count from 80 ms after the onset. `evaluate.py` also prints the middle reading of each note from 100 ms on, a
 //! milder count that is often given (yinfast: 99.7 % right, 3.7 cents at 95 %).
 
-mod band;
 mod begin;
+mod cancel;
 mod decimate;
 mod ear;
 mod found;
@@ -40,6 +40,7 @@ mod notes;
 mod onset;
 mod pending;
 mod pitch;
+mod ringing;
 mod setup;
 mod stream;
 mod sung;

@@ -25,6 +25,8 @@ pub(super) struct Notes {
     changing: Option<Pending>,
     pub(super) sounding: Option<SoundingNote>,
     pub(super) last_onset: u64,
+    /// The note that sounded when the last one began, in Hz; 0 for none.
+    ringing_hz: f32,
     /// A voice's readings, and what may come to be a note without a beginning.
     pub(super) sung: Sung,
     pub(super) swelling: Pending,
@@ -47,10 +49,6 @@ const DIP_DB: f32 = 8.0;
 const BACK_DB: f32 = 5.0;
 /// A note lies at most this far under the player's usual level: what is softer is the band, or hum.
 const GATE_DB: f32 = 20.0;
-/// ... and stands out by so much from what the band may send into it.
-const STANDS_OUT_DB: f32 = 6.0;
-/// The band in the player's sound is at least so far under the player.
-const BLEED_DB: f32 = 12.0;
 /// Nothing under this is heard at all.
 const SILENCE_DB: f32 = -70.0;
 /// The player's level before anything is known of it.
@@ -77,6 +75,8 @@ const BROKEN_OLD: f32 = 0.15;
 const STRING_CLARITY: f32 = 0.97;
 /// A pitch that is there for so many hops, and has repeated as well as a string's, is kept in doubt before it has a name.
 const HELD_HOPS: u32 = 6;
+/// A reading so near to the note that sounds is a truer one of it.
+const READ_CENTS: f32 = 30.0;
 /// What began is given up after so long without a name.
 const GIVE_UP_MS: f32 = 250.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
@@ -104,6 +104,7 @@ impl Notes {
             changing: None,
             sounding: None,
             last_onset: 0,
+            ringing_hz: 0.0,
             sung: Sung::new(),
             swelling: Pending::new(0, 0),
             last_hz: 0.0,
@@ -118,11 +119,6 @@ impl Notes {
     /// The power under which nothing counts, for the spectrum.
     pub(super) fn floor(&self) -> f32 {
         10_f32.powf((self.player_db - 40.0) / 10.0)
-    }
-
-    /// The most that the box's own band may have in the sound, as a power.
-    pub(super) fn most_bleed(&self) -> f32 {
-        10_f32.powf((self.player_db - BLEED_DB) / 10.0)
     }
 
     /// How many frames ago the last beginning was.
@@ -140,6 +136,11 @@ impl Notes {
             }
             _ => 0.0,
         }
+    }
+
+    /// The note that sounded when the last one began and may ring on, in Hz; 0 for none.
+    pub(super) fn ringing_hz(&self) -> f32 {
+        self.ringing_hz
     }
 
     fn ms(&self, frames: u64) -> f32 {
@@ -180,11 +181,23 @@ impl Notes {
         if let Some((before, hz)) = self.nearly_named() {
             self.give_name(before, hz, hop, out);
         }
+        self.ringing_hz = self.rings_on_hz();
         self.last_onset = hop.began;
         self.sung.forget();
         self.pending = Some(Pending::new(hop.began, hop.at));
         self.changing = None;
         self.stable_hops = 0;
+    }
+
+    /// The note that sounds, as it was read last, in Hz; 0 for none. A voice has one string.
+    fn rings_on_hz(&self) -> f32 {
+        match self.sounding {
+            Some(note) if !self.habits.swings => {
+                let is_read = cents(self.last_hz, note.hz).abs() < READ_CENTS;
+                if is_read { self.last_hz } else { note.hz }
+            }
+            _ => 0.0,
+        }
     }
 
     /// What began before and has been heard long enough for a name, though not long enough to be sure.
@@ -234,7 +247,7 @@ impl Notes {
             .sounding
             .is_some_and(|note| cents(hop.pitch.hz, note.hz).abs() < self.habits.change_cents);
         let may_begin = self.pending.is_some() || self.loud_enough(hop.power_db);
-        loud && (goes_on || may_begin) && hop.stands_out_db > 0.0
+        loud && (goes_on || may_begin)
     }
 
     /// Whether a look can be told.
@@ -291,7 +304,7 @@ impl Notes {
         hop: &Hop,
         out: &mut impl FnMut(Found),
     ) {
-        if !self.loud_enough(note.loudest_db) || note.stands_out_db < STANDS_OUT_DB {
+        if !self.loud_enough(note.loudest_db) {
             return;
         }
         if self.sounding.is_some() {
@@ -338,9 +351,7 @@ impl Notes {
         }
         next.add(hop);
         next.loudest_db = next.loudest_db.max(hop.power_db);
-        let strong = self.loud_enough(next.loudest_db)
-            && next.stands_out_db > STANDS_OUT_DB
-            && next.loudest_db > level_db - 15.0;
+        let strong = self.loud_enough(next.loudest_db) && next.loudest_db > level_db - 15.0;
         if next.hops >= self.hops(self.habits.change_ms) && strong {
             self.changing = None;
             self.last_onset = next.onset;

@@ -51,18 +51,6 @@ impl Spectrum {
         }
     }
 
-    /// The bands that a note's first two partials lie in.
-    pub(super) fn bands_of(&self, hz: f32, rate: f32) -> std::ops::Range<usize> {
-        let bin = |hz: f32| (hz * self.window.len() as f32 / rate) as usize;
-        let band = |bin: usize| {
-            self.edges
-                .partition_point(|&edge| edge <= bin)
-                .clamp(1, BANDS)
-                - 1
-        };
-        band(bin(hz * 0.9))..band(bin(hz * 2.2)) + 1
-    }
-
     /// How many samples a look needs.
     pub(super) fn needed(&self) -> usize {
         self.window.len()

@@ -16,8 +16,6 @@ pub(super) struct Hop {
     pub(super) power_db: f32,
     /// By how much the spectrum has risen.
     pub(super) risen_db: f32,
-    /// By how much it stands out from the box's own band, in dB.
-    pub(super) stands_out_db: f32,
     /// Where the sound began, if it began just now.
     pub(super) began: u64,
 }
@@ -28,7 +26,6 @@ pub(super) struct Pending {
     pub(super) onset: u64,
     pub(super) known: u64,
     pub(super) loudest_db: f32,
-    pub(super) stands_out_db: f32,
     pub(super) hops: u32,
     pub(super) hz_sum: f32,
     pub(super) newest_hz: f32,
@@ -41,7 +38,6 @@ impl Pending {
             onset,
             known,
             loudest_db: -120.0,
-            stands_out_db: -120.0,
             hops: 0,
             hz_sum: 0.0,
             newest_hz: 0.0,
@@ -56,14 +52,12 @@ impl Pending {
     /// Its level goes on, whatever its pitch is.
     pub(super) fn hear(&mut self, hop: &Hop) {
         self.loudest_db = self.loudest_db.max(hop.power_db);
-        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
         self.hops += 1;
         self.clarity_sum += hop.pitch.clarity;
     }
 
     pub(super) fn add(&mut self, hop: &Hop) {
         let look = &hop.pitch;
-        self.stands_out_db = self.stands_out_db.max(hop.stands_out_db);
         self.hops += 1;
         let weight = (1.0 / self.hops as f32).max(NEWEST_WEIGHT);
         self.newest_hz += weight * (look.hz - self.newest_hz);

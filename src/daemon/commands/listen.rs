@@ -76,8 +76,8 @@ fn instrument(name: &str) -> Instrument {
     }
 }
 
-/// The band at the rate of the recording, 50 ms ahead of it: so far it may be late. The ear wants to know what was
-/// played up to 100 ms before.
+/// The band at the rate of the recording, 50 ms ahead of it: so far it may be early. The ear finds by how much it is late, up
+/// to 160 ms.
 fn band_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
     let mut recording = Recording::open(path)?;
     let (mut band, mut block) = (Vec::new(), Vec::with_capacity(BLOCK));
@@ -87,7 +87,6 @@ fn band_at(path: &Path, rate: u32) -> Result<Vec<f32>, Failure> {
     let step = f64::from(recording.rate) / f64::from(rate);
     let ahead = 0.05 * f64::from(recording.rate);
     let count = ((band.len() as f64 - ahead) / step).max(0.0) as usize;
-    // Only its loudness by bands is looked at: a straight line between samples is enough.
     let sample = |index: usize| {
         let place = ahead + index as f64 * step;
         let (whole, part) = (place as usize, place.fract() as f32);

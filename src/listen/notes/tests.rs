@@ -30,7 +30,6 @@ fn play(
             pitch: Look { hz, ..look },
             power_db,
             risen_db: if struck && hop == 0 { 9.0 } else { 0.0 },
-            stands_out_db: f32::INFINITY,
             began: at,
         };
         notes.step(&hop, &mut |found| {

@@ -1,0 +1,133 @@
+//! The band taken out of what is heard.
+//!
+//! What the box plays is known to the sample; how it comes back is not: late, coloured by loudspeaker and room, softer or
+//! louder. First the delay is found (`delay`), then a filter that is as long as a small room rings learns the way (`way_back`),
+//! and what comes out of it is taken from the sound.
+//!
+//! # Why does it never do harm?
+//!
+//! A sound in which the band cannot be found is left as it is: before the delay is known nothing is taken out, and nothing is
+//! held back. The filter begins at nothing and moves by what it can be sure of: while the player sounds, hardly at all. Where
+//! it takes out less than it puts in, it begins anew.
+//!
+//! # What was tried
+//!
+//! A mask (what may be the band at most, by bands of the spectrum, learnt as a quantile) cost right notes wherever it was given a
+//! band: 91 of 100 at 15 dB under the player where 96 were right without. Beside the filter, with what the filter is unsure
+//! of, it still cost 1 in 100. On the recorded notes of four guitars (584, the band 10, 15, 20 dB under them) right notes and F went
+//! from 80.0 % 0.806, 92.5 % 0.924, 96.2 % 0.963 with the mask to 94.9 % 0.943, 97.6 % 0.968, 98.6 % 0.975. Blocks of 256 and 128
+//! frames learn more slowly than 64 (10, 17 and 18 dB after the first quarter of lines of 5 s).
+
+mod delay;
+mod way_back;
+
+use delay::DelayFinder;
+use way_back::WayBack;
+
+/// The filter begins so long before the delay that was found.
+const LEAD_S: f32 = 0.003;
+/// What comes out must not be so much more than what went in ...
+const HARM: f32 = 1.1;
+/// ... over about so long.
+const HARM_S: f32 = 0.3;
+
+/// Takes the band out of a sound, block by block.
+pub(super) struct Canceller {
+    rate: f32,
+    block: usize,
+    /// What was played in the last moments, as a ring.
+    played: Vec<f32>,
+    at: usize,
+    sound: Vec<f32>,
+    band: Vec<f32>,
+    clean: Vec<f32>,
+    finder: DelayFinder,
+    way: WayBack,
+    /// By how many frames the band comes late, where that is known.
+    late: Option<usize>,
+    power_in: f32,
+    power_out: f32,
+}
+
+impl Canceller {
+    /// A canceller that knows nothing of the way.
+    pub(super) fn new(rate: f32) -> Canceller {
+        let block = (rate * 0.001_35).log2().round().exp2().max(16.0) as usize;
+        let finder = DelayFinder::new(rate);
+        Canceller {
+            rate,
+            block,
+            played: vec![0.0; finder.most_late() + 2 * block],
+            at: 0,
+            sound: Vec::with_capacity(block),
+            band: vec![0.0; block],
+            clean: vec![0.0; block],
+            finder,
+            way: WayBack::new(rate, block),
+            late: None,
+            power_in: 0.0,
+            power_out: 0.0,
+        }
+    }
+
+    /// How many frames are taken at once.
+    pub(super) fn block(&self) -> usize {
+        self.block
+    }
+
+    /// Takes a frame of the sound and of the band; with the last frame of a block it gives what is left of the block.
+    pub(super) fn push(&mut self, sound: f32, band: f32) -> Option<&[f32]> {
+        self.sound.push(sound);
+        self.at = (self.at + 1) % self.played.len();
+        self.played[self.at] = band;
+        self.finder.push(sound, band);
+        (self.sound.len() == self.block).then(|| self.take_out())
+    }
+
+    /// What is not a whole block yet, as it is.
+    pub(super) fn rest(&mut self) -> std::vec::Drain<'_, f32> {
+        self.sound.drain(..)
+    }
+
+    fn take_out(&mut self) -> &[f32] {
+        if self.late.is_none()
+            && let Some(found) = self.finder.found()
+        {
+            let lead = (LEAD_S * self.rate) as usize;
+            self.late = Some(found.late.saturating_sub(lead));
+            self.way.begin(lead.min(found.late), found.gain);
+            (self.power_in, self.power_out) = (0.0, 0.0);
+        }
+        let Some(late) = self.late else {
+            std::mem::swap(&mut self.clean, &mut self.sound);
+            self.sound.clear();
+            return &self.clean;
+        };
+        let len = self.played.len();
+        let first = self.at + 2 * len + 1 - self.block - late;
+        for (index, band) in self.band.iter_mut().enumerate() {
+            *band = self.played[(first + index) % len];
+        }
+        self.clean.resize(self.block, 0.0);
+        self.way.step(&self.band, &self.sound, &mut self.clean);
+        self.watch();
+        self.sound.clear();
+        &self.clean
+    }
+
+    /// Begins anew where the filter does harm: the way is another one.
+    fn watch(&mut self) {
+        let weight = self.block as f32 / (HARM_S * self.rate);
+        let power = |block: &[f32]| block.iter().map(|x| x * x).sum::<f32>();
+        self.power_in += weight * (power(&self.sound) - self.power_in);
+        self.power_out += weight * (power(&self.clean) - self.power_out);
+        let does_harm = self.power_out > HARM * self.power_in + 1e-9;
+        if does_harm || !self.power_out.is_finite() {
+            self.late = None;
+            self.finder.begin();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests;
