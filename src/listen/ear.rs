@@ -18,7 +18,6 @@ const HOP_S: f32 = 0.001_334;
 /// Listens to one sound. Everything is causal: what is told while the samples up to some frame are pushed depends on
 /// these samples alone, however they are cut into blocks. Nothing is allocated after construction.
 pub struct Ear {
-    rate: f32,
     factor: usize,
     hop: usize,
     in_hop: usize,
@@ -65,7 +64,6 @@ impl Ear {
             Instrument::Guitar | Instrument::Voice => 8 * hop / factor,
         };
         Ear {
-            rate,
             factor,
             hop,
             in_hop: 0,
