@@ -128,3 +128,38 @@ impl Channel {
         self.pedal(false)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn registered_parameters_are_those_of_midi() {
+        // MIDI 1.0: 0 the range of the wheel in semitones and cents, 1 the fine tuning of 100 cents each way in 14 bits, 2 the
+        // coarse one around 64; 127 and 127 is none. RP-015: a reset leaves them.
+        let mut channel = Channel::new(0);
+        let all: [&[(u8, u8)]; 4] = [
+            &[(101, 0), (100, 0), (6, 12), (38, 50)],
+            &[(101, 0), (100, 1), (6, 96), (38, 0)],
+            &[(101, 0), (100, 2), (6, 62)],
+            &[
+                (101, 127),
+                (100, 127),
+                (6, 99),
+                (1, 90),
+                (11, 3),
+                (7, 90),
+                (121, 0),
+            ],
+        ];
+        for (controller, value) in all.concat() {
+            channel.control(controller, value);
+        }
+        assert_eq!(channel.bend_semitones, 12.5);
+        assert_eq!(channel.tuning_cents(), -200.0 + 50.0);
+        assert_eq!(
+            [1, 7, 11].map(|at: usize| channel.controllers[at]),
+            [0.0, 90.0, 127.0]
+        );
+    }
+}

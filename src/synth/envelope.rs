@@ -251,3 +251,56 @@ impl ModulationEnvelope {
         self.stage = Stage::Release;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::generator::DEFAULTS;
+    use super::*;
+
+    #[test]
+    fn the_volume_envelope_takes_the_times_of_the_standard() {
+        // Section 8.1.2, generators 33 to 38: the delay, a rise in amplitude, the hold, then 100 dB in the time of decay, as far
+        // as the sustained level, and 100 dB in the time of release. 1200 timecents are two seconds, 0 one, -1200 a half.
+        let mut sums = DEFAULTS.map(f32::from);
+        for (generator, amount) in [
+            (id::VOL_ENV_DELAY, -1200.0),
+            (id::VOL_ENV_ATTACK, 0.0),
+            (id::VOL_ENV_HOLD, -1200.0),
+            (id::VOL_ENV_DECAY, 1200.0),
+            (id::VOL_ENV_SUSTAIN, 500.0),
+            (id::VOL_ENV_RELEASE, 0.0),
+        ] {
+            sums[generator] = amount;
+        }
+        let rate = 64_000.0;
+        let mut envelope = VolumeEnvelope::new(&sums, 60, rate);
+        let levels: Vec<f32> = (0..3_500).map(|_| envelope.advance()).collect();
+        envelope.let_go();
+        let released: Vec<f32> = (0..600).map(|_| envelope.advance()).collect();
+        // A block is a millisecond here; the levels are those at its end.
+        let decibels = |level: f32| 20.0 * level.log10();
+        for (ms, level) in [
+            (499, 0.0),
+            (750, 0.25),
+            (1_000, 0.5),
+            (1_500, 1.0),
+            (1_999, 1.0),
+        ] {
+            assert!(
+                (levels[ms - 1] - level).abs() < 1e-3,
+                "{ms} {}",
+                levels[ms - 1]
+            );
+        }
+        for (ms, level) in [
+            (2_200, -10.0),
+            (2_600, -30.0),
+            (3_000, -50.0),
+            (3_400, -50.0),
+        ] {
+            assert!((decibels(levels[ms - 1]) - level).abs() < 0.1, "{ms}");
+        }
+        assert!((decibels(released[99]) + 60.0).abs() < 0.1);
+        assert!(envelope.has_ended());
+    }
+}

@@ -92,3 +92,42 @@ impl Track {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The samples that a window begins with, a step of one on, from a place.
+    fn seen(at: u32, loops: bool) -> [f32; 8] {
+        let samples: Vec<i16> = (0..10).collect();
+        let track = Track {
+            at: u64::from(at) << 32,
+            step: 1 << 32,
+            loops,
+            wave: Wave {
+                start: 2,
+                end: 9,
+                loop_start: 4,
+                loop_end: 7,
+                rate_hz: 48_000,
+                root_key: 60,
+                correction_cents: 0,
+            },
+        };
+        let mut window = [-1.0; WINDOW + 4];
+        track.fill(&mut window, &samples, 4);
+        *window.first_chunk().expect("eight samples")
+    }
+
+    #[test]
+    fn a_window_shows_a_loop_as_often_as_it_passes_and_silence_behind_the_end() {
+        for (at, loops, samples) in [
+            (2, false, [2.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]),
+            (6, false, [5.0, 6.0, 7.0, 8.0, 0.0, 0.0, 0.0, 0.0]),
+            (3, true, [2.0, 3.0, 4.0, 5.0, 6.0, 4.0, 5.0, 6.0]),
+            (6, true, [5.0, 6.0, 4.0, 5.0, 6.0, 4.0, 5.0, 6.0]),
+        ] {
+            assert_eq!(seen(at, loops), samples, "{at} {loops}");
+        }
+    }
+}
