@@ -351,7 +351,7 @@ fn section_of(step: &PlanStep) -> Option<&str> {
 }
 
 /// The key that is declared where a step begins, else that of the tune.
-fn key_of(step: &PlanStep) -> Option<Key> {
+pub fn key_of(step: &PlanStep) -> Option<Key> {
     match form_bar(step)?.key {
         Some(KeyDeclaration::Key(key)) => Some(key),
         _ => step.pass.material.key(),

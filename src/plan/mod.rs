@@ -8,7 +8,7 @@
 //! Promise: pure; the same material, standing, settings and seed give the same plan, however often it is worked out anew.
 
 pub mod agenda;
-mod calls;
+pub mod calls;
 mod count_in;
 pub mod course;
 mod cue_plan;

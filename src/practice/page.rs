@@ -3,9 +3,9 @@
 use super::armed::Armed;
 use super::board::{Done, NowIs};
 use super::counting::{count_at, counted};
-use super::slots::{chord_of, first_of, slot};
+use super::slots::{chord_of, slot};
 use super::summary_words;
-use super::task::{phase_word, places_text, task_of};
+use super::task::{phase_word, places_text, tasks};
 use super::view::{View, section_name};
 use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
 use crate::drill::PageHelp;
@@ -178,7 +178,7 @@ fn count_in_page(view: &View<'_>, plan: &TakePlan, upper: &PlanStep, now: Tick) 
         unit: 0,
         large: Large::Next,
     };
-    let (task, _) = tasks(plan, next, now);
+    let (task, _) = tasks(plan, next, now, view.settings.names);
     let first = plan.page.units.get(1);
     Page::CountIn {
         count,
@@ -236,29 +236,6 @@ fn breathe_page(
     }
 }
 
-/// What is to be done with what is to be played first, and after it where that is something else: where another pass begins.
-fn tasks(plan: &TakePlan, shown: PageTurn, now: Tick) -> (Vec<String>, Vec<String>) {
-    let unit = shown.unit + usize::from(shown.large == Large::Next);
-    let here = plan.steps_of(unit);
-    let Some(first) = here.get(first_of(here, now)) else {
-        return Default::default();
-    };
-    let after = match shown.large {
-        Large::Next => &[],
-        Large::Now | Large::Both => plan.steps_of(unit + 1),
-    };
-    let later = here
-        .iter()
-        .chain(after)
-        .filter(|step| step.start > first.start);
-    let other = later
-        .filter(|step| step.origin != first.origin)
-        .map(task_of);
-    let task = task_of(first);
-    let then = other.into_iter().find(|then| *then != task);
-    (task, then.unwrap_or_default())
-}
-
 fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -> PracticePage {
     let (session, upper, lower) = (view.session, shown.unit, shown.unit + 1);
     let first = |unit: usize| plan.steps_of(unit).first();
@@ -273,7 +250,7 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
     let is_count_in = |step: &&PlanStep| step.pass.kind == PassKind::CountIn;
     let counting = sounding.filter(is_count_in);
     let large = if is_held { Large::Now } else { shown.large };
-    let (task, then) = tasks(plan, PageTurn { large, ..shown }, now);
+    let (task, then) = tasks(plan, PageTurn { large, ..shown }, now, view.settings.names);
     PracticePage {
         now: slot(view.settings, plan, upper, now),
         next: slot(view.settings, plan, lower, now),

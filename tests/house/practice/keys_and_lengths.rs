@@ -3,6 +3,7 @@
 
 use crate::support::practice::told::heard_like;
 use crate::support::practice::*;
+use underfoot::display::Page;
 
 #[rustfmt::skip]
 const BY_FOOT: &[(&str, &str, &str)] = &[
@@ -46,6 +47,24 @@ fn the_foot_lets_chords_last_longer() {
 #[test]
 fn a_stage_wants_the_tune_in_its_way() {
     heard_like(BY_STAGE, CHART, STAGES);
+}
+
+/// The bars of a section of four from which on the page tells the key that comes.
+#[test]
+fn a_new_key_stands_on_the_page_a_bar_ahead() {
+    let room = Room::new(library(&[CHART], STAGES), settings(2)).started("47");
+    let mut told: Vec<(u32, String)> = Vec::new();
+    for (_, page) in &room.pages {
+        let Page::Practice(page) = page else { continue };
+        let key = page.then.iter().find(|part| part.starts_with("in "));
+        let last = told.last().map(|(_, key)| key);
+        if let Some(key) = key.filter(|key| last != Some(*key)) {
+            told.push((page.bar, key.clone()));
+        }
+    }
+    let keys: Vec<&str> = told.iter().map(|(_, key)| key.as_str()).collect();
+    assert_eq!(keys[..2], ["in G", "in F"], "{told:?}");
+    assert!(told.iter().all(|(bar, _)| *bar <= 3), "{told:?}");
 }
 
 /// 4,000 bars: four times as long they would be more than a chart may have, so they are twice as long.
