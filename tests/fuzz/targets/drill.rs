@@ -7,6 +7,10 @@ use underfoot::chart::{Chart, Form, Lap};
 use underfoot::drill::{Drill, LapChordView, LayOut, check, lay_out};
 use underfoot::fault::Source;
 use underfoot::harmony::{ChordInContext, Habits, in_context};
+use underfoot::time::UsPerQuarter;
+
+/// 240 quarters a minute: where notes are crowded.
+const TEMPO: UsPerQuarter = UsPerQuarter(250_000);
 
 const CHART: &str = "title = 'x'\nkey = 'G minor'\n[[section]]\nname = 'A'\n\
     bars = ['Gm6', 'Am7b5 D7b9', 'N.C.', 'Cm7 F7 Bbmaj7 /']\n";
@@ -35,7 +39,7 @@ fuzz_target!(|text: &str| {
     };
     let chords: Vec<LapChordView<'_>> = lap.chords.iter().map(view).collect();
     for stage in &drill.stages {
-        let lacks = check(stage, &chords, 1);
+        let lacks = check(stage, &chords, TEMPO, 1);
         assert!(lacks.iter().all(|lack| lack.set < chords.len()));
         for pass in [0, 1, 7, u32::MAX] {
             stage.help_in(pass.min(1000));
@@ -45,6 +49,7 @@ fuzz_target!(|text: &str| {
                     chords: &chords,
                     pass,
                     seed: 1,
+                    tempo: TEMPO,
                 },
             );
             assert_eq!(sets.len(), chords.len());
