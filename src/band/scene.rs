@@ -64,7 +64,9 @@ impl<'a> Scene<'a> {
                 let end = (chord.start + chord.len).min(lap.len);
                 let mut scene = SceneChord::of(context, chord.start, end);
                 if let Some(set) = score.targets.get(index) {
-                    scene.targets = set.notes.iter().map(|note| note.pitch.class()).collect();
+                    let notes = set.notes.iter().map(|note| &note.pitch);
+                    let pitches = notes.chain(&set.left_out);
+                    scene.targets = pitches.map(|pitch| pitch.class()).collect();
                 }
                 Some(scene)
             })

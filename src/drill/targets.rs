@@ -54,6 +54,8 @@ pub struct TargetNote {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct TargetSet {
     pub notes: Vec<TargetNote>,
+    /// What of the figure finds no room over the chord: not asked for there, and not to be given away either.
+    pub left_out: Vec<Pitch>,
 }
 
 /// Lays a stage out over a lap: one set a chord, in the chords' order. The notes of all sets are one line:
@@ -81,7 +83,9 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
         let context = over.chords[stretch.chord].context;
         let named = stage.places_in(over.pass);
         let placed = (named, over.spacing(stage));
-        for note in notes_over(stage, figure, placed, &stretch, context, &mut line) {
+        let (notes, left_out) = notes_over(stage, figure, placed, &stretch, context, &mut line);
+        sets[stretch.chord].left_out.extend(left_out);
+        for note in notes {
             ends.push((stretch, sets[stretch.chord].notes.len()));
             sets[stretch.chord].notes.push(note);
         }
@@ -103,7 +107,7 @@ fn ordered(stage: &Stage) -> Vec<FigureNote> {
     }
 }
 
-/// One figure over one stretch. Where there are more places than notes, the figure goes round.
+/// One figure over one stretch, and what of it finds no room. Where there are more places than notes, the figure goes round.
 fn notes_over(
     stage: &Stage,
     figure: &[FigureNote],
@@ -111,7 +115,7 @@ fn notes_over(
     stretch: &Stretch,
     context: &ChordInContext,
     line: &mut NoteLine,
-) -> Vec<TargetNote> {
+) -> (Vec<TargetNote>, Vec<Pitch>) {
     let round: Vec<FigureNote> = (0..figure.len().max(named.len()))
         .map(|index| figure[index % figure.len()])
         .collect();
@@ -124,6 +128,8 @@ fn notes_over(
     let before = *line;
     let mut tones = line.through(&round, over);
     let places = offsets(named, tones.len(), spacing, stretch.meter, stretch.len);
+    let left_out = tones.iter().skip(places.len());
+    let left_out = left_out.map(|(_, tone, _)| tone.pitch).collect();
     if places.len() < tones.len() {
         // What found no time was not played: the line goes on from the last note that was.
         *line = before;
@@ -136,7 +142,7 @@ fn notes_over(
         Role::ChordTone | Role::Colour => Tick(i64::MAX),
     };
     let notes = tones.into_iter().zip(places);
-    notes
+    let notes = notes
         .map(|((direction, tone, midi), (place, at))| TargetNote {
             degree: tone.degree,
             pitch: tone.pitch,
@@ -147,7 +153,8 @@ fn notes_over(
             len: stage.length.unwrap_or(Tick(i64::MAX)).min(longest(tone)),
             midi,
         })
-        .collect()
+        .collect();
+    (notes, left_out)
 }
 
 /// The longest that a passing note may last: half a beat, an eighth in compound meters.

@@ -99,6 +99,7 @@ mod tests {
             };
             let targets = [TargetSet {
                 notes: places.iter().map(note).collect(),
+                ..TargetSet::default()
             }];
             let struck = |beat: i64| TimedNote {
                 at: Tick(beat * PPQ),

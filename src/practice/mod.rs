@@ -20,6 +20,7 @@ mod session;
 mod tuner;
 mod voice;
 
+mod coming;
 mod counting;
 mod page;
 mod slots;

@@ -2,10 +2,11 @@
 
 use super::armed::Armed;
 use super::board::{Done, NowIs};
+use super::coming::tasks;
 use super::counting::{count_at, counted};
 use super::slots::{chord_of, slot};
 use super::summary_words;
-use super::task::{phase_word, places_text, tasks};
+use super::task::{phase_word, places_text};
 use super::view::{View, section_name};
 use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
 use crate::drill::PageHelp;

@@ -100,6 +100,7 @@ fn targets(lap: &Lap, classes: &[(Pitch, i64)]) -> Vec<TargetSet> {
     };
     let set = |chord: &LapChord| TargetSet {
         notes: classes.iter().map(|one| note(chord, one)).collect(),
+        ..TargetSet::default()
     };
     lap.chords.iter().map(set).collect()
 }

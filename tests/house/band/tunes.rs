@@ -164,6 +164,7 @@ impl Tune {
                 });
                 TargetSet {
                     notes: notes.collect(),
+                    ..TargetSet::default()
                 }
             })
             .collect()

@@ -1,0 +1,67 @@
+//! What is to be done with what is played first, and what comes after it: another task, another key.
+
+use super::slots::first_of;
+use super::task::task_of;
+use crate::display::{Large, note_name};
+use crate::drill::Names;
+use crate::glossary;
+use crate::harmony::{Key, Mode};
+use crate::plan::calls::key_of;
+use crate::plan::steps::PlanStep;
+use crate::plan::take::TakePlan;
+use crate::plan::turns::PageTurn;
+use crate::time::Tick;
+
+/// What is to be done with what is to be played first, and after it where that is something else: where another pass begins.
+pub(super) fn tasks(
+    plan: &TakePlan,
+    shown: PageTurn,
+    now: Tick,
+    names: Names,
+) -> (Vec<String>, Vec<String>) {
+    let unit = shown.unit + usize::from(shown.large == Large::Next);
+    let here = plan.steps_of(unit);
+    let Some(first) = here.get(first_of(here, now)) else {
+        return Default::default();
+    };
+    let after = match shown.large {
+        Large::Next => &[],
+        Large::Now | Large::Both => plan.steps_of(unit + 1),
+    };
+    let later = here
+        .iter()
+        .chain(after)
+        .filter(|step| step.start > first.start);
+    let other = later
+        .filter(|step| step.origin != first.origin)
+        .map(task_of);
+    let task = task_of(first);
+    let then = other.into_iter().find(|then| *then != task);
+    let mut then = then.unwrap_or_default();
+    if let Some(key) = coming_key(plan, first, now) {
+        if then.is_empty() {
+            then.extend(task.first().cloned());
+        }
+        then.push(format!("{} {}", glossary::IN.page, key_name(key, names)));
+    }
+    (task, then)
+}
+
+/// The key that what is to be played first does not have yet and that begins within two bars.
+fn coming_key(plan: &TakePlan, first: &PlanStep, now: Tick) -> Option<Key> {
+    let bar = first.pass.lap.bars.first()?.meter.bar_ticks();
+    let soon = |step: &&PlanStep| step.start > first.start && step.start <= now + bar + bar;
+    let later = plan.steps().iter().filter(soon);
+    let keys = later.filter_map(key_of);
+    let mut others = keys.filter(|key| key_of(first) != Some(*key));
+    others.next()
+}
+
+/// A key as a leader names it: the tonic alone where it is major.
+fn key_name(key: Key, names: Names) -> String {
+    let tonic = note_name(key.tonic, names);
+    match key.mode {
+        Mode::Major => tonic,
+        Mode::Minor => format!("{tonic} {}", glossary::QUALITIES[0].page),
+    }
+}
