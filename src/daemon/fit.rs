@@ -1,10 +1,11 @@
 //! What of a drill will not fit a chart: told by `check`, before anyone stands at the amp.
 
 use crate::chart::{Form, Lap};
-use crate::drill::{Advance, Names, Stage, check};
+use crate::drill::{Advance, Every, Names, Stage, check};
+use crate::fault::nearest_hint;
 use crate::harmony::undeclared_home;
 use crate::plan::pass::as_drilled;
-use crate::plan::{Loop, Material, Standing, VoiceRoom, said_in_first_pass};
+use crate::plan::{Loop, Material, Standing, VoiceRoom, said_in_first_pass, unknown_sections};
 use crate::speech::Speaker;
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
@@ -52,6 +53,7 @@ pub fn findings(material: &Arc<Material>) -> Vec<String> {
     findings.extend(material.chart.unplayed());
     let stages = &material.drill.stages;
     for index in 0..stages.len() {
+        findings.extend(goes_round(material, index));
         findings.extend(lacks(material, index));
     }
     findings.extend(without_melody(material));
@@ -85,6 +87,34 @@ fn lacks(material: &Arc<Material>, stage: usize) -> Vec<String> {
         format!("stage \"{}\": {what} in {}", stage.name, places.join(", "))
     };
     told.into_iter().map(line).collect()
+}
+
+/// What a stage cannot let go round over the tune, and a tempo that it does not come to.
+fn goes_round(material: &Arc<Material>, index: usize) -> Vec<String> {
+    let stage = &material.drill.stages[index];
+    let sections = unknown_sections(material, index).into_iter().map(|name| {
+        let known = &material.form.section_names;
+        let hint = nearest_hint(&name, known.iter().map(String::as_str));
+        format!(
+            "stage \"{}\" is over section \"{name}\", which the chart does not have{hint}",
+            stage.name
+        )
+    });
+    let short = stage.tempo.and_then(|tempo| {
+        let Every::Passes(every) = tempo.every else {
+            return None;
+        };
+        let needed = tempo.steps() * every + 1;
+        let ends = stage.advance == Advance::Passes && stage.passes < needed;
+        let reached = tempo.per_cent(stage.passes.saturating_sub(1) / every);
+        ends.then(|| {
+            format!(
+                "stage \"{}\" ends at {reached} per cent of the tempo; {needed} passes come to {}",
+                stage.name, tempo.to_per_cent
+            )
+        })
+    });
+    sections.chain(short).collect()
 }
 
 /// The key that was taken where the chart names none.

@@ -58,8 +58,9 @@ impl Stage {
             };
             tone.is_some_and(|tone| !chord.is_certain_of(tone.pitch))
         };
-        let is_of_kind =
-            |symbol: &ChordSymbol| self.over.is_empty() || self.over.contains(&symbol.quality());
+        let is_of_kind = |symbol: &ChordSymbol| {
+            self.chords.is_empty() || self.chords.contains(&symbol.quality())
+        };
         !chord.symbol().is_none_or(is_of_kind) || self.certain && self.degrees.iter().any(uncertain)
     }
 }

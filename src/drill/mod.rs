@@ -11,6 +11,7 @@ mod model;
 mod model_tone;
 mod names;
 mod orders;
+mod over;
 mod places;
 mod qualities;
 mod rounds;
@@ -27,6 +28,7 @@ pub use model::{
 };
 pub use model_tone::{ModelTone, model_room, model_tones};
 pub use names::Names;
+pub use over::{Every, GoesRound, TempoSteps};
 pub use places::LapChordView;
 pub use qualities::{quality_named, quality_word};
 pub use rounds::{Advance, Cycle, Phase};

@@ -2,6 +2,7 @@
 
 use super::KeyWalk;
 use super::help::Help;
+use super::over::{GoesRound, TempoSteps};
 use super::rounds::{Advance, Cycle};
 use crate::harmony::{Degree, Quality};
 use crate::time::Tick;
@@ -50,7 +51,9 @@ impl Drill {
             tempo_by_ear: false,
             chords_last: 1,
             certain: false,
-            over: Vec::new(),
+            chords: Vec::new(),
+            over: None,
+            tempo: None,
             band_out: 0,
         };
         Drill {
@@ -259,7 +262,11 @@ pub struct Stage {
     /// Whether chords are left out over which a degree that is asked for is not certain.
     pub certain: bool,
     /// The kinds of chords that something is asked over; empty: all.
-    pub over: Vec<Quality>,
+    pub chords: Vec<Quality>,
+    /// What goes round from its beginning on; `None`: what went round before.
+    pub over: Option<GoesRound>,
+    /// How its tempo rises; `None`: it stays.
+    pub tempo: Option<TempoSteps>,
 }
 
 impl Stage {

@@ -5,12 +5,11 @@ use super::help::{Help, read_fade};
 use super::model::{
     DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule, StringSet,
 };
-use super::qualities::quality_named;
+use super::over::{GoesRound, TempoSteps, read_chords};
 use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value};
 use crate::fault::settings::table;
 use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
-use crate::harmony::Quality;
 use crate::time::Tick;
 use std::str::FromStr;
 
@@ -85,7 +84,9 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         tempo_by_ear: view.boolean("tempo_by_ear").unwrap_or(false),
         in_time: view.boolean("in_time").unwrap_or(true),
         certain: view.boolean("certain").unwrap_or(false),
-        over: read_over(view),
+        chords: read_chords(view),
+        over: GoesRound::read(view),
+        tempo: TempoSteps::read(view, pulse),
         chords_last: view.integer("chords_last", 1..=8, "times").unwrap_or(1),
     };
     if view.get("play_bars").is_some() && stage.rest_bars == 0 {
@@ -105,23 +106,6 @@ fn read_call(view: &TableView<'_, '_>, call: &Text<'_>) -> Option<String> {
         return None;
     }
     Some(text.to_string())
-}
-
-/// Kinds of chords; left out: all.
-fn read_over(view: &TableView<'_, '_>) -> Vec<Quality> {
-    let named = |text: Text<'_>| match quality_named(text.value) {
-        Ok(quality) => Some(quality),
-        Err(near) => {
-            let rule = format!(
-                "\"{}\" is no kind of chord (nearest: \"{near}\")",
-                text.value
-            );
-            view.reader.fault(text.span.start, rule);
-            None
-        }
-    };
-    let words = view.strings("over").unwrap_or_default();
-    words.into_iter().filter_map(named).collect()
 }
 
 /// `"free"`, `"same"`, or a list of strings.

@@ -163,7 +163,7 @@ pub fn drill(proposals: &[Proposal], title: &str) -> String {
         // The last one stays; the others go on when they are secure.
         let advance = if is_last { "foot" } else { "ready" };
         out.push_str(&format!(
-            "\n# {}\n[[stage]]\nname = {}\ndegrees = [\"{number}\"]\nover = [{}]\nrotate = [[\"1\"], [\"2\"], [\"1\"], [\"2&\"]]\n\
+            "\n# {}\n[[stage]]\nname = {}\ndegrees = [\"{number}\"]\nchords = [{}]\nrotate = [[\"1\"], [\"2\"], [\"1\"], [\"2&\"]]\n\
              passes = 4\nadvance = \"{advance}\"\n\
              help = {{ comping = \"without-target\", bass = {}, page = \"notes\", voice = \"first pass\", model = \"after\" }}\n\
              fade = [{{ page = \"degrees\", model = \"off\" }}]\ncycle = {{ listen = 0, sing = 0, play = 2, breathe_bars = 2 }}\n",

@@ -1,16 +1,16 @@
 //! What the plan asks of the player, bar by bar, put beside what is heard.
 
 use crate::chart::LapChord;
-use crate::drill::{Phase, StringRule};
+use crate::drill::{GoesRound, Phase, StringRule};
 use crate::judging::around::{Around, place_in_bar, qpm_at, region};
 use crate::judging::choice::ChoiceSpan;
 use crate::judging::pass_record::{PassKey, PassRecord, Target};
 use crate::judging::reentry::BandReturn;
 use crate::judging::verdict::Wanted;
 use crate::judging::wanted::{PassTargets, names_over, wanted_of};
-use crate::plan::Loop;
 use crate::plan::pass::PassKind;
 use crate::plan::timeline::{Segment, Timeline};
+use crate::plan::{Loop, Material, Standing};
 use crate::time::Tick;
 
 /// Who asks: the passes of one take, timed by the clock of what is heard.
@@ -75,7 +75,7 @@ impl Asking<'_> {
             round: standing.round(material),
             sung: segment.pass.kind == PassKind::Music(Phase::Sing),
             looping: standing.looping.clone(),
-            as_asked: standing.longer == 1 && !matches!(standing.looping, Loop::Spot(_)),
+            as_asked: standing.longer == 1 && is_as_asked(standing, material),
             whole: false,
             targets: Vec::new(),
             spans: Vec::new(),
@@ -161,4 +161,10 @@ impl Asking<'_> {
             ..self.nothing_of(segment)
         })
     }
+}
+
+/// Whether what goes round is not a spot that the foot chose.
+fn is_as_asked(standing: &Standing, material: &Material) -> bool {
+    let is_spot = matches!(standing.looping, Loop::Spot(_));
+    !is_spot || standing.stage_of(material).over == Some(GoesRound::HardSpot)
 }

@@ -36,11 +36,12 @@ impl Course {
         }
     }
 
-    /// Lets the plan reach far enough beyond `now`; true if it grew.
+    /// Lets the plan reach far enough beyond `now` at the player's tempo, of which a stage may take a part; true if it grew.
     pub fn extend(&mut self, now: Tick, tempo: UsPerQuarter, settings: &PassSettings) -> bool {
         let mut grew = false;
         while !self.ends && !self.reaches(now) {
-            let tempo = self.cursor.brings.map_or(tempo, |brings| brings.tempo);
+            let full = self.cursor.brings.map_or(tempo, |brings| brings.tempo);
+            let tempo = settings.tempo_of(&self.cursor.standing, full);
             let pass = self.cursor.write(tempo, settings);
             let bars = pass.lap.bars.len();
             let from = self.cursor.from_bar.min(bars.saturating_sub(1));
@@ -126,6 +127,7 @@ impl Course {
             return None;
         }
         let leaving = Cursor::pass(material, pass.standing.in_section(going_on));
+        let tempo = settings.tempo_of(&leaving.standing, tempo);
         let leaving = leaving.write(tempo, settings);
         self.timeline.swap(from, Arc::new(leaving));
         self.cursor = Cursor::pass(material, pass.standing.next(material));

@@ -17,6 +17,7 @@ pub mod cursor;
 pub mod landmarks;
 pub mod material;
 pub mod missed;
+mod over;
 mod page_plan;
 pub mod page_units;
 pub mod pass;
@@ -30,5 +31,6 @@ pub mod timeline;
 pub mod turns;
 
 pub use material::Material;
+pub use over::unknown_sections;
 pub use speech_room::{VoiceRoom, said_in_first_pass};
 pub use standing::{Loop, Standing};

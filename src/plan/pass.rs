@@ -57,6 +57,19 @@ pub struct PassSettings {
     pub neck: Neck,
     /// Model tones wanted whatever the stage says (`None`: as the stage says).
     pub model: Option<drill::Model>,
+    /// A clock from outside drives the take: no stage has a tempo of its own.
+    pub driven: bool,
+}
+
+impl PassSettings {
+    /// The tempo of a pass, where the player's is `full`.
+    pub fn tempo_of(&self, standing: &Standing, full: UsPerQuarter) -> UsPerQuarter {
+        if self.driven {
+            full
+        } else {
+            standing.tempo(full)
+        }
+    }
 }
 
 impl Pass {

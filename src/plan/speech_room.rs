@@ -55,6 +55,7 @@ pub fn said_in_first_pass(
         muted: Vec::new(),
         neck: Neck::default(),
         model: None,
+        driven: false,
     };
     let material = &standing.walked(material);
     let lap = standing.lap(material);

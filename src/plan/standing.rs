@@ -3,7 +3,7 @@
 
 use super::Material;
 use crate::chart::Lap;
-use crate::drill::{Advance, KeyWalk, Phase, Stage};
+use crate::drill::{Advance, GoesRound, KeyWalk, Phase, Stage};
 use crate::harmony::Harmony;
 use std::collections::HashSet;
 use std::sync::Arc;
@@ -14,6 +14,8 @@ pub enum Loop {
     /// One item of the form (a section in one of its places).
     Item(usize),
     Form,
+    /// Several items of the form, one after the other.
+    Sections(Vec<usize>),
     /// A hard spot: some bars of the form as the chart writes it.
     Spot(Vec<usize>),
 }
@@ -34,6 +36,12 @@ pub struct Standing {
     pub longer: u32,
     /// With which pass of the stage the foot brought another key.
     pub key_since: u32,
+    /// The tempo in per cent of the player's.
+    pub per_cent: u32,
+    /// Steps of the tempo that the stage has earned by ear.
+    pub quicker: u32,
+    /// The bars that the foot looped last, as the chart writes them.
+    pub spot: Option<Vec<usize>>,
 }
 
 impl Standing {
@@ -47,6 +55,9 @@ impl Standing {
             held: 0,
             longer: 1,
             key_since: 0,
+            per_cent: 100,
+            quicker: 0,
+            spot: None,
         }
     }
 
@@ -115,6 +126,10 @@ impl Standing {
         match &self.looping {
             Loop::Item(item) => material.form.item_bars(*item),
             Loop::Form => (0..material.form.bars.len()).collect(),
+            Loop::Sections(items) => {
+                let bars = items.iter().map(|item| material.form.item_bars(*item));
+                bars.flatten().collect()
+            }
             Loop::Spot(bars) => {
                 let copies = |bar: &usize| {
                     let times = material.chords_last() as usize;
@@ -132,6 +147,10 @@ impl Standing {
 
     /// What comes after this pass when no foot says otherwise.
     pub fn next(&self, material: &Material) -> Standing {
+        self.after(material).at_its_tempo(material, self)
+    }
+
+    fn after(&self, material: &Material) -> Standing {
         let stage = self.stage_of(material);
         let mut next = self.clone();
         if !self.breathing {
@@ -144,7 +163,8 @@ impl Standing {
         }
         next.breathing = false;
         // A hard spot stays until the foot leaves it.
-        let stays = matches!(self.looping, Loop::Spot(_));
+        let is_foots = stage.over != Some(GoesRound::HardSpot);
+        let stays = is_foots && matches!(self.looping, Loop::Spot(_));
         if stage.advance == Advance::Passes && next.pass >= stage.passes && stage.pulse && !stays {
             return next.with_stage(material, 1);
         }
@@ -161,12 +181,14 @@ impl Standing {
                 ..self.clone()
             };
         }
-        Standing {
+        let there = Standing {
             stage,
             held: 0,
             longer: 1,
+            quicker: 0,
             ..self.again()
-        }
+        };
+        there.taking_over(material, self)
     }
 
     /// How many times as long as written each chord lasts, at the same tempo.

@@ -157,23 +157,24 @@ impl Core {
             return;
         };
         let playing = self.state_below_menu(self.now) == FootState::Playing;
-        let counts = 60_000.0 / self.session.tempo.ms(meter.count_ticks());
+        let counts = 60_000.0 / self.session.tempo_here().ms(meter.count_ticks());
         if !playing || tapped.is_near(counts) {
             self.set_tempo(tapped.qpm(meter), stamp);
         }
     }
 
     pub(super) fn tempo_by(&mut self, step_qpm: f64, stamp: Frame) {
-        self.set_tempo(self.session.tempo.qpm().round() + step_qpm, stamp);
+        self.set_tempo(self.session.tempo_here().qpm().round() + step_qpm, stamp);
     }
 
+    /// The tempo that sounds, in quarter notes a minute.
     pub(super) fn set_tempo(&mut self, qpm: f64, stamp: Frame) {
         // Under a clock from outside the tempo is the master's.
-        if self.is_driven() || !self.session.set_tempo(qpm) {
+        if self.is_driven() || !self.session.set_tempo(self.session.full_qpm(qpm)) {
             return;
         }
         let tempo = self.session.tempo;
-        let what = Recorded::Change(MusicChange::Tempo(tempo));
+        let what = Recorded::Change(MusicChange::Tempo(self.session.tempo_here()));
         let (from, now) = (self.tick_of(stamp), self.tick_now());
         // The bar lines stay where they are, only the frames move.
         let line = self.running().map(|running| running.plan.timeline());
@@ -238,7 +239,7 @@ impl Core {
             Louder | Softer => NowIs::LevelDb(self.session.master_db),
             MutePart(part) => NowIs::On(passes.muted.contains(&part)),
             ModelTones => NowIs::On(passes.model != Some(Model::Off)),
-            TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo.qpm()),
+            TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo_here().qpm()),
             Tune => NowIs::WhenStopped,
             BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack | WeakSpots => NowIs::Done,
             _ => return,

@@ -63,7 +63,8 @@ impl Core {
     /// A take begins at `cursor`, its first count on `at`.
     pub(super) fn begin_at(&mut self, cursor: Cursor, at: Frame) {
         let session = &self.session;
-        let len = |pickup| cursor.count_len(pickup, session.tempo, &session.passes);
+        let tempo = session.passes.tempo_of(&cursor.standing, session.tempo);
+        let len = |pickup| cursor.count_len(pickup, tempo, &session.passes);
         let counting = match cursor.count_in {
             CountIn::No => Tick(0),
             CountIn::Plain => len(false),

@@ -60,7 +60,10 @@ pub struct ClockStatus {
 impl ClockLink {
     /// What the player wants of every pass while others play.
     pub fn with_others(&self, alone: &PassSettings) -> PassSettings {
-        let mut passes = alone.clone();
+        let mut passes = PassSettings {
+            driven: true,
+            ..alone.clone()
+        };
         if self.mutes && self.muted.is_none() {
             let more = BAND.into_iter().filter(|part| !alone.muted.contains(part));
             passes.muted.extend(more);
@@ -71,6 +74,7 @@ impl ClockLink {
     /// The master has begun: its band is silent from here on.
     pub fn enter(&mut self, passes: &mut PassSettings) {
         let with_others = self.with_others(passes);
+        passes.driven = true;
         if self.mutes && self.muted.is_none() {
             self.muted = Some(std::mem::replace(&mut passes.muted, with_others.muted));
         }
@@ -78,6 +82,7 @@ impl ClockLink {
 
     /// The take is over: what the foot had muted is so again.
     pub fn leave(&mut self, passes: &mut PassSettings) {
+        passes.driven = false;
         if let Some(muted) = self.muted.take() {
             passes.muted = muted;
         }

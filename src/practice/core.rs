@@ -150,7 +150,7 @@ impl Core {
             stage: there_is.then(|| self.session.stage().name.clone()),
             section: there_is.then_some(section),
             bar,
-            qpm: self.clock.tempo.unwrap_or(self.session.tempo).qpm(),
+            qpm: self.clock.tempo.unwrap_or(self.session.tempo_here()).qpm(),
             dotted_qpm: view.dotted_qpm(),
             clock: self.clock.status(),
         }
@@ -193,16 +193,21 @@ impl Core {
         let count = match session.stage().pulse {
             true => session
                 .here()
-                .count_len(false, session.tempo, &session.passes),
+                .count_len(false, session.tempo_here(), &session.passes),
             false => Tick(0),
         };
-        (count, session.tempo)
+        (count, session.tempo_here())
     }
 
     /// Goes to a stage and to one section or the whole form, before a take begins.
     pub fn stand(&mut self, stage: usize, whole_form: bool) {
         let session = &mut self.session;
         session.standing.stage = stage.min(session.material.drill.stages.len() - 1);
+        let standing = session
+            .standing
+            .clone()
+            .as_its_stage_says(&session.material);
+        session.standing = standing.opening(&session.material);
         if whole_form {
             session.standing.looping = Loop::Form;
         }

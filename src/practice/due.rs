@@ -91,8 +91,13 @@ impl Core {
         // A change of tempo within a pass begins no other.
         let from_top = segment.from_bar == 0;
         if begins && pass.kind != PassKind::CountIn {
+            let before = self.session.tempo_here();
             self.session.standing = pass.standing.clone();
             self.session.material = pass.material.clone();
+            let tempo = self.session.tempo_here();
+            if tempo != before {
+                self.record(at, Recorded::Change(MusicChange::Tempo(tempo)));
+            }
             self.practised.passes += u32::from(pass.kind != PassKind::Breathe && from_top);
             self.reload_landed();
         }

@@ -7,7 +7,7 @@ use super::event::{Effect, Record, Recorded};
 use super::running::OnTop;
 use super::settings::Spoken;
 use super::summary_words;
-use crate::drill::Advance;
+use crate::drill::{Advance, Every};
 use crate::foot::Action;
 use crate::fretboard::fewest_positions;
 use crate::judging::{
@@ -15,6 +15,7 @@ use crate::judging::{
     PassRecord, PassResult, Reentry, Target, figure, missed_when_first_played,
 };
 use crate::plan::cues::CueAbout;
+use crate::plan::landmarks::round_end;
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick};
 
@@ -195,8 +196,14 @@ impl Core {
             stage.advance == Advance::Ready && !is_last,
             stage.tempo_by_ear,
         );
+        let standing = &self.session.standing;
+        let is_at_full_tempo = standing.is_at_full_tempo(&self.session.material);
         // One thing at a time: the next stage, or the tempo.
-        if wants && is_free {
+        if !is_at_full_tempo {
+            if stage.tempo.is_some_and(|tempo| tempo.every == Every::Ready) {
+                self.quicken(1);
+            }
+        } else if wants && is_free {
             let next = OnTop::Actions(vec![Action::NextStage], AskedBy::ByItself);
             self.change(self.now, |_| next);
             self.acknowledge();
@@ -216,12 +223,37 @@ impl Core {
         same_stage && same_tune && standing.longer == 1 && standing.pass >= key.pass
     }
 
+    /// The stage's tempo a step up or down, where the round ends.
+    fn quicken(&mut self, by: i32) {
+        self.change(self.now, |change| {
+            let (running, passes) = (change.running, &change.session.passes);
+            let course = &mut running.plan.course;
+            let cut = round_end(&course.timeline, change.from);
+            let sounds = course.timeline.segment_at(Tick(cut.0 - 1));
+            if let Some(before) = sounds.map(|segment| segment.pass.standing.clone()) {
+                let mut cursor = course.cursor_at(cut);
+                cursor.standing = cursor.standing.quickened(by, &cursor.material, &before);
+                course.lead_to(cut, cursor, passes);
+            }
+            running.as_before(change.pending, change.from)
+        });
+        self.acknowledge();
+    }
+
     /// Two rough choruses: slower where the stage wants that; else what would be easier stands in the breath.
     fn offer_easier(&mut self, record: &PassRecord) {
         let by_ear = self.session.stage().tempo_by_ear;
         if by_ear && !self.is_driven() && self.goes_on_as_in(record) {
             self.tempo_by(SLOWER_QPM, self.now);
             return self.acknowledge();
+        }
+        let steps = self.session.stage().tempo;
+        let earned = self.session.standing.quicker > 0;
+        if earned && steps.is_some_and(|tempo| tempo.every == Every::Ready) {
+            if self.goes_on_as_in(record) {
+                self.quicken(-1);
+            }
+            return;
         }
         let easier = match (self.is_driven(), self.session.standing.stage) {
             (false, 0) => Easier::Slower,

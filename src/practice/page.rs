@@ -54,7 +54,7 @@ fn menu_page(view: &View<'_>, menu: &Menu) -> Page {
     let told = match (done, view.running) {
         (Some(done), _) => format!("{} {}", done.what, done.when).trim().to_string(),
         (None, None) if !session.is_blank() => {
-            let tempo = tempo_parts(session.tempo.qpm().round() as u32, view.dotted_qpm());
+            let tempo = tempo_parts(session.tempo_here().qpm().round() as u32, view.dotted_qpm());
             let (stage, section) = (&session.stage().name, view.section());
             format!("{section} {stage} {}", tempo.join(" "))
         }
@@ -74,7 +74,7 @@ fn resting_page(view: &View<'_>) -> Page {
         return no_chart_page(view);
     }
     let (stage, section) = (session.stage().name.clone(), view.section());
-    let tempo_qpm = session.tempo.qpm().round() as u32;
+    let tempo_qpm = session.tempo_here().qpm().round() as u32;
     let dotted_qpm = view.dotted_qpm();
     if let Some(bar) = view.paused_bar {
         return Page::Paused {
@@ -157,7 +157,7 @@ fn playing_page(view: &View<'_>, plan: &TakePlan, now: Tick) -> Page {
             match view.lost_clock {
                 Some(source) => Page::ClockLost {
                     source: source.name().to_string(),
-                    doing: format!("staying at {:.0}", view.session.tempo.qpm()),
+                    doing: format!("staying at {:.0}", view.session.tempo_here().qpm()),
                     below: page,
                 },
                 None => Page::Practice(page),
@@ -275,7 +275,7 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
         count: counting.map(|step| count_at(step, now).0),
         bars: sounding.map_or(0, |step| chart_bars(&step.pass)),
         beats_to_change: in_time(beats_between(plan, now, change)),
-        tempo_qpm: in_time(session.tempo.qpm().round() as u32),
+        tempo_qpm: in_time(session.tempo_here().qpm().round() as u32),
         dotted_qpm: view.dotted_qpm().filter(|_| !is_held),
         armed: armed_line(view, plan, now),
         note: first(lower).and_then(note_of).unwrap_or_default(),

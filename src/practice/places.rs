@@ -20,8 +20,10 @@ impl Core {
             let line = running.plan.timeline();
             let spot = spot_around(line, from).and_then(|bars| {
                 let pass = &line.segment_at(from)?.pass;
+                let spot: Vec<usize> = bars.iter().map(|bar| bar.chart_bar).collect();
                 let standing = Standing {
-                    looping: Loop::Spot(bars.iter().map(|bar| bar.chart_bar).collect()),
+                    looping: Loop::Spot(spot.clone()),
+                    spot: Some(spot),
                     breathing: false,
                     ..pass.standing.clone()
                 };

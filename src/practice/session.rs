@@ -27,6 +27,7 @@ pub(super) struct Session {
     pub material: Arc<Material>,
     /// Where the player stands.
     pub standing: Standing,
+    /// The player's tempo; a stage may take a part of it.
     pub tempo: UsPerQuarter,
     /// What the player wants of every pass.
     pub passes: PassSettings,
@@ -69,6 +70,7 @@ impl Session {
             tempo = tempo_of(saved.tempo_qpm);
             master_db = saved.master_db.clamp(MASTER_DB.0, MASTER_DB.1);
         }
+        let standing = standing.as_its_stage_says(&material).opening(&material);
         Session {
             library,
             chart,
@@ -80,6 +82,7 @@ impl Session {
                 seed: settings.seed,
                 muted: Vec::new(),
                 model: None,
+                driven: false,
             },
             master_db,
             sounded_item: None,
@@ -108,7 +111,7 @@ impl Session {
         if cursor.standing.breathing {
             cursor.standing = cursor.standing.next(&self.material);
         }
-        if cursor.standing.looping == Loop::Form {
+        if matches!(cursor.standing.looping, Loop::Form | Loop::Sections(_)) {
             let item = self.sounded_item.unwrap_or(0);
             let bars = cursor.standing.form_bars(&self.material);
             let of_item = |bar: &usize| self.material.form.bars[*bar].item == item;
@@ -126,7 +129,18 @@ impl Session {
         };
         let again = standing.again();
         let item = self.item_of(base);
-        let stage = |steps: i32| in_place(base, material, standing.with_stage(material, steps));
+        // One thing at a time: what comes with another stage or key comes at the tempo that sounds.
+        let at_tempo = |standing: Standing| Standing {
+            per_cent: self.standing.per_cent,
+            ..standing
+        };
+        let stage = |steps: i32| {
+            in_place(
+                base,
+                material,
+                at_tempo(standing.with_stage(material, steps)),
+            )
+        };
         let whole = |standing: Standing| Cursor {
             brings: base.brings,
             ..Cursor::pass(material, standing)
@@ -153,10 +167,10 @@ impl Session {
             Action::NextKey => match material.a_fourth_on() {
                 Some(moved) => {
                     let key_since = standing.pass;
-                    let standing = Standing {
+                    let standing = at_tempo(Standing {
                         key_since,
                         ..standing
-                    };
+                    });
                     in_place(base, &Arc::new(moved), standing)
                 }
                 None => base.clone(),
@@ -176,6 +190,7 @@ impl Session {
             stage: base.standing.stage,
             ..Standing::first()
         };
+        let standing = standing.as_its_stage_says(&moved).opening(&moved);
         Cursor {
             brings: Some(Brings { chart, tempo }),
             ..Cursor::pass(&moved, standing)
@@ -193,8 +208,8 @@ impl Session {
     /// Goes to where an action leads: nothing plays.
     pub fn go_to(&mut self, target: Cursor) {
         self.take_along(target.brings);
+        self.standing = target.standing.opening(&target.material);
         self.material = target.material;
-        self.standing = target.standing;
         self.sounded_item = match self.standing.looping {
             Loop::Item(item) => Some(item),
             _ => None,
@@ -211,7 +226,7 @@ impl Session {
 
     /// The take is over: a section goes round from its first place in the form when the next begins.
     pub fn rest(&mut self) {
-        self.standing = self.standing.again();
+        self.standing = self.standing.again().opening(&self.material);
         if matches!(self.standing.looping, Loop::Item(_)) {
             let item = self.sounded_item.unwrap_or(0);
             self.standing.looping = Loop::Item(self.material.home_item(item));
@@ -286,7 +301,18 @@ impl Session {
         self.material.home_key().filter(|_| is_moved)
     }
 
-    /// Sets the tempo, in quarter notes a minute; whether it is another one.
+    /// The tempo here, of which the stage may take a part of the player's.
+    pub fn tempo_here(&self) -> UsPerQuarter {
+        self.passes.tempo_of(&self.standing, self.tempo)
+    }
+
+    /// The player's tempo where the one here is so many quarter notes a minute.
+    pub fn full_qpm(&self, here_qpm: f64) -> f64 {
+        let share = f64::from(self.standing.per_cent.max(1)) / 100.0;
+        here_qpm / if self.passes.driven { 1.0 } else { share }
+    }
+
+    /// Sets the player's tempo, in quarter notes a minute; whether it is another one.
     pub fn set_tempo(&mut self, qpm: f64) -> bool {
         let tempo = tempo_of(qpm);
         std::mem::replace(&mut self.tempo, tempo) != tempo
@@ -327,13 +353,15 @@ impl Reload {
         let looping = match &standing.looping {
             Loop::Item(item) => Loop::Item(*item.min(&last_item)),
             Loop::Form => Loop::Form,
-            Loop::Spot(_) => Loop::Item(0),
+            Loop::Spot(_) | Loop::Sections(_) => Loop::Item(0),
         };
-        Standing {
+        let fitting = Standing {
             stage: standing.stage.min(self.material.drill.stages.len() - 1),
             looping,
+            per_cent: standing.per_cent,
             ..Standing::first()
-        }
+        };
+        fitting.as_its_stage_says(&self.material)
     }
 }
 

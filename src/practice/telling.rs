@@ -80,7 +80,7 @@ pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
     let names = view.settings.names;
     let Some((plan, now)) = view.plan() else {
         let stage = &view.session.stage().name;
-        let qpm = view.session.tempo.qpm().round() as u32;
+        let qpm = view.session.tempo_here().qpm().round() as u32;
         let status = speech::status_sentence(stage, &view.section(), qpm, names);
         return PhraseSet::plain(status);
     };

@@ -35,7 +35,11 @@ impl Core {
             return;
         }
         let session = &self.session;
-        let at_top = matches!(session.standing.looping, Loop::Item(0) | Loop::Form);
+        let at_top = match &session.standing.looping {
+            Loop::Item(0) | Loop::Form => true,
+            Loop::Sections(items) => items.first() == Some(&0),
+            Loop::Item(_) | Loop::Spot(_) => false,
+        };
         let count_in = match (session.stage().pulse, at_top) {
             (false, _) => CountIn::No,
             (true, false) => CountIn::Plain,
@@ -201,7 +205,8 @@ impl Core {
         if before.tempo_per_cent != self.settings.tempo_per_cent {
             let chart_qpm = self.session.material.chart.tempo_qpm;
             let qpm = chart_qpm * self.settings.tempo_per_cent / 100.0;
-            self.set_tempo(qpm, self.now);
+            let share = qpm / self.session.full_qpm(qpm);
+            self.set_tempo(qpm * share, self.now);
         }
         self.bind_switches();
     }

@@ -83,7 +83,7 @@ impl<'a> View<'a> {
     /// Dotted quarters a minute, where the meter here counts those.
     pub fn dotted_qpm(&self) -> Option<u32> {
         let meter = self.meter()?;
-        let qpm = self.session.tempo.qpm();
+        let qpm = self.session.tempo_here().qpm();
         let a_minute = qpm * f64::from(PPQ as i32) / meter.count_ticks().0 as f64;
         meter.is_compound().then_some(a_minute.round() as u32)
     }
@@ -91,8 +91,15 @@ impl<'a> View<'a> {
 
 /// The name of the section a standing goes through (the first one of a whole form).
 pub(super) fn section_name(material: &Material, standing: &Standing) -> String {
-    if standing.looping == Loop::Form {
-        return glossary::WHOLE_FORM.page.to_string();
+    let form = &material.form;
+    let name_of = |item: usize| form.section_names.get(form.section_of(item)?).cloned();
+    match &standing.looping {
+        Loop::Form => return glossary::WHOLE_FORM.page.to_string(),
+        Loop::Sections(items) => {
+            let names = items.iter().filter_map(|item| name_of(*item));
+            return names.collect::<Vec<String>>().join(", ");
+        }
+        Loop::Item(_) | Loop::Spot(_) => {}
     }
     let bar = standing.form_bars(material).first().copied().unwrap_or(0);
     let section = material.form.bars.get(bar).map_or(0, |bar| bar.section);

@@ -65,6 +65,7 @@ mod practice {
     mod pages_stand;
     mod ready;
     mod settings_anew;
+    mod stage_way;
     mod trading;
     mod ways;
     mod words_used;

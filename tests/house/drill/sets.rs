@@ -293,9 +293,9 @@ fn a_stage_may_leave_out_what_is_not_certain() {
         ),
         ("degrees = [\"3\"]\ncertain = true", "E C# F B G E"),
         // Only over some kinds of chords.
-        ("degrees = [\"3\"]\nover = [\"dominant\"]", "- C# - B - -"),
+        ("degrees = [\"3\"]\nchords = [\"dominant\"]", "- C# - B - -"),
         (
-            "degrees = [\"1\"]\nover = [\"minor 7\", \"major 7\"]",
+            "degrees = [\"1\"]\nchords = [\"minor 7\", \"major 7\"]",
             "C - D - E C",
         ),
     ] {
