@@ -4,10 +4,16 @@ use super::line::{self, LineTask, Onset};
 use super::scene::{ChordRef, Scene, SceneBar};
 use super::{choice, grid, swing};
 use crate::chart::Feel;
+use crate::drill::BandStyle;
 use crate::time::{PPQ, Part, Tick, TimedNote};
 
 /// Salt of the choices made here.
 const SALT: u64 = 3;
+/// Pulses a minute of a tune from which on it walks.
+const SLOWEST_WALK: f64 = 100.0;
+/// Pulses a minute up to which the bass walks: of a band that stays steady, and of one that is asked for all it has.
+const QUICKEST_STEADY_WALK: f64 = 240.0;
+const QUICKEST_WALK: f64 = 300.0;
 
 /// How the bass goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -58,12 +64,20 @@ pub(super) fn bass(scene: &Scene<'_>) -> Vec<TimedNote> {
 fn style(scene: &Scene<'_>, bar: &SceneBar) -> Style {
     let score = scene.score;
     let four = bar.meter.bar_ticks().0 == 4 * PPQ && bar.meter.unit() <= 4;
-    let rate = grid::pulse_rate(bar.meter, score.tempo.qpm());
+    // Whoever practises a quick tune slowly is to hear it walk.
+    let [now, tune] =
+        [score.tempo, score.tune_tempo].map(|tempo| grid::pulse_rate(bar.meter, tempo.qpm()));
+    let written = now.max(tune);
+    let quickest = if score.band == BandStyle::Free {
+        QUICKEST_WALK
+    } else {
+        QUICKEST_STEADY_WALK
+    };
     if score.feel == Feel::Bossa && four {
         return Style::Bossa;
     }
-    let slow_or_fast = score.feel != Feel::Waltz && !(100.0..=240.0).contains(&rate);
-    if slow_or_fast || score.learning || score.pass == 0 || score.feel == Feel::Ballad {
+    let slow_or_fast = score.feel != Feel::Waltz && (written < SLOWEST_WALK || now > quickest);
+    if slow_or_fast || score.is_plain() || score.pass == 0 || score.feel == Feel::Ballad {
         Style::Two
     } else {
         Style::Walking
@@ -126,7 +140,7 @@ fn places(scene: &Scene<'_>, bar: &SceneBar, style: Style, index: usize) -> Vec<
             let draw =
                 choice::fraction(score.seed, &[SALT, u64::from(score.pass), index as u64, 1]);
             // Now and then a good player walks into the next bar.
-            if pulses.len() > 2 && !score.learning && score.pass > 0 && draw < 0.3 {
+            if pulses.len() > 2 && !score.is_plain() && score.pass > 0 && draw < 0.3 {
                 places.extend(pulses.last());
             }
             places
@@ -141,7 +155,7 @@ fn bossa_may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
         .is_some_and(|next| scene.chord(next).sounds());
     let here = scene.chord_at(bar.end - Tick(PPQ / 2));
     let room = here.is_some_and(|i| scene.chords[i].start + Tick(PPQ) <= bar.end);
-    next_sounds && room && !scene.root_stage && !scene.score.learning
+    next_sounds && room && !scene.root_stage && !scene.score.is_plain()
 }
 
 /// What is played at `place` of a bar; `None` in silence.

@@ -85,7 +85,7 @@ fn length(scene: &Scene<'_>, hit: &Hit, next: Option<&Hit>) -> Tick {
         .min(score.lap.len)
         .min(next.map_or(score.lap.len, |next| next.at))
         - hit.at;
-    let held = score.learning || score.feel == Feel::Ballad || score.last_time && next.is_none();
+    let held = score.is_plain() || score.feel == Feel::Ballad || score.last_time && next.is_none();
     let draw = choice::fraction(
         score.seed,
         &[SALT, u64::from(score.pass), hit.at.0 as u64, 0],
@@ -107,7 +107,7 @@ fn loudness(scene: &Scene<'_>, hit: &Hit, index: usize) -> u8 {
     let score = scene.score;
     let base = match (score.feel, hit.push, hit.off_beat) {
         (Feel::Ballad, ..) => 54,
-        _ if score.learning => 62,
+        _ if score.is_plain() => 62,
         (_, true, _) => 72,
         (_, _, true) => 68,
         _ => 63,

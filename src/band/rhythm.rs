@@ -90,9 +90,13 @@ impl Chooser {
         };
         if options.iter().all(|option| worn(&option.places)) {
             let chords = unstated(scene, bar, self.pushed);
-            options.extend(built(&chords, grid::step(bar.meter), scene.score.learning));
+            options.extend(built(
+                &chords,
+                grid::step(bar.meter),
+                scene.score.is_plain(),
+            ));
         }
-        let light = index % 4 == 3 && !scene.score.learning;
+        let light = index % 4 == 3 && !scene.score.is_plain();
         let price = |option: &Rhythm| {
             let used = self.used.get(&option.places).copied().unwrap_or(0);
             let places = [SALT, u64::from(scene.score.pass), index as u64];
@@ -135,7 +139,7 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
     };
     let unstated = unstated(scene, bar, pushed);
     let step = grid::step(bar.meter);
-    let cells = cells::for_bar(bar.meter, score.feel, score.learning, index);
+    let cells = cells::for_bar(bar.meter, score.feel, score.is_plain(), index);
     let as_rhythm = |cell: &RhythmCell| Rhythm {
         places: cell
             .steps
@@ -150,12 +154,12 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
     if may_push(scene, bar) {
         with_pushes(&mut all, bar, step);
     }
-    all.retain(|rhythm| states_all(rhythm, &unstated, score.learning));
+    all.retain(|rhythm| states_all(rhythm, &unstated, score.is_plain()));
     if pushed {
         all.retain(|rhythm| rhythm.places.first() != Some(&Tick(0)));
     }
     if all.is_empty() {
-        all = built(&unstated, step, score.learning);
+        all = built(&unstated, step, score.is_plain());
     }
     all
 }
@@ -177,7 +181,7 @@ fn may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
     let feel = matches!(score.feel, Feel::Swing | Feel::Straight | Feel::Bossa);
     let meter = bar.meter.bar_ticks().0 == 4 * PPQ || bar.meter.is_compound();
     // Without the target nothing sounds before its time: the next chord could hold this one's target.
-    let allowed = !score.learning && score.comping != Comping::WithoutTarget;
+    let allowed = !score.is_plain() && score.comping != Comping::WithoutTarget;
     let off_beat = bar.end - grid::step(bar.meter);
     let next_changes = scene.chord_after(bar).is_some_and(|next| {
         let chord = scene.chord(next);

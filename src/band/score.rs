@@ -1,7 +1,7 @@
 //! What the band is to play over.
 
 use crate::chart::{Feel, Lap, PlayedNote};
-use crate::drill::{Comping, Drums, Model, TargetSet};
+use crate::drill::{BandStyle, Comping, Drums, Model, TargetSet};
 use crate::harmony::ChordInContext;
 use crate::time::UsPerQuarter;
 
@@ -18,8 +18,10 @@ pub struct Score<'a> {
     pub next: Option<&'a ChordInContext>,
     /// How the tune is played.
     pub feel: Feel,
-    /// The tempo: swing, two-feel and leaving out go by it.
+    /// The tempo: swing and leaving out go by it.
     pub tempo: UsPerQuarter,
+    /// The tune's own tempo, however slowly it is practised: the two-feel goes by it.
+    pub tune_tempo: UsPerQuarter,
     /// How often the lap was played in this stage, from 0.
     pub pass: u32,
     /// Chooses where there is a choice.
@@ -33,8 +35,8 @@ pub struct Score<'a> {
     /// The tune itself in ticks of the lap, straight; empty: it does not sound.
     pub melody: &'a [PlayedNote],
     pub model: Model,
-    /// A learning stage: every chord on its first beat, plain cells, no push, two-feel.
-    pub learning: bool,
+    /// How richly the band plays.
+    pub band: BandStyle,
     /// The last time: the last bar gets the tonic on 1, let ring, instead of a turnaround.
     pub last_time: bool,
 }
@@ -54,6 +56,7 @@ impl<'a> Score<'a> {
             next: None,
             feel,
             tempo,
+            tune_tempo: tempo,
             pass: 0,
             seed: 0,
             comping: Comping::Off,
@@ -61,8 +64,13 @@ impl<'a> Score<'a> {
             drums: Drums::Off,
             melody: &[],
             model: Model::Off,
-            learning: true,
+            band: BandStyle::Plain,
             last_time: false,
         }
+    }
+
+    /// A stage where the player still learns the notes: every chord on its first beat, plain cells, no push, two-feel.
+    pub(super) fn is_plain(&self) -> bool {
+        self.band == BandStyle::Plain
     }
 }

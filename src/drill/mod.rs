@@ -2,6 +2,7 @@
 //!
 //! Promise: pure; the same stage, lap, pass and seed give the same notes, and transposing the chart transposes them.
 
+mod band_style;
 mod degrees;
 mod help;
 mod keys;
@@ -19,6 +20,7 @@ mod targets;
 mod toml;
 mod words;
 
+pub use band_style::BandStyle;
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use lacks::{Lack, NoRoom, check};

@@ -1,6 +1,7 @@
 //! What a drill is.
 
 use super::KeyWalk;
+use super::band_style::BandStyle;
 use super::help::Help;
 use super::over::{GoesRound, TempoSteps};
 use super::rounds::{Advance, Cycle};
@@ -54,6 +55,7 @@ impl Drill {
             chords: Vec::new(),
             over: None,
             tempo: None,
+            band: BandStyle::Free,
             band_out: 0,
         };
         Drill {
@@ -251,6 +253,8 @@ pub struct Stage {
     pub pulse: bool,
     /// Whether the band leaves a silence between the chord and the figure, so that it is heard before it is played.
     pub silence: bool,
+    /// How richly the band plays.
+    pub band: BandStyle,
     /// The band plays so many bars and drops out for as many, in turn, while the player plays; 0: it stays.
     pub band_out: u32,
     /// Whether the tempo goes by what is heard: up after two clean choruses, down after two rough ones.

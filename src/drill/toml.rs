@@ -1,6 +1,7 @@
 //! Reading drill files.
 
 use super::KeyWalk;
+use super::band_style::BandStyle;
 use super::help::{Help, read_fade};
 use super::model::{
     DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule, StringSet,
@@ -57,6 +58,9 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let stage = Stage {
         name: name.clone().unwrap_or_default(),
         call,
+        band: view
+            .one_of("band", &BandStyle::WORDS)
+            .unwrap_or_else(|| BandStyle::by_default(&degrees, &figure, &help)),
         degrees,
         figure,
         order,

@@ -47,7 +47,8 @@ impl<'a> PassWriter<'a> {
             pass: self.standing.pass,
             drums: help.drums,
             melody: &melody,
-            learning: is_learning(stage),
+            tune_tempo: UsPerQuarter::from_qpm(self.material.chart.tempo_qpm),
+            band: stage.band,
             last_time,
             ..self.score(lap, help, &targets, form.feel)
         };
@@ -185,11 +186,6 @@ impl<'a> PassWriter<'a> {
         notes.retain(|note| !self.settings.muted.contains(&note.part));
         notes
     }
-}
-
-/// A stage where the player still learns the notes: every chord on its first beat, no push, two-feel.
-fn is_learning(stage: &Stage) -> bool {
-    stage.degrees.len() <= 2 && !stage.figure.is_empty()
 }
 
 fn empty_lap(form_bar: usize, meter: Meter, bars: u32) -> Lap {

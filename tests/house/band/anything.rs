@@ -3,7 +3,9 @@
 use proptest::prelude::*;
 use underfoot::band::{Score, play};
 use underfoot::chart::{Feel, Lap, LapBar, LapChord};
-use underfoot::drill::{Click, Comping, Direction, Drums, Model, Place, TargetNote, TargetSet};
+use underfoot::drill::{
+    BandStyle, Click, Comping, Direction, Drums, Model, Place, TargetNote, TargetSet,
+};
 use underfoot::harmony::{
     ChordInContext, ChordSymbol, Degree, DegreeRole, Harmony, Letter, Pitch, Role,
 };
@@ -118,7 +120,8 @@ proptest! {
         drums in prop::sample::select(vec![Drums::Ride, Drums::HiHat, Drums::Click(Click::All), Drums::Click(Click::EveryOtherBar)]),
         model in prop::sample::select(vec![Model::Off, Model::Before, Model::After]),
         (qpm, pass, seed) in (20.0f64..400.0, 0u32..4, any::<u64>()),
-        (learning, last_time, loops) in any::<(bool, bool, bool)>(),
+        band in prop::sample::select(vec![BandStyle::Plain, BandStyle::Steady, BandStyle::Free]),
+        (last_time, loops) in any::<(bool, bool)>(),
     ) {
         let lap = lap(&meters, &chords);
         let contexts: Vec<ChordInContext> = chords.into_iter().map(|(context, _)| context).collect();
@@ -130,6 +133,7 @@ proptest! {
             next: contexts.first().filter(|_| loops),
             feel,
             tempo: UsPerQuarter::from_qpm(qpm),
+            tune_tempo: UsPerQuarter::from_qpm(qpm * 1.5),
             pass,
             seed,
             comping,
@@ -137,7 +141,7 @@ proptest! {
             drums,
             melody: &[],
             model,
-            learning,
+            band,
             last_time,
         };
         let notes = play(&score);

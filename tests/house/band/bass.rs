@@ -4,6 +4,7 @@ use super::tunes::{BLUES, BOSSA, MINOR, Setting, WALTZ, tune};
 use super::{part, settings};
 use underfoot::band::keys;
 use underfoot::chart::Feel;
+use underfoot::drill::BandStyle;
 use underfoot::harmony::Harmony;
 use underfoot::time::{PPQ, Part, Tick, TimedNote};
 
@@ -251,16 +252,24 @@ fn bass_feels() {
             .collect();
         assert_eq!(got, want, "{text} {feel:?} {pass} {learning}");
     }
-    // Two-feel below 100 and above 240, whatever the pass.
+    // Two-feel below 100 and above 240 (300 where all is asked for), whatever the pass; a quick tune that is practised
+    // slowly walks.
     let tune = tune("4/4 | Cmaj7 | Am7 | Dm7 | G7 |");
-    for (qpm, notes_a_bar) in [
-        (99.0, 2..=3),
-        (100.0, 4..=4),
-        (240.0, 4..=4),
-        (241.0, 2..=3),
+    use BandStyle::{Free, Steady};
+    for (qpm, tune_qpm, band, notes_a_bar) in [
+        (99.0, 99.0, Steady, 2..=3),
+        (100.0, 100.0, Steady, 4..=4),
+        (60.0, 140.0, Steady, 4..=4),
+        (60.0, 99.0, Steady, 2..=3),
+        (240.0, 240.0, Steady, 4..=4),
+        (241.0, 241.0, Steady, 2..=3),
+        (300.0, 300.0, Free, 4..=4),
+        (301.0, 301.0, Free, 2..=3),
     ] {
         let notes = tune.play(&Setting {
             qpm,
+            tune_qpm: Some(tune_qpm),
+            band,
             ..Setting::default()
         });
         for bar in &tune.lap.bars {

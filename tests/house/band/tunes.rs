@@ -2,7 +2,7 @@
 
 use underfoot::band::{Score, play};
 use underfoot::chart::{Feel, Lap, LapBar, LapChord};
-use underfoot::drill::{Comping, Direction, Drums, Model, Place, TargetNote, TargetSet};
+use underfoot::drill::{BandStyle, Comping, Direction, Drums, Model, Place, TargetNote, TargetSet};
 use underfoot::harmony::{
     ChordInContext, ChordSymbol, Degree, DegreeRole, Harmony, Key, Mode, Pitch, Role,
 };
@@ -52,6 +52,10 @@ pub struct Setting {
     pub drums: Drums,
     pub model: Model,
     pub learning: bool,
+    /// How richly it is played where nothing is learned.
+    pub band: BandStyle,
+    /// The tune's own tempo; `None`: the one it is played at.
+    pub tune_qpm: Option<f64>,
     pub last_time: bool,
     /// Whether the lap leads to its own start.
     pub loops: bool,
@@ -70,6 +74,8 @@ impl Default for Setting {
             drums: Drums::Ride,
             model: Model::Off,
             learning: false,
+            band: BandStyle::Steady,
+            tune_qpm: None,
             last_time: false,
             loops: true,
             targets: &[],
@@ -118,6 +124,7 @@ impl Tune {
                 .then(|| &self.contexts[self.lap.chords[0].form_chord]),
             feel: setting.feel,
             tempo: UsPerQuarter::from_qpm(setting.qpm),
+            tune_tempo: UsPerQuarter::from_qpm(setting.tune_qpm.unwrap_or(setting.qpm)),
             pass: setting.pass,
             seed: setting.seed,
             comping: setting.comping,
@@ -125,7 +132,10 @@ impl Tune {
             drums: setting.drums,
             melody: &[],
             model: setting.model,
-            learning: setting.learning,
+            band: match setting.learning {
+                true => BandStyle::Plain,
+                false => setting.band,
+            },
             last_time: setting.last_time,
         })
     }
