@@ -12,6 +12,8 @@ pub struct Bitmap {
     rows: Vec<u8>,
     /// Every text that was drawn, where they are kept.
     texts: Option<Vec<DrawnText>>,
+    /// The cell that is drawn just now.
+    cell: Option<Area>,
 }
 
 /// A text as it stands on a page.
@@ -24,6 +26,8 @@ pub struct DrawnText {
     pub cap: i32,
     /// The light box that it stands in, dark on light.
     pub inverted: Option<Area>,
+    /// The cell of a group that it stands in: a light box, or parted from its neighbours by dotted lines.
+    pub cell: Option<Area>,
 }
 
 impl Bitmap {
@@ -35,6 +39,7 @@ impl Bitmap {
             height,
             rows: vec![0; stride * height as usize],
             texts: None,
+            cell: None,
         }
     }
 
@@ -59,8 +64,16 @@ impl Bitmap {
                 area,
                 cap,
                 inverted: None,
+                cell: self.cell,
             });
         }
+    }
+
+    /// Draws a cell of a group.
+    pub(super) fn in_cell(&mut self, cell: Area, draw: impl FnOnce(&mut Bitmap)) {
+        self.cell = Some(cell);
+        draw(self);
+        self.cell = None;
     }
 
     /// Pixels across.

@@ -1,11 +1,11 @@
 //! The count before the first bar: the count that sounds in a light box, what is to be played first, all that is counted.
 
 use super::bitmap::Area;
-use super::glyphs::{Align, draw_fit, draw_in};
+use super::glyphs::{Align, LEAST_CAP_PX, draw_fit, draw_in};
 use super::message::MARGIN;
 use super::neck;
 use super::page::{Page, SetOnPage};
-use super::set::draw_large;
+use super::set::{cap_of, draw_large};
 use super::sheet::Sheet;
 
 impl Sheet<'_> {
@@ -63,11 +63,13 @@ impl Sheet<'_> {
             let upper = Area::new(right.x, 0, right.w, h - chord_h - 2);
             let lower = Area::new(right.x, h - chord_h, right.w, chord_h);
             draw_large(self.bitmap, first, upper, upper.h);
+            // What is to be played has the largest letters.
+            let most = cap_of(first, upper).max(LEAST_CAP_PX);
             draw_fit(
                 self.bitmap,
                 chord,
                 lower,
-                chord_h * 4 / 5,
+                most.min(chord_h * 4 / 5),
                 Align::Middle,
                 true,
             );
@@ -81,8 +83,17 @@ impl Sheet<'_> {
         }
     }
 
-    /// What is counted, the count that sounds inverted, and what to do then.
+    /// What is counted, the count that sounds inverted, and what to do then. Of two bars the first one gives way, once it is over,
+    /// to what is to be done.
     fn counts(&mut self, counts: &[String], at: usize, task: &[String]) {
+        let half = counts.len() / 2;
+        let full = task.join(" ");
+        let needed = self.columns_of(counts) + self.print.width(&full) + 1;
+        let over = match needed > self.whole.w && at >= half {
+            true => half,
+            false => 0,
+        };
+        let (counts, at) = (&counts[over..], at.wrapping_sub(over));
         let (line, gap) = (self.line_h(), self.print.width(" "));
         let y = self.whole.h - line;
         let mut x = MARGIN;
@@ -94,10 +105,17 @@ impl Sheet<'_> {
             }
             x += w + gap;
         }
-        let right = Area::new(x + gap, y, self.whole.w - MARGIN - x - gap, line);
+        let right = Area::new(x, y, self.whole.w - 1 - x, line);
         let shorter = (1..=task.len()).rev().map(|count| task[..count].join(" "));
         let mut fitting = shorter.filter(|text| self.print.width(text) <= right.w);
         let told = fitting.next().unwrap_or_default();
         draw_in(self.bitmap, &told, right, self.print, Align::Right, true);
+    }
+
+    /// Columns of all counts and of the gaps behind them.
+    fn columns_of(&self, counts: &[String]) -> i32 {
+        let gap = self.print.width(" ");
+        let each = counts.iter().map(|count| self.print.width(count) + gap);
+        MARGIN + each.sum::<i32>()
     }
 }

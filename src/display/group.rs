@@ -20,6 +20,8 @@ struct CellGrid<'set> {
     area: Area,
     /// Whether each has its chord below its words.
     with_chords: bool,
+    /// Columns of the first of two cells that need more and less room than each other; else all are as wide.
+    first_w: Option<i32>,
 }
 
 /// Degrees mean nothing without their chord; notes do.
@@ -43,6 +45,7 @@ impl<'set> CellGrid<'set> {
             margin,
             area,
             with_chords,
+            first_w: None,
         };
         // Cells stand apart as far as they can.
         let spaced = |columns: i32, with_chords: bool| {
@@ -59,7 +62,24 @@ impl<'set> CellGrid<'set> {
             let rated = grids.into_iter().flatten().rev();
             rated.max_by_key(CellGrid::rating)
         };
-        best(true).or_else(|| best(false).filter(|_| !cells.iter().any(needs_chord)))
+        let even = best(true).or_else(|| best(false).filter(|_| !cells.iter().any(needs_chord)));
+        even.or_else(|| CellGrid::of_two(cells, area))
+    }
+
+    /// Two cells of which one needs more than half of the row.
+    fn of_two(cells: &'set [PageCell], area: Area) -> Option<CellGrid<'set>> {
+        let split = |first_w: i32| CellGrid {
+            cells,
+            columns: 2,
+            margin: 0,
+            area,
+            with_chords: true,
+            first_w: Some(first_w),
+        };
+        let splits = (area.w / 4..area.w * 3 / 4).step_by(2).map(split);
+        splits
+            .filter(|grid| cells.len() == 2 && grid.rating().is_some())
+            .max_by_key(CellGrid::rating)
     }
 
     /// The least capital of its words; `None` where something does not fit.
@@ -82,6 +102,13 @@ impl<'set> CellGrid<'set> {
             self.area.w / self.columns,
             (self.area.h - between) / rows.max(1),
         );
+        if let Some(first_w) = self.first_w {
+            let Area { x, y, w, .. } = self.area;
+            return match place {
+                0 => Area::new(x, y, first_w - 1, h),
+                _ => Area::new(x + first_w, y, w - first_w - 1, h),
+            };
+        }
         let (column, row) = (place as i32 % self.columns, place as i32 / self.columns);
         // What is left over by an odd height lies between the rows.
         let top = self.area.y + row * (self.area.h - h) / (rows - 1).max(1);
@@ -106,11 +133,15 @@ impl<'set> CellGrid<'set> {
         let below = chord_rows(room);
         let with_chord = || {
             let chord = chord.filter(|_| room.h >= LEAST_WITH_CHORD_PX)?;
-            let kind = fit(chord, room.w, below, below * 6 / 7)?;
             let upper = room.h - below;
             let flow = flow(&words, room.w, upper, upper.min(most))?;
             // In the letters of the notes a chord would be read as one of them.
-            let differs = needs_chord(cell) || flow.kind.cap() > kind.cap();
+            let most = match needs_chord(cell) {
+                true => (below * 6 / 7).min(flow.kind.cap()),
+                false => (below * 6 / 7).min(flow.kind.cap() * 3 / 4),
+            };
+            let kind = fit(chord, room.w, below, most)?;
+            let differs = needs_chord(cell) || flow.kind.cap() * 3 >= kind.cap() * 4;
             differs.then_some((flow, kind))
         };
         if self.with_chords && chord.is_some() {
@@ -135,27 +166,45 @@ impl<'set> CellGrid<'set> {
             LEAST_CAP_PX.. => cap * 5 / 4,
             _ => cap,
         });
-        let chord_type = largest.iter().filter_map(|laid| laid.chord);
-        let chord_type = chord_type.min_by_key(|kind| kind.cap());
         let laid = places.map(|place| {
             let even = least.and_then(|least| self.laid(place, least));
             even.or_else(|| self.laid(place, i32::MAX))
         });
+        let laid: Vec<Option<LaidCells>> = laid.collect();
+        let chord_type = laid.iter().flatten().filter_map(|laid| laid.chord);
+        let chord_type = chord_type.min_by_key(|kind| kind.cap());
         for (place, (cell, laid)) in self.cells.iter().zip(laid).enumerate() {
             let Some(laid) = laid else {
                 continue;
             };
             let room = self.room(place);
             let (mut upper, below) = (room, chord_rows(room));
-            if let (Some(_), Some(kind)) = (laid.chord, chord_type) {
-                upper.h -= below;
-                let lower = Area::new(room.x, room.bottom() - below, room.w, below);
-                draw_in(bitmap, &cell.chord, lower, kind, Align::Middle, true);
-            }
-            draw_flow(bitmap, &laid.words, &laid.flow, upper, Align::Middle);
+            let whole = self.whole(place);
+            bitmap.in_cell(whole, |bitmap| {
+                if let (Some(_), Some(kind)) = (laid.chord, chord_type) {
+                    upper.h -= below;
+                    let lower = Area::new(room.x, room.bottom() - below, room.w, below);
+                    draw_in(bitmap, &cell.chord, lower, kind, Align::Middle, true);
+                }
+                draw_flow(bitmap, &laid.words, &laid.flow, upper, Align::Middle);
+            });
             // Where the stage gives nothing away a bare white box would be a mere flash.
             if current == Some(place) && !laid.words.is_empty() {
-                bitmap.invert(self.whole(place));
+                bitmap.invert(whole);
+            }
+        }
+        self.draw_lines(bitmap, current);
+    }
+
+    /// A dotted line between two cells of a row, where no light box parts them.
+    fn draw_lines(&self, bitmap: &mut Bitmap, current: Option<usize>) {
+        for place in (0..self.cells.len()).filter(|place| *place as i32 % self.columns > 0) {
+            let whole = self.whole(place);
+            if [Some(place), Some(place - 1)].contains(&current) {
+                continue;
+            }
+            for y in (whole.y + 1..whole.bottom() - 1).step_by(2) {
+                bitmap.set(whole.x - 1, y, true);
             }
         }
     }
@@ -178,7 +227,8 @@ pub(super) fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) -> Pa
         return PageWords::Whole;
     }
     if let Some((words, chords)) = shared(set, area) {
-        draw_words(bitmap, &set.cells[0].words, words, words.h, Align::Middle);
+        let told = with_arrows(&set.cells[0].words, &set.cells[0].marks);
+        draw_words(bitmap, &told, words, words.h, Align::Middle);
         draw_chords(bitmap, set, chords);
         return PageWords::Whole;
     }
@@ -205,6 +255,7 @@ pub(super) fn draw_cells(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) -> Pa
         margin: 1,
         area,
         with_chords: false,
+        first_w: None,
     };
     if grid.rating().is_some() {
         grid.draw(bitmap, current);
@@ -222,10 +273,16 @@ fn shared(set: &SetOnPage, area: Area) -> Option<(Area, Area)> {
         return None;
     }
     let most = if needs_chord(first) { 1 } else { 2 };
+    let told = with_arrows(&first.words, &first.marks);
+    let wide = area.w / set.cells.len() as i32 - 1;
+    let too_long = |cell: &PageCell| Type::Small.width(&cell.chord) > wide;
+    if needs_chord(first) && set.cells.iter().any(too_long) {
+        return None;
+    }
     [8, 0].into_iter().take(most).find_map(|below| {
         let words = Area::new(area.x, area.y, area.w, area.h - below);
         let chords = Area::new(area.x, words.bottom(), area.w, below);
-        flow(&first.words, words.w, words.h, words.h).map(|_| (words, chords))
+        flow(&told, words.w, words.h, words.h).map(|_| (words, chords))
     })
 }
 
@@ -234,7 +291,9 @@ fn draw_chords(bitmap: &mut Bitmap, set: &SetOnPage, area: Area) {
     for (place, cell) in set.cells.iter().enumerate().filter(|_| area.h > 0) {
         let whole = Area::new(area.x + place as i32 * w, area.y, w - 1, area.h);
         if Type::Small.width(&cell.chord) <= whole.w && !cell.chord.is_empty() {
-            draw_in(bitmap, &cell.chord, whole, Type::Small, Align::Middle, true);
+            bitmap.in_cell(whole, |bitmap| {
+                draw_in(bitmap, &cell.chord, whole, Type::Small, Align::Middle, true);
+            });
             if set.current == Some(place) {
                 bitmap.invert(whole);
             }

@@ -47,7 +47,13 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> Pa
         }
     }
     let large = draw_large(bitmap, &first, big, places.big_cap);
-    large.max(rows::draw(bitmap, page, &places))
+    // What is to be played has the largest letters; a group brings its chords with it.
+    let mut probe = Bitmap::recording(panel.width, panel.height);
+    draw_large(&mut probe, &first, big, places.big_cap);
+    let caps = probe.into_texts().into_iter().map(|text| text.cap);
+    let large_cap = caps.max().filter(|_| first.cells.is_empty());
+    let large_cap = large_cap.unwrap_or(i32::MAX);
+    large.max(rows::draw(bitmap, page, &places, large_cap))
 }
 
 /// Where a single note lies, in words beside it, if it leaves them room.

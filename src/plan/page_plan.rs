@@ -2,7 +2,7 @@
 
 use super::page_units::{Unit, units};
 use super::steps::PlanStep;
-use super::turns::{PageTurn, turns};
+use super::turns::{PageTurn, before_halfway, turns};
 use crate::time::Tick;
 
 /// The units of a plan, its page turns, and the turn in force.
@@ -39,18 +39,29 @@ impl PagePlan {
         (due.unit > shown.unit).then_some(due)
     }
 
-    /// When the mark of a group's cells moves on: at the first half of a beat after the last place of each.
+    /// When the mark of a group's cells moves on, and what was to be done is done: after the last place of each chord a little
+    /// before half of the way to the next place, so that neither eye is disturbed, and half a beat after it at the latest.
     pub fn marks(&self, steps: &[PlanStep], counts: &[Tick]) -> Vec<Tick> {
-        let groups = self.units.iter().filter(|unit| unit.after - unit.first > 1);
-        let cells = groups.flat_map(|unit| &steps[unit.first..unit.after]);
-        let lasts = cells.filter_map(|step| step.places.iter().max());
-        let half_after = |last: &Tick| {
-            let after = counts.partition_point(|count| count <= last);
-            let pair = counts.get(after.checked_sub(1)?..=after)?;
-            let half = Tick((pair[0].0 + pair[1].0) / 2);
-            Some(if half > *last { half } else { pair[1] })
+        let is_group = |unit: &&Unit| unit.after - unit.first > 1;
+        let last_of_pass = |cell: &usize| {
+            let next = steps.get(cell + 1);
+            next.is_some_and(|next| next.origin != steps[*cell].origin)
         };
-        lasts.filter_map(half_after).collect()
+        let groups = self.units.iter().filter(is_group);
+        let in_groups = groups.flat_map(|unit| unit.first..unit.after);
+        let cells = in_groups.chain((0..steps.len()).filter(last_of_pass));
+        let mark = |cell: usize| {
+            let last = *steps[cell].places.iter().max()?;
+            let after = counts.partition_point(|count| *count <= last);
+            let pair = counts.get(after.checked_sub(1)?..=after)?;
+            let half_beat = (pair[1].0 - pair[0].0) / 2;
+            let later = steps[cell + 1..]
+                .iter()
+                .find_map(|step| step.places.iter().min());
+            let between = later.map_or(Tick(i64::MAX), |next| before_halfway(last, *next));
+            Some(between.min(Tick(last.0 + half_beat)).max(Tick(last.0 + 1)))
+        };
+        cells.filter_map(mark).collect()
     }
 
     /// The upper unit on the page.

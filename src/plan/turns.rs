@@ -45,9 +45,17 @@ pub fn turns(units: &[Unit], counts: &[Tick], ms: &dyn Fn(Tick) -> f64) -> Vec<P
     turns
 }
 
+/// A moment between two places that leaves the eye longer for the second one.
+pub(super) fn before_halfway(from: Tick, to: Tick) -> Tick {
+    Tick(from.0 + (to.0 - from.0) * 44 / 100)
+}
+
 struct TurnPlanner<'a> {
     units: &'a [Unit],
     counts: &'a [Tick],
+    /// All places, and the starts of what has none, in the order of time.
+    looked_for: Vec<Tick>,
+    /// When the places are.
     places_ms: Vec<f64>,
     changes_ms: Vec<f64>,
     ms: &'a dyn Fn(Tick) -> f64,
@@ -55,16 +63,19 @@ struct TurnPlanner<'a> {
 
 impl<'a> TurnPlanner<'a> {
     fn new(units: &'a [Unit], counts: &'a [Tick], ms: &'a dyn Fn(Tick) -> f64) -> TurnPlanner<'a> {
-        let mut places_ms: Vec<f64> = units
-            .iter()
-            .flat_map(|unit| &unit.places)
-            .map(|at| ms(*at))
-            .collect();
-        places_ms.sort_by(f64::total_cmp);
+        let mut places: Vec<Tick> = units.iter().flat_map(|unit| unit.places.clone()).collect();
+        places.sort();
+        let places_ms = places.iter().map(|at| ms(*at)).collect();
+        // What has no place, a rest, is looked for where it begins.
+        let silent = units.iter().filter(|unit| unit.places.is_empty());
+        let mut looked_for = places;
+        looked_for.extend(silent.map(|unit| unit.start));
+        looked_for.sort();
         let changes_ms = units.iter().map(|unit| ms(unit.start)).collect();
         TurnPlanner {
             units,
             counts,
+            looked_for,
             places_ms,
             changes_ms,
             ms,
@@ -126,6 +137,13 @@ impl<'a> TurnPlanner<'a> {
         self.parts_in(from, to, &[2, 4])
     }
 
+    /// A little before halfway between two places: where they follow each other closely nothing is clearer.
+    fn halfway_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
+        let pairs = self.looked_for.windows(2);
+        let halfway = pairs.map(|pair| before_halfway(pair[0], pair[1]));
+        halfway.filter(|at| (from..=to).contains(at)).collect()
+    }
+
     /// Moments within beats: so many parts of so many after each.
     fn parts_in(&self, from: Tick, to: Tick, parts: &[i64; 2]) -> Vec<Tick> {
         let first = self.counts.partition_point(|count| *count < from);
@@ -170,10 +188,15 @@ impl<'a> TurnPlanner<'a> {
             let from_the_last = moments.iter().copied().rev();
             from_the_last.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)))
         };
-        let mut clearer = [clearest(beats), clearest(&half_beats)]
-            .into_iter()
-            .flatten();
+        let halfway = self.halfway_in(from, latest);
+        let of_each = [beats, &half_beats, &halfway].map(clearest);
+        let mut clearer = of_each.into_iter().flatten();
         if let Some(at) = clearer.find(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0) {
+            return at;
+        }
+        // Near a place rather than too early: a set that leaves the page before it was played is lost.
+        let narrow = clearest(&halfway).filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 4.0);
+        if let Some(at) = narrow {
             return at;
         }
         let earlier = self.beats_in(begun, latest);
@@ -265,7 +288,8 @@ impl<'a> TurnPlanner<'a> {
         let beats = later.iter().copied().filter(|at| *at >= finished_at);
         let parts = [[2, 4], [3, 4], [1, 4]].into_iter();
         let within = parts.flat_map(|parts| self.parts_in(finished_at, last, &parts));
-        let moments: Vec<Tick> = beats.chain(within).collect();
+        let halfway = self.halfway_in(finished_at, last);
+        let moments: Vec<Tick> = beats.chain(within).chain(halfway).collect();
         let in_time = |at: &&Tick| (self.ms)(**at) <= needed_ms;
         let clear = moments.iter().filter(in_time);
         let clear = clear.copied().find(|at| self.is_permitted(*at));
@@ -273,7 +297,7 @@ impl<'a> TurnPlanner<'a> {
             let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
             let near = moments.iter().filter(in_time).copied();
             let best = near.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)));
-            best.filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0)
+            best.filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 3.0)
         };
         let change = self.units[upper].end;
         let at_change = || moments.iter().copied().find(|at| *at == change);

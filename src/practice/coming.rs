@@ -44,7 +44,12 @@ pub(super) fn tasks(
         }
         then.push(format!("{} {}", glossary::IN.page, key_name(key, names)));
     }
-    (task, then)
+    // After its last place what was to be done is done.
+    let is_over = |step: &PlanStep| step.places.iter().max().is_some_and(|last| *last < now);
+    match is_over(first) && !then.is_empty() {
+        true => (Vec::new(), then),
+        false => (task, then),
+    }
 }
 
 /// The key that what is to be played first does not have yet and that begins within two bars.

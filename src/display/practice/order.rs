@@ -23,6 +23,11 @@ pub(super) fn after(page: &PracticePage) -> Option<SetOnPage> {
 /// Groups have no room one above the other: all that is still to be played in one row of cells, the first one marked.
 pub(super) fn in_a_row(page: &PracticePage, first: &SetOnPage, after: &SetOnPage) -> SetOnPage {
     let cells = |set: &SetOnPage, chord: &str| match set.cells.is_empty() {
+        // What is known by its chord alone is told once.
+        true if set.words == [chord] => vec![PageCell {
+            chord: chord.to_string(),
+            ..PageCell::default()
+        }],
         true => vec![PageCell {
             chord: chord.to_string(),
             words: set.words.clone(),

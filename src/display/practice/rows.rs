@@ -32,6 +32,8 @@ struct RowSheet<'page> {
     /// Whether chord and small set share a row.
     shared: bool,
     gap: i32,
+    /// Capitals of the large set: a chord has no larger ones.
+    most_cap: i32,
     after: Option<SetOnPage>,
 }
 
@@ -44,6 +46,13 @@ fn corners_taken(page: &PracticePage, places: &SlotPlaces) -> (bool, bool) {
         is_group && upper_free,
         is_group && page.large == Large::Next,
     )
+}
+
+/// Lines of what to do above a group that takes the corner of the upper chord: two where one does not hold a change.
+fn upper_lines(page: &PracticePage, places: &SlotPlaces) -> i32 {
+    let is_change = !page.then.is_empty() && page.armed.is_none();
+    let w = places.now.set.w - 2;
+    1 + i32::from(is_change && !status::holds_task(page, places.print, w, 1))
 }
 
 /// Rows that the group to come takes at the bottom.
@@ -62,7 +71,7 @@ pub(super) fn goes_on(page: &PracticePage, places: &SlotPlaces) -> bool {
     let Some(after) = after.filter(|_| page.large == Large::Both) else {
         return false;
     };
-    let desk = RowSheet::of(page, places);
+    let desk = RowSheet::of(page, places, i32::MAX);
     let lower = desk.lower(desk.distance_beside()).rest.inset(1, 0);
     !fits(&after, desk.stretched(&after, lower))
 }
@@ -72,7 +81,8 @@ pub(super) fn big(page: &PracticePage, places: &SlotPlaces) -> Area {
     let (upper, lower) = corners_taken(page, places);
     let mut big = places.big;
     if upper {
-        let top = places.now.chord.y + places.print.line() + 1;
+        let lines = upper_lines(page, places);
+        let top = places.now.chord.y + lines * places.print.line() + 1;
         big.h += big.y - top;
         big.y = top;
     }
@@ -85,18 +95,24 @@ pub(super) fn big(page: &PracticePage, places: &SlotPlaces) -> Area {
     big
 }
 
-/// Draws the rows; what of the small set can be read.
-pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, places: &SlotPlaces) -> PageWords {
-    RowSheet::of(page, places).draw(bitmap)
+/// Draws the rows beside a large set with capitals of `large_cap`; what of the small set can be read.
+pub(super) fn draw(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    places: &SlotPlaces,
+    large_cap: i32,
+) -> PageWords {
+    RowSheet::of(page, places, large_cap).draw(bitmap)
 }
 
 impl<'page> RowSheet<'page> {
-    fn of(page: &'page PracticePage, places: &'page SlotPlaces) -> RowSheet<'page> {
+    fn of(page: &'page PracticePage, places: &'page SlotPlaces, most_cap: i32) -> RowSheet<'page> {
         RowSheet {
             page,
             places,
             shared: places.now.set == places.now.chord,
             gap: 4 + places.now.cap / 6 - 2,
+            most_cap,
             after: after(page),
         }
     }
@@ -127,7 +143,7 @@ impl<'page> RowSheet<'page> {
         let (mut upper, mut lower) = (upper.rest.inset(1, 0), lower.rest.inset(1, 0));
         let (upper_taken, lower_taken) = corners_taken(page, places);
         if upper_taken {
-            upper.h = places.print.line();
+            upper.h = upper_lines(page, places) * places.print.line();
         }
         let reading = match &self.after {
             // Before it is needed a set that has no room there need not stand there.
@@ -251,6 +267,7 @@ impl<'page> RowSheet<'page> {
     fn laid(&self, chord: &str, row: Row, align: Align, needed: i32) -> LaidRow {
         let corner = row.chord;
         let widest = corner.w - 6;
+        let cap = row.cap.min(self.most_cap);
         let usual = widest.min(row.cap * 5);
         let spared = if self.shared {
             widest - needed - self.gap
@@ -258,9 +275,9 @@ impl<'page> RowSheet<'page> {
             widest
         };
         // A very long symbol may take more of its row rather than lose its end.
-        let kind = fit(chord, usual.min(spared), corner.h - 2, row.cap)
+        let kind = fit(chord, usual.min(spared), corner.h - 2, cap)
             .or_else(|| fit(chord, usual, corner.h - 2, 0))
-            .or_else(|| fit(chord, widest, corner.h - 2, row.cap))
+            .or_else(|| fit(chord, widest, corner.h - 2, cap))
             .unwrap_or(Type::Small);
         let wide = match chord {
             "" => 0,
@@ -272,13 +289,15 @@ impl<'page> RowSheet<'page> {
         };
         let tab = Area::new(x, corner.y, wide, corner.h);
         let set = row.set;
+        // Where there is no chord there is nothing to stand apart from.
+        let gap = if wide > 0 { self.gap } else { 0 };
         let rest = match (self.shared, align) {
             (false, _) => set,
             (true, Align::Left) => {
-                let x = tab.right() + self.gap;
+                let x = tab.right() + gap;
                 Area::new(x, set.y, set.right() - x, set.h)
             }
-            (true, _) => Area::new(set.x, set.y, tab.x - set.x - self.gap, set.h),
+            (true, _) => Area::new(set.x, set.y, tab.x - set.x - gap, set.h),
         };
         LaidRow { tab, kind, rest }
     }

@@ -19,6 +19,13 @@ fn fitting(parts: &[String], kind: Type, w: i32) -> String {
     line
 }
 
+/// A text without what it says in brackets, where it has any.
+fn without_brackets(text: &str) -> Option<String> {
+    let (before, rest) = text.split_once(" (")?;
+    let (_, after) = rest.split_once(')')?;
+    Some(format!("{before}{after}"))
+}
+
 /// What to do in words, the fullest first.
 fn told(task: &[String], then: &[String]) -> Vec<String> {
     let shorter = |parts: &[String]| -> Vec<String> {
@@ -28,6 +35,11 @@ fn told(task: &[String], then: &[String]) -> Vec<String> {
             .collect()
     };
     let (now, later) = (shorter(task), shorter(then));
+    // What was to be done is done; only what comes is told.
+    if now.is_empty() {
+        let all = later.first().map(|all| format!("then {all}"));
+        return all.into_iter().chain(later).collect();
+    }
     let (Some(full), Some(verb)) = (now.first(), now.last()) else {
         return Vec::new();
     };
@@ -45,6 +57,7 @@ fn told(task: &[String], then: &[String]) -> Vec<String> {
         return told;
     }
     let mut told = vec![format!("{full}, then {all}")];
+    told.extend(without_brackets(all).map(|all| format!("{verb}, then {all}")));
     told.extend(later.iter().map(|later| format!("{verb}, then {later}")));
     told
 }

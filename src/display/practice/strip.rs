@@ -26,7 +26,7 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, first: &SetOnPage, 
         (true, Large::Next) => &page.chord_next,
         (true, _) => &page.chord_now,
     };
-    if chord.is_empty() && page.task.is_empty() {
+    if chord.is_empty() && page.task.is_empty() && page.then.is_empty() {
         return 0;
     }
     draw_task(bitmap, page, chord, area)

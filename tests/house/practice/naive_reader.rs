@@ -24,7 +24,7 @@ pub struct Reading {
     pub cut: Option<String>,
 }
 
-const VERBS: [&str; 5] = ["listen", "sing", "play", "break", "find"];
+const VERBS: [&str; 6] = ["listen", "sing", "play", "break", "find", "then"];
 const DEGREES: [&str; 8] = [
     "root", "second", "third", "fourth", "fifth", "sixth", "seventh", "rest",
 ];
@@ -59,11 +59,6 @@ fn overlap(a: (i32, i32), b: (i32, i32)) -> bool {
     a.0 < b.1 && b.0 < a.1
 }
 
-fn same_line(a: &DrawnText, b: &DrawnText) -> bool {
-    let middle = b.area.y + b.area.h / 2;
-    (a.area.y..a.area.bottom()).contains(&middle)
-}
-
 /// Where the chords stand that a row is over: the upper one, the lower one.
 fn tab_of(text: &DrawnText, panel: Panel) -> Option<usize> {
     let (w, h) = (panel.width as i32, panel.height as i32);
@@ -74,10 +69,7 @@ fn tab_of(text: &DrawnText, panel: Panel) -> Option<usize> {
         // The chord of the first row stands below it, that of the second at its end.
         Arrangement::OnlyTheSet if bottom && text.inverted.is_some() => Some(0),
         Arrangement::OnlyTheSet
-            if area.right() > w - 3
-                && text.inverted.is_none()
-                && text.cap < 9
-                && area.y > h / 3 =>
+            if area.right() > w - 3 && text.inverted.is_none() && text.cap < 9 && area.y > 7 =>
         {
             Some(1)
         }
@@ -132,39 +124,31 @@ pub fn read(texts: &[DrawnText], panel: Panel) -> Reading {
     };
     let told = texts.iter().filter(|text| is_task(text));
     let told: Vec<&str> = told.map(|text| text.text.as_str()).collect();
-    let is_tab = |text: &DrawnText| !is_aside(&text.text) && tab_of(text, panel).is_some();
     let body = texts
         .iter()
         .filter(|text| !is_aside(&text.text) && !is_task(text) && !is_status(text, panel));
     let body: Vec<&DrawnText> = body.collect();
-    let marked = body
+    let in_cells: Vec<&DrawnText> = body
         .iter()
-        .find(|text| text.inverted.is_some() && !is_tab(text));
-    let mut rows = match marked.and_then(|text| text.inverted) {
-        Some(cell) => {
-            // What comes after has its chord in its corner, or is a group with smaller cells.
-            let is_end =
-                |text: &DrawnText| tab_of(text, panel) == Some(1) && text.inverted.is_none();
-            let is_group = !body.iter().any(|text| is_end(text));
-            let lower = |text: &&&DrawnText| is_lower(text, texts, panel);
-            let is_cell = |text: &&&DrawnText| !lower(text);
-            let mut rows = cells(
-                &body.iter().filter(is_cell).copied().collect::<Vec<_>>(),
-                cell,
-            );
-            let lower: Vec<&DrawnText> = body.iter().filter(lower).copied().collect();
-            if is_group {
-                rows.extend(lower_cells(&lower));
-            }
-            rows
-        }
+        .filter(|text| text.cell.is_some())
+        .copied()
+        .collect();
+    let alone: Vec<&DrawnText> = body
+        .iter()
+        .filter(|text| text.cell.is_none())
+        .copied()
+        .collect();
+    let light = in_cells.iter().find(|text| text.inverted.is_some());
+    let mut rows = match light {
+        Some(_) => Vec::new(),
         None => {
-            let mut rows = large(&body, panel);
+            let mut rows = large(&alone, panel);
             rows.truncate(1);
             rows
         }
     };
-    rows.extend(after(&body, &rows, panel));
+    rows.extend(cells(&in_cells, &alone, panel));
+    rows.extend(after(&alone, &rows, panel));
     Reading {
         rows,
         task: told.join(" "),
@@ -184,10 +168,7 @@ fn large(body: &[&DrawnText], panel: Panel) -> Vec<Row> {
     let end = body
         .iter()
         .find(|text| tab_of(text, panel) == Some(1) && text.inverted.is_none());
-    let is_after = |text: &DrawnText| {
-        let below = panel.arrangement() == Arrangement::OnlyTheSet;
-        end.is_some_and(|end| same_line(end, text) || below && text.area.y >= end.area.y - 2)
-    };
+    let is_after = |text: &DrawnText| end.is_some_and(|end| is_beside(text, end, panel));
     let free = |text: &&&DrawnText| {
         !is_after(text) && tab_of(text, panel).is_none()
             || is_word(&text.text) && text.inverted.is_none() && !is_after(text)
@@ -221,7 +202,7 @@ fn marked(word: &DrawnText, body: &[&DrawnText]) -> String {
     let middle = |text: &DrawnText| text.area.x + text.area.w / 2;
     let below = body.iter().find(|text| {
         ["above", "below"].contains(&text.text.as_str())
-            && text.area.y >= word.area.bottom()
+            && (0..10).contains(&(text.area.y - word.area.bottom()))
             && (middle(text) - middle(word)).abs() <= 2
     });
     match below.map(|text| text.text.as_str()) {
@@ -231,147 +212,78 @@ fn marked(word: &DrawnText, body: &[&DrawnText]) -> String {
     }
 }
 
-/// Whether a text is of the smaller cells of the group to come.
-fn is_lower(text: &DrawnText, texts: &[DrawnText], panel: Panel) -> bool {
-    let (w, h) = (panel.width as i32, panel.height as i32);
-    // Where the distance stands in the corner, nothing comes after.
-    let last = |text: &DrawnText| {
-        text.text.ends_with("beats") && text.area.x < w / 20 && text.area.bottom() > h - 36
-    };
-    let alone = texts.iter().any(last)
-        || texts
-            .iter()
-            .any(|text| text.text == "1 beat" && text.area.x < w / 20);
-    match panel.arrangement() {
-        Arrangement::OnlyTheSet => false,
-        Arrangement::Corners => !alone && text.area.y >= h - 23,
-        Arrangement::Wide => text.area.x > w * 2 / 3,
-        Arrangement::Tall => !alone && text.area.y >= h - 75,
-    }
-}
-
-/// Cells in the rows and columns that the light one shows, from that on: words, and a chord on the last line of each.
-fn cells(body: &[&DrawnText], light: Area) -> Vec<Row> {
-    let place = |text: &DrawnText| {
-        let (x, y) = (text.area.x + text.area.w / 2, text.area.y + text.area.h / 2);
-        (
-            (y - light.y).div_euclid(light.h + 1),
-            (x - light.x).div_euclid(light.w + 1),
-        )
-    };
-    // Chords that are written like notes stand alone on the last line of every cell.
-    let on_last = |text: &&DrawnText| {
-        let mine: Vec<&&DrawnText> = body
-            .iter()
-            .filter(|other| place(other) == place(text))
-            .collect();
-        let last = mine.iter().max_by_key(|text| text.area.y);
-        let above = mine.iter().map(|text| text.cap).max();
-        let count = mine
-            .iter()
-            .filter(|text| Some(text.area.y) == last.map(|last| last.area.y))
-            .count();
-        count == 1 && last.map(|last| last.cap * 4) < above.map(|above| above * 3)
-    };
-    let has_degrees = body
-        .iter()
-        .any(|text| is_word(&text.text) && text.text.len() > 8);
-    let has_chords =
-        has_degrees || body.iter().any(|text| !is_word(&text.text)) || body.iter().all(on_last);
-    let in_box = |text: &&&DrawnText| place(text) == (0, 0);
-    let is_shared = body.iter().filter(in_box).count() == 1
-        && body
-            .iter()
-            .any(|text| is_word(&text.text) && place(text).0 < 0)
-        && has_chords;
-    let mut by_place: std::collections::BTreeMap<(i32, i32), Vec<&DrawnText>> = Default::default();
+/// The cells, from the light one on. The chord stands below the words of each, in smaller letters where it could be one of them.
+fn cells(body: &[&DrawnText], alone: &[&DrawnText], panel: Panel) -> Vec<Row> {
+    let mut by_cell: Vec<(Area, Vec<&DrawnText>)> = Vec::new();
     for text in body {
-        by_place.entry(place(text)).or_default().push(text);
+        let cell = text.cell.expect("a cell");
+        match by_cell.iter_mut().find(|(known, _)| *known == cell) {
+            Some((_, texts)) => texts.push(text),
+            None => by_cell.push((cell, vec![text])),
+        }
     }
-    let shared: Vec<String> = body
-        .iter()
-        .filter(|text| place(text).0 < 0)
-        .map(|text| text.text.clone())
-        .collect();
-    let row = |texts: Vec<&DrawnText>| {
-        let last = texts.iter().map(|text| text.area.y).max();
-        let is_chord = |text: &DrawnText| has_chords && Some(text.area.y) == last;
-        let words = texts
+    by_cell.sort_by_key(|(cell, _)| (cell.y, cell.x));
+    let is_light = |(_, texts): &(Area, Vec<&DrawnText>)| texts[0].inverted.is_some();
+    let first = by_cell.iter().position(is_light).unwrap_or(0);
+    by_cell.drain(..first);
+    // Words that all have in common stand above the row of the chords.
+    let shared = |cell: Area| {
+        let above = alone.iter().filter(|text| {
+            let below_px = cell.y - text.area.bottom();
+            is_word(&text.text) && tab_of(text, panel).is_none() && (-2..20).contains(&below_px)
+        });
+        above.map(|text| text.text.clone()).collect::<Vec<_>>()
+    };
+    let row = |(cell, mut texts): (Area, Vec<&DrawnText>)| {
+        texts.sort_by_key(|text| (text.area.bottom(), text.area.x));
+        let cap = texts.iter().map(|text| text.cap).max().unwrap_or(0);
+        let has_degrees = texts
             .iter()
-            .filter(|text| !is_chord(text))
-            .map(|text| text.text.clone());
-        let chord = texts
+            .any(|text| DEGREES.iter().any(|degree| text.text.ends_with(degree)));
+        let is_chord = |text: &DrawnText| {
+            let is_smaller = text.cap * 4 <= cap * 3;
+            !is_word(&text.text) || is_note(&text.text) && (has_degrees || is_smaller)
+        };
+        let chord: String = texts
             .iter()
             .filter(|text| is_chord(text))
-            .map(|text| text.text.clone());
-        let chord: String = chord.collect();
-        let words: Vec<String> = words.collect();
-        let words = match (words.is_empty(), is_shared) {
-            (_, true) => shared.clone(),
-            (true, _) => vec![chord.clone()],
-            _ => words,
-        };
-        Row { words, chord }
+            .map(|text| text.text.clone())
+            .collect();
+        let words: Vec<String> = texts
+            .iter()
+            .filter(|text| !is_chord(text))
+            .map(|text| marked(text, &texts))
+            .collect();
+        match (words.is_empty(), shared(cell)) {
+            (false, _) if chord.is_empty() && words.len() == 1 && !shared(cell).is_empty() => Row {
+                chord: words[0].clone(),
+                words: shared(cell),
+            },
+            (false, _) => Row { words, chord },
+            (true, shared) if shared.is_empty() => Row {
+                words: vec![chord.clone()],
+                chord,
+            },
+            (true, words) => Row { words, chord },
+        }
     };
-    let from = by_place.into_iter().filter(|(place, _)| *place >= (0, 0));
-    from.map(|(_, texts)| row(texts)).collect()
+    by_cell.into_iter().map(row).collect()
 }
 
-/// Smaller cells without a light one: lines of words, and below them a line of chords in smaller type, or words alone.
-fn lower_cells(body: &[&DrawnText]) -> Vec<Row> {
-    let middle = |text: &DrawnText| text.area.x + text.area.w / 2;
-    let mut lines: Vec<Vec<&DrawnText>> = Vec::new();
-    let mut sorted = body.to_vec();
-    sorted.sort_by_key(|text| text.area.bottom());
-    for text in sorted {
-        match lines.last_mut() {
-            Some(line) if text.area.bottom() - line[0].area.bottom() < 4 => line.push(text),
-            _ => lines.push(vec![text]),
+/// Whether a text stands with the chord of what comes after: left of it in as many lines as it takes, or above it.
+fn is_beside(text: &DrawnText, chord: &DrawnText, panel: Panel) -> bool {
+    match panel.arrangement() {
+        Arrangement::Wide => {
+            text.area.x > chord.area.x - 4
+                && text.area.bottom() <= chord.area.y + 2
+                && text.area.y > chord.area.y - 34
+        }
+        _ => {
+            text.inverted.is_none()
+                && text.area.bottom() > chord.area.y
+                && text.area.right() <= chord.area.right()
         }
     }
-    let (mut rows, mut words): (Vec<Row>, Vec<&DrawnText>) = Default::default();
-    for mut line in lines {
-        line.sort_by_key(|text| text.area.x);
-        let smaller = words
-            .iter()
-            .any(|word| line.iter().all(|text| text.cap * 4 < word.cap * 3));
-        if !smaller && line.iter().all(|text| is_word(&text.text)) {
-            words.extend(line);
-            continue;
-        }
-        let over = std::mem::take(&mut words);
-        for chord in &line {
-            let nearest = |text: &&&DrawnText| {
-                let best = line
-                    .iter()
-                    .min_by_key(|other| (middle(other) - middle(text)).abs());
-                best.is_some_and(|best| std::ptr::eq(*best, *chord))
-            };
-            let mine: Vec<String> = over
-                .iter()
-                .filter(nearest)
-                .map(|text| text.text.clone())
-                .collect();
-            let words = if mine.is_empty() {
-                vec![chord.text.clone()]
-            } else {
-                mine
-            };
-            rows.push(Row {
-                words,
-                chord: chord.text.clone(),
-            });
-        }
-    }
-    // What stands without chords is read in the order of the cells.
-    let alone = body
-        .iter()
-        .filter(|text| words.iter().any(|word| std::ptr::eq(*word, **text)));
-    rows.extend(alone.map(|text| Row {
-        words: vec![text.text.clone()],
-        chord: String::new(),
-    }));
-    rows
 }
 
 /// What comes after: the words on the line of the chord that is not inverted.
@@ -379,22 +291,13 @@ fn after(body: &[&DrawnText], before: &[Row], panel: Panel) -> Option<Row> {
     let chord = body
         .iter()
         .find(|text| tab_of(text, panel) == Some(1) && text.inverted.is_none())?;
-    let wide = panel.arrangement() == Arrangement::Wide;
     let is_mine = |text: &&&DrawnText| {
-        let near = if wide {
-            text.area.x > chord.area.x - 4
-                && text.area.bottom() <= chord.area.y + 2
-                && text.area.y > chord.area.y - 30
-        } else {
-            same_line(chord, text)
-                || panel.arrangement() == Arrangement::OnlyTheSet && text.area.y >= chord.area.y - 2
-        };
-        near && is_word(&text.text) && !std::ptr::eq(**text, *chord)
+        is_beside(text, chord, panel) && is_word(&text.text) && !std::ptr::eq(**text, *chord)
     };
     let words: Vec<String> = body
         .iter()
         .filter(is_mine)
-        .map(|text| text.text.clone())
+        .map(|text| marked(text, body))
         .collect();
     let chord = chord.text.clone();
     let words = if words.is_empty() && !before.is_empty() {

@@ -360,6 +360,23 @@ fn a_naive_reader_plays_the_right_thing() {
                                         "{} frame {}: wanted {sets:?} from {may_begin_at}, {task:?}; read {reading:?}\n{told}",
                                         charts[chart].0, at.0,
                                     );
+                                    first.push_str("\nTEXTS");
+                                    for text in drawn_texts(&page, panel) {
+                                        let a = text.area;
+                                        first.push_str(&format!(
+                                            " [{} {},{} {}x{} c{}{}]",
+                                            text.text,
+                                            a.x,
+                                            a.y,
+                                            a.w,
+                                            a.h,
+                                            text.cap,
+                                            text.inverted.map_or(String::new(), |b| format!(
+                                                " INV {},{} {}x{}",
+                                                b.x, b.y, b.w, b.h
+                                            ))
+                                        ));
+                                    }
                                 }
                             }
                         }
