@@ -91,8 +91,25 @@ pub(super) fn draw_only(
     let first = first(page);
     // Off the very edge, where a bezel may hide a column.
     let mut room = area.inset(1, 0);
-    room.h -= strip::draw(bitmap, page, &first, area);
-    let Some(after) = after(page).filter(|_| page.large == Large::Both) else {
+    let after = after(page).filter(|_| page.large == Large::Both);
+    // What is to be played comes before all of what to do.
+    let in_two = |after: &SetOnPage| {
+        let row = in_a_row(page, &first, after);
+        fits(
+            &row,
+            Area {
+                h: room.h - 16,
+                ..room
+            },
+        )
+    };
+    let most_lines = if after.as_ref().is_none_or(in_two) {
+        2
+    } else {
+        1
+    };
+    room.h -= strip::draw(bitmap, page, &first, area, most_lines);
+    let Some(after) = after else {
         return draw_large(bitmap, &first, room, cap.min(room.h));
     };
     if !first.cells.is_empty() || !after.cells.is_empty() {

@@ -126,6 +126,16 @@ impl<'a> TurnPlanner<'a> {
         two_beats.min(by_time)
     }
 
+    /// Whether unit `index` stands early enough if it comes at `at`.
+    fn is_ahead(&self, index: usize, at: Tick) -> bool {
+        let Some(unit) = self.units.get(index) else {
+            return true;
+        };
+        let before = self.counts.partition_point(|count| *count < unit.start);
+        let two_beats = before.checked_sub(2).map(|place| self.counts[place]);
+        two_beats.is_none_or(|beat| at <= beat) && (self.ms)(unit.start) - (self.ms)(at) >= AHEAD_MS
+    }
+
     fn beats_in(&self, from: Tick, to: Tick) -> &[Tick] {
         let first = self.counts.partition_point(|count| *count < from);
         let after = self.counts.partition_point(|count| *count <= to);
@@ -196,7 +206,14 @@ impl<'a> TurnPlanner<'a> {
         }
         // Near a place rather than too early: a set that leaves the page before it was played is lost.
         let narrow = clearest(&halfway).filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 4.0);
-        if let Some(at) = narrow {
+        // Between two beats the deadline may lie a little after the last beat that keeps it.
+        let off_beat = || {
+            let mut moments = self.half_beats_in(from, upper.end);
+            moments.extend(self.halfway_in(from, upper.end));
+            moments.retain(|at| self.is_ahead(index, *at));
+            clearest(&moments).filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0)
+        };
+        if let Some(at) = narrow.or_else(off_beat) {
             return at;
         }
         let earlier = self.beats_in(begun, latest);

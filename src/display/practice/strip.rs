@@ -8,9 +8,15 @@ use super::status;
 /// Least rows of a page that has room for larger letters below its set.
 const HIGH_PX: i32 = 40;
 
-/// The strip at the bottom: the chord of the large set and what to do; what is armed or wrong in their place. The rows it
-/// takes.
-pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, first: &SetOnPage, area: Area) -> i32 {
+/// The strip at the bottom: the chord of the large set and what to do in at most `most_lines`; what is armed or wrong in their
+/// place. The rows it takes.
+pub(super) fn draw(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    first: &SetOnPage,
+    area: Area,
+    most_lines: usize,
+) -> i32 {
     if let Some(told) = in_its_place(page, area.w - 2) {
         let strip = Area::new(area.x, area.bottom() - 8, area.w, 8);
         let within = strip.inset(1, 0);
@@ -29,7 +35,7 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, first: &SetOnPage, 
     if chord.is_empty() && page.task.is_empty() && page.then.is_empty() {
         return 0;
     }
-    draw_task(bitmap, page, chord, area)
+    draw_task(bitmap, page, chord, area, most_lines)
 }
 
 /// What is armed or wrong, as much of it as fits.
@@ -42,7 +48,13 @@ fn in_its_place(page: &PracticePage, w: i32) -> Option<String> {
     fitting.or(told.last()).cloned()
 }
 
-fn draw_task(bitmap: &mut Bitmap, page: &PracticePage, chord: &str, area: Area) -> i32 {
+fn draw_task(
+    bitmap: &mut Bitmap,
+    page: &PracticePage,
+    chord: &str,
+    area: Area,
+    most_lines: usize,
+) -> i32 {
     let high = area.h >= HIGH_PX;
     let chord_of = |h: i32| match high {
         true => fit(chord, area.w / 2, h - 3, 12).unwrap_or(Type::Small),
@@ -54,7 +66,7 @@ fn draw_task(bitmap: &mut Bitmap, page: &PracticePage, chord: &str, area: Area) 
     };
     let left = |h: i32| area.w - tab(h) - 4;
     let one_line = status::holds_task(page, Type::Small, left(8), 1);
-    let two_lines = status::holds_task(page, Type::Small, left(16), 2);
+    let two_lines = most_lines > 1 && status::holds_task(page, Type::Small, left(16), 2);
     let h = if high || !one_line && two_lines {
         16
     } else {

@@ -17,8 +17,9 @@ use underfoot::practice::{Core, Effect, Event, EventKind, Library, Recorded};
 use underfoot::time::Frame;
 
 const TEMPI: [f64; 4] = [60.0, 100.0, 160.0, 240.0];
-/// How many of a thousand looks must be right on each panel: where the pages stand today.
-const RIGHT_PER_MILLE: usize = 980;
+/// How many of ten thousand looks must be right on each panel. What is missing over all stages are 13 looks at 128x32, where four
+/// degrees with a long chord have no room beside four others, and 4 at 256x64, where the string is told by voice alone.
+const RIGHT_OF_10_000: usize = 9_997;
 /// How long before a place the reader looks: 250 ms, and a frame or two for the rounding.
 const LOOK_MS: f64 = 249.0;
 /// The page may not turn this near to a place, so what was played less than this ago may still stand first.
@@ -360,23 +361,6 @@ fn a_naive_reader_plays_the_right_thing() {
                                         "{} frame {}: wanted {sets:?} from {may_begin_at}, {task:?}; read {reading:?}\n{told}",
                                         charts[chart].0, at.0,
                                     );
-                                    first.push_str("\nTEXTS");
-                                    for text in drawn_texts(&page, panel) {
-                                        let a = text.area;
-                                        first.push_str(&format!(
-                                            " [{} {},{} {}x{} c{}{}]",
-                                            text.text,
-                                            a.x,
-                                            a.y,
-                                            a.w,
-                                            a.h,
-                                            text.cap,
-                                            text.inverted.map_or(String::new(), |b| format!(
-                                                " INV {},{} {}x{}",
-                                                b.x, b.y, b.w, b.h
-                                            ))
-                                        ));
-                                    }
                                 }
                             }
                         }
@@ -385,14 +369,14 @@ fn a_naive_reader_plays_the_right_thing() {
             }
         }
     }
-    let mut least = 1000;
+    let mut least = 10_000;
     for (place, (name, _)) in panels().into_iter().enumerate() {
         let of = |what: &str| counts.get(&(place, what)).copied().unwrap_or(0);
         let all: usize = ["right", "notes", "chord", "task", "cut"]
             .map(of)
             .iter()
             .sum();
-        least = least.min(1000 * of("right") / all.max(1));
+        least = least.min(10_000 * of("right") / all.max(1));
         println!(
             "{name:14} {:.2} % of {all}: notes {}, chord {}, task {}, cut {}",
             100.0 * of("right") as f64 / all.max(1) as f64,
@@ -409,7 +393,7 @@ fn a_naive_reader_plays_the_right_thing() {
         .map(|(of, (many, first))| format!("{many} x {of}: {first}"));
     let listed: Vec<String> = listed.collect();
     if std::env::var("UNDERFOOT_COUNT_ONLY").is_err() {
-        assert!(least >= RIGHT_PER_MILLE, "{}", listed.join("\n"));
+        assert!(least >= RIGHT_OF_10_000, "{}", listed.join("\n"));
     } else {
         println!("{}", listed.join("\n"));
     }
