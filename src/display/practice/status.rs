@@ -64,8 +64,13 @@ fn told(task: &[String], then: &[String]) -> Vec<String> {
 
 /// Whether a text stands in lines of `w` columns without a broken word.
 fn unbroken(text: &str, kind: Type, w: i32, most: usize) -> Option<Vec<String>> {
-    let fits = text.split_whitespace().all(|word| kind.width(word) <= w);
-    let lines = fits.then(|| wrap(text, kind, w))?;
+    let fits = |w: i32| text.split_whitespace().all(|word| kind.width(word) <= w);
+    // A beat that begins a line would be read as a count.
+    let begins_with_a_beat = |line: &String| line.starts_with(|c: char| c.is_ascii_digit());
+    let widths = (0..=w).rev().take_while(|w| fits(*w));
+    let mut wrapped = widths.map(|w| wrap(text, kind, w));
+    let lines =
+        wrapped.find(|lines| lines.len() > most || !lines.iter().any(begins_with_a_beat))?;
     (lines.len() <= most).then_some(lines)
 }
 
