@@ -192,30 +192,10 @@ impl<'a> TurnPlanner<'a> {
                 return at;
             }
         }
-        // Between places that follow each other closely there are moments that are not quite as clear.
-        let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
-        let clearest = |moments: &[Tick]| {
-            let from_the_last = moments.iter().copied().rev();
-            from_the_last.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)))
-        };
-        let halfway = self.halfway_in(from, latest);
-        let of_each = [beats, &half_beats, &halfway].map(clearest);
-        let mut clearer = of_each.into_iter().flatten();
-        if let Some(at) = clearer.find(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0) {
+        if let Some(at) = self.crowded_entry(index, from, latest) {
             return at;
         }
-        // Near a place rather than too early: a set that leaves the page before it was played is lost.
-        let narrow = clearest(&halfway).filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 4.0);
-        // Between two beats the deadline may lie a little after the last beat that keeps it.
-        let off_beat = || {
-            let mut moments = self.half_beats_in(from, upper.end);
-            moments.extend(self.halfway_in(from, upper.end));
-            moments.retain(|at| self.is_ahead(index, *at));
-            clearest(&moments).filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 2.0)
-        };
-        if let Some(at) = narrow.or_else(off_beat) {
-            return at;
-        }
+        let clearest = |moments: &[Tick]| self.clearest(moments);
         let earlier = self.beats_in(begun, latest);
         if let Some(at) = earlier.iter().copied().rfind(permitted) {
             return at;
@@ -230,6 +210,38 @@ impl<'a> TurnPlanner<'a> {
             .or_else(between)
             .or_else(late)
             .unwrap_or(upper.end.max(page_before))
+    }
+
+    /// Between places that follow each other closely there are moments that are not quite as clear.
+    fn crowded_entry(&self, index: usize, from: Tick, latest: Tick) -> Option<Tick> {
+        let is_clear = |at: &Tick, of_guard: f64| self.clear_ms(*at) >= PLACE_GUARD_MS * of_guard;
+        let half_beats = self.half_beats_in(from, latest);
+        let halfway = self.halfway_in(from, latest);
+        let of_each = [self.beats_in(from, latest), &half_beats, &halfway];
+        let mut clearer = of_each.into_iter().filter_map(|some| self.clearest(some));
+        // Near a place rather than too early: a set that leaves the page before it was played is lost.
+        let narrow = || self.clearest(&halfway).filter(|at| is_clear(at, 0.25));
+        // Between two beats the deadline may lie a little after the last beat that keeps it.
+        let off_beat = || {
+            let end = self.units[index - 1].end;
+            let mut moments = self.half_beats_in(from, end);
+            moments.extend(self.halfway_in(from, end));
+            moments.retain(|at| self.is_ahead(index, *at));
+            self.clearest(&moments).filter(|at| is_clear(at, 0.5))
+        };
+        let found = clearer.find(|at| is_clear(at, 0.5));
+        found.or_else(narrow).or_else(off_beat)
+    }
+
+    /// How far a tick is from the nearest place.
+    fn clear_ms(&self, at: Tick) -> f64 {
+        self.distance_to_places((self.ms)(at))
+    }
+
+    /// The moment that is farthest from all places; of equal ones the first.
+    fn clearest(&self, moments: &[Tick]) -> Option<Tick> {
+        let from_the_last = moments.iter().copied().rev();
+        from_the_last.max_by(|a, b| self.clear_ms(*a).total_cmp(&self.clear_ms(*b)))
     }
 
     /// The summary stands until the set after the breath is due.
@@ -311,10 +323,9 @@ impl<'a> TurnPlanner<'a> {
         let clear = moments.iter().filter(in_time);
         let clear = clear.copied().find(|at| self.is_permitted(*at));
         let clearest = || {
-            let clear_ms = |at: &Tick| self.distance_to_places((self.ms)(*at));
-            let near = moments.iter().filter(in_time).copied();
-            let best = near.max_by(|a, b| clear_ms(a).total_cmp(&clear_ms(b)));
-            best.filter(|at| clear_ms(at) >= PLACE_GUARD_MS / 3.0)
+            let near: Vec<Tick> = moments.iter().filter(in_time).copied().collect();
+            let best = self.clearest(&near);
+            best.filter(|at| self.clear_ms(*at) >= PLACE_GUARD_MS / 3.0)
         };
         let change = self.units[upper].end;
         let at_change = || moments.iter().copied().find(|at| *at == change);
