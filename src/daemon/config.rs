@@ -18,7 +18,7 @@ pub use clock::Clock;
 pub use display::{Display, Screen, ScreenKind};
 pub use foot::{Foot, LampAt, LampPlace, PedalKey};
 pub use hearing::{Ear, Judging};
-pub use journal::Journal;
+pub use journal::{Journal, player_name};
 pub use overlay::{Directories, Overlay, Paths, config_places};
 pub use sockets::{machine_socket, socket_places};
 

@@ -255,6 +255,10 @@ impl RenderRun {
 
     fn handle(&mut self, at: Frame, what: EventKind) {
         self.rig.handle(Event { at, what }, &mut self.outcome);
+        // There is no journal here.
+        if std::mem::take(&mut self.outcome.weak_spots) {
+            self.handle(at, EventKind::WeakSpots(None));
+        }
     }
 
     fn is_over(&self, at: u64) -> bool {

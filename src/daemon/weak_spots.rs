@@ -39,11 +39,7 @@ pub fn find(
     habits: Habits,
 ) -> Result<WeakSpots, String> {
     let now_ms = WallClock::new().now().wall_ms;
-    let today = jiff::Timestamp::from_millisecond(now_ms).unwrap_or(jiff::Timestamp::UNIX_EPOCH);
-    let today = today
-        .to_zoned_datetime(jiff::tz::TimeZone::system())
-        .date()
-        .to_string();
+    let today = report::day_of(now_ms);
     let (mut skills, mut skipped) = (Vec::new(), BTreeSet::new());
     if journal.exists() {
         let db = journal::open_to_read(journal).map_err(|trouble| trouble.to_string())?;
@@ -59,30 +55,23 @@ pub fn find(
     })
 }
 
-/// A drill of what is weak or due over a chart; none where nothing is.
+/// A drill of what is weak or due over a chart.
 ///
 /// # Errors
-/// When the journal cannot be read.
+/// When the journal cannot be read, or nothing is weak or due.
 #[cfg(feature = "jack")]
-pub fn drill(
-    journal: &Path,
-    player: &str,
-    chart: &Chart,
-    habits: Habits,
-) -> Result<Option<Drill>, String> {
+pub fn drill(journal: &Path, player: &str, chart: &Chart, habits: Habits) -> Result<Drill, String> {
     let found = find(journal, player, chart, habits)?;
     let proposals = next::next(&found.wanted, &found.skipped, STAGES);
     if proposals.is_empty() {
-        return Ok(None);
+        return Err(next::nothing(&found.wanted, &found.skipped).to_string());
     }
     let text = next::drill(&proposals, "weak spots");
     let source = crate::fault::Source {
         name: "weak spots",
         text: &text,
     };
-    Drill::read(&source)
-        .map(Some)
-        .map_err(|faults| faults.to_string())
+    Drill::read(&source).map_err(|faults| faults.to_string())
 }
 
 /// The skills that a chart wants.
@@ -107,7 +96,7 @@ fn wanted(chart: Chart, habits: Habits, skills: &[SkillReport]) -> Vec<Wanted> {
             let known = Known {
                 estimate: skill.estimate,
                 lost: skill.lost,
-                days_ago: skill.days_ago,
+                nights: skill.nights,
             };
             ((skill.degree.as_str(), skill.quality.as_str()), known)
         })

@@ -202,6 +202,13 @@ pub struct ArmedLine {
     pub when: String,
 }
 
+impl ArmedLine {
+    /// All of it.
+    pub fn words(&self) -> String {
+        format!("{} {}", self.what, self.when).trim().to_string()
+    }
+}
+
 /// The page while playing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PracticePage {

@@ -2,11 +2,14 @@
 //!
 //! A board without a battery clock starts somewhere in the past and jumps when the network tells the time. So each moment is
 //! kept as milliseconds since the boot, and the boot has one offset from there to the wall's time: when the wall clock is set
-//! that offset is mended, and with it every take of this boot.
+//! that offset is mended, and with it every take of this boot, also where nothing more is played (`writer`).
 // Reads the machine's clocks.
 #![allow(clippy::disallowed_methods)]
 
 use rustix::time::{ClockId, clock_gettime};
+
+/// A wall clock that moved by more was set.
+const SET_MS: i64 = 2_000;
 
 /// One moment on both clocks.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,6 +22,33 @@ pub struct Now {
     pub wall_ms: i64,
     /// Whether the wall clock is known to be right.
     pub synced: bool,
+}
+
+/// What is known of a boot's wall clock.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct WallOffset {
+    /// Milliseconds from the boot's zero to 1970's.
+    pub ms: i64,
+    /// Whether the wall clock was known to be right.
+    pub synced: bool,
+}
+
+impl Now {
+    pub(super) fn offset(&self) -> WallOffset {
+        WallOffset {
+            ms: self.wall_ms - self.boot_ms,
+            synced: self.synced,
+        }
+    }
+}
+
+impl WallOffset {
+    /// Whether it is to take the place of what was known: a clock that is known to be right is not mended by one that is not.
+    pub(super) fn mends(self, known: WallOffset) -> bool {
+        let is_better = self.synced || !known.synced;
+        let is_other = (self.ms - known.ms).abs() > SET_MS || self.synced != known.synced;
+        is_better && is_other
+    }
 }
 
 /// The machine's clocks.

@@ -1,12 +1,12 @@
 //! Two journals made one: the union of their rows. A take has a random id, its rows are numbered within it, so that no two
-//! rows contradict each other, in whatever order and how often files are merged.
+//! rows contradict each other, in whatever order and how often files are merged. Players are one by their names.
 
 use super::inspect::open_to_read;
-use super::schema::{VERSION, version};
-use super::store::{circumstance_id, skill_id};
+use super::rows::{circumstance_id, skill_id};
+use super::schema::{VERSION, begin_change, version};
 use super::trouble::{Trouble, told};
 use rusqlite::{Connection, Result, Row, Transaction, params};
-use std::collections::HashMap;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::path::Path;
 
 /// What came of a merge.
@@ -18,21 +18,52 @@ pub struct Merged {
     pub verdicts: u64,
 }
 
-/// Takes over from the journal at `from` what `into` does not have.
+/// Takes over from the journal at `from` what `into` does not have; all of it as the practice of `player`, where one is named.
 ///
 /// # Errors
 /// When it is no journal of this version, or cannot be read or written; then nothing was taken over.
-pub fn merge(into: &mut Connection, from: &Path) -> std::result::Result<Merged, Trouble> {
+pub fn merge(
+    into: &mut Connection,
+    from: &Path,
+    player: Option<&str>,
+) -> std::result::Result<Merged, Trouble> {
     let other = open_to_read(from)?;
     let is = version(&other).map_err(|error| told(from, &error))?;
     if is != VERSION {
         let why = "an older underfoot wrote it: open it once with this one (journal backup)";
         return Err(Trouble::Unusable(format!("{}: {why}", from.display())));
     }
-    let change = into.transaction().map_err(|error| told(from, &error))?;
-    let merged = take_over(&change, &other).map_err(|error| told(from, &error))?;
+    let change = begin_change(into).map_err(|error| told(from, &error))?;
+    let merged = take_over(&change, &other, player).map_err(|error| told(from, &error))?;
     change.commit().map_err(|error| told(from, &error))?;
     Ok(merged)
+}
+
+/// The players of a journal, each with the runs of machines on which they played.
+fn boots_of_players(db: &Connection) -> Result<BTreeMap<String, BTreeSet<String>>> {
+    let sql = "SELECT DISTINCT p.name, b.boot FROM takes t JOIN players p ON p.id = t.player JOIN boots b ON b.id = t.boot";
+    let mut rows = db.prepare(sql)?;
+    let mut rows = rows.query([])?;
+    let mut players: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    while let Some(row) = rows.next()? {
+        players.entry(row.get(0)?).or_default().insert(row.get(1)?);
+    }
+    Ok(players)
+}
+
+/// Names that both journals have, of players who never sat at the same box: they may be two people.
+///
+/// # Errors
+/// When one of them cannot be read.
+pub fn namesakes(one: &Connection, other: &Connection) -> Result<Vec<String>> {
+    let (ours, theirs) = (boots_of_players(one)?, boots_of_players(other)?);
+    let are_apart = |name: &String, boots: &BTreeSet<String>| {
+        ours.get(name).is_some_and(|known| known.is_disjoint(boots))
+    };
+    let apart = theirs
+        .into_iter()
+        .filter(|(name, boots)| are_apart(name, boots));
+    Ok(apart.map(|(name, _)| name).collect())
 }
 
 /// What can still be read of a damaged journal: everything up to the first page that cannot, table by table. Gives the takes.
@@ -41,10 +72,10 @@ pub(super) fn salvage(into: &mut Connection, from: &Path) -> u64 {
     let Some(other) = open_to_read(from).ok().filter(is_readable) else {
         return 0;
     };
-    let Ok(change) = into.transaction() else {
+    let Ok(change) = begin_change(into) else {
         return 0;
     };
-    let mut copy = Copy::new(&change, &other);
+    let mut copy = Copy::new(&change, &other, None);
     // What a step copied before it failed stays.
     let _ = copy.takes();
     let _ = copy.verdicts();
@@ -54,8 +85,8 @@ pub(super) fn salvage(into: &mut Connection, from: &Path) -> u64 {
     if kept.is_ok() { takes } else { 0 }
 }
 
-fn take_over(change: &Transaction<'_>, other: &Connection) -> Result<Merged> {
-    let mut copy = Copy::new(change, other);
+fn take_over(change: &Transaction<'_>, other: &Connection, player: Option<&str>) -> Result<Merged> {
+    let mut copy = Copy::new(change, other, player);
     copy.takes()?;
     copy.verdicts()?;
     copy.lists()?;
@@ -66,6 +97,8 @@ fn take_over(change: &Transaction<'_>, other: &Connection) -> Result<Merged> {
 struct Copy<'a> {
     into: &'a Transaction<'a>,
     from: &'a Connection,
+    /// Whose practice all of it is, where that is told.
+    player: Option<&'a str>,
     /// The number that a take of theirs has with us.
     takes: HashMap<i64, i64>,
     /// Takes of ours that got verdicts.
@@ -74,10 +107,11 @@ struct Copy<'a> {
 }
 
 impl<'a> Copy<'a> {
-    fn new(into: &'a Transaction<'a>, from: &'a Connection) -> Copy<'a> {
+    fn new(into: &'a Transaction<'a>, from: &'a Connection, player: Option<&'a str>) -> Copy<'a> {
         Copy {
             into,
             from,
+            player,
             takes: HashMap::new(),
             changed: Vec::new(),
             merged: Merged::default(),
@@ -105,9 +139,10 @@ impl<'a> Copy<'a> {
         self.each(sql, |copy, row| {
             let into = copy.into;
             let uid: Vec<u8> = row.get(1)?;
-            let (player, boot): (String, String) = (row.get(2)?, row.get(3)?);
+            let (theirs, boot): (String, String) = (row.get(2)?, row.get(3)?);
+            let player = copy.player.unwrap_or(&theirs);
             into.prepare_cached("INSERT INTO players (name) VALUES (?1) ON CONFLICT DO NOTHING")?
-                .execute([&player])?;
+                .execute([player])?;
             // Of two words about one boot the surer one counts, of equally sure ones the later: in any order of merging.
             into.prepare_cached(
                 "INSERT INTO boots (boot, offset_ms, synced, seen_ms) VALUES (?1, ?2, ?3, ?4) ON CONFLICT (boot) DO UPDATE
@@ -122,7 +157,8 @@ impl<'a> Copy<'a> {
                 "INSERT INTO takes (uid, player, boot, begun_ms, seconds, ended, asked, right, chart, drill)
                  VALUES (?1, (SELECT id FROM players WHERE name = ?2), (SELECT id FROM boots WHERE boot = ?3), ?4, ?5, ?6,
                  0, 0, ?7, ?8) ON CONFLICT (uid) DO UPDATE
-                 SET seconds = max(seconds, excluded.seconds), ended = max(ended, excluded.ended)",
+                 SET seconds = max(seconds, excluded.seconds), ended = max(ended, excluded.ended),
+                 player = CASE WHEN ?9 THEN excluded.player ELSE player END",
             )?
             .execute(params![
                 uid,
@@ -132,7 +168,8 @@ impl<'a> Copy<'a> {
                 row.get::<_, f64>(8)?,
                 row.get::<_, i64>(9)?,
                 row.get::<_, String>(10)?,
-                row.get::<_, String>(11)?
+                row.get::<_, String>(11)?,
+                copy.player.is_some()
             ])?;
             let ours = into
                 .prepare_cached("SELECT id FROM takes WHERE uid = ?1")?
@@ -234,7 +271,9 @@ impl<'a> Copy<'a> {
             )?;
         }
         self.each("SELECT player, day, item FROM skipped", |copy, row| {
-            let words: [String; 3] = [row.get(0)?, row.get(1)?, row.get(2)?];
+            let theirs: String = row.get(0)?;
+            let player = copy.player.map_or(theirs, str::to_string);
+            let words: [String; 3] = [player, row.get(1)?, row.get(2)?];
             copy.into
                 .prepare_cached("INSERT INTO skipped (player, day, item) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING")?
                 .execute(words)?;

@@ -23,6 +23,7 @@ pub mod next;
 mod opening;
 mod reading;
 pub mod report;
+mod rows;
 mod schema;
 pub mod skill;
 mod store;
@@ -33,7 +34,7 @@ mod writer;
 pub use clock::{Now, WallClock};
 pub use entry::{Act, ChosenNotes, Entry, TakeBegin, VerdictOn};
 pub use inspect::open_to_read;
-pub use merge::{Merged, merge};
+pub use merge::{Merged, merge, namesakes};
 pub use opening::{Opened, open, open_as_it_is, open_with_vfs};
 pub use reading::{
     Asked, PlayerSummary, each_asked, each_row, forget, iso, player_id, players, skip, skipped,

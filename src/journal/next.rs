@@ -3,6 +3,7 @@
 //! Roots and thirds come first while one of them is not automatic; a degree that was never asked for comes when all before it
 //! are nearly so. Of these the one from which most is to be won: how far it is from automatic, and how often its chord comes.
 
+use super::skill::words::{DUE, SAYS, why};
 use super::skill::{AUTOMATIC, Estimate};
 use std::collections::BTreeSet;
 
@@ -12,10 +13,6 @@ const LADDER: [u8; 7] = [1, 3, 7, 5, 2, 6, 4];
 const FIRST: usize = 2;
 /// A rung is nearly automatic from here on, and the next one may begin.
 const NEARLY: f64 = 0.8;
-/// What was forgotten by so much is due.
-const DUE: f64 = 0.05;
-/// From so many notes on a share says something.
-const SAYS: u32 = 8;
 
 /// A skill as the chart of today wants it.
 #[derive(Debug, Clone, PartialEq)]
@@ -36,7 +33,8 @@ pub struct Known {
     pub estimate: Estimate,
     /// How much of it was forgotten since it was last practised.
     pub lost: f64,
-    pub days_ago: f64,
+    /// Midnights since then, where the player is.
+    pub nights: u32,
 }
 
 /// Something to practise, and why.
@@ -103,15 +101,15 @@ impl Wanted {
         let Some(known) = self.known else {
             return "not asked for yet".to_string();
         };
-        let (estimate, days) = (known.estimate, known.days_ago);
-        let right = (estimate.right * 100.0).round();
-        match () {
-            _ if self.is_due() => format!("not played for {:.0} days", days.max(1.0)),
-            _ if estimate.trials < SAYS => format!("only {} notes so far", estimate.trials),
-            _ if estimate.right < AUTOMATIC => format!("right about {right} times of 100"),
-            _ if estimate.days < 3 => format!("went well, on {} days so far", estimate.days),
-            _ => format!("right about {right} times of 100, not surely yet"),
-        }
+        why(&known.estimate, known.lost, known.nights)
+    }
+}
+
+/// What is told where nothing is proposed.
+pub fn nothing(wanted: &[Wanted], skipped: &BTreeSet<String>) -> &'static str {
+    match skipped.is_empty() || next(wanted, &BTreeSet::new(), 1).is_empty() {
+        true => "nothing is weak or due over this chart",
+        false => "all that is weak or due over this chart is skipped for today",
     }
 }
 

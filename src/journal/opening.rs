@@ -34,10 +34,7 @@ fn us() -> u32 {
 }
 
 fn open_for(path: &Path, now: &Now, user: u32) -> Result<Opened, Trouble> {
-    if let Some(dir) = path.parent().filter(|dir| !dir.as_os_str().is_empty()) {
-        let made = make_directory(dir);
-        made.map_err(|error| not_now(path, &error))?;
-    }
+    make_directory_of(path)?;
     match open_here(path, Layer::Usual(user)) {
         Ok(store) => Ok(Opened { store, told: None }),
         Err(Trouble::Unusable(why)) => {
@@ -80,6 +77,7 @@ pub fn open_with_vfs(path: &Path, vfs: &str) -> Result<Store, Trouble> {
 /// # Errors
 /// When it cannot be used.
 pub fn open_as_it_is(path: &Path) -> Result<Store, Trouble> {
+    make_directory_of(path)?;
     open_here(path, Layer::Usual(us()))
 }
 
@@ -91,13 +89,15 @@ enum Layer<'a> {
     Other(&'a str),
 }
 
-/// Makes a directory that a power cut does not take back.
-fn make_directory(dir: &Path) -> std::io::Result<()> {
-    if dir.is_dir() {
+/// Makes the file's directory, so that a power cut does not take it back.
+fn make_directory_of(path: &Path) -> Result<(), Trouble> {
+    let dir = path.parent().filter(|dir| !dir.as_os_str().is_empty());
+    let Some(dir) = dir.filter(|dir| !dir.is_dir()) else {
         return Ok(());
-    }
-    std::fs::create_dir_all(dir)?;
-    dir.parent().map_or(Ok(()), sync_directory)
+    };
+    let made =
+        std::fs::create_dir_all(dir).and_then(|()| dir.parent().map_or(Ok(()), sync_directory));
+    made.map_err(|error| not_now(path, &error))
 }
 
 fn sync_directory(dir: &Path) -> std::io::Result<()> {
@@ -161,7 +161,11 @@ fn look_at(path: &Path, user: u32) -> Result<(), Trouble> {
 fn set_aside(path: &Path, now: &Now) -> std::io::Result<PathBuf> {
     let date = jiff::Timestamp::from_millisecond(now.wall_ms).map_or_else(
         |_| "undated".to_string(),
-        |at| at.strftime("%Y-%m-%d").to_string(),
+        |at| {
+            at.to_zoned_datetime(jiff::tz::TimeZone::system())
+                .date()
+                .to_string()
+        },
     );
     let beside = |end: &str| {
         let mut name = path.as_os_str().to_owned();
@@ -199,7 +203,7 @@ mod tests {
         let now = Now {
             boot: "one".into(),
             boot_ms: 0,
-            wall_ms: 1_790_000_000_000,
+            wall_ms: 1_789_991_000_000,
             synced: true,
         };
         assert_eq!(open_for(&path, &now, us()).expect("a new one").told, None);

@@ -1,6 +1,6 @@
 //! What is read from a journal.
 
-use super::schema::{RESULTS, TIMINGS};
+use super::schema::{RESULTS, TIMINGS, begin_change};
 use rusqlite::{Connection, OptionalExtension, Result, Row, params};
 use serde_json::{Value, json};
 
@@ -214,7 +214,7 @@ pub fn iso(at_ms: i64) -> String {
 /// # Errors
 /// When the file cannot be written.
 pub fn forget(db: &mut Connection, player: Option<&str>, before_ms: Option<i64>) -> Result<u64> {
-    let change = db.transaction()?;
+    let change = begin_change(db)?;
     let gone = change.execute(
         "DELETE FROM takes WHERE (?1 IS NULL OR player = (SELECT id FROM players WHERE name = ?1))
          AND (?2 IS NULL OR begun_ms + (SELECT offset_ms FROM boots WHERE boots.id = takes.boot) < ?2)",
@@ -256,7 +256,7 @@ pub fn skipped(
 /// # Errors
 /// When the file cannot be written.
 pub fn skip(db: &mut Connection, player: &str, day: &str, item: &str) -> Result<()> {
-    let change = db.transaction()?;
+    let change = begin_change(db)?;
     change.execute(
         "DELETE FROM skipped WHERE player = ?1 AND day != ?2",
         [player, day],

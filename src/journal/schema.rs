@@ -4,7 +4,7 @@
 //! to merge two files is to take the union of their rows. Words that come again and again are kept once (`skills`,
 //! `circumstances`), which makes a verdict some 15 bytes.
 
-use rusqlite::{Connection, Result};
+use rusqlite::{Connection, Result, Transaction, TransactionBehavior};
 
 /// What marks the file as ours (SQLite's `application_id`): "Ufoo".
 pub const APPLICATION_ID: i32 = 0x5566_6f6f;
@@ -98,18 +98,28 @@ pub(super) fn number_of(words: &[&str], word: &str) -> i64 {
 
 /// Makes a file of an older version, or an empty one, one of this version, whole or not at all.
 pub(super) fn migrate(db: &mut Connection) -> Result<()> {
-    let is = version(db)?;
-    let missing = MIGRATIONS.get(is.max(0) as usize..).unwrap_or(&[]);
-    if missing.is_empty() {
+    let missing = |db: &Connection| -> Result<&[&str]> {
+        let is = version(db)?.max(0) as usize;
+        Ok(MIGRATIONS.get(is..).unwrap_or(&[]))
+    };
+    if missing(db)?.is_empty() {
         return Ok(());
     }
-    let change = db.transaction()?;
+    let change = begin_change(db)?;
+    // Another program may have been first.
+    let missing = missing(&change)?;
     missing
         .iter()
         .try_for_each(|step| change.execute_batch(step))?;
     change.pragma_update(None, "application_id", APPLICATION_ID)?;
     change.pragma_update(None, "user_version", VERSION)?;
     change.commit()
+}
+
+/// Begins a change with the right to write: that is what SQLite waits for while another program writes. Where a change begins by
+/// reading it does not wait, it fails.
+pub(super) fn begin_change(db: &mut Connection) -> Result<Transaction<'_>> {
+    db.transaction_with_behavior(TransactionBehavior::Immediate)
 }
 
 pub(super) fn version(db: &Connection) -> Result<i32> {

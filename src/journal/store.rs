@@ -1,15 +1,16 @@
 //! Entries into tables: one transaction for all that waits.
+//!
+//! A commit that failed may have come through all the same, and the file may be another one than at the last commit. So a take
+//! is looked up at each transaction, its rows are numbered by what was told and not by what is there, and a row that is there
+//! already stays: whatever is written twice is there once.
 
 use super::clock::Now;
 use super::entry::{Act, ChosenNotes, Entry, TakeBegin, VerdictOn};
-use super::schema::{RESULTS, TIMINGS, number_of};
+use super::rows::{boot, circumstance_id, insert_stage, insert_take, seconds, skill_id};
+use super::schema::{RESULTS, TIMINGS, begin_change, number_of};
 use rusqlite::{Connection, OptionalExtension, Result, Transaction, params};
 use std::collections::HashMap;
 
-/// No take is longer: a clock that jumped would say so.
-const LONGEST_S: f64 = 86_400.0;
-/// A wall clock that moved by more was set.
-const SET_MS: i64 = 2_000;
 /// Gestures that are kept for the take that they begin.
 const BEFORE: usize = 16;
 
@@ -17,8 +18,14 @@ const BEFORE: usize = 16;
 #[derive(Debug)]
 pub struct Store {
     db: Connection,
-    take: Option<OpenTake>,
+    progress: Progress,
     ids: Ids,
+}
+
+/// How far the writing is, whatever file it goes to.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Progress {
+    take: Option<OpenTake>,
     /// What the foot did since the last take.
     before: Vec<Act>,
 }
@@ -27,8 +34,11 @@ pub struct Store {
 #[derive(Debug, Clone)]
 struct OpenTake {
     id: i64,
-    begun_ms: i64,
+    uid: Vec<u8>,
+    begin: TakeBegin,
     ended: bool,
+    /// The stage that is played, and since when.
+    stage: Option<(String, i64)>,
     stages: i64,
     verdicts: i64,
     acts: i64,
@@ -47,10 +57,20 @@ impl Store {
     pub(super) fn new(db: Connection) -> Store {
         Store {
             db,
-            take: None,
+            progress: Progress::default(),
             ids: Ids::default(),
-            before: Vec::new(),
         }
+    }
+
+    /// Goes on where another one was.
+    pub(super) fn going_on(mut self, progress: Progress) -> Store {
+        self.progress = progress;
+        self
+    }
+
+    /// Closes the file; where another one goes on.
+    pub(super) fn into_progress(self) -> Progress {
+        self.progress
     }
 
     /// The connection, to read from.
@@ -63,25 +83,22 @@ impl Store {
         &mut self.db
     }
 
-    /// Whether what comes belongs to a take that this file knows.
-    pub(super) fn has_take(&self) -> bool {
-        self.take.is_some()
-    }
-
     /// Writes all of it or nothing, safe from a power cut once it returns. Gives how many takes ended with it.
     ///
     /// # Errors
     /// When the disk is full, read-only or broken; then it is as if it had not been called.
     pub fn write(&mut self, entries: &[Entry], now: &Now) -> Result<u32> {
-        let change = self.db.transaction()?;
+        let change = begin_change(&mut self.db)?;
+        let Progress { take, before } = self.progress.clone();
         let mut at = Writing {
             db: &change,
             boot: boot(&change, now)?,
-            take: self.take.clone(),
+            take,
             ids: self.ids.clone(),
-            before: self.before.clone(),
+            before,
             ended: 0,
         };
+        at.find_take()?;
         entries.iter().try_for_each(|entry| at.write(entry))?;
         let Writing {
             take,
@@ -91,7 +108,7 @@ impl Store {
             ..
         } = at;
         change.commit()?;
-        (self.take, self.ids, self.before) = (take, ids, before);
+        (self.progress, self.ids) = (Progress { take, before }, ids);
         Ok(ended)
     }
 
@@ -103,34 +120,6 @@ impl Store {
         self.db
             .pragma_update_and_check(None, "wal_checkpoint", "TRUNCATE", |_| Ok(()))
     }
-}
-
-/// The row of the machine's run; its offset mended where the wall clock was set. A clock that is known to be right is not
-/// mended by one that is not.
-fn boot(db: &Transaction<'_>, now: &Now) -> Result<i64> {
-    let offset_ms = now.wall_ms - now.boot_ms;
-    let known = db
-        .prepare_cached("SELECT id, offset_ms, synced FROM boots WHERE boot = ?1")?
-        .query_row([&now.boot], |row| {
-            Ok((row.get(0)?, row.get::<_, i64>(1)?, row.get::<_, bool>(2)?))
-        })
-        .optional()?;
-    let Some((id, was_ms, was_synced)) = known else {
-        db.execute(
-            "INSERT INTO boots (boot, offset_ms, synced, seen_ms) VALUES (?1, ?2, ?3, ?4)",
-            params![now.boot, offset_ms, now.synced, now.boot_ms],
-        )?;
-        return Ok(db.last_insert_rowid());
-    };
-    let is_better = now.synced || !was_synced;
-    let moved = (offset_ms - was_ms).abs() > SET_MS || now.synced != was_synced;
-    if is_better && moved {
-        db.execute(
-            "UPDATE boots SET offset_ms = ?2, synced = ?3, seen_ms = ?4 WHERE id = ?1",
-            params![id, offset_ms, now.synced, now.boot_ms],
-        )?;
-    }
-    Ok(id)
 }
 
 /// A transaction on its way.
@@ -155,23 +144,62 @@ impl Writing<'_> {
         }
     }
 
+    /// The number that the take has in this file now; where it is not there (the file is another one, or somebody deleted it) it
+    /// goes on under a new one.
+    fn find_take(&mut self) -> Result<()> {
+        let Some(mut take) = self.take.take() else {
+            return Ok(());
+        };
+        let found = self
+            .db
+            .prepare_cached("SELECT id FROM takes WHERE uid = ?1")?
+            .query_row([&take.uid], |row| row.get(0))
+            .optional()?;
+        take.id = match found {
+            Some(id) => id,
+            // Nothing is left to say of it.
+            None if take.ended => return Ok(()),
+            None => {
+                let id = insert_take(self.db, self.boot, &take.begin, &take.uid)?;
+                if let Some((name, at_ms)) = &take.stage {
+                    let since_ms = at_ms - take.begin.at_ms;
+                    insert_stage(self.db, (id, take.stages), since_ms, name)?;
+                }
+                id
+            }
+        };
+        self.take = Some(take);
+        Ok(())
+    }
+
     fn begin(&mut self, begin: &TakeBegin) -> Result<()> {
         // One whose end was never told ended at the latest now.
         self.end(begin.at_ms)?;
-        self.db.execute(
-            "INSERT INTO players (name) VALUES (?1) ON CONFLICT DO NOTHING",
-            [&begin.player],
-        )?;
-        self.db
+        let known = self
+            .db
             .prepare_cached(
-                "INSERT INTO takes (uid, player, boot, begun_ms, seconds, ended, asked, right, chart, drill)
-                 VALUES (randomblob(16), (SELECT id FROM players WHERE name = ?1), ?2, ?3, 0, 0, 0, 0, ?4, ?5)",
+                "SELECT id, uid FROM takes WHERE player = (SELECT id FROM players WHERE name = ?1) AND boot = ?2
+                 AND begun_ms = ?3 AND chart = ?4",
             )?
-            .execute(params![begin.player, self.boot, begin.at_ms, begin.chart, begin.drill])?;
+            .query_row(params![begin.player, self.boot, begin.at_ms, begin.chart], |row| {
+                Ok((row.get(0)?, row.get(1)?))
+            })
+            .optional()?;
+        let (id, uid) = match known {
+            Some(known) => known,
+            None => {
+                let uid: Vec<u8> = self
+                    .db
+                    .query_row("SELECT randomblob(16)", [], |row| row.get(0))?;
+                (insert_take(self.db, self.boot, begin, &uid)?, uid)
+            }
+        };
         self.take = Some(OpenTake {
-            id: self.db.last_insert_rowid(),
-            begun_ms: begin.at_ms,
+            id,
+            uid,
+            begin: begin.clone(),
             ended: false,
+            stage: None,
             stages: 0,
             verdicts: 0,
             acts: 0,
@@ -187,7 +215,7 @@ impl Writing<'_> {
         };
         take.ended = true;
         self.ended += 1;
-        let (id, seconds) = (take.id, seconds(take.begun_ms, at_ms));
+        let (id, seconds) = (take.id, seconds(take.begin.at_ms, at_ms));
         self.db
             .prepare_cached("UPDATE takes SET seconds = max(seconds, ?2), ended = 1 WHERE id = ?1")?
             .execute(params![id, seconds])?;
@@ -199,10 +227,9 @@ impl Writing<'_> {
             return Ok(());
         };
         take.stages += 1;
-        self.db
-            .prepare_cached("INSERT INTO stages (take, n, at_ms, name) VALUES (?1, ?2, ?3, ?4)")?
-            .execute(params![take.id, take.stages, at_ms - take.begun_ms, name])?;
-        Ok(())
+        take.stage = Some((name.to_string(), at_ms));
+        let since_ms = at_ms - take.begin.at_ms;
+        insert_stage(self.db, (take.id, take.stages), since_ms, name)
     }
 
     fn verdict(&mut self, verdict: &VerdictOn) -> Result<()> {
@@ -216,16 +243,17 @@ impl Writing<'_> {
         let timing = number_of(&TIMINGS, verdict.timing);
         // Whole numbers take fewer bytes.
         let late_ms = verdict.late_ms.map(f64::round);
-        self.db
+        let new = self
+            .db
             .prepare_cached(
                 "INSERT INTO verdicts (take, n, stage, at_ms, skill, circumstance, tempo_qpm, result, timing, late_ms, found)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)",
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) ON CONFLICT DO NOTHING",
             )?
             .execute(params![
                 take.id,
                 take.verdicts,
                 take.stages,
-                verdict.at_ms - take.begun_ms,
+                verdict.at_ms - take.begin.at_ms,
                 skill,
                 circumstance,
                 verdict.tempo_qpm.round(),
@@ -234,8 +262,11 @@ impl Writing<'_> {
                 late_ms,
                 verdict.found
             ])?;
+        if new == 0 {
+            return Ok(());
+        }
         let (id, ended) = (take.id, take.ended);
-        let length = seconds(take.begun_ms, verdict.at_ms);
+        let length = seconds(take.begin.at_ms, verdict.at_ms);
         let is_clear = verdict.result != "not judged";
         let is_right = verdict.result == "right";
         let in_time = is_right && matches!(verdict.timing, "in time" | "pushed");
@@ -264,13 +295,13 @@ impl Writing<'_> {
         self.db
             .prepare_cached(
                 "INSERT INTO choices (take, n, stage, at_ms, notes, degrees, octaves, positions, beats, off_beats, orders, repeated)
-                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+                 VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12) ON CONFLICT DO NOTHING",
             )?
             .execute(params![
                 take.id,
                 take.choices,
                 take.stages,
-                choice.at_ms - take.begun_ms,
+                choice.at_ms - take.begin.at_ms,
                 choice.notes,
                 choice.degrees,
                 choice.octaves,
@@ -294,12 +325,12 @@ impl Writing<'_> {
         take.acts += 1;
         self.db
             .prepare_cached(
-                "INSERT INTO acts (take, n, at_ms, switch, gesture, action) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                "INSERT INTO acts (take, n, at_ms, switch, gesture, action) VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT DO NOTHING",
             )?
             .execute(params![
                 take.id,
                 take.acts,
-                act.at_ms - take.begun_ms,
+                act.at_ms - take.begin.at_ms,
                 act.switch,
                 act.gesture,
                 act.action
@@ -327,31 +358,4 @@ impl Writing<'_> {
         self.ids.circumstances.insert(words, id);
         Ok(id)
     }
-}
-
-/// The number of a skill; a new one where there is none.
-pub(super) fn skill_id(db: &Connection, quality: &str, degree: &str) -> Result<i64> {
-    db.prepare_cached(
-        "INSERT INTO skills (quality, degree) VALUES (?1, ?2) ON CONFLICT DO NOTHING",
-    )?
-    .execute([quality, degree])?;
-    db.prepare_cached("SELECT id FROM skills WHERE quality = ?1 AND degree = ?2")?
-        .query_row([quality, degree], |row| row.get(0))
-}
-
-/// The number of what stood around a note: key, root, place, region.
-pub(super) fn circumstance_id(db: &Connection, words: [&str; 4]) -> Result<i64> {
-    db.prepare_cached(
-        "INSERT INTO circumstances (key, root, place, region) VALUES (?1, ?2, ?3, ?4) ON CONFLICT DO NOTHING",
-    )?
-    .execute(words)?;
-    db.prepare_cached(
-        "SELECT id FROM circumstances WHERE key = ?1 AND root = ?2 AND place = ?3 AND region = ?4",
-    )?
-    .query_row(words, |row| row.get(0))
-}
-
-/// How long something lasted: never less than nothing, never more than a day.
-fn seconds(from_ms: i64, to_ms: i64) -> f64 {
-    (to_ms.saturating_sub(from_ms) as f64 / 1_000.0).clamp(0.0, LONGEST_S)
 }

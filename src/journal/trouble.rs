@@ -43,6 +43,48 @@ pub(super) fn told(path: &Path, error: &rusqlite::Error) -> Trouble {
         Some(ErrorCode::SystemIoFailure) => {
             Trouble::NotNow(format!("{path}: the disk cannot be read or written"))
         }
-        _ => Trouble::Unusable(format!("{path}: the journal cannot be read ({error})")),
+        // What stands in it is not what we write: a table is missing, a value is of another kind.
+        None
+        | Some(ErrorCode::Unknown | ErrorCode::ConstraintViolation | ErrorCode::TypeMismatch) => {
+            Trouble::Unusable(format!("{path}: the journal cannot be read ({error})"))
+        }
+        // Short of memory, interrupted, a lock that the file system cannot give: no fault of the file.
+        Some(_) => Trouble::NotNow(format!("{path}: it cannot be used now ({error})")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rusqlite::ffi;
+
+    /// Result codes by SQLite's documentation ("Result and Error Codes"), and whether the file will never do.
+    const CASES: [(i32, bool); 16] = [
+        (ffi::SQLITE_CORRUPT, true),
+        (ffi::SQLITE_NOTADB, true),
+        (ffi::SQLITE_ERROR, true),
+        (ffi::SQLITE_CONSTRAINT, true),
+        (ffi::SQLITE_MISMATCH, true),
+        (ffi::SQLITE_BUSY, false),
+        (ffi::SQLITE_LOCKED, false),
+        (ffi::SQLITE_FULL, false),
+        (ffi::SQLITE_IOERR_FSYNC, false),
+        (ffi::SQLITE_READONLY, false),
+        (ffi::SQLITE_CANTOPEN, false),
+        (ffi::SQLITE_PERM, false),
+        (ffi::SQLITE_NOMEM, false),
+        (ffi::SQLITE_PROTOCOL, false),
+        (ffi::SQLITE_INTERRUPT, false),
+        (ffi::SQLITE_SCHEMA, false),
+    ];
+
+    #[test]
+    fn only_a_file_that_will_never_do_is_set_aside() {
+        for (code, expected) in CASES {
+            let error = rusqlite::Error::SqliteFailure(ffi::Error::new(code), None);
+            let trouble = told(Path::new("x.db"), &error);
+            let is_unusable = matches!(trouble, Trouble::Unusable(_));
+            assert_eq!(is_unusable, expected, "{code}: {trouble}");
+        }
     }
 }

@@ -1,25 +1,30 @@
-//! When what waits is written: at a take's end, and now and then while playing. Nothing is written while nothing happened.
+//! When what waits is written: at a take's end, and now and then while playing. Nothing is written while nothing happened, but
+//! for a wall clock that was set.
 //!
 //! What cannot be written is held, told once, and tried again.
 
-use super::clock::Now;
-use super::entry::{Entry, TakeBegin};
+use super::clock::{Now, WallOffset};
+use super::entry::Entry;
 use super::opening::Opened;
-use super::store::Store;
+use super::store::{Progress, Store};
 use super::trouble::{Trouble, told};
 
 /// While playing at most this often.
 const WHILE_PLAYING_MS: i64 = 60_000;
 /// After a take's end: until then its last notes have their names, so that one transaction does for all.
 const AFTER_END_MS: i64 = 700;
+/// A wall clock that was set is noted at most this often, and looked for this often while it is not known to be right.
+const CLOCK_MS: i64 = 10_000;
 /// What did not go is tried again after this long.
 const AGAIN_MS: i64 = 30_000;
 /// So many transactions may wait in the log before they are brought into the file, while nobody plays ...
 const LOG_TRANSACTIONS: u32 = 64;
 /// ... for this long.
 const QUIET_MS: i64 = 30_000;
-/// What is held at the most, some hours of playing: beyond that the oldest goes.
+/// What is held at the most, some hours of playing ...
 const HELD: usize = 200_000;
+/// ... beyond that so many of the oldest notes go at once.
+const GIVEN_UP: usize = 1_000;
 
 /// What came of a turn.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -37,15 +42,16 @@ pub type Opener = Box<dyn FnMut(&Now) -> Result<Opened, Trouble> + Send>;
 pub struct Writer {
     opener: Opener,
     store: Option<Store>,
+    /// Where the last file was, while none is open.
+    progress: Progress,
     waiting: Vec<Entry>,
-    /// The take that is played.
-    playing: Option<TakeBegin>,
-    /// The take that is not whole on the disk.
-    unfinished: Option<TakeBegin>,
+    is_playing: bool,
     /// When the take ended that is not written yet.
     ended_ms: Option<i64>,
     last_ms: i64,
     again_ms: i64,
+    /// What is written of the wall clock.
+    clock: Option<WallOffset>,
     in_log: u32,
     told: bool,
     /// Entries that were given up.
@@ -68,12 +74,13 @@ impl Writer {
         Writer {
             opener,
             store: None,
+            progress: Progress::default(),
             waiting: Vec::new(),
-            playing: None,
-            unfinished: None,
+            is_playing: false,
             ended_ms: None,
             last_ms: i64::MIN / 2,
             again_ms: i64::MIN / 2,
+            clock: None,
             in_log: 0,
             told: false,
             lost: 0,
@@ -102,36 +109,62 @@ impl Writer {
             Entry::Begin(begin) => {
                 // The first minute of a take is written after a minute.
                 self.last_ms = self.last_ms.max(begin.at_ms);
-                self.playing = Some(begin.clone());
-                self.unfinished = Some(begin.clone());
+                self.is_playing = true;
             }
-            Entry::End { at_ms } if self.playing.take().is_some() => self.ended_ms = Some(*at_ms),
+            Entry::End { at_ms } if std::mem::take(&mut self.is_playing) => {
+                self.ended_ms = Some(*at_ms);
+            }
             _ => {}
         }
         self.waiting.push(entry);
         if self.waiting.len() > HELD {
-            let over = self.waiting.len() - HELD;
-            self.waiting.drain(..over);
-            self.lost += over as u64;
+            self.give_up();
         }
+    }
+
+    /// Makes room. Where a take begins and ends is kept, so that what is left of it stays its own; a foot makes only few of these.
+    fn give_up(&mut self) {
+        let (before, mut left) = (self.waiting.len(), GIVEN_UP);
+        self.waiting.retain(|entry| {
+            let is_note = matches!(entry, Entry::Verdict(_) | Entry::Choice(_) | Entry::Act(_));
+            let goes = is_note && left > 0;
+            left -= usize::from(goes);
+            !goes
+        });
+        self.lost += (before - self.waiting.len()) as u64;
+    }
+
+    /// Whether anything is to be written: what the foot does between takes waits for the next one.
+    fn has_work(&self) -> bool {
+        let mut waiting = self.waiting.iter();
+        waiting.any(|entry| !matches!(entry, Entry::Act(_)))
+    }
+
+    /// Whether the wall clock was set since it was last written.
+    fn is_clock_set(&self, now: &Now) -> bool {
+        self.clock.is_some_and(|known| now.offset().mends(known))
     }
 
     /// How long there is nothing to do, unless an entry comes.
     pub fn idle_ms(&self, now_ms: i64) -> i64 {
-        let due = match (self.waiting.is_empty(), self.in_log >= LOG_TRANSACTIONS) {
-            (false, _) => self.due_ms(),
-            (true, true) if self.playing.is_none() => self.last_ms + QUIET_MS,
+        let due = match (self.has_work(), self.in_log >= LOG_TRANSACTIONS) {
+            (true, _) => self.due_ms(),
+            (false, true) if !self.is_playing => self.last_ms + QUIET_MS,
             _ => i64::MAX,
         };
-        due.saturating_sub(now_ms).clamp(0, WHILE_PLAYING_MS)
+        let at_most = match self.clock {
+            Some(known) if !known.synced => CLOCK_MS,
+            _ => WHILE_PLAYING_MS,
+        };
+        due.saturating_sub(now_ms).clamp(0, at_most)
     }
 
     /// When what waits is to be written.
     fn due_ms(&self) -> i64 {
-        let usual = match (self.ended_ms, &self.playing) {
+        let usual = match (self.ended_ms, self.is_playing) {
             (Some(ended), _) => ended + AFTER_END_MS,
-            (None, Some(_)) => self.last_ms + WHILE_PLAYING_MS,
-            (None, None) => self.last_ms + AFTER_END_MS,
+            (None, true) => self.last_ms + WHILE_PLAYING_MS,
+            (None, false) => self.last_ms + AFTER_END_MS,
         };
         usual.max(self.again_ms)
     }
@@ -139,16 +172,14 @@ impl Writer {
     /// Does what is due.
     pub fn turn(&mut self, now: &Now) -> Vec<Outcome> {
         let at = now.boot_ms;
-        // What the foot does between takes waits for the next one.
-        let only_acts = self
-            .waiting
-            .iter()
-            .all(|entry| matches!(entry, Entry::Act(_)));
-        if !only_acts && at >= self.due_ms() {
+        let has_work = self.has_work();
+        let is_due = has_work && at >= self.due_ms();
+        let may_mend = at >= self.again_ms.max(self.last_ms + CLOCK_MS);
+        if is_due || may_mend && self.is_clock_set(now) {
             return self.write(now);
         }
-        let is_quiet = self.playing.is_none() && at >= self.last_ms + QUIET_MS;
-        if is_quiet && self.waiting.is_empty() && self.in_log >= LOG_TRANSACTIONS {
+        let is_quiet = !self.is_playing && at >= self.last_ms + QUIET_MS;
+        if is_quiet && !has_work && self.in_log >= LOG_TRANSACTIONS {
             self.tidy();
         }
         Vec::new()
@@ -156,9 +187,9 @@ impl Writer {
 
     /// Writes all that waits, and leaves the file whole without its log.
     pub fn finish(&mut self, now: &Now) -> Vec<Outcome> {
-        let outcomes = match self.waiting.is_empty() {
-            true => Vec::new(),
-            false => self.write(now),
+        let outcomes = match self.has_work() || self.is_clock_set(now) {
+            true => self.write(now),
+            false => Vec::new(),
         };
         self.tidy();
         outcomes
@@ -177,7 +208,9 @@ impl Writer {
             Ok(ended) => {
                 self.waiting.clear();
                 (self.ended_ms, self.last_ms) = (None, now.boot_ms);
-                self.unfinished.clone_from(&self.playing);
+                if self.clock.is_none() || self.is_clock_set(now) {
+                    self.clock = Some(now.offset());
+                }
                 self.in_log += 1;
                 self.transactions += 1;
                 self.told = false;
@@ -205,24 +238,16 @@ impl Writer {
                 none => {
                     let opened = (self.opener)(now)?;
                     outcomes.extend(opened.told.map(Outcome::Told));
-                    none.insert(opened.store)
+                    none.insert(opened.store.going_on(std::mem::take(&mut self.progress)))
                 }
             };
-            let mut first = self
-                .waiting
-                .iter()
-                .filter(|entry| !matches!(entry, Entry::Act(_)));
-            let is_known = store.has_take() || matches!(first.next(), Some(Entry::Begin(_)));
-            if let Some(begin) = self.unfinished.as_ref().filter(|_| !is_known) {
-                // The take began in a file that is no more.
-                self.waiting.insert(0, Entry::Begin(begin.clone()));
-            }
             match store.write(&self.waiting, now) {
                 Ok(ended) => return Ok(ended),
                 Err(error) => {
                     let trouble = told(std::path::Path::new("journal"), &error);
-                    // Whatever it was, it is looked at anew.
-                    self.store = None;
+                    // Whatever it was, the file is looked at anew, and the take goes on where it was.
+                    let store = self.store.take();
+                    self.progress = store.map(Store::into_progress).unwrap_or_default();
                     if let Trouble::NotNow(_) = trouble {
                         return Err(trouble);
                     }

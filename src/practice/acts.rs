@@ -241,7 +241,8 @@ impl Core {
             ModelTones => NowIs::On(passes.model != Some(Model::Off)),
             TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo_here().qpm()),
             Tune => NowIs::WhenStopped,
-            BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack | WeakSpots => NowIs::Done,
+            BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => NowIs::Done,
+            WeakSpots => NowIs::Looking,
             _ => return,
         };
         let what = action.name();

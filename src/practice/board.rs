@@ -1,11 +1,20 @@
 //! What stands on the page besides the music: the menu, messages, devices that are missing, the tuner, what was just done.
+//!
+//! A message takes the whole page and the next press, so it waits while anything plays and while the menu is open.
 
 use super::tuner::Tuner;
 use crate::foot::Menu;
 use crate::time::Frame;
+use std::collections::VecDeque;
 
 /// How long the page tells what was done, in ms.
 const DONE_MS: f64 = 1000.0;
+/// The same where an answer is told to what was asked for a while ago, ...
+const ANSWER_MS: f64 = 3000.0;
+/// ... and of what may take its time, unless the answer comes first.
+const LOOKING_MS: f64 = 20_000.0;
+/// Messages that wait at the most; the log has all of them.
+const MESSAGES: usize = 8;
 
 /// What was asked for a moment ago, and how it is now.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,6 +37,12 @@ pub(super) enum NowIs {
     WhenStopped,
     /// As its name says.
     Done,
+    /// It is looked for.
+    Looking,
+    /// There is none.
+    NoneFound,
+    /// It is there, and comes at the section's end where something plays.
+    Found,
 }
 
 /// What stands on the page besides the music.
@@ -35,8 +50,8 @@ pub(super) enum NowIs {
 pub(super) struct Board {
     /// The foot menu, while it is open.
     pub menu: Option<Menu>,
-    /// Something that the user can mend: title and lines.
-    pub message: Option<(String, Vec<String>)>,
+    /// What the user can mend, the oldest first: title and lines.
+    messages: VecDeque<(String, Vec<String>)>,
     /// Why there is no sound; `None` where there is.
     pub no_sound: Option<String>,
     /// Devices that are missing, by name.
@@ -57,9 +72,33 @@ impl Board {
         }
     }
 
-    /// Keeps in mind for a second what a foot asked for, where the page would not tell it by itself.
+    /// Something that the user can mend.
+    pub fn tell(&mut self, title: String, lines: Vec<String>) {
+        let message = (title, lines);
+        if !self.messages.contains(&message) && self.messages.len() < MESSAGES {
+            self.messages.push_back(message);
+        }
+    }
+
+    /// The message that stands, where it may.
+    pub fn message(&self, is_playing: bool) -> Option<&(String, Vec<String>)> {
+        let may_stand = !is_playing && self.menu.is_none();
+        self.messages.front().filter(|_| may_stand)
+    }
+
+    /// Clears the message that stands; whether there was one.
+    pub fn clear_message(&mut self, is_playing: bool) -> bool {
+        self.message(is_playing).is_some() && self.messages.pop_front().is_some()
+    }
+
+    /// Keeps in mind for a while what a foot asked for, where the page would not tell it by itself.
     pub fn note_done(&mut self, done: Done, now: Frame, rate: u32) {
-        self.done = Some((done, now.plus_ms(DONE_MS, rate)));
+        let ms = match done.now {
+            NowIs::Looking => LOOKING_MS,
+            NowIs::NoneFound | NowIs::Found => ANSWER_MS,
+            _ => DONE_MS,
+        };
+        self.done = Some((done, now.plus_ms(ms, rate)));
     }
 
     /// What was done a moment ago.

@@ -11,6 +11,7 @@ use super::telling::{page_record, vocabulary};
 use super::view::View;
 use super::voice::VoiceCues;
 use crate::audio::{ClockSource, Command, Level};
+use crate::chart::Chart;
 use crate::clock::ClockState;
 use crate::clock::tap::TapTempo;
 use crate::display::Page;
@@ -160,6 +161,11 @@ impl Core {
     pub fn practised(&self) -> (&str, &str) {
         let material = &self.session.material;
         (&material.chart.title, &material.drill.title)
+    }
+
+    /// The chart that is practised, as it is written; none where there is none yet.
+    pub fn written_chart(&self) -> Option<&Chart> {
+        self.session.written_chart()
     }
 
     /// Whether a library has other charts than what is practised, and another drill.

@@ -57,9 +57,7 @@ impl Core {
             Due::Bar => self.bar_begins(at),
             Due::Step(step) => self.step_begins(at, &step),
             Due::Turn(turn) => self.page_turns(at, turn),
-            Due::Count if self.board.message.is_none() && self.board.menu.is_none() => {
-                self.refresh();
-            }
+            Due::Count if self.board.menu.is_none() => self.refresh(),
             Due::Count => {}
             Due::Cue(cue) => self.hand_over_cue(*cue),
         }
@@ -228,7 +226,8 @@ impl Core {
         if was_tuning {
             self.board.tuner = None;
         }
-        if was_tuning || self.board.message.take().is_some() {
+        let is_playing = self.running().is_some();
+        if was_tuning || self.board.clear_message(is_playing) {
             return self.refresh();
         }
         let Some(action) = action else { return };

@@ -4,6 +4,7 @@ use super::settings::{Library, Settings};
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
+use crate::drill::Drill;
 use crate::foot::{Action, GestureKind, Moment};
 use crate::harmony::{Harmony, Key};
 use crate::judging::{Around, Choice, Chorus, EarEvent, Reentry, Verdict};
@@ -44,6 +45,9 @@ pub enum EventKind {
     },
     /// New settings, charts and drill, already valid. What is played takes over at the section's end, all else at once.
     Reload(Box<(Library, Settings)>),
+    /// The drill of weak spots that was asked for, over the charts that are there; none where there is nothing to practise, or it
+    /// cannot be had.
+    WeakSpots(Option<Box<Drill>>),
     /// Whether settings wait for a restart.
     NeedsRestart(bool),
     /// A device came or went.
@@ -51,7 +55,7 @@ pub enum EventKind {
         name: String,
         state: DeviceState,
     },
-    /// Something the user can mend.
+    /// Something the user can mend; it is shown at the next rest.
     Message {
         /// In a few words.
         title: String,
@@ -77,7 +81,7 @@ pub enum Effect {
     PlayBack(Replay),
     /// What was heard from a frame up to another is to become a file.
     Keep(Frame, Frame),
-    /// A drill of what is weak and due is asked for; it comes as a reload.
+    /// A drill of what is weak and due is asked for; the answer is [`EventKind::WeakSpots`].
     WeakSpots,
 }
 

@@ -37,9 +37,10 @@ impl Core {
                 self.refresh();
             }
             EventKind::Message { title, lines } => {
-                self.board.message = Some((title, lines));
+                self.board.tell(title, lines);
                 self.refresh();
             }
+            EventKind::WeakSpots(drill) => self.weak_spots(drill),
             EventKind::Heard(told) => self.heard(told),
             EventKind::Tick => {}
         }

@@ -27,7 +27,7 @@ pub(super) const NO_CHART: &str = "no chart yet";
 /// The page as it stands.
 pub(super) fn page(view: &View<'_>) -> Page {
     let board = view.board;
-    if let Some((title, lines)) = &board.message {
+    if let Some((title, lines)) = board.message(view.running.is_some()) {
         let (title, lines) = (title.clone(), lines.clone());
         return Page::Message { title, lines };
     }
@@ -52,7 +52,7 @@ fn menu_page(view: &View<'_>, menu: &Menu) -> Page {
     let session = view.session;
     let done = view.board.just_done(view.now).map(done_line);
     let told = match (done, view.running) {
-        (Some(done), _) => format!("{} {}", done.what, done.when).trim().to_string(),
+        (Some(done), _) => done.words(),
         (None, None) if !session.is_blank() => {
             let tempo = tempo_parts(session.tempo_here().qpm().round() as u32, view.dotted_qpm());
             let (stage, section) = (&session.stage().name, view.section());
@@ -90,10 +90,8 @@ fn resting_page(view: &View<'_>) -> Page {
         notes.push(chord_length(&session.material));
     }
     let done = view.board.just_done(view.now);
-    notes.extend(
-        done.filter(|done| done.what == NEW_SETTINGS)
-            .map(|done| done.what.to_string()),
-    );
+    let is_told = |done: &&Done| done.what == NEW_SETTINGS || done.what == Action::WeakSpots.name();
+    notes.extend(done.filter(is_told).map(|done| done_line(done).words()));
     Page::Ready {
         title: session.material.chart.title.clone(),
         stage,
@@ -329,6 +327,9 @@ fn done_line(done: &Done) -> ArmedLine {
         NowIs::On(false) => "off".to_string(),
         NowIs::WhenStopped => "when stopped".to_string(),
         NowIs::Done => String::new(),
+        NowIs::Looking => "looking".to_string(),
+        NowIs::Found => "found".to_string(),
+        NowIs::NoneFound => "none found".to_string(),
     };
     let what = done.what.to_string();
     ArmedLine { what, when }

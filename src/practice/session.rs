@@ -3,7 +3,7 @@
 use super::event::Saved;
 use super::settings::{Library, Settings};
 use crate::chart::Chart;
-use crate::drill::Stage;
+use crate::drill::{Drill, Stage};
 use crate::foot::Action;
 use crate::harmony::{Habits, Key};
 use crate::plan::cursor::{Brings, Cursor};
@@ -45,6 +45,8 @@ pub(super) struct Reload {
     pub material: Arc<Material>,
     /// Set where the chart that was played is gone, and another takes its place.
     pub brings: Option<Brings>,
+    /// Whether the drill begins with its first stage, wherever the player stood in the one before.
+    pub from_first: bool,
 }
 
 impl Session {
@@ -243,6 +245,23 @@ impl Session {
         (known != library.charts, self.library.drill != library.drill)
     }
 
+    /// The same charts with another drill.
+    pub fn library_with(&self, drill: Drill) -> Library {
+        let charts = match self.is_blank() {
+            true => Vec::new(),
+            false => self.library.charts.clone(),
+        };
+        Library { charts, drill }
+    }
+
+    /// The chart that is practised, as it is written; none where there is none yet.
+    pub fn written_chart(&self) -> Option<&Chart> {
+        self.library
+            .charts
+            .get(self.chart)
+            .filter(|_| !self.is_blank())
+    }
+
     /// Takes a new library. Key and tempo belong to the player, not to the file: they stay, unless the chart itself is
     /// gone. `None` where nothing is to be brought into what plays: it has no chart, it is what is
     /// there already, or nothing was there before.
@@ -282,6 +301,7 @@ impl Session {
         Some(Reload {
             material: Arc::new(material),
             brings: kept.is_none().then_some(brings),
+            from_first: false,
         })
     }
 
@@ -355,8 +375,12 @@ impl Reload {
             Loop::Form => Loop::Form,
             Loop::Spot(_) | Loop::Sections(_) => Loop::Item(0),
         };
+        let last_stage = match self.from_first {
+            true => 0,
+            false => self.material.drill.stages.len() - 1,
+        };
         let fitting = Standing {
-            stage: standing.stage.min(self.material.drill.stages.len() - 1),
+            stage: standing.stage.min(last_stage),
             looping,
             per_cent: standing.per_cent,
             ..Standing::first()

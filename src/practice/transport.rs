@@ -6,10 +6,12 @@ use super::core::Core;
 use super::event::Recorded;
 use super::page::NEW_SETTINGS;
 use super::running::{OnTop, State};
+use super::session::Reload;
 use super::settings::{Library, Settings};
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;
-use crate::foot::{FootState, Gestures};
+use crate::drill::Drill;
+use crate::foot::{Action, FootState, Gestures};
 use crate::judging::PassRecords;
 use crate::plan::Loop;
 use crate::plan::cursor::{CountIn, Cursor};
@@ -160,9 +162,37 @@ impl Core {
     /// New settings count at once. Valid new charts and a new drill take over at the section's end; what is armed stays
     /// armed, but for a spot.
     pub(super) fn reload(&mut self, library: Library, settings: Settings) {
+        self.take_new(library, settings, false);
+        self.note_new(NEW_SETTINGS, NowIs::Done);
+    }
+
+    /// The drill of weak spots came, or there is none. It takes over as a new drill does; all else stays.
+    pub(super) fn weak_spots(&mut self, drill: Option<Box<Drill>>) {
+        let now = match drill {
+            Some(drill) => {
+                let library = self.session.library_with(*drill);
+                self.take_new(library, self.settings.clone(), true);
+                NowIs::Found
+            }
+            None => NowIs::NoneFound,
+        };
+        self.note_new(Action::WeakSpots.name(), now);
+    }
+
+    fn note_new(&mut self, what: &'static str, now: NowIs) {
+        let done = Done { what, now };
+        self.board.note_done(done, self.now, self.settings.rate);
+        self.refresh();
+    }
+
+    fn take_new(&mut self, library: Library, settings: Settings, from_first: bool) {
         let before = std::mem::replace(&mut self.settings, settings);
         self.settings.rate = before.rate;
         let reload = self.session.reload(library, &self.settings, &before.habits);
+        let reload = reload.map(|reload| Reload {
+            from_first,
+            ..reload
+        });
         let is_renamed = before.names != self.settings.names;
         let names = self.settings.names;
         if let Some(running) = self.running_mut() {
@@ -185,12 +215,6 @@ impl Core {
             (None, _) => {}
         }
         self.take_settings(&before);
-        let done = Done {
-            what: NEW_SETTINGS,
-            now: NowIs::Done,
-        };
-        self.board.note_done(done, self.now, self.settings.rate);
-        self.refresh();
     }
 
     /// What of the settings is held elsewhere, or was sent to the player.

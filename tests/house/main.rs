@@ -56,6 +56,7 @@ mod practice {
     mod laws;
     mod melody;
     mod menu;
+    mod messages;
     mod naive_listener;
     mod naive_reader;
     mod names_again;
@@ -68,6 +69,7 @@ mod practice {
     mod stage_way;
     mod trading;
     mod ways;
+    mod weak_spots;
     mod words_used;
 }
 
@@ -119,6 +121,7 @@ mod journal {
     mod big;
     mod fed;
     mod files;
+    mod held;
     mod merging;
     mod power_cut;
     mod scheduled;
@@ -159,6 +162,8 @@ mod live {
     mod container;
     mod hearing;
     mod jack;
+    #[cfg(feature = "journal")]
+    mod journal;
     mod pages;
     mod parity;
     mod reload;

@@ -118,6 +118,9 @@ pub struct MergeArgs {
     /// The other journals
     #[arg(required = true, value_name = "FILE")]
     pub from: Vec<PathBuf>,
+    /// Whose practice all of it is, whatever name it stands under there
+    #[arg(long, value_name = "NAME", value_parser = crate::daemon::config::player_name)]
+    pub player: Option<String>,
     /// Which journal.
     #[command(flatten)]
     pub place: JournalPlace,

@@ -4,7 +4,7 @@ use super::output::{stdout_failed, unwritable};
 use crate::daemon::args::{
     BackupArgs, ExportRowsArgs, ForgetArgs, JournalCommand, JournalPlace, MergeArgs,
 };
-use crate::daemon::config::{Directories, Overlay};
+use crate::daemon::config::{Directories, Journal, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::whole_file::{WholeFile, sync_directory_of};
 use crate::journal::{self, Merged, Store, Trouble};
@@ -29,26 +29,59 @@ pub fn journal(command: &JournalCommand, variable: Variable<'_>) -> Result<(), F
     }
 }
 
-/// Where the journal is.
+/// The unit's journal, which has a directory of its own.
+const BOX: &str = "/var/lib/underfoot/journal.db";
+
+/// Where the journal is, to be read: this user's, else the box's, which is told.
 pub(super) fn place(place: &JournalPlace, variable: Variable<'_>) -> Result<PathBuf, Failure> {
+    let (path, is_named) = placed(place, variable)?;
+    let instead = boxes_instead(path.as_deref(), is_named, Path::new(BOX));
+    if let Some(instead) = &instead {
+        eprintln!("the journal of the box: {}", instead.display());
+    }
+    instead.or(path).ok_or_else(nowhere)
+}
+
+/// Where the journal is, to be changed: never another one than the named one or this user's.
+fn place_to_change(place: &JournalPlace, variable: Variable<'_>) -> Result<PathBuf, Failure> {
+    let (path, is_named) = placed(place, variable)?;
+    let path = path.ok_or_else(nowhere)?;
+    if let Some(instead) = boxes_instead(Some(&path), is_named, Path::new(BOX)) {
+        let text = format!(
+            "{}: there is no journal here yet; the box's is changed by --journal {}",
+            path.display(),
+            instead.display()
+        );
+        return Err(Failure::new(exit::DATA, text));
+    }
+    Ok(path)
+}
+
+/// The configured place, and whether anybody named it.
+fn placed(
+    place: &JournalPlace,
+    variable: Variable<'_>,
+) -> Result<(Option<PathBuf>, bool), Failure> {
     if let Some(path) = &place.journal {
-        return Ok(path.clone());
+        return Ok((Some(path.clone()), true));
     }
     let mut config = files::config(place.config.as_deref(), variable, Overlay::default())?;
     config.journal.on = true;
+    let is_named =
+        place.config.is_some() || config.journal.path.is_some() || config.paths.state_dir.is_some();
     let path = Directories::of(&config.paths, variable).journal(&config.journal);
-    // The unit's, which has a directory of its own, where this user has none.
-    let unit = PathBuf::from("/var/lib/underfoot/journal.db");
-    let is_missing = path.as_ref().is_none_or(|path| !path.exists());
-    let path = if is_missing && unit.exists() {
-        Some(unit)
-    } else {
-        path
-    };
-    path.ok_or_else(|| {
-        let text = "no directory with a journal (none of state_dir, STATE_DIRECTORY, XDG_STATE_HOME, HOME is set): name it by --journal";
-        Failure::new(exit::DATA, text)
-    })
+    Ok((path, is_named))
+}
+
+/// The box's journal, where nobody named one and this user has none.
+fn boxes_instead(path: Option<&Path>, is_named: bool, boxes: &Path) -> Option<PathBuf> {
+    let has_own = path.is_some_and(Path::exists);
+    (!is_named && !has_own && boxes.exists()).then(|| boxes.to_path_buf())
+}
+
+fn nowhere() -> Failure {
+    let text = "no directory with a journal (none of state_dir, STATE_DIRECTORY, XDG_STATE_HOME, HOME is set): name it by --journal";
+    Failure::new(exit::DATA, text)
 }
 
 pub(super) fn failed(trouble: &Trouble) -> Failure {
@@ -179,21 +212,63 @@ fn csv_field(value: &Value) -> String {
 }
 
 fn merge(args: &MergeArgs, variable: Variable<'_>) -> Result<(), Failure> {
-    let path = place(&args.place, variable)?;
+    let path = place_to_change(&args.place, variable)?;
     let mut store = open(&path)?;
     let mut all = Merged::default();
     for from in &args.from {
-        let merged =
-            journal::merge(store.connection_mut(), from).map_err(|trouble| failed(&trouble))?;
+        look_at_names(args.player.as_deref(), store.connection(), (&path, from))?;
+        let merged = journal::merge(store.connection_mut(), from, args.player.as_deref());
+        let merged = merged.map_err(|trouble| failed(&trouble))?;
         all.takes += merged.takes;
         all.verdicts += merged.verdicts;
     }
+    eprintln!("the journal: {}", path.display());
     let told = format!("{} new takes, {} new verdicts", all.takes, all.verdicts);
     super::output::write_text(None, &format!("{told}\n"))
 }
 
+/// Whether it is clear whose practice it is that is taken over.
+fn look_at_names(
+    player: Option<&str>,
+    db: &rusqlite::Connection,
+    (into, from): (&Path, &Path),
+) -> Result<(), Failure> {
+    let other = journal::open_to_read(from).map_err(|trouble| failed(&trouble))?;
+    if let Some(name) = player {
+        let players = journal::players(&other).map_err(|error| unreadable(from, &error))?;
+        let names: Vec<String> = players.into_iter().map(|player| player.name).collect();
+        let text = format!(
+            "{}: it holds several players ({}), and --player {name} is for one",
+            from.display(),
+            names.join(", ")
+        );
+        return match names.len() {
+            0 | 1 => Ok(()),
+            _ => Err(Failure::new(exit::DATA, text)),
+        };
+    }
+    let both = journal::namesakes(db, &other).map_err(|error| unreadable(from, &error))?;
+    // What every player is called who was never given a name.
+    let unnamed = Journal::default().player;
+    if both.contains(&unnamed) {
+        let text = format!(
+            "{} and {} both hold a player \"{unnamed}\", from different boxes: whose practice is it? Say it by --player NAME",
+            into.display(),
+            from.display()
+        );
+        return Err(Failure::new(exit::DATA, text));
+    }
+    for name in both {
+        eprintln!(
+            "{}: {name} is in both journals, and is taken for one player",
+            from.display()
+        );
+    }
+    Ok(())
+}
+
 fn forget(args: &ForgetArgs, variable: Variable<'_>) -> Result<(), Failure> {
-    let path = place(&args.place, variable)?;
+    let path = place_to_change(&args.place, variable)?;
     // Nothing is made where there is nothing to forget.
     let db = journal::open_to_read(&path).map_err(|trouble| failed(&trouble))?;
     if let Some(name) = &args.player
@@ -217,5 +292,35 @@ fn forget(args: &ForgetArgs, variable: Variable<'_>) -> Result<(), Failure> {
     let mut store = open(&path)?;
     let gone = journal::forget(store.connection_mut(), args.player.as_deref(), before_ms)
         .map_err(|error| unreadable(&path, &error))?;
+    eprintln!("the journal: {}", path.display());
     super::output::write_text(None, &format!("{gone} takes forgotten\n"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_box_s_journal_is_read_only_where_nobody_has_another() {
+        let dir = tempfile::tempdir().expect("a directory");
+        let (own, boxes) = (dir.path().join("own.db"), dir.path().join("box.db"));
+        // This user has one, somebody named it, the box has one: it is the box's.
+        let cases = [
+            (false, false, true, true),
+            (false, false, false, false),
+            (true, false, true, false),
+            (false, true, true, false),
+            (true, true, true, false),
+        ];
+        for (has_own, is_named, has_box, expected) in cases {
+            for (path, is_there) in [(&own, has_own), (&boxes, has_box)] {
+                let _ = std::fs::remove_file(path);
+                if is_there {
+                    std::fs::write(path, "").expect("a file");
+                }
+            }
+            let got = boxes_instead(Some(&own), is_named, &boxes);
+            assert_eq!(got.is_some(), expected, "{has_own} {is_named} {has_box}");
+        }
+    }
 }

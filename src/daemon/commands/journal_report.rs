@@ -30,7 +30,7 @@ pub(super) fn report(args: &ReportArgs, variable: Variable<'_>) -> Result<(), Fa
     };
     let Some(player) = player else {
         let players = report::overview(&db, now_ms).map_err(unreadable)?;
-        return show_all(args, &players, &journal::iso(now_ms)[..10]);
+        return show_all(args, &players, &report::day_of(now_ms));
     };
     let found = report::gather(&db, &player, now_ms, args.since).map_err(unreadable)?;
     let Some(report) = found else {

@@ -45,12 +45,16 @@ pub fn next(args: &NextArgs, variable: Variable<'_>) -> Result<(), Failure> {
     let title = format!("Next: {}", chart.title);
     if let Some(output) = &args.output {
         if proposals.is_empty() {
+            let why = next::nothing(&wanted, &skipped);
             return Err(Failure::new(
                 exit::DATA,
-                "nothing is weak or due over this chart: no drill is written",
+                format!("{why}: no drill is written"),
             ));
         }
         write_text(Some(output), &next::drill(&proposals, &title))?;
+    }
+    if proposals.is_empty() && !args.json {
+        return write_text(None, &format!("{}\n", next::nothing(&wanted, &skipped)));
     }
     write_text(None, &told(&proposals, args.json))
 }
@@ -91,9 +95,6 @@ fn told(proposals: &[Proposal], as_json: bool) -> String {
             })
         });
         return lines.map(|line| format!("{line}\n")).collect();
-    }
-    if proposals.is_empty() {
-        return "nothing is weak or due over this chart\n".to_string();
     }
     let lines = proposals.iter().enumerate().map(|(index, item)| {
         let chords = if item.chords == 1 {

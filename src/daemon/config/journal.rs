@@ -22,12 +22,23 @@ settings! {
 
 fn player(view: &TableView<'_, '_>, key: &'static str) -> Option<String> {
     let text = view.string(key)?;
-    let name = text.value.trim();
+    let name = player_name(text.value);
+    name.map_err(|rule| view.reader.fault(text.span.start, rule))
+        .ok()
+}
+
+/// The name of a player.
+///
+/// # Errors
+/// When it is none.
+pub fn player_name(text: &str) -> Result<String, String> {
+    let name = text.trim();
     let is_fine =
         (1..=LONGEST_NAME).contains(&name.chars().count()) && !name.chars().any(char::is_control);
-    if !is_fine {
-        let rule = format!("a player is called by 1 to {LONGEST_NAME} characters");
-        view.reader.fault(text.span.start, rule);
+    match is_fine {
+        true => Ok(name.to_string()),
+        false => Err(format!(
+            "a player's name has 1 to {LONGEST_NAME} characters"
+        )),
     }
-    is_fine.then(|| name.to_string())
 }

@@ -53,11 +53,10 @@ impl Diary {
         counts.into_iter().flatten().collect()
     }
 
-    /// Has everything written.
-    pub fn finish(&mut self) {
-        if let Some((journal, thread)) = &mut self.journal {
-            journal.finish(thread);
-        }
+    /// Has everything written, and tells whether that is done. Never waits: to be asked again.
+    pub fn ends(&mut self) -> bool {
+        let journal = self.journal.as_mut();
+        journal.is_none_or(|(journal, thread)| journal.ends(thread))
     }
 }
 
@@ -85,5 +84,7 @@ impl Diary {
     }
 
     /// Nothing is to be written.
-    pub fn finish(&mut self) {}
+    pub fn ends(&mut self) -> bool {
+        true
+    }
 }

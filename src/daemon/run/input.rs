@@ -5,6 +5,7 @@ use super::super::files::Failure;
 use crate::audio::ClockSource;
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
+use crate::drill::Drill;
 use crate::foot::Action;
 use crate::judging::EarEvent;
 use crate::pedal::Edge;
@@ -32,6 +33,8 @@ pub enum Input {
     PlayedBack(Replay, Arc<[f32]>),
     /// Something that the user can mend, in a few words and in lines.
     Trouble(String, Vec<String>),
+    /// The drill of weak spots that was asked for, or why there is none.
+    WeakSpots(Result<Box<Drill>, String>),
     /// Configuration, charts and drill were read anew.
     Reloaded(Box<Result<(Config, Library), Failure>>),
     /// These devices are not wanted any more.

@@ -18,8 +18,6 @@ use std::time::{Duration, Instant};
 const SETTLE: Duration = Duration::from_secs(1);
 /// Batches of lines that can wait, one a turn of the loop: seconds of a card that stands still.
 const QUEUE: usize = 4096;
-/// The longest wait for the thread at the end: a slow card with all of it before it.
-const LAST_WAIT: Duration = Duration::from_secs(12);
 
 /// What is kept where; `None`: it is not.
 pub struct KeptPlaces {
@@ -55,7 +53,10 @@ pub struct Keeper {
 }
 
 /// The keeper's thread.
-pub struct KeeperThread(Option<JoinHandle<()>>);
+pub struct KeeperThread {
+    running: Option<JoinHandle<()>>,
+    is_asked: bool,
+}
 
 impl Keeper {
     /// Starts the thread. Without one nothing is kept, all else goes on. `inputs` hears of what the user can mend.
@@ -75,7 +76,11 @@ impl Keeper {
         let thread = thread
             .map_err(|error| log::warn!("no thread to keep anything: {error}"))
             .ok();
-        (Keeper { work, shared }, KeeperThread(thread))
+        let thread = KeeperThread {
+            running: thread,
+            is_asked: false,
+        };
+        (Keeper { work, shared }, thread)
     }
 
     /// The place to come back to; the newest counts.
@@ -108,20 +113,14 @@ impl Keeper {
         self.shared.lost_lines.load(Ordering::Relaxed)
     }
 
-    /// Has all of it kept, also the place that came just now, and waits for that, up to 12 s.
-    pub fn finish(&self, thread: &mut KeeperThread) {
-        let begun = Instant::now();
-        let Some(thread) = thread.0.take() else {
-            return;
+    /// Has all of it kept, also the place that came just now, and tells whether that is done. Never waits: to be asked again.
+    pub fn ends(&self, thread: &mut KeeperThread) -> bool {
+        let Some(running) = &thread.running else {
+            return true;
         };
         // The thread makes room as long as it is there.
-        let _ = self.work.send(Work::End);
-        while !thread.is_finished() && begun.elapsed() < LAST_WAIT {
-            std::thread::sleep(Duration::from_millis(1));
-        }
-        if !thread.is_finished() {
-            log::warn!("the disk is too slow: what came last may be lost");
-        }
+        thread.is_asked = thread.is_asked || self.work.try_send(Work::End).is_ok();
+        running.is_finished()
     }
 }
 
@@ -259,7 +258,9 @@ mod tests {
             keeper.lines(vec![format!("{stage}"), "more".into()]);
         }
         keeper.take(48_000, vec![1, 2, 3]);
-        keeper.finish(&mut thread);
+        while !keeper.ends(&mut thread) {
+            std::thread::yield_now();
+        }
         assert_eq!(state::load(&file("place.json")), Some(saved(99)));
         let lines = std::fs::read_to_string(file("events")).expect("a log");
         let expected: String = (0..100).map(|stage| format!("{stage}\nmore\n")).collect();

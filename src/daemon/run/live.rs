@@ -80,7 +80,7 @@ impl Live {
         }
     }
 
-    /// Shows something the user can mend.
+    /// Shows something the user can mend, at the next rest.
     pub fn message(&mut self, title: String, lines: Vec<String>) {
         // They may quote names of devices and of files.
         let title = printable(&title);
@@ -174,6 +174,7 @@ impl Live {
                 let (at, shown) = (self.audio.frame_at(at), (id, screen.as_str()));
                 self.outlets.shown(shown, at, &self.rig, &mut self.outcome);
             }
+            Input::WeakSpots(found) => self.weak_spots(found),
             Input::Reloaded(read) => self.reloaded(*read),
             Input::Dismissed(names) => self.dismissed(names),
             Input::Renewed => self.renewed(),
@@ -193,9 +194,7 @@ impl Live {
             let name = name.clone();
             self.handle_now(EventKind::Device { name, state });
         }
-        // It covers no notes: another switch may have begun to play.
-        let is_at_rest = self.rig.core.foot_state() == FootState::Stopped;
-        if let Some(doubt) = news.doubt.filter(|_| is_at_rest) {
+        if let Some(doubt) = news.doubt {
             self.message(name, vec![doubt]);
         }
     }
@@ -285,8 +284,10 @@ impl Live {
     }
 
     fn hand_on(&mut self, now: Frame) {
-        if std::mem::take(&mut self.outcome.weak_spots) && self.reloading.is_free() {
-            let chart = self.rig.core.practised().0.to_string();
+        // The wish stays until whatever is read meanwhile is in force.
+        if self.outcome.weak_spots && self.reloading.is_free() {
+            self.outcome.weak_spots = false;
+            let chart = self.rig.core.written_chart().cloned();
             self.reloading.weak_spots(chart, self.inputs.sender());
         }
         self.outlets.hand_on(&mut self.rig, &mut self.outcome);

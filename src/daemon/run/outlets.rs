@@ -9,6 +9,10 @@ use super::hearing::Hearing;
 use super::keeper::{Keeper, KeeperThread};
 use super::screens::Screens;
 use crate::time::Frame;
+use std::time::{Duration, Instant};
+
+/// The longest wait at the end, for a slow card with all of it before it: systemd's `TimeoutStopSec` is longer.
+const LAST_WAIT: Duration = Duration::from_secs(11);
 
 /// All of them.
 pub struct Outlets {
@@ -90,10 +94,33 @@ impl Outlets {
         tell_systemd(&[sd_notify::NotifyState::Watchdog]);
     }
 
-    /// Has everything kept.
+    /// Has everything kept, and waits for that, but no longer than a unit is given to stop.
     pub fn finish(&mut self) {
-        self.keeper.finish(&mut self.keeping);
-        self.diary.finish();
+        let (keeper, keeping, diary) = (&self.keeper, &mut self.keeping, &mut self.diary);
+        let mut parts: [Part<'_>; 2] = [
+            ("the place and what came last", &mut || keeper.ends(keeping)),
+            ("the journal's last take", &mut || diary.ends()),
+        ];
+        for late in wait_for_all(&mut parts, Instant::now() + LAST_WAIT) {
+            log::warn!("the disk is too slow: {late} may be lost");
+        }
+    }
+}
+
+/// Something that takes its time to end: what may be lost of it, and what asks it to and tells whether it has.
+type Part<'a> = (&'static str, &'a mut dyn FnMut() -> bool);
+
+/// Waits until all have ended, all at the same time; gives those that have not by then.
+fn wait_for_all(parts: &mut [Part<'_>], until: Instant) -> Vec<&'static str> {
+    loop {
+        let late = parts
+            .iter_mut()
+            .filter_map(|(name, ends)| (!ends()).then_some(*name));
+        let late: Vec<&'static str> = late.collect();
+        if late.is_empty() || Instant::now() >= until {
+            return late;
+        }
+        std::thread::sleep(Duration::from_millis(1));
     }
 }
 
@@ -101,4 +128,44 @@ impl Outlets {
 pub fn tell_systemd(states: &[sd_notify::NotifyState<'_>]) {
     // Without systemd there is no socket to tell; that is no fault.
     let _ = sd_notify::notify(states);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn all_parts_end_at_the_same_time() {
+        // None waits for the one before: the second ends when the first was asked three times, which ends when the second has.
+        let (asked, second_ended) = (std::cell::Cell::new(0), std::cell::Cell::new(false));
+        let mut first = || {
+            asked.set(asked.get() + 1);
+            second_ended.get()
+        };
+        let mut second = || {
+            second_ended.set(asked.get() >= 3);
+            second_ended.get()
+        };
+        let mut never = || false;
+        let mut parts: [Part<'_>; 2] = [("first", &mut first), ("second", &mut second)];
+        let far = Instant::now() + Duration::from_secs(3_600);
+        assert_eq!(wait_for_all(&mut parts, far), Vec::<&str>::new());
+        let mut parts: [Part<'_>; 2] = [("first", &mut never), ("second", &mut || true)];
+        assert_eq!(wait_for_all(&mut parts, Instant::now()), ["first"]);
+    }
+
+    #[test]
+    fn a_unit_is_given_longer_to_stop_than_the_wait_takes() {
+        for unit in [
+            include_str!("../../../systemd/underfoot.service"),
+            include_str!("../../../systemd/user/underfoot.service"),
+        ] {
+            let given = unit
+                .lines()
+                .find_map(|line| line.strip_prefix("TimeoutStopSec="));
+            let given: u64 = given.expect("a time to stop").parse().expect("seconds");
+            // The server is left after that; a call to one that hangs is given up after 3 s.
+            assert!(LAST_WAIT + Duration::from_secs(3) < Duration::from_secs(given));
+        }
+    }
 }

@@ -6,7 +6,9 @@ use super::super::files::{self, Failure};
 use super::super::setup;
 use super::super::status::Reload;
 use super::input::Input;
+use crate::chart::Chart;
 use crate::drill::Drill;
+use crate::harmony::Habits;
 use crate::practice::{Library, Settings};
 use std::path::PathBuf;
 use std::sync::mpsc::SyncSender;
@@ -94,24 +96,14 @@ impl Reloading {
         self.busy = aside(move || drop(sender.send(Input::Reloaded(Box::new(files.all())))));
     }
 
-    /// Has a drill of weak spots over `chart` made on a thread of its own; it comes as an input, with all files read anew.
-    pub fn weak_spots(&mut self, chart: String, sender: SyncSender<Input>) {
-        let (files, journal) = (self.files.clone(), self.journal.clone());
+    /// Has a drill of weak spots over `chart` made on a thread of its own, by the settings in force; it comes as an input.
+    pub fn weak_spots(&mut self, chart: Option<Chart>, sender: SyncSender<Input>) {
+        let (journal, player) = (self.journal.clone(), self.config.journal.player.clone());
+        let habits = self.config.harmony.clone();
         self.busy = aside(move || {
-            let told = match files.all() {
-                Err(failure) => Input::Reloaded(Box::new(Err(failure))),
-                Ok((config, mut library)) => match weak_drill(&config, &library, &chart, journal) {
-                    Ok(drill) => {
-                        library.drill = drill;
-                        Input::Reloaded(Box::new(Ok((config, library))))
-                    }
-                    Err(why) => {
-                        let _ = sender.send(Input::Trouble("weak spots".into(), vec![why]));
-                        Input::Renewed
-                    }
-                },
-            };
-            let _ = sender.send(told);
+            let chart = chart.ok_or("there is no chart".to_string());
+            let drill = chart.and_then(|chart| weak_drill(journal, &player, &chart, habits));
+            let _ = sender.send(Input::WeakSpots(drill.map(Box::new)));
         });
     }
 
@@ -129,31 +121,20 @@ impl Reloading {
     }
 }
 
-/// The drill of weak spots over the chart with this title, or why there is none.
+/// The drill of weak spots over a chart, or why there is none.
 #[cfg(feature = "journal")]
 fn weak_drill(
-    config: &Config,
-    library: &Library,
-    title: &str,
     journal: Option<PathBuf>,
+    player: &str,
+    chart: &Chart,
+    habits: Habits,
 ) -> Result<Drill, String> {
-    use super::super::weak_spots;
     let journal = journal.ok_or("no journal is kept: [journal] in the configuration")?;
-    let chart = library.charts.iter().find(|chart| chart.title == title);
-    let chart = chart
-        .or(library.charts.first())
-        .ok_or("there is no chart")?;
-    let drill = weak_spots::drill(
-        &journal,
-        &config.journal.player,
-        chart,
-        config.harmony.clone(),
-    )?;
-    drill.ok_or_else(|| "nothing is weak or due over this chart".to_string())
+    super::super::weak_spots::drill(&journal, player, chart, habits)
 }
 
 #[cfg(not(feature = "journal"))]
-fn weak_drill(_: &Config, _: &Library, _: &str, _: Option<PathBuf>) -> Result<Drill, String> {
+fn weak_drill(_: Option<PathBuf>, _: &str, _: &Chart, _: Habits) -> Result<Drill, String> {
     Err("no journal is kept: this underfoot was built without it".to_string())
 }
 

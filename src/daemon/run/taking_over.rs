@@ -8,6 +8,8 @@ use super::live::Live;
 use super::reloading::aside;
 use crate::audio::{Command, Level};
 use crate::device::DeviceState;
+use crate::drill::Drill;
+use crate::foot::Action;
 use crate::practice::{EventKind, Library};
 use crate::speech::SpeakerThread;
 use crate::time::Frame;
@@ -53,6 +55,21 @@ impl Live {
         log::info!("{}", changes.words());
         self.reloading.last = Some(Ok(changes));
         self.publish();
+    }
+
+    /// A drill of weak spots came, or there is none: the charts, the settings and all else stay.
+    pub(super) fn weak_spots(&mut self, found: Result<Box<Drill>, String>) {
+        self.reloading.is_done();
+        let (drill, why) = match found {
+            Ok(drill) => (Some(drill), None),
+            Err(why) => (None, Some(why)),
+        };
+        self.handle_now(EventKind::WeakSpots(drill));
+        self.rig.prepare();
+        if let Some(why) = why {
+            log::info!("no weak spots: {why}");
+            self.message(Action::WeakSpots.name().into(), vec![why]);
+        }
     }
 
     /// Charts and drill may be others though they are in the same files.

@@ -93,10 +93,49 @@ fn font() -> TextStyle<'static> {
     ("sans-serif", SIZE).into_font().color(&INK)
 }
 
-/// The day of a week's Monday, without its year.
+/// Where a chart is longer than a year, its weeks are told by year and month, else by month and day.
+const A_YEAR: usize = 53;
+
+/// The Monday of a week: month and day, or year and month.
 fn week_label(report: &Report, at: f64) -> String {
+    let part = if report.weeks.len() > A_YEAR {
+        0..7
+    } else {
+        5..10
+    };
     let week = report.weeks.get(at.round().max(0.0) as usize);
-    week.map_or_else(String::new, |week| week.begins[2..].to_string())
+    week.and_then(|week| week.begins.get(part))
+        .unwrap_or_default()
+        .to_string()
+}
+
+/// A chart over so many weeks, from nothing to `top`.
+fn frame<'a, B: DrawingBackend + 'a>(
+    area: &DrawingArea<B, Shift>,
+    caption: &str,
+    report: &Report,
+    (weeks, top): (usize, f64),
+) -> Result<Plane<'a, B>, ChartError>
+where
+    B::ErrorType: 'static,
+{
+    let mut chart = ChartBuilder::on(area)
+        .caption(caption, font())
+        .margin(6)
+        .x_label_area_size(22)
+        .y_label_area_size(36)
+        .build_cartesian_2d(-0.5..weeks as f64 - 0.5, 0.0..top)?;
+    chart
+        .configure_mesh()
+        .disable_x_mesh()
+        .label_style(font())
+        .x_labels(4)
+        .y_labels(5)
+        .max_light_lines(1)
+        .x_label_formatter(&|at| week_label(report, *at))
+        .y_label_formatter(&|amount| format!("{amount:.0}"))
+        .draw()?;
+    Ok(chart)
 }
 
 fn draw_time<B: DrawingBackend>(
@@ -106,28 +145,13 @@ fn draw_time<B: DrawingBackend>(
 where
     B::ErrorType: 'static,
 {
-    let weeks = report.weeks.len().max(1) as f64;
     let most = report
         .weeks
         .iter()
         .map(|week| week.seconds / 60.0)
         .fold(10.0, f64::max);
-    let mut chart = ChartBuilder::on(area)
-        .caption("minutes a week", font())
-        .margin(6)
-        .x_label_area_size(22)
-        .y_label_area_size(36)
-        .build_cartesian_2d(-0.5..weeks - 0.5, 0.0..most * 1.05)?;
-    chart
-        .configure_mesh()
-        .disable_x_mesh()
-        .label_style(font())
-        .x_labels(4)
-        .y_labels(5)
-        .max_light_lines(1)
-        .x_label_formatter(&|at| week_label(report, *at))
-        .y_label_formatter(&|minutes| format!("{minutes:.0}"))
-        .draw()?;
+    let size = (report.weeks.len().max(1), most * 1.05);
+    let mut chart = frame(area, "minutes a week", report, size)?;
     let bar = |(number, week): (usize, &Week)| {
         let at = number as f64;
         Rectangle::new(
@@ -155,23 +179,8 @@ fn draw_trend<B: DrawingBackend>(
 where
     B::ErrorType: 'static,
 {
-    let weeks = report.weeks.len().max(2) as f64;
-    let mut chart = ChartBuilder::on(area)
-        .caption("right notes of 100, by week", font())
-        .margin(6)
-        .x_label_area_size(22)
-        .y_label_area_size(36)
-        .build_cartesian_2d(-0.5..weeks - 0.5, 0.0..104.0)?;
-    chart
-        .configure_mesh()
-        .disable_x_mesh()
-        .label_style(font())
-        .x_labels(4)
-        .y_labels(5)
-        .max_light_lines(1)
-        .x_label_formatter(&|at| week_label(report, *at))
-        .y_label_formatter(&|share| format!("{share:.0}"))
-        .draw()?;
+    let size = (report.weeks.len().max(2), 104.0);
+    let mut chart = frame(area, "right notes of 100, by week", report, size)?;
     for (number, skill) in drawn(report).into_iter().enumerate() {
         draw_way(&mut chart, number, &shares(skill))?;
     }

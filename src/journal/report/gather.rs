@@ -1,9 +1,9 @@
 //! A report from the tables.
 
+use super::dates::{Dates, begin_ms, date_of, monday_of};
 use super::model::{PlayerLine, Report, SkillReport, Variety, Week};
 use crate::journal::reading::{each_asked, player_id, players, words};
 use crate::journal::skill::{Estimator, Trial};
-use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use rusqlite::{Connection, Result, params};
@@ -12,18 +12,10 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 /// What the estimator looks back on at the most: some years of a busy player.
 const MOST_VERDICTS: u32 = 200_000;
 const DAY_MS: f64 = 86_400_000.0;
+/// A longer gap is a break, or a clock that was never set: not each week of it is told of.
+const LONGEST_GAP_WEEKS: i64 = 52;
 /// At which tempo skills are compared.
 const TEMPO_QPM: f64 = 120.0;
-
-fn date_of(at_ms: i64, zone: &TimeZone) -> Date {
-    let at = Timestamp::from_millisecond(at_ms).unwrap_or(Timestamp::UNIX_EPOCH);
-    at.to_zoned_datetime(zone.clone()).date()
-}
-
-fn monday_of(day: Date) -> Date {
-    let back = i64::from(day.weekday().to_monday_zero_offset());
-    day.checked_sub(jiff::Span::new().days(back)).unwrap_or(day)
-}
 
 /// What there is to tell of a player at a moment; `since` leaves out what was before, but for what is thought of the skills.
 ///
@@ -40,7 +32,7 @@ pub fn gather(
     };
     let zone = TimeZone::system();
     let mut gathered = Gathered::of(db, id, &zone, since)?;
-    let (skills, around) = skills(db, id, now_ms, &mut gathered)?;
+    let (skills, around) = skills(db, id, (now_ms, &zone), &mut gathered)?;
     Ok(Some(Report {
         player: player.to_string(),
         today: date_of(now_ms, &zone).to_string(),
@@ -55,11 +47,6 @@ pub fn gather(
         around,
         variety: variety(db, id, since.map(|day| begin_ms(day, &zone)))?,
     }))
-}
-
-fn begin_ms(day: Date, zone: &TimeZone) -> i64 {
-    let begins = day.to_zoned_datetime(zone.clone());
-    begins.map_or(i64::MIN, |begins| begins.timestamp().as_millisecond())
 }
 
 #[derive(Default)]
@@ -120,20 +107,16 @@ impl Gathered {
         })
     }
 
-    /// A week without practice is a week.
+    /// A week without practice is a week, but for those of a long gap.
     fn fill(&mut self) {
-        let ends = (
-            self.weeks.keys().next().copied(),
-            self.weeks.keys().next_back().copied(),
-        );
-        let (Some(mut monday), Some(last)) = ends else {
-            return;
-        };
-        while monday < last {
-            self.week(monday);
-            match monday.checked_add(jiff::Span::new().days(7)) {
-                Ok(next) => monday = next,
-                Err(_) => return,
+        let known: Vec<Date> = self.weeks.keys().copied().collect();
+        for pair in known.windows(2) {
+            let weeks = i64::from((pair[1] - pair[0]).get_days()) / 7;
+            let between = (1..weeks).filter(|_| weeks <= LONGEST_GAP_WEEKS);
+            for monday in
+                between.filter_map(|n| pair[0].checked_add(jiff::Span::new().days(7 * n)).ok())
+            {
+                self.week(monday);
             }
         }
     }
@@ -155,6 +138,7 @@ impl Numbers {
 struct Counted {
     right: u32,
     in_time: u32,
+    last_date: i64,
 }
 
 type Around = Vec<(&'static str, String, f64)>;
@@ -203,10 +187,11 @@ impl Lexicon {
 fn skills(
     db: &Connection,
     player: i64,
-    now_ms: i64,
+    (now_ms, zone): (i64, &TimeZone),
     gathered: &mut Gathered,
 ) -> Result<(Vec<SkillReport>, Around)> {
-    let lexicon = Lexicon::of(db)?;
+    let (lexicon, mut dates) = (Lexicon::of(db)?, Dates::of(zone));
+    let (mut all, mut right) = (0u32, 0u32);
     let mut estimator = Estimator::new();
     let mut counted: HashMap<i64, Counted> = HashMap::new();
     each_asked(db, player, MOST_VERDICTS, |asked| {
@@ -216,6 +201,7 @@ fn skills(
         let around = lexicon.around.get(&asked.circumstance).copied();
         let trial = Trial {
             day: asked.at_ms as f64 / DAY_MS,
+            date: dates.number(asked.at_ms),
             skill: *skill,
             degree: *degree,
             quality: *quality,
@@ -223,11 +209,13 @@ fn skills(
             tempo_qpm: asked.tempo_qpm,
         };
         estimator.learn(&trial, asked.right);
+        (all, right) = (all + 1, right + u32::from(asked.right));
         let count = counted.entry(asked.skill).or_default();
+        count.last_date = dates.number(asked.at_ms);
         count.right += u32::from(asked.right);
         count.in_time += u32::from(asked.in_time);
     })?;
-    let today = now_ms as f64 / DAY_MS;
+    let (today, date) = (now_ms as f64 / DAY_MS, dates.number(now_ms));
     let mut told = Vec::new();
     for (id, ([degree, quality], numbers)) in &lexicon.skills {
         let Some(count) = counted.get(id) else {
@@ -235,6 +223,7 @@ fn skills(
         };
         let trial = |day: f64| Trial {
             day,
+            date,
             skill: numbers[0],
             degree: numbers[1],
             quality: numbers[2],
@@ -252,16 +241,19 @@ fn skills(
             in_time: f64::from(count.in_time) / f64::from(count.right.max(1)),
             tempo_reached: estimator.tempo_reached(&trial(today)),
             days_ago: (today - estimate.last_day).max(0.0),
+            nights: u32::try_from(date - count.last_date).unwrap_or(0),
             lost: (then.right - estimate.right).max(0.0),
             weeks: gathered.weeks.keys().map(week).collect(),
         });
     }
     told.sort_by(|one, other| one.estimate.right.total_cmp(&other.estimate.right));
-    Ok((told, clearly_other(&estimator, lexicon.numbers)))
+    let share = (f64::from(right) + 1.0) / (f64::from(all) + 2.0);
+    Ok((told, clearly_other(&estimator, lexicon.numbers, share)))
 }
 
-/// Keys, places and regions that are surely harder or easier than others.
-fn clearly_other(estimator: &Estimator, numbers: [Numbers; 3]) -> Around {
+/// Keys, places and regions that are surely harder or easier than others, for a player of whose notes such a `share` is right.
+fn clearly_other(estimator: &Estimator, numbers: [Numbers; 3], share: f64) -> Around {
+    let usual = (share / (1.0 - share)).ln();
     let mut told = Around::new();
     for (kind, (name, numbers)) in ["key", "place", "region"]
         .into_iter()
@@ -271,8 +263,8 @@ fn clearly_other(estimator: &Estimator, numbers: [Numbers; 3]) -> Around {
         for (word, number) in numbers.0.into_iter().filter(|(word, _)| !word.is_empty()) {
             let (mean, deviation) = estimator.of_around(kind, number);
             if mean.abs() > 2.0 * deviation && mean.abs() > 0.2 {
-                // Where every second note is right, so many more or fewer in a hundred.
-                told.push((name, word, 100.0 * (1.0 / (1.0 + (-mean).exp()) - 0.5)));
+                let there = 1.0 / (1.0 + (-usual - mean).exp());
+                told.push((name, word, 100.0 * (there - share)));
             }
         }
     }

@@ -1,8 +1,9 @@
 //! A report as one page that needs nothing else: no script, no request, no font. Readable on a telephone and on paper.
 
 use super::chart::{ChartError, degrees, drawn, one_svg, qualities, skill_at, tint};
-use super::model::{PlayerLine, Report, SkillReport, escape, per_cent, time_words};
-use super::text::{right_share, variety_words};
+use super::model::{PlayerLine, Report, SkillReport, State, escape, time_words};
+use super::text::{practised_words, right_share, variety_words};
+use crate::journal::skill::words::{counted, per_cent};
 use std::fmt::Write;
 
 const STYLE: &str = "
@@ -54,15 +55,13 @@ pub fn html(report: &Report) -> Result<String, ChartError> {
         .unwrap_or_default();
     let _ = writeln!(
         body,
-        "<p>{}{since}. {} in {} takes on {} days; {} notes were asked for and heard clearly, {} of them right.</p>",
+        "<p>{}{since}. {}; {} asked for and heard clearly, {} of them right.</p>",
         escape(&report.today),
-        time_words(report.seconds),
-        report.takes,
-        report.days,
-        report.asked,
+        practised_words(report),
+        counted(report.asked, "note", "notes"),
         report.right
     );
-    due(&mut body, report);
+    weak_spots(&mut body, report);
     map(&mut body, report);
     let most = report
         .weeks
@@ -70,8 +69,8 @@ pub fn html(report: &Report) -> Result<String, ChartError> {
         .map(|week| week.seconds)
         .fold(0.0, f64::max);
     let label = format!(
-        "Minutes a week over {} weeks, at the most {}",
-        report.weeks.len(),
+        "Minutes a week over {}, at the most {}",
+        counted(report.weeks.len() as u32, "week", "weeks"),
         time_words(most)
     );
     let _ = writeln!(body, "<h2>Time</h2>\n{}", one_svg(report, "time", &label)?);
@@ -95,23 +94,15 @@ pub fn html(report: &Report) -> Result<String, ChartError> {
     Ok(page(&format!("Practice of {}", report.player), &body))
 }
 
-fn due(body: &mut String, report: &Report) {
-    let next: Vec<&SkillReport> = report
-        .skills
-        .iter()
-        .filter(|skill| matches!(skill.state(), "due" | "learning"))
-        .take(5)
-        .collect();
-    if next.is_empty() {
+fn weak_spots(body: &mut String, report: &Report) {
+    let weak = |skill: &SkillReport| Some((skill.name(), skill.weakness()?));
+    let weak: Vec<(String, String)> = report.skills.iter().filter_map(weak).take(5).collect();
+    if weak.is_empty() {
         return;
     }
-    body.push_str("<h2>What comes next</h2>\n<ul>\n");
-    for skill in next {
-        let why = match skill.state() {
-            "due" => format!("not played for {:.0} days", skill.days_ago.max(1.0)),
-            _ => format!("right about {} of the time", per_cent(skill.estimate.right)),
-        };
-        let _ = writeln!(body, "<li>{}: {why}</li>", escape(&skill.name()));
+    body.push_str("<h2>Weak spots</h2>\n<ul>\n");
+    for (name, why) in weak {
+        let _ = writeln!(body, "<li>{}: {why}</li>", escape(&name));
     }
     body.push_str("</ul>\n");
 }
@@ -171,8 +162,8 @@ fn cell(body: &mut String, skill: &SkillReport) {
         estimate.between.0 * 100.0,
         estimate.between.1 * 100.0,
         match skill.state() {
-            "learning" => String::new(),
-            state => format!(", {state}"),
+            State::Learning => String::new(),
+            _ => format!(", {}", skill.state_words()),
         }
     );
 }
@@ -229,17 +220,12 @@ pub fn html_overview(players: &[PlayerLine], today: &str) -> String {
     }
     body.push_str("</tr></thead>\n<tbody role=\"rowgroup\">\n");
     for player in players {
-        let weakest: Vec<String> = player
-            .weakest
-            .iter()
-            .map(|(name, asked, right)| format!("{name} ({right} of {asked})"))
-            .collect();
         let cells = [
             player.last_day.clone(),
             time_words(player.seconds),
             time_words(player.recent_seconds),
             right_share(player),
-            weakest.join(", "),
+            player.weakest_words(),
         ];
         let _ = write!(
             body,

@@ -2,6 +2,7 @@
 //! No points, no series of days, no praise: what is, and how sure that is.
 
 mod chart;
+mod dates;
 mod gather;
 mod html;
 mod model;
@@ -9,7 +10,8 @@ mod pixels;
 mod text;
 
 pub use chart::{png, svg};
+pub use dates::day_of;
 pub use gather::{gather, overview};
 pub use html::{html, html_overview};
-pub use model::{PlayerLine, Report, SkillReport, Variety, Week};
+pub use model::{PlayerLine, Report, SkillReport, State, Variety, Week};
 pub use text::{json, json_overview, text, text_overview};

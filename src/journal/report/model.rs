@@ -1,6 +1,7 @@
 //! What there is to tell, as data, and a few words for it.
 
 use crate::journal::skill::Estimate;
+use crate::journal::skill::words::{DUE, SAYS, not_played_for, why};
 
 /// What there is to tell of a player.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,8 +47,10 @@ pub struct SkillReport {
     pub in_time: f64,
     /// Up to which tempo, in quarter notes a minute, it is probably right nine times of ten.
     pub tempo_reached: Option<f64>,
-    /// Days since it was practised.
+    /// Days since it was practised ...
     pub days_ago: f64,
+    /// ... and midnights since then, where the player is.
+    pub nights: u32,
     /// How much of it was forgotten since.
     pub lost: f64,
     /// Week by week: asked for, and right; as the weeks of the report.
@@ -60,14 +63,55 @@ impl SkillReport {
         format!("{} over {}", self.degree, self.quality)
     }
 
-    /// How it stands, in a word.
-    pub fn state(&self) -> &'static str {
+    /// How it stands.
+    pub fn state(&self) -> State {
         match () {
-            _ if self.estimate.is_automatic() => "automatic",
+            _ if self.estimate.is_automatic() => State::Automatic,
             // What is known so badly is no verdict.
-            _ if self.estimate.trials < 8 => "new",
-            _ if self.lost >= 0.05 => "due",
-            _ => "learning",
+            _ if self.estimate.trials < SAYS => State::New,
+            _ if self.lost >= DUE => State::Due,
+            _ => State::Learning,
+        }
+    }
+
+    /// The same in words.
+    pub(super) fn state_words(&self) -> String {
+        match self.state() {
+            State::Automatic => "automatic".to_string(),
+            State::New => "few notes yet".to_string(),
+            State::Due => not_played_for(self.nights),
+            State::Learning => "not sure yet".to_string(),
+        }
+    }
+
+    /// Why it stands among the weak spots, in words; none where it does not.
+    pub(super) fn weakness(&self) -> Option<String> {
+        match self.state() {
+            State::Automatic | State::New => None,
+            State::Due | State::Learning => Some(why(&self.estimate, self.lost, self.nights)),
+        }
+    }
+}
+
+/// How a skill stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    Automatic,
+    /// Too few notes to say anything.
+    New,
+    /// Some of it may be forgotten.
+    Due,
+    Learning,
+}
+
+impl State {
+    /// The word for programs.
+    pub fn name(self) -> &'static str {
+        match self {
+            State::Automatic => "automatic",
+            State::New => "new",
+            State::Due => "due",
+            State::Learning => "learning",
         }
     }
 }
@@ -107,6 +151,16 @@ pub struct PlayerLine {
     pub weakest: Vec<(String, u32, u32)>,
 }
 
+impl PlayerLine {
+    /// The weakest skills, in words.
+    pub(super) fn weakest_words(&self) -> String {
+        let word =
+            |(name, asked, right): &(String, u32, u32)| format!("{name} ({right} of {asked})");
+        let words: Vec<String> = self.weakest.iter().map(word).collect();
+        words.join(", ")
+    }
+}
+
 /// Minutes and hours as people say them.
 pub(super) fn time_words(seconds: f64) -> String {
     let minutes = (seconds / 60.0).round() as u64;
@@ -114,10 +168,6 @@ pub(super) fn time_words(seconds: f64) -> String {
         0..=89 => format!("{minutes} min"),
         _ => format!("{} h {:02} min", minutes / 60, minutes % 60),
     }
-}
-
-pub(super) fn per_cent(share: f64) -> String {
-    format!("{:.0} %", share * 100.0)
 }
 
 /// Text as it may stand in a page, an attribute included.

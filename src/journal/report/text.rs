@@ -1,6 +1,7 @@
 //! A report in words, and for programs.
 
-use super::model::{PlayerLine, Report, SkillReport, Variety, Week, per_cent, time_words};
+use super::model::{PlayerLine, Report, SkillReport, Variety, Week, time_words};
+use crate::journal::skill::words::{counted, days, per_cent};
 use serde_json::{Value, json};
 use std::fmt::Write;
 
@@ -18,11 +19,9 @@ pub fn text(report: &Report) -> String {
     let _ = writeln!(out, "{}, {}{since}", report.player, report.today);
     let _ = writeln!(
         out,
-        "{} in {} takes on {} days; {} notes asked for, {} right",
-        time_words(report.seconds),
-        report.takes,
-        report.days,
-        report.asked,
+        "{}; {} asked for, {} right",
+        practised_words(report),
+        counted(report.asked, "note", "notes"),
         report.right
     );
     if !report.skills.is_empty() {
@@ -61,10 +60,10 @@ fn line(skill: &SkillReport) -> String {
         estimate.between.0 * 100.0,
         estimate.between.1 * 100.0
     );
-    let last = match skill.days_ago {
-        days if days < 1.0 => "today".to_string(),
-        days if days < 2.0 => "a day ago".to_string(),
-        days => format!("{days:.0} days ago"),
+    let last = match skill.nights {
+        0 => "today".to_string(),
+        1 => "yesterday".to_string(),
+        nights => format!("{} ago", days(nights)),
     };
     let tempo = skill
         .tempo_reached
@@ -74,18 +73,28 @@ fn line(skill: &SkillReport) -> String {
         skill.name(),
         per_cent(estimate.right),
         estimate.trials,
-        skill.state()
+        skill.state_words()
     )
     .trim_end()
     .to_string()
+}
+
+/// How long was practised, in how many takes, on how many days.
+pub(super) fn practised_words(report: &Report) -> String {
+    format!(
+        "{} in {} on {}",
+        time_words(report.seconds),
+        counted(report.takes, "take", "takes"),
+        days(report.days)
+    )
 }
 
 /// What was chosen where the stage left the choice, in a sentence or two; none where nothing was.
 pub(super) fn variety_words(variety: &Variety) -> Option<String> {
     let (degree, times) = variety.first.first()?;
     let mut words = format!(
-        "open choice, {} passes: on the average {:.1} degrees, {:.1} octaves, {:.1} positions, {:.1} beginnings; {} off the beat, {} in phrases that had come before.",
-        variety.passes,
+        "Open choice, {}: on average {:.1} degrees, {:.1} octaves, {:.1} hand positions, {:.1} starting notes; {} off the beat, {} in phrases that came before.",
+        counted(variety.passes, "pass", "passes"),
         variety.degrees,
         variety.octaves,
         variety.positions,
@@ -114,7 +123,7 @@ pub fn json(report: &Report) -> Value {
         json!({
             "degree": skill.degree, "quality": skill.quality, "right": estimate.right,
             "between": [estimate.between.0, estimate.between.1], "automatic": estimate.is_automatic(),
-            "state": skill.state(), "notes": estimate.trials, "days": estimate.days, "days_ago": skill.days_ago,
+            "state": skill.state().name(), "notes": estimate.trials, "days": estimate.days, "days_ago": skill.days_ago,
             "lost": skill.lost, "in_time": skill.in_time, "tempo_reached_qpm": skill.tempo_reached,
         })
     };
@@ -139,11 +148,6 @@ pub fn text_overview(players: &[PlayerLine]) -> String {
         "player               last day    all time      4 weeks      right  weakest of the last 90 days\n",
     );
     for player in players {
-        let weakest: Vec<String> = player
-            .weakest
-            .iter()
-            .map(|(name, asked, right)| format!("{name} ({right} of {asked})"))
-            .collect();
         let _ = writeln!(
             out,
             "{:<20} {:<11} {:<13} {:<12} {:<6} {}",
@@ -152,7 +156,7 @@ pub fn text_overview(players: &[PlayerLine]) -> String {
             time_words(player.seconds),
             time_words(player.recent_seconds),
             right_share(player),
-            weakest.join(", ")
+            player.weakest_words()
         );
     }
     out

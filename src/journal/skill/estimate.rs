@@ -5,6 +5,8 @@
 pub struct Trial {
     /// When, in days.
     pub day: f64,
+    /// The date of that day where the player is, counted on from any.
+    pub date: i64,
     pub skill: usize,
     pub degree: usize,
     pub quality: usize,
@@ -25,7 +27,7 @@ pub struct Estimate {
     pub surely: f64,
     /// Notes it rests on.
     pub trials: u32,
-    /// Days on which it was practised.
+    /// Days on which it was practised, by the calendar.
     pub days: u32,
     /// The last of them, in days.
     pub last_day: f64,
@@ -35,7 +37,9 @@ pub struct Estimate {
 pub const AUTOMATIC: f64 = 0.9;
 /// ... very surely, and that rests on so many notes on so many days: whoever got it right within an evening may have lost it by the morning.
 const LEAST_TRIALS: u32 = 24;
-const LEAST_DAYS: u32 = 3;
+pub(super) const LEAST_DAYS: u32 = 3;
+/// A pause of so many days begins another session: in it something may have been forgotten.
+pub(super) const PAUSE_DAYS: f64 = 0.2;
 
 impl Estimate {
     /// Whether the skill is automatic: very probably right, not only today.

@@ -1,6 +1,6 @@
 //! The logistic state-space model: see the folder.
 
-use super::estimate::{AUTOMATIC, Estimate, Trial};
+use super::estimate::{AUTOMATIC, Estimate, PAUSE_DAYS, Trial};
 
 /// What it lies between is told with a chance of 90 %.
 const REACH_DEVIATIONS: f64 = 1.645;
@@ -30,8 +30,6 @@ const DRIFT_A_NOTE: f64 = 0.004;
 const DRIFT_A_DAY: f64 = 0.01;
 /// After so many days the drift has done what it does.
 const DRIFT_DAYS: f64 = 30.0;
-/// A pause of so many days begins another session.
-const PAUSE_DAYS: f64 = 0.2;
 /// What is left to mend after each note of a session.
 const MENDING: f64 = 0.8;
 /// Nobody plays slower.
@@ -47,12 +45,16 @@ const fn guess(mean: f64, variance: f64) -> Weight {
 struct Skill {
     own: Weight,
     trials: u32,
+    /// Dates on which it was asked for.
     days: u32,
+    last_date: i64,
     last_day: f64,
+    /// Sessions, this one included.
+    sessions: u32,
     /// Days of pause before this session.
     pause_days: f64,
-    /// Days of practice before this session.
-    days_before: u32,
+    /// Sessions before this one.
+    sessions_before: u32,
     /// Notes of this session.
     notes: u32,
     /// The fastest tempo of its notes.
@@ -63,7 +65,7 @@ struct Skill {
 #[derive(Debug, Clone, Copy)]
 struct Session {
     pause_days: f64,
-    days_before: u32,
+    sessions_before: u32,
     notes: u32,
 }
 
@@ -73,9 +75,11 @@ impl Skill {
             own: SKILL,
             trials: 0,
             days: 0,
+            last_date: i64::MIN,
             last_day: 0.0,
+            sessions: 0,
             pause_days: 0.0,
-            days_before: 0,
+            sessions_before: 0,
             notes: 0,
             fastest_qpm: 0.0,
         }
@@ -86,13 +90,13 @@ impl Skill {
         if self.trials > 0 && passed >= PAUSE_DAYS {
             return Session {
                 pause_days: passed,
-                days_before: self.days,
+                sessions_before: self.sessions,
                 notes: 0,
             };
         }
         Session {
             pause_days: self.pause_days,
-            days_before: self.days_before,
+            sessions_before: self.sessions_before,
             notes: self.notes,
         }
     }
@@ -100,10 +104,10 @@ impl Skill {
     /// How much was forgotten, in units of the weight for it.
     fn forgotten(&self, day: f64) -> f64 {
         let session = self.session(day);
-        if session.days_before == 0 {
+        if session.sessions_before == 0 {
             return 0.0;
         }
-        let lasts = f64::from(session.days_before);
+        let lasts = f64::from(session.sessions_before);
         (1.0 + session.pause_days / lasts).ln() * MENDING.powi(session.notes.min(99) as i32)
     }
 }
@@ -215,13 +219,15 @@ impl Logistic {
         let passed = trial.day - skill.last_day;
         if skill.trials == 0 || passed >= PAUSE_DAYS {
             let session = skill.session(trial.day);
-            (skill.pause_days, skill.days_before, skill.notes) =
-                (session.pause_days, session.days_before, session.notes);
+            (skill.pause_days, skill.sessions_before, skill.notes) =
+                (session.pause_days, session.sessions_before, session.notes);
             if skill.trials > 0 {
                 skill.own.variance += DRIFT_A_DAY * passed.min(DRIFT_DAYS);
             }
-            skill.days += 1;
+            skill.sessions += 1;
         }
+        skill.days += u32::from(trial.date > skill.last_date);
+        skill.last_date = skill.last_date.max(trial.date);
     }
 
     fn logit(&self, trial: &Trial, with_around: bool) -> (f64, f64) {

@@ -1,6 +1,8 @@
 //! Knowledge tracing: a skill is known or it is not, with slips and lucky guesses (A. Corbett, J. Anderson, User Modeling and
-//! User-Adapted Interaction 4, 1995); from day to day it may be forgotten, the less the more days it was practised. It sees at
+//! User-Adapted Interaction 4, 1995); from session to session it may be forgotten, the less the more there were. It sees at
 //! once what comes all at once.
+
+use super::estimate::PAUSE_DAYS;
 
 /// What is known before the first note, and the chances of learning it with a note, of slipping, of guessing right, of
 /// forgetting it in the first night: about the middle of what is usual in the literature.
@@ -9,14 +11,12 @@ const LEARN: f64 = 0.04;
 const SLIP: f64 = 0.06;
 const GUESS: f64 = 0.35;
 const FORGET: f64 = 0.05;
-/// A pause of so many days counts.
-const PAUSE_DAYS: f64 = 0.2;
 
 /// One skill.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Tracing {
     known: f64,
-    days: f64,
+    sessions: f64,
     last_day: Option<f64>,
 }
 
@@ -24,7 +24,7 @@ impl Tracing {
     pub(super) fn new() -> Tracing {
         Tracing {
             known: KNOWN,
-            days: 1.0,
+            sessions: 1.0,
             last_day: None,
         }
     }
@@ -32,7 +32,7 @@ impl Tracing {
     fn known_on(&self, day: f64) -> f64 {
         let passed = self.last_day.map_or(0.0, |last| (day - last).max(0.0));
         match passed >= PAUSE_DAYS {
-            true => self.known * (1.0 - FORGET / self.days).powf(passed),
+            true => self.known * (1.0 - FORGET / self.sessions).powf(passed),
             false => self.known,
         }
     }
@@ -53,7 +53,7 @@ impl Tracing {
         let now = known * if_known / (known * if_known + (1.0 - known) * if_not);
         self.known = now + (1.0 - now) * LEARN;
         if self.last_day.is_some_and(|last| day - last >= PAUSE_DAYS) {
-            self.days += 1.0;
+            self.sessions += 1.0;
         }
         self.last_day = Some(self.last_day.map_or(day, |last| last.max(day)));
     }

@@ -1,6 +1,6 @@
 //! Whatever lies in the journal's place, it is said once, set aside, and playing is kept.
 
-use crate::support::power::Dice;
+use crate::support::dice::Dice;
 use crate::support::practised::{at_ms, moment, take};
 use rusqlite::Connection;
 use std::path::{Path, PathBuf};

@@ -1,6 +1,6 @@
 //! Journals of several boxes made one.
 
-use crate::support::power::Dice;
+use crate::support::dice::Dice;
 use crate::support::practised::{at_ms, take};
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
@@ -53,7 +53,7 @@ fn merge(into: &Path, from: &[PathBuf]) -> Merged {
     let mut store = journal::open_as_it_is(into).expect("a journal");
     let mut all = Merged::default();
     for path in from {
-        let merged = journal::merge(store.connection_mut(), path).expect("merged");
+        let merged = journal::merge(store.connection_mut(), path, None).expect("merged");
         all.takes += merged.takes;
         all.verdicts += merged.verdicts;
     }

@@ -1,6 +1,7 @@
 //! The power goes at any moment: every take whose end was acknowledged is there, the file opens, practice goes on.
 
-use crate::support::power::{Dice, Disk};
+use crate::support::dice::Dice;
+use crate::support::power::Disk;
 use crate::support::practised::{at_ms, moment, take};
 use rusqlite::Connection;
 use std::path::Path;

@@ -1,6 +1,6 @@
 //! How varied an improvisation was: made-up improvisers who are known to differ, and solos where there are any.
 
-use crate::support::power::Dice;
+use crate::support::dice::Dice;
 use underfoot::judging::repeated_notes;
 
 const NOTES: usize = 96;

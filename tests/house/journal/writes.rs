@@ -1,6 +1,7 @@
 //! What an hour of practice writes.
 
-use crate::support::power::{Dice, Disk};
+use crate::support::dice::Dice;
+use crate::support::power::Disk;
 use crate::support::practised::{at_ms, moment, take};
 use std::path::Path;
 use underfoot::journal::{Opened, Writer, open_with_vfs};

@@ -34,6 +34,8 @@ struct Reader {
     met: Met,
     panels: [Panel; 2],
     pages: BTreeSet<String>,
+    /// Drills of weak spots that were asked for.
+    answers: u32,
 }
 
 impl Reader {
@@ -56,6 +58,7 @@ impl Reader {
             met,
             panels: [Panel::new(128, 64), Panel::new(320, 240)],
             pages: BTreeSet::new(),
+            answers: 0,
         }
     }
 
@@ -84,8 +87,13 @@ impl Reader {
                         take_in(&mut self.met, text);
                     }
                 }
+                Effect::WeakSpots => self.answers += 1,
                 _ => {}
             }
+        }
+        if self.answers > 0 {
+            self.answers = 0;
+            self.handle(EventKind::WeakSpots(None));
         }
     }
 

@@ -1,6 +1,6 @@
 //! `underfoot journal`: what is kept, from outside.
 
-use crate::support::power::Dice;
+use crate::support::dice::Dice;
 use crate::support::practised::{at_ms, take};
 use crate::support::program::{command, root};
 use serde_json::Value;

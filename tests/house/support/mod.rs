@@ -8,6 +8,8 @@ pub mod rig;
 pub mod strings;
 
 #[cfg(feature = "journal")]
+pub mod dice;
+#[cfg(feature = "journal")]
 pub mod power;
 #[cfg(feature = "journal")]
 pub mod practised;

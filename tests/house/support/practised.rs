@@ -1,6 +1,6 @@
 //! Practice as the journal is told of it, made up by seed: takes of some minutes, a verdict for each chord, presses.
 
-use super::power::Dice;
+use super::dice::Dice;
 use underfoot::journal::{Act, ChosenNotes, Entry, Now, TakeBegin, VerdictOn};
 
 pub const QUALITIES: [&str; 5] = [
@@ -96,7 +96,8 @@ pub fn moment(boot_ms: i64) -> Now {
     Now {
         boot: "one".into(),
         boot_ms,
-        wall_ms: 1_790_000_000_000 + boot_ms,
+        // Near noon, so that the date is the same in all time zones.
+        wall_ms: 1_789_991_000_000 + boot_ms,
         synced: true,
     }
 }

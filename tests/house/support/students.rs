@@ -1,7 +1,7 @@
 //! Players that were made up, by three published models of how people learn and forget, so that what is thought of them can
 //! be compared with what they are. By seed.
 
-use super::power::Dice;
+use super::dice::Dice;
 
 /// What is asked of them: degrees over qualities, some rarer than others, as in charts.
 pub const DEGREES: usize = 4;

@@ -1,251 +1,29 @@
-//! A disk whose power can be cut: a file layer for SQLite (a "VFS", <https://sqlite.org/vfs.html>) that lies in memory and
-//! forgets what was not synced, or keeps any of its sectors. What the real layer does, by its documentation and source
-//! (os_unix.c): the name of a new log is safe with the log's first sync, which syncs the directory; a file that is
-//! overwritten keeps what stands beside.
+//! What SQLite calls of a file layer, each with its meaning there (<https://sqlite.org/c3ref/vfs.html>, `io_methods.html`).
 
-#![allow(unsafe_code)]
-
+use super::locked;
+use super::medium::{Change, Medium, apply};
+use crate::support::dice::Dice;
 use rusqlite::ffi;
-use std::collections::HashMap;
-use std::ffi::{CStr, CString, c_char, c_int, c_void};
-use std::sync::{Arc, Mutex, MutexGuard};
+use std::ffi::{CStr, c_char, c_int, c_void};
+use std::sync::Mutex;
 
-/// What the medium writes at once.
-const SECTOR: usize = 512;
-
-/// A source of numbers (S. Vigna, splitmix64, public domain).
-#[derive(Debug, Clone)]
-pub struct Dice(pub u64);
-
-impl Dice {
-    pub fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        z ^ (z >> 31)
-    }
-
-    pub fn below(&mut self, n: u64) -> u64 {
-        self.next() % n.max(1)
-    }
-
-    /// 0 to 1.
-    pub fn unit(&mut self) -> f64 {
-        (self.next() >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    /// Standard normal (Box and Muller 1958).
-    pub fn normal(&mut self) -> f64 {
-        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
-        radius * (std::f64::consts::TAU * self.unit()).cos()
-    }
+/// The layer, without a name and a medium yet.
+pub(super) fn layer() -> Box<ffi::sqlite3_vfs> {
+    // SAFETY: a struct of numbers and optional pointers.
+    let mut vfs: Box<ffi::sqlite3_vfs> = Box::new(unsafe { std::mem::zeroed() });
+    vfs.iVersion = 2;
+    vfs.szOsFile = size_of::<OpenFile>() as c_int;
+    vfs.mxPathname = 512;
+    vfs.xOpen = Some(open);
+    vfs.xDelete = Some(delete);
+    vfs.xAccess = Some(access);
+    vfs.xFullPathname = Some(full_path);
+    vfs.xRandomness = Some(randomness);
+    vfs.xSleep = Some(sleep);
+    vfs.xCurrentTimeInt64 = Some(current_time);
+    vfs.xGetLastError = Some(last_error);
+    vfs
 }
-
-#[derive(Debug, Clone)]
-enum Change {
-    Write(usize, Vec<u8>),
-    Truncate(usize),
-}
-
-#[derive(Debug, Clone, Default)]
-struct FileOnDisk {
-    /// What is on the medium.
-    safe: Vec<u8>,
-    /// Whether its name is.
-    named: bool,
-    /// What programs see.
-    seen: Vec<u8>,
-    /// What was done since the last sync.
-    changes: Vec<Change>,
-}
-
-/// What the disk did.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct DiskCounts {
-    pub operations: u64,
-    pub written_bytes: u64,
-    pub syncs: u64,
-}
-
-#[derive(Debug, Default)]
-struct Medium {
-    files: HashMap<String, FileOnDisk>,
-    shared: HashMap<String, Vec<Box<[u8; 32_768]>>>,
-    counts: DiskCounts,
-    /// The operation at which the power goes.
-    cut_at: Option<u64>,
-    is_off: bool,
-}
-
-impl Medium {
-    /// Counts something that reaches the medium; false: the power is off.
-    fn has_power(&mut self) -> bool {
-        self.counts.operations += 1;
-        if self.cut_at == Some(self.counts.operations) {
-            self.is_off = true;
-        }
-        !self.is_off
-    }
-
-    fn write(&mut self, name: &str, at: usize, bytes: &[u8]) -> bool {
-        let powered = self.has_power();
-        let was_off = self.is_off && self.cut_at != Some(self.counts.operations);
-        if was_off {
-            return false;
-        }
-        // The write during which the power goes may reach the medium in part.
-        let file = self.files.entry(name.to_string()).or_default();
-        apply(&mut file.seen, &Change::Write(at, bytes.to_vec()));
-        file.changes.push(Change::Write(at, bytes.to_vec()));
-        self.counts.written_bytes += bytes.len() as u64;
-        powered
-    }
-
-    fn sync(&mut self, name: &str) -> bool {
-        if !self.has_power() {
-            return false;
-        }
-        self.counts.syncs += 1;
-        let is_log = name.ends_with("-wal") || name.ends_with("-journal");
-        let Some(file) = self.files.get_mut(name) else {
-            return true;
-        };
-        file.safe.clone_from(&file.seen);
-        file.changes.clear();
-        if is_log && !file.named {
-            self.files.values_mut().for_each(|file| file.named = true);
-        }
-        true
-    }
-
-    fn reboot(&mut self, dice: &mut Dice) {
-        let forgets_all = dice.below(3) == 0;
-        self.files
-            .retain(|_, file| file.named || !forgets_all && dice.below(2) == 0);
-        for file in self.files.values_mut() {
-            for change in std::mem::take(&mut file.changes) {
-                if forgets_all {
-                    continue;
-                }
-                match change {
-                    Change::Write(at, bytes) => {
-                        for (number, sector) in bytes.chunks(SECTOR).enumerate() {
-                            if dice.below(2) == 0 {
-                                let at = at + number * SECTOR;
-                                apply(&mut file.safe, &Change::Write(at, sector.to_vec()));
-                            }
-                        }
-                    }
-                    cut if dice.below(2) == 0 => apply(&mut file.safe, &cut),
-                    Change::Truncate(_) => {}
-                }
-            }
-            file.seen.clone_from(&file.safe);
-            file.named = true;
-        }
-        self.shared.clear();
-        (self.is_off, self.cut_at, self.counts) = (false, None, DiskCounts::default());
-    }
-}
-
-fn apply(bytes: &mut Vec<u8>, change: &Change) {
-    match change {
-        Change::Write(at, new) => {
-            if bytes.len() < at + new.len() {
-                bytes.resize(at + new.len(), 0);
-            }
-            bytes[*at..at + new.len()].copy_from_slice(new);
-        }
-        Change::Truncate(length) => bytes.resize(*length, 0),
-    }
-}
-
-/// The disk, registered with SQLite under a name of its own until it is dropped.
-pub struct Disk {
-    medium: Arc<Mutex<Medium>>,
-    vfs: Box<ffi::sqlite3_vfs>,
-    name: CString,
-}
-
-// SAFETY: what SQLite calls takes the lock.
-unsafe impl Send for Disk {}
-
-fn locked(medium: &Mutex<Medium>) -> MutexGuard<'_, Medium> {
-    medium.lock().unwrap_or_else(|broken| broken.into_inner())
-}
-
-impl Disk {
-    pub fn new(name: &str) -> Disk {
-        let medium = Arc::new(Mutex::new(Medium::default()));
-        let name = CString::new(name).expect("a name");
-        // SAFETY: a struct of numbers and optional pointers.
-        let mut vfs: Box<ffi::sqlite3_vfs> = Box::new(unsafe { std::mem::zeroed() });
-        vfs.iVersion = 2;
-        vfs.szOsFile = size_of::<OpenFile>() as c_int;
-        vfs.mxPathname = 512;
-        vfs.zName = name.as_ptr();
-        vfs.pAppData = Arc::as_ptr(&medium).cast_mut().cast();
-        vfs.xOpen = Some(open);
-        vfs.xDelete = Some(delete);
-        vfs.xAccess = Some(access);
-        vfs.xFullPathname = Some(full_path);
-        vfs.xRandomness = Some(randomness);
-        vfs.xSleep = Some(sleep);
-        vfs.xCurrentTimeInt64 = Some(current_time);
-        vfs.xGetLastError = Some(last_error);
-        // SAFETY: it lives until `drop` takes it back.
-        let done = unsafe { ffi::sqlite3_vfs_register(&raw mut *vfs, 0) };
-        assert_eq!(done, ffi::SQLITE_OK);
-        Disk { medium, vfs, name }
-    }
-
-    pub fn name(&self) -> &str {
-        self.name.to_str().expect("it was text")
-    }
-
-    /// An empty disk.
-    pub fn format(&self) {
-        *locked(&self.medium) = Medium::default();
-    }
-
-    /// The power goes at the n-th operation from now.
-    pub fn cut_at(&self, operation: u64) {
-        let mut medium = locked(&self.medium);
-        let so_far = medium.counts.operations;
-        medium.cut_at = Some(so_far + operation.max(1));
-    }
-
-    pub fn is_off(&self) -> bool {
-        locked(&self.medium).is_off
-    }
-
-    /// The power comes back. What was not synced is gone, or any of its sectors are there.
-    pub fn reboot(&self, dice: &mut Dice) {
-        locked(&self.medium).reboot(dice);
-    }
-
-    pub fn counts(&self) -> DiskCounts {
-        locked(&self.medium).counts
-    }
-
-    /// How long a file is.
-    pub fn length(&self, name: &str) -> usize {
-        locked(&self.medium)
-            .files
-            .get(name)
-            .map_or(0, |file| file.seen.len())
-    }
-}
-
-impl Drop for Disk {
-    fn drop(&mut self) {
-        // SAFETY: it was registered, and its connections are closed.
-        unsafe { ffi::sqlite3_vfs_unregister(&raw mut *self.vfs) };
-    }
-}
-
-// ---- what SQLite calls -----------------------------------------------------------------------------------
 
 #[repr(C)]
 struct OpenFile {

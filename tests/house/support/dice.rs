@@ -1,0 +1,30 @@
+//! Numbers by seed, for what is made up.
+
+/// A source of numbers (S. Vigna, splitmix64, public domain).
+#[derive(Debug, Clone)]
+pub struct Dice(pub u64);
+
+impl Dice {
+    pub fn next(&mut self) -> u64 {
+        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        let mut z = self.0;
+        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+        z ^ (z >> 31)
+    }
+
+    pub fn below(&mut self, n: u64) -> u64 {
+        self.next() % n.max(1)
+    }
+
+    /// 0 to 1.
+    pub fn unit(&mut self) -> f64 {
+        (self.next() >> 11) as f64 / (1u64 << 53) as f64
+    }
+
+    /// Standard normal (Box and Muller 1958).
+    pub fn normal(&mut self) -> f64 {
+        let radius = (-2.0 * (1.0 - self.unit()).ln()).sqrt();
+        radius * (std::f64::consts::TAU * self.unit()).cos()
+    }
+}
