@@ -115,8 +115,8 @@ fn map(body: &mut String, report: &Report) {
         return;
     }
     body.push_str(
-        "<h2>Skills</h2>\n<p>How often the next note will be right, at 120 bpm, and in small type what that lies between with a \
-         chance of 90 %. Bold: automatic.</p>\n<table role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">\
+        "<h2>Skills</h2>\n<p>How often the next note will be right at 120 bpm, and in small type between what that likely lies. \
+         Bold: automatic.</p>\n<table role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">\
          <th scope=\"col\" role=\"columnheader\">chord</th>",
     );
     let degrees = degrees(report);

@@ -27,7 +27,7 @@ pub fn text(report: &Report) -> String {
     if !report.skills.is_empty() {
         let _ = writeln!(
             out,
-            "\nskill                      right  (90 % sure between)  notes  last        up to"
+            "\nskill                      right  (likely between)      notes  last        up to"
         );
     }
     for skill in report.skills.iter().take(MOST) {

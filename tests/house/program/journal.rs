@@ -1,7 +1,7 @@
 //! `underfoot journal`: what is kept, from outside.
 
 use crate::support::dice::Dice;
-use crate::support::practised::{at_ms, take};
+use crate::support::practised::{at_ms, moment, take};
 use crate::support::program::{command, root};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
@@ -148,6 +148,110 @@ fn a_report_is_had_as_text_json_page_and_pictures() {
     assert!(roxmltree::Document::parse(&svg).is_ok());
     let none = out(&run(dir.path(), &["report", "--since", "2999-01-01"]));
     assert!(none.contains("0 min in 0 takes"), "{none}");
+}
+
+/// Weeks in which notes in G minor are right four times of five, others nineteen times of twenty.
+fn make_with_a_hard_key(path: &Path, hard: u64) {
+    let opened = path.to_path_buf();
+    let mut writer = Writer::new(Box::new(move |now| journal::open(&opened, now)));
+    let mut dice = Dice(5);
+    for day in 0..20i64 {
+        let mut entries = take("Ferry at Six", day * 86_400_000, 80, 2_000, &mut dice);
+        for entry in &mut entries {
+            if let Entry::Verdict(verdict) = entry {
+                let wrong_of_20 = if verdict.key == "G minor" { hard } else { 1 };
+                let is_right = dice.below(20) >= wrong_of_20;
+                verdict.result = if is_right { "right" } else { "missed" };
+            }
+        }
+        let ended = at_ms(entries.last().expect("entries"));
+        entries.into_iter().for_each(|entry| writer.add(entry));
+        writer.turn(&moment(ended + 1_000));
+    }
+}
+
+#[test]
+fn a_key_that_is_harder_is_told_by_as_much_as_it_is() {
+    let dir = tempfile::tempdir().expect("a directory");
+    for (name, hard, range) in [("hard.db", 4, -10.5..-4.5), ("same.db", 1, 0.0..0.0)] {
+        make_with_a_hard_key(&dir.path().join(name), hard);
+        let told = out(&run(dir.path(), &["report", "--json", "--journal", name]));
+        let report: Value = serde_json::from_str(&told).expect("JSON");
+        let around = report["around"].as_array().expect("a list");
+        let minor = around.iter().find(|row| row["name"] == "G minor");
+        match minor {
+            None => assert!(range.is_empty(), "{name}: {around:?}"),
+            // In G minor 80 of 100 are right (from 77 to 83 with so many notes), of all notes 87 or 88.
+            Some(row) => {
+                let by = row["easier_in_100"].as_f64().expect("a number");
+                assert!(range.contains(&by), "{name}: {around:?}");
+                let text = out(&run(dir.path(), &["report", "--journal", name]));
+                assert!(text.contains("key G minor: harder, about "), "{text}");
+            }
+        }
+    }
+}
+
+#[test]
+fn players_without_a_name_are_not_made_one() {
+    let dir = tempfile::tempdir().expect("a directory");
+    let own = |name: &str| dir.path().join(name);
+    for (number, name) in ["ada.db", "bo.db"].into_iter().enumerate() {
+        let opened = own(name);
+        let mut writer = Writer::new(Box::new(move |now| journal::open(&opened, now)));
+        let entries = take("Ferry at Six", 0, 10, 2_000, &mut Dice(number as u64));
+        entries.into_iter().for_each(|entry| writer.add(entry));
+        writer.finish(&Now {
+            boot: format!("box {number}"),
+            ..moment(30_000)
+        });
+    }
+    // The directory is made where the daemon never ran.
+    let journal = ["--journal", "new/all.db"];
+    let merge = |arguments: &[&str]| {
+        let all = [&["merge"], arguments, &journal].concat();
+        run(dir.path(), &all)
+    };
+    assert_eq!(out(&merge(&["ada.db"])), "1 new takes, 10 new verdicts\n");
+    assert_eq!(out(&merge(&["ada.db"])), "0 new takes, 0 new verdicts\n");
+    let told = merge(&["bo.db"]);
+    assert_eq!(told.status.code(), Some(65));
+    let told = String::from_utf8_lossy(&told.stderr).into_owned();
+    assert!(
+        told.contains("whose practice is it? Say it by --player NAME"),
+        "{told}"
+    );
+    assert_eq!(
+        out(&merge(&["bo.db", "--player", "Bo"])),
+        "1 new takes, 10 new verdicts\n"
+    );
+    // A name may be given afterwards.
+    assert_eq!(
+        out(&merge(&["ada.db", "--player", "Ada"])),
+        "0 new takes, 0 new verdicts\n"
+    );
+    let names = out(&run(dir.path(), &["report", "--journal", "new/all.db"]));
+    assert!(
+        names.contains("Ada ") && names.contains("Bo ") && !names.contains("me "),
+        "{names}"
+    );
+    // Two players in one file are no one's alone.
+    let told = run(
+        dir.path(),
+        &[
+            "merge",
+            "new/all.db",
+            "--player",
+            "Cy",
+            "--journal",
+            "ada.db",
+        ],
+    );
+    let told = String::from_utf8_lossy(&told.stderr).into_owned();
+    assert!(
+        told.contains("it holds several players (Ada, Bo), and --player Cy is for one"),
+        "{told}"
+    );
 }
 
 #[test]
