@@ -14,6 +14,7 @@ mod settings;
 
 mod armed;
 mod board;
+mod brought;
 mod clock_link;
 mod running;
 mod session;

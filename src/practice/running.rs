@@ -5,7 +5,8 @@
 //! calling it off is as if it had never been.
 
 use super::armed::{Armed, AskedBy};
-use super::session::{Reload, Session};
+use super::brought::Reload;
+use super::session::Session;
 use super::settings::Settings;
 use crate::foot::Action;
 use crate::judging::Finding;

@@ -1,5 +1,6 @@
 //! What is practised, and how: the chart and the drill, where the player stands in them, tempo, key, parts and level.
 
+use super::brought::Reload;
 use super::event::Saved;
 use super::settings::{Library, Settings};
 use crate::chart::Chart;
@@ -37,16 +38,6 @@ pub(super) struct Session {
     pub sounded_item: Option<usize>,
     /// There is no chart yet; where the last session ended.
     blank: Option<Option<Saved>>,
-}
-
-/// New charts and a new drill on their way into the plan.
-#[derive(Debug, Clone)]
-pub(super) struct Reload {
-    pub material: Arc<Material>,
-    /// Set where the chart that was played is gone, and another takes its place.
-    pub brings: Option<Brings>,
-    /// Whether the drill begins with its first stage, wherever the player stood in the one before.
-    pub from_first: bool,
 }
 
 impl Session {
@@ -363,29 +354,6 @@ impl Session {
             key: self.moved_key().map(|key| key.to_string()),
             master_db: self.master_db,
         }
-    }
-}
-
-impl Reload {
-    /// The nearest standing that the new material has.
-    pub fn fit(&self, standing: &Standing) -> Standing {
-        let last_item = self.material.form.items().saturating_sub(1);
-        let looping = match &standing.looping {
-            Loop::Item(item) => Loop::Item(*item.min(&last_item)),
-            Loop::Form => Loop::Form,
-            Loop::Spot(_) | Loop::Sections(_) => Loop::Item(0),
-        };
-        let last_stage = match self.from_first {
-            true => 0,
-            false => self.material.drill.stages.len() - 1,
-        };
-        let fitting = Standing {
-            stage: standing.stage.min(last_stage),
-            looping,
-            per_cent: standing.per_cent,
-            ..Standing::first()
-        };
-        fitting.as_its_stage_says(&self.material)
     }
 }
 

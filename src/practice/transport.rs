@@ -1,12 +1,12 @@
 //! Start, stop and panic; the audio server goes and comes back; new charts.
 
 use super::board::{Done, NowIs};
+use super::brought::Reload;
 use super::change::Changing;
 use super::core::Core;
 use super::event::Recorded;
 use super::page::NEW_SETTINGS;
 use super::running::{OnTop, State};
-use super::session::Reload;
 use super::settings::{Library, Settings};
 use crate::audio::Command;
 use crate::clock::tap::TapTempo;

@@ -191,30 +191,12 @@ fn skills(
     gathered: &mut Gathered,
 ) -> Result<(Vec<SkillReport>, Around)> {
     let (lexicon, mut dates) = (Lexicon::of(db)?, Dates::of(zone));
-    let (mut all, mut right) = (0u32, 0u32);
-    let mut estimator = Estimator::new();
-    let mut counted: HashMap<i64, Counted> = HashMap::new();
-    each_asked(db, player, MOST_VERDICTS, |asked| {
-        let Some((_, [skill, degree, quality])) = lexicon.skills.get(&asked.skill) else {
-            return;
-        };
-        let around = lexicon.around.get(&asked.circumstance).copied();
-        let trial = Trial {
-            day: asked.at_ms as f64 / DAY_MS,
-            date: dates.number(asked.at_ms),
-            skill: *skill,
-            degree: *degree,
-            quality: *quality,
-            around: around.unwrap_or_default(),
-            tempo_qpm: asked.tempo_qpm,
-        };
-        estimator.learn(&trial, asked.right);
-        (all, right) = (all + 1, right + u32::from(asked.right));
-        let count = counted.entry(asked.skill).or_default();
-        count.last_date = dates.number(asked.at_ms);
-        count.right += u32::from(asked.right);
-        count.in_time += u32::from(asked.in_time);
-    })?;
+    let learned = Learned::of(db, player, &lexicon, &mut dates)?;
+    let Learned {
+        estimator,
+        counted,
+        share,
+    } = learned;
     let (today, date) = (now_ms as f64 / DAY_MS, dates.number(now_ms));
     let mut told = Vec::new();
     for (id, ([degree, quality], numbers)) in &lexicon.skills {
@@ -247,8 +229,56 @@ fn skills(
         });
     }
     told.sort_by(|one, other| one.estimate.right.total_cmp(&other.estimate.right));
-    let share = (f64::from(right) + 1.0) / (f64::from(all) + 2.0);
     Ok((told, clearly_other(&estimator, lexicon.numbers, share)))
+}
+
+/// What a player's notes come to.
+struct Learned {
+    estimator: Estimator,
+    /// By the skill's number in the file.
+    counted: HashMap<i64, Counted>,
+    /// The share of right ones among all.
+    share: f64,
+}
+
+impl Learned {
+    fn of(
+        db: &Connection,
+        player: i64,
+        lexicon: &Lexicon,
+        dates: &mut Dates<'_>,
+    ) -> Result<Learned> {
+        let (mut all, mut right) = (0u32, 0u32);
+        let mut estimator = Estimator::new();
+        let mut counted: HashMap<i64, Counted> = HashMap::new();
+        each_asked(db, player, MOST_VERDICTS, |asked| {
+            let Some((_, [skill, degree, quality])) = lexicon.skills.get(&asked.skill) else {
+                return;
+            };
+            let around = lexicon.around.get(&asked.circumstance).copied();
+            let trial = Trial {
+                day: asked.at_ms as f64 / DAY_MS,
+                date: dates.number(asked.at_ms),
+                skill: *skill,
+                degree: *degree,
+                quality: *quality,
+                around: around.unwrap_or_default(),
+                tempo_qpm: asked.tempo_qpm,
+            };
+            estimator.learn(&trial, asked.right);
+            (all, right) = (all + 1, right + u32::from(asked.right));
+            let count = counted.entry(asked.skill).or_default();
+            count.last_date = dates.number(asked.at_ms);
+            count.right += u32::from(asked.right);
+            count.in_time += u32::from(asked.in_time);
+        })?;
+        let share = (f64::from(right) + 1.0) / (f64::from(all) + 2.0);
+        Ok(Learned {
+            estimator,
+            counted,
+            share,
+        })
+    }
 }
 
 /// Keys, places and regions that are surely harder or easier than others, for a player of whose notes such a `share` is right.
