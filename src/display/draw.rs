@@ -128,12 +128,16 @@ impl Sheet<'_> {
             bars => format!("in {bars} bars"),
         };
         let w = self.whole.w - 2 * MARGIN;
-        let told = format!("{when}: {}", page.then);
-        let mut strip = wrap(&told, self.print, w);
+        let told = page.then.iter().map(|then| format!("{when}: {then}"));
+        let told: Vec<String> = told.collect();
+        let full = told.first().map_or(when.as_str(), String::as_str);
+        let mut strip = wrap(full, self.print, w);
         let needed = wrapped(&page.lines, self.print, w).len() as i32 * line;
         // A second line where the summary leaves it.
         if strip.len() > 2 || self.low() || needed > h - 2 * line - 3 {
-            strip = vec![shorten(&told, self.print, w)];
+            let fitting = told.iter().find(|text| self.print.width(text) <= w);
+            let shortest = || shorten(told.last().unwrap_or(&when), self.print, w);
+            strip = vec![fitting.cloned().unwrap_or_else(shortest)];
         }
         let strip_h = strip.len() as i32 * line + 1;
         for (place, text) in strip.iter().enumerate() {

@@ -259,5 +259,6 @@ pub struct BreathePage {
     pub lines: Vec<String>,
     /// Bars left to breathe.
     pub bars_left: u32,
-    pub then: String,
+    /// What comes then, the fullest words first.
+    pub then: Vec<String>,
 }

@@ -210,7 +210,12 @@ fn breathe_page(
     let gone = lap.bars.iter().filter(begun).count();
     let then = after.map(|step| {
         let phase = step.pass.standing.phase(&step.pass.material);
-        format!("{}, {}", phase_word(phase), stage_name(step))
+        let stage = step.pass.standing.stage_of(&step.pass.material);
+        let names = [Some(&stage.name), stage.call.as_ref()]
+            .into_iter()
+            .flatten();
+        let full = names.map(|name| format!("{}, {name}", phase_word(phase)));
+        full.chain([phase_word(phase).to_string()]).collect()
     });
     let stage = stage_name(upper);
     let summary = view.summary.of_round(&stage, standing.round(material));

@@ -89,7 +89,13 @@ fn lines_of(page: &Page, columns: usize, rows: usize) -> Vec<String> {
         ],
         Page::Practice(page) => practice(page, columns),
         Page::Breathe(page) => {
-            let mut lines = vec![format!("breathe {}", page.bars_left), page.then.clone()];
+            // A character screen scrolls nothing: the fullest that it holds.
+            let fitting = page
+                .then
+                .iter()
+                .find(|then| then.chars().count() <= columns);
+            let then = fitting.or(page.then.last()).cloned().unwrap_or_default();
+            let mut lines = vec![format!("break {}", page.bars_left), then];
             lines.extend(page.lines.iter().cloned());
             lines
         }

@@ -163,7 +163,10 @@ fn words_of(page: &Page) -> String {
             ..
         } => format!("count {count}: {}", set_in_words(first, chord)),
         Page::Practice(page) => practice_in_words(page),
-        Page::Breathe(page) => format!("break: {}; then {}", page.lines.join("; "), page.then),
+        Page::Breathe(page) => {
+            let then = page.then.first().map_or("", String::as_str);
+            format!("break: {}; then {then}", page.lines.join("; "))
+        }
         Page::Paused {
             section,
             stage,

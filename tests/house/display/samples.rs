@@ -383,7 +383,7 @@ pub fn all() -> Vec<(&'static str, Page)> {
             Page::Breathe(BreathePage {
                 lines: texts(&["thirds are settled", "D♭ over C7 is not yet"]),
                 bars_left: 2,
-                then: "listen: root, second, third up".into(),
+                then: vec!["listen: root, second, third up".into()],
             }),
         ),
         (

@@ -254,6 +254,20 @@ fn fault(reading: &Reading, look: &Look) -> Option<&'static str> {
     (!told).then_some("task")
 }
 
+/// No word of what comes after a break is cut.
+fn assert_break_is_whole(page: &Page) {
+    for (name, panel) in panels() {
+        let is_break = matches!(page, Page::Breathe(_));
+        let texts = if is_break {
+            drawn_texts(page, panel)
+        } else {
+            Vec::new()
+        };
+        let cut = texts.iter().find(|text| text.text.contains('…'));
+        assert!(cut.is_none(), "{name}: {cut:?} of {page:?}");
+    }
+}
+
 /// Plays a stage once through its cycle, and gives each look with the page that stood then.
 fn played(library: &Library, stage: usize, qpm: f64) -> Vec<(Look, Page)> {
     let mut core = Core::new(library.clone(), settings(2), None);
@@ -278,7 +292,10 @@ fn played(library: &Library, stage: usize, qpm: f64) -> Vec<(Look, Page)> {
         let mut is_new = false;
         for effect in out.drain(..) {
             match effect {
-                Effect::Show(shown) => page = shown,
+                Effect::Show(shown) => {
+                    assert_break_is_whole(&shown);
+                    page = shown;
+                }
                 Effect::Record(record) => is_new |= matches!(record.what, Recorded::Bar),
                 _ => {}
             }
