@@ -197,6 +197,7 @@ const ENGLISH: &[&str] = &[
     "beat",
     "beats",
     "count-in",
+    "quiet start",
     "as",
     "written",
     "each",

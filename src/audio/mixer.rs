@@ -88,8 +88,9 @@ impl Ramp {
     }
 }
 
-/// The highest magnitude that leaves an output: -0.3 dBFS.
-pub(crate) const CEILING: f32 = 0.966_05;
+/// The highest magnitude that leaves an output: -2 dBFS, so that what a converter makes of it between the samples stays below
+/// -1 dB.
+pub(crate) const CEILING: f32 = 0.794_33;
 /// How fast the limiter lets go.
 const RELEASE_MS: f32 = 80.0;
 
@@ -190,7 +191,7 @@ mod tests {
         ] {
             assert!((db_to_gain(db) - gain).abs() < 1e-4, "{db}");
         }
-        assert!((20.0 * CEILING.log10() + 0.3).abs() < 1e-3);
+        assert!((20.0 * CEILING.log10() + 2.0).abs() < 1e-3);
     }
 
     #[test]
@@ -208,8 +209,9 @@ mod tests {
     }
 
     #[test]
-    fn below_the_ceiling_the_limiter_is_not_there() {
-        let quiet: Vec<f32> = (0..1000).map(|n| 0.9 * (n as f32 * 0.1).sin()).collect();
+    fn up_to_three_decibels_below_full_scale_the_limiter_is_not_there() {
+        // -3 dBFS: 0.7079.
+        let quiet: Vec<f32> = (0..1000).map(|n| 0.7079 * (n as f32 * 0.1).sin()).collect();
         let (mut left, mut right) = (quiet.clone(), quiet.clone());
         Limiter::new(48_000).stereo(&mut left, &mut right);
         assert_eq!((left, right), (quiet.clone(), quiet));

@@ -15,6 +15,7 @@ mod following;
 mod font_parts;
 #[cfg(feature = "jack")]
 pub mod jack;
+mod loudness;
 mod mixer;
 mod notice;
 mod played;
@@ -34,6 +35,7 @@ pub use command::{
     FollowSettings, Level, REPLACE_BARS,
 };
 pub use font_parts::{PartSound, part_sounds};
+pub use loudness::{BAND_LUFS, CUE_ABOVE_LU, DEFAULT_DB, Loudness, Trims};
 pub use mixer::{BLOCK_FRAMES, MAX_DB, SILENT_DB, db_to_gain};
 pub use notice::Notice;
 pub use played::{MidiSink, Played};

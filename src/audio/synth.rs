@@ -1,5 +1,6 @@
 //! The band's synthesizer: General MIDI programs of a SoundFont.
 
+use super::loudness::Trims;
 use super::mixer::Ramp;
 use super::soundfont;
 use crate::synth::{FontError, PresetId, Settings, SoundFont, Sounds, Synthesizer};
@@ -27,6 +28,8 @@ pub struct Band {
     pub a4_hz: f64,
     /// The most synthesizer voices, 8 to 256; clamped; above them the quietest gives way. One note of a SoundFont may take two.
     pub polyphony: usize,
+    /// What brings each sound to its place in the balance.
+    pub trims: Trims,
 }
 
 impl Default for Band {
@@ -40,6 +43,7 @@ impl Default for Band {
             chorus: 0,
             a4_hz: 440.0,
             polyphony: 64,
+            trims: Trims::default(),
         }
     }
 }
@@ -184,6 +188,7 @@ impl Synth {
             volumes: [u16::MAX; BAND_PARTS.len()],
         };
         synth.set_up();
+        synth.trim();
         Ok(synth)
     }
 
@@ -204,6 +209,17 @@ impl Synth {
             }
         }
         self.volumes = [u16::MAX; BAND_PARTS.len()];
+    }
+
+    /// The faders of the balance; nothing moves them afterwards.
+    fn trim(&mut self) {
+        for part in BAND_PARTS {
+            for key in 0..=127 {
+                let gain = self.band.trims.gain(part, key);
+                self.inner
+                    .set_key_gain(usize::from(part.channel()), key, gain);
+            }
+        }
     }
 
     /// Registered parameters 2 (semitones around 64) and 1 (100 cents each way in 14 bits): MIDI 1.0.
@@ -251,6 +267,11 @@ impl Synth {
             self.control(part, 0x07, (volume >> 7) as u8);
             self.control(part, 0x27, (volume & 0x7F) as u8);
         }
+    }
+
+    /// Sets every part's gain.
+    pub(super) fn set_all_gains(&mut self, gain: f32) {
+        (0..BAND_PARTS.len()).for_each(|index| self.set_gain(index, gain));
     }
 
     /// Silence at once, reverb and chorus too.

@@ -8,6 +8,9 @@ use arrayvec::ArrayVec;
 /// The most built-in tones at a time.
 const TONES: usize = 24;
 const PARTIALS: usize = 4;
+/// What brings clicks to 4 LU below the band, and model tones to what speech has: 3 LU above it (metered in the tests).
+const CLICK_GAIN: f64 = 5.96;
+const MODEL_GAIN: f64 = 4.57;
 /// A tone this quiet has ended.
 const ENDED: f64 = 1e-5;
 
@@ -119,8 +122,8 @@ impl Tones {
     pub(crate) fn note_on(&mut self, part: Part, key: u8, velocity: u8, wait: u32) {
         let level = (f64::from(velocity) / 127.0).powi(2);
         let tone = match part {
-            Part::Click => self.click(key, level, wait),
-            _ => self.pluck(key, level, wait),
+            Part::Click => self.click(key, CLICK_GAIN * level, wait),
+            _ => self.pluck(key, MODEL_GAIN * level, wait),
         };
         if self.tones.is_full() {
             let oldest = self
@@ -255,6 +258,38 @@ mod tests {
             };
             assert!(power(hz) > 20.0 * power(hz * 1.03), "{a4} {key}");
             assert!(power(hz) > 20.0 * power(hz / 1.03), "{a4} {key}");
+        }
+    }
+
+    #[test]
+    fn clicks_stand_below_the_band_and_model_tones_above_it() {
+        use crate::audio::loudness::{BAND_LUFS, CUE_ABOVE_LU, DEFAULT_DB, db_to_linear};
+        use ebur128::{EbuR128, Mode};
+        // Clicks in bars of four, model tones of half a second each second, as the band strikes them; metered as they are
+        // heard, in both outputs, at the built-in levels.
+        for (part, beat_frames, wanted) in [
+            (Part::Click, 24_000, BAND_LUFS - 4.0),
+            (Part::Model, 48_000, BAND_LUFS + CUE_ABOVE_LU),
+        ] {
+            let mut tones = Tones::new(48_000, 440.0);
+            let mut meter = EbuR128::new(2, 48_000, Mode::I).unwrap();
+            for beat in 0..8usize {
+                let (key, velocity) = match (part, beat % 4) {
+                    (Part::Click, 0) => (76, 100),
+                    (Part::Click, _) => (77, 84),
+                    _ => ([48, 52, 55, 60, 50, 53, 57, 62][beat], 88),
+                };
+                tones.note_on(part, key, velocity, 0);
+                tones.note_off(part, key, 24_000);
+                let (mut clicks, mut models) = (vec![0.0; beat_frames], vec![0.0; beat_frames]);
+                tones.render(&mut clicks, &mut models);
+                let gain = db_to_linear(DEFAULT_DB);
+                let sum = clicks.iter().zip(&models).map(|(a, b)| gain * (a + b));
+                let sum: Vec<f32> = sum.collect();
+                meter.add_frames_planar_f32(&[&sum, &sum]).unwrap();
+            }
+            let lufs = meter.loudness_global().unwrap();
+            assert!((lufs - wanted).abs() < 0.7, "{part:?} {lufs}");
         }
     }
 

@@ -172,6 +172,8 @@ fn onset(scene: &Scene<'_>, bar: &SceneBar, style: Style, place: Tick) -> Option
     let bossa_push = style == Style::Bossa && place.0 == 7 * PPQ / 2 && chord.start != written;
     let task = if chord.start == written || bossa_push {
         LineTask::Root
+    } else if place.0 == 0 && style == Style::Walking && !scene.root_stage {
+        LineTask::Midway
     } else if place.0 == 0 {
         LineTask::Again
     } else if style == Style::Bossa {

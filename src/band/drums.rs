@@ -74,7 +74,7 @@ impl Kit<'_> {
     /// A stroke at a written place, swung as the ride swings, its force a little varied.
     fn stroke(&self, written: Tick, key: u8, base: u8) -> TimedNote {
         let score = self.scene.score;
-        let at = swing::swung_ride(written, score.feel, self.bar.meter, score.tempo);
+        let at = swing::swung(written, score.feel, self.bar.meter, score.tempo);
         let places = [
             SALT,
             u64::from(score.pass),

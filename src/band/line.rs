@@ -3,6 +3,7 @@
 use super::choice;
 use super::scene::{ChordRef, Scene, SceneChord};
 use super::way::{self, Layer};
+use super::wishes;
 use crate::drill::Comping;
 use crate::harmony::ChordSymbol;
 use crate::time::Tick;
@@ -14,6 +15,8 @@ pub const HIGHEST: u8 = 50;
 
 /// Salt of the choices made here.
 const SALT: u64 = 4;
+/// What is paid for another note than the one that is wanted this time.
+const WISHED: f64 = 3.0;
 /// What is paid for what must not happen.
 const FORBIDDEN: f64 = 10_000.0;
 
@@ -24,6 +27,8 @@ pub(super) enum LineTask {
     Root,
     /// The chord goes on over the bar line: the written bass again (another chord tone only if it must).
     Again,
+    /// The chord goes on over the bar line of a walk: its bass, third or fifth.
+    Midway,
     /// A chord tone, the fifth by preference.
     Answer,
     Fifth,
@@ -63,7 +68,11 @@ pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
     if onsets.is_empty() {
         return Vec::new();
     }
-    let layers: Vec<Layer> = (0..onsets.len()).map(|i| layer(scene, onsets, i)).collect();
+    let turns = wishes::turns(scene, onsets);
+    let layers = onsets.iter().zip(&turns).enumerate();
+    let layers: Vec<Layer> = layers
+        .map(|(i, (onset, turn))| wishing(scene, onset, *turn, layer(scene, onsets, i)))
+        .collect();
     // The note after the lap, if the lap's last note is one that leads into it.
     let target = scene
         .next
@@ -113,6 +122,28 @@ fn layer(scene: &Scene<'_>, onsets: &[Onset], i: usize) -> Layer {
     layer
 }
 
+/// The same keys with what is wanted this time: one pitch class is as cheap as it is, the others cost more.
+fn wishing(scene: &Scene<'_>, onset: &Onset, turn: u64, mut layer: Layer) -> Layer {
+    let what = match onset.task {
+        LineTask::Approach => 1,
+        LineTask::Tone => 2,
+        LineTask::Free => 3,
+        LineTask::Midway => 4,
+        _ => return layer,
+    };
+    if scene.score.is_plain() {
+        return layer;
+    }
+    let mut classes: Vec<u8> = layer.iter().map(|(key, _)| key % 12).collect();
+    classes.sort_unstable();
+    classes.dedup();
+    let wanted = classes[wishes::card(scene, what, turn, classes.len())];
+    for (key, cost) in &mut layer {
+        *cost += if *key % 12 == wanted { 0.0 } else { WISHED };
+    }
+    layer
+}
+
 /// Whether a note is the third that the chord does not have, major against minor: from the bass it would be heard as the
 /// chord's own.
 fn is_other_third(class: u8, symbol: &ChordSymbol) -> bool {
@@ -138,6 +169,8 @@ fn task_classes(task: LineTask, chord: &SceneChord<'_>, symbol: &ChordSymbol) ->
         .collect();
     let named = tones.iter().find(|(number, _)| *number == 5);
     let fifth = named.map_or((root + 7) % 12, |(_, class)| *class);
+    let third = tones.iter().find(|(number, _)| *number == 3);
+    let third = third.map(|(_, class)| *class);
     let all = |cost: f64| tones.iter().map(move |(_, class)| (*class, cost));
     // Over a slash bass on the fifth the root answers.
     let (answer, other) = if fifth == bass {
@@ -148,6 +181,11 @@ fn task_classes(task: LineTask, chord: &SceneChord<'_>, symbol: &ChordSymbol) ->
     match task {
         LineTask::Root => vec![(bass, 0.0)],
         LineTask::Again => vec![(bass, 0.0), (fifth, 60.0)],
+        LineTask::Midway => third
+            .map(|third| (third, 0.0))
+            .into_iter()
+            .chain([(bass, 0.0), (fifth, 0.0)])
+            .collect(),
         LineTask::Fifth => [(answer, 0.0), (other, 6.0)]
             .into_iter()
             .chain(all(12.0))
@@ -236,7 +274,7 @@ impl way::Prices for LinePrices<'_> {
     fn alone(&self, i: usize, key: u8) -> f64 {
         let score = self.scene.score;
         let places = [SALT, u64::from(score.pass), i as u64, u64::from(key)];
-        2.0 * choice::fraction(score.seed, &places) + edge(key)
+        1.5 * choice::fraction(score.seed, &places) + edge(key)
     }
 
     fn step(&self, i: usize, was: Option<u8>, key: u8, to: u8) -> f64 {
@@ -255,14 +293,14 @@ impl way::Prices for LinePrices<'_> {
 /// What going from one key to another costs: steps are the line, leaps its spice.
 fn leap(key: u8, to: u8) -> f64 {
     match key.abs_diff(to) {
-        0 => 5.0,
+        0 => 4.0,
         1 | 2 => 0.0,
-        3 | 4 => 1.0,
-        5 => 1.5,
-        7 => 2.0,
-        6 | 8 | 9 => 3.0,
-        12 => 3.0,
-        10 | 11 => 4.0,
+        3 | 4 => 0.5,
+        5 => 0.8,
+        7 => 1.0,
+        8 | 9 => 1.8,
+        12 => 1.5,
+        6 | 10 | 11 => 3.0,
         _ => FORBIDDEN,
     }
 }

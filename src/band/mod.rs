@@ -11,7 +11,7 @@
 //! - Bass: E1 to D3; the written bass note where a chord begins and on every first beat; the note before a
 //!   change is a semitone or a step away from the next or its fifth; no leap over an octave, no note three
 //!   times running.
-//! - Time: every onset stands on the tick that [`swung`] (or, for drums, [`swung_ride`]) gives.
+//! - Time: every onset stands on the tick that [`swung`] gives, or up to 20 ms after it ([`LATEST_MS`], none with no time feel).
 //! - The seam: the note and the voicing a lap begins with depend on its chords alone, so the pass before can
 //!   lead into them.
 //! - Melody: the chart's own, phrased with the same off-beats, never a note beside it.
@@ -24,6 +24,7 @@ mod choice;
 mod comping;
 mod count_in;
 mod drums;
+mod dynamics;
 mod grid;
 mod leading;
 mod line;
@@ -34,15 +35,16 @@ mod rhythm;
 mod scene;
 mod score;
 mod swing;
+mod timing;
 mod voicing;
 mod way;
+mod wishes;
 
 pub use count_in::{CountInBar, count_in};
 pub use play::play;
 pub use score::Score;
-pub use swing::{
-    comping_offset, comping_ratio, ride_offset, swing_ratio, swings, swung, swung_ride,
-};
+pub use swing::{swing_offset, swing_ratio, swings, swung};
+pub use timing::LATEST_MS;
 
 /// The ranges of the parts and the percussion keys, as `midi_out` shows them.
 pub mod keys {

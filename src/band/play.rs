@@ -1,7 +1,7 @@
 //! All parts together: the notes of one pass.
 
 use super::score::Score;
-use super::{bass, comping, drums, melody, model, scene};
+use super::{bass, comping, drums, dynamics, melody, model, scene, timing};
 use crate::time::{BAR_NOTES, Part, Tick, TimedNote};
 
 /// The notes of one pass, ticks from the lap's first bar, sorted by start then part then key; swing is
@@ -14,8 +14,10 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
     let mut notes = comping::comping(&scene);
     notes.extend(bass::bass(&scene));
     notes.extend(drums::drums(&scene));
+    dynamics::level(&scene, &mut notes);
     notes.extend(melody::melody(&scene));
     notes.extend(model::model(&scene));
+    timing::humanize(&scene, &mut notes);
     notes.retain(|note| note.at >= Tick(0) && note.at < score.lap.len);
     notes.sort_by_key(|note| (note.at, note.part, note.key));
     fit_bars(&scene, &mut notes);

@@ -26,6 +26,8 @@ pub struct Score<'a> {
     pub pass: u32,
     /// Chooses where there is a choice.
     pub seed: u64,
+    /// How much people play it: 0 is the grid itself, 1 a good band.
+    pub feel_amount: f64,
     /// How much the comping gives away.
     pub comping: Comping,
     /// Whether the bass plays.
@@ -59,6 +61,7 @@ impl<'a> Score<'a> {
             tune_tempo: tempo,
             pass: 0,
             seed: 0,
+            feel_amount: 0.0,
             comping: Comping::Off,
             bass: false,
             drums: Drums::Off,

@@ -1,10 +1,10 @@
 //! Swing: where the off-beats fall, as a pure formula of the tempo.
 //!
 //! Anyone can compute the grid again: with `beat_ms` the length of a quarter note in milliseconds, the ride
-//! cymbal's ratio of long to short is `clamp((beat_ms - 105) / 105, 1, 2.2)`, that of comping, bass, model
-//! tones and clicks `1 + 0.6 * (ride - 1)`. An off-beat stands `ratio / (1 + ratio)` of a quarter after its
-//! beat, rounded to the nearest of 960 ticks. Only notes written on the half of a quarter are moved; nothing
-//! else is, and nothing is ever placed by feel.
+//! cymbal's ratio of long to short is `clamp((beat_ms - 105) / 105, 1, 2.2)`, and everybody follows the ride: an off-beat
+//! of the comping that is straighter by a few dozen ms is a flam, not a feel. An off-beat stands `ratio / (1 + ratio)` of
+//! a quarter after its beat, rounded to the nearest of 960 ticks. Only notes written on the half of a quarter are moved;
+//! what people do besides is `timing`'s.
 //!
 //! That the ratio falls as the tempo rises agrees with published measurements of ride cymbals (from memory);
 //! the formula and its cap are our own.
@@ -24,22 +24,9 @@ pub fn swing_ratio(tempo: UsPerQuarter) -> f64 {
     ((beat_ms - 105.0) / 105.0).clamp(1.0, 2.2)
 }
 
-/// The ratio of comping, bass, model tones and clicks: straighter than the ride.
-pub fn comping_ratio(tempo: UsPerQuarter) -> f64 {
-    1.0 + 0.6 * (swing_ratio(tempo) - 1.0)
-}
-
-/// How far after its beat an off-beat of the ride falls, in ticks.
-pub fn ride_offset(tempo: UsPerQuarter) -> Tick {
-    offset(swing_ratio(tempo))
-}
-
-/// How far after its beat an off-beat of comping, bass, model tones and clicks falls, in ticks.
-pub fn comping_offset(tempo: UsPerQuarter) -> Tick {
-    offset(comping_ratio(tempo))
-}
-
-fn offset(ratio: f64) -> Tick {
+/// How far after its beat an off-beat falls, in ticks.
+pub fn swing_offset(tempo: UsPerQuarter) -> Tick {
+    let ratio = swing_ratio(tempo);
     Tick((PPQ as f64 * ratio / (1.0 + ratio)).round() as i64)
 }
 
@@ -49,15 +36,9 @@ pub fn swings(feel: Feel, meter: Meter) -> bool {
     matches!(feel, Feel::Swing | Feel::Waltz | Feel::Ballad) && meter.unit() <= 4
 }
 
-/// A written position in its bar as the comping plays it (so do bass, model tones and clicks): the half of a
-/// quarter moves to its swung place, all else stays.
+/// A written position in its bar as the band plays it: the half of a quarter moves to its swung place, all else stays.
 pub fn swung(in_bar: Tick, feel: Feel, meter: Meter, tempo: UsPerQuarter) -> Tick {
-    moved(in_bar, swings(feel, meter), comping_offset(tempo))
-}
-
-/// A written position in its bar as the ride cymbal plays it.
-pub fn swung_ride(in_bar: Tick, feel: Feel, meter: Meter, tempo: UsPerQuarter) -> Tick {
-    moved(in_bar, swings(feel, meter), ride_offset(tempo))
+    moved(in_bar, swings(feel, meter), swing_offset(tempo))
 }
 
 fn moved(in_bar: Tick, swings: bool, offset: Tick) -> Tick {
@@ -94,15 +75,10 @@ mod tests {
 
     #[test]
     fn off_beats_stand_on_the_nearest_tick() {
-        // tempo, ride, comping; by hand: 960 * 2.2 / 3.2 = 660; 960 * 1.72 / 2.72 = 607.06; at 200 a minute
-        // 195/105 gives 960 * 195 / 300 = 624 and 1 + 0.6 * 90/105 = 53/35 gives 960 * 53 / 88 = 578.18.
-        for (qpm, ride, comping) in [(120.0, 660, 607), (200.0, 624, 578), (300.0, 480, 480)] {
+        // tempo, place; by hand: 960 * 2.2 / 3.2 = 660; at 200 a minute 195/105 gives 960 * 195 / 300 = 624.
+        for (qpm, place) in [(120.0, 660), (200.0, 624), (300.0, 480)] {
             let tempo = UsPerQuarter::from_qpm(qpm);
-            assert_eq!(
-                (ride_offset(tempo).0, comping_offset(tempo).0),
-                (ride, comping),
-                "{qpm}"
-            );
+            assert_eq!(swing_offset(tempo).0, place, "{qpm}");
         }
     }
 
@@ -111,13 +87,13 @@ mod tests {
         let slow = UsPerQuarter::from_qpm(120.0);
         // feel, meter, written, as played
         let cases = [
-            (Feel::Swing, "4/4", 480, 607),
-            (Feel::Swing, "4/4", 960 + 480, 960 + 607),
+            (Feel::Swing, "4/4", 480, 660),
+            (Feel::Swing, "4/4", 960 + 480, 960 + 660),
             (Feel::Swing, "4/4", 960, 960),
             (Feel::Swing, "4/4", 720, 720),
-            (Feel::Swing, "2/2", 480, 607),
-            (Feel::Waltz, "3/4", 480, 607),
-            (Feel::Ballad, "4/4", 480, 607),
+            (Feel::Swing, "2/2", 480, 660),
+            (Feel::Waltz, "3/4", 480, 660),
+            (Feel::Ballad, "4/4", 480, 660),
             (Feel::Straight, "4/4", 480, 480),
             (Feel::Bossa, "4/4", 480, 480),
             (Feel::Swing, "12/8", 480, 480),

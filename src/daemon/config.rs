@@ -96,6 +96,8 @@ settings! {
         tempo_per_cent: f64 = 100.0, number(20.0..=200.0, "per cent");
         /// By how much "tempo up" and "tempo down" change it, in quarters a minute.
         tempo_step_qpm: f64 = 4.0, number(1.0..=40.0, "quarters a minute");
+        /// How much of people's time feel the band has: 0 is the grid itself.
+        feel_amount: f64 = 1.0, number(0.0..=1.0, "of 1");
         /// After how much playing the page suggests to rest the hands, in minutes; 0: never.
         rest_after_min: u32 = 25, whole(0..=180, "minutes");
     }

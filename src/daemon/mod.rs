@@ -12,6 +12,7 @@ pub mod events;
 pub mod feed;
 pub mod files;
 mod fit;
+mod font_balance;
 pub mod hearing;
 #[cfg(feature = "jack")]
 mod lock;

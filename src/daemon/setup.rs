@@ -3,7 +3,8 @@
 use super::config::{Config, CueTo, SpeechEngine};
 use super::files::{self, Failure, exit};
 use super::fit;
-use crate::audio::{Band, Level, PartSound, Prepared, part_sounds, soundfont};
+use super::font_balance;
+use crate::audio::{Band, Level, PartSound, Prepared, SynthError, Trims, part_sounds, soundfont};
 use crate::chart::{Chart, Form};
 use crate::display::Panel;
 use crate::drill::Drill;
@@ -47,6 +48,7 @@ pub fn settings(config: &Config, rate: u32) -> Settings {
     Settings {
         rate,
         seed: config.seed,
+        feel_amount: config.practice.feel_amount,
         tempo_per_cent: config.practice.tempo_per_cent,
         tempo_step_qpm: config.practice.tempo_step_qpm,
         level_step_db: config.levels.step_db,
@@ -132,6 +134,21 @@ impl FontGaps {
             .into_iter()
             .filter_map(|line| line.as_deref())
     }
+}
+
+/// The balance of a SoundFont, from the cache where it is kept there.
+///
+/// # Errors
+/// When its samples cannot be read.
+pub fn trims(
+    config: &Config,
+    font: Option<&Arc<SoundFont>>,
+    cache: Option<&Path>,
+) -> Result<Trims, SynthError> {
+    font.map_or_else(
+        || Ok(Trims::default()),
+        |font| font_balance::trims(font, &band(config), cache),
+    )
 }
 
 /// What a player is made of.

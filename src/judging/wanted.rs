@@ -1,6 +1,6 @@
 //! What a take asks for, written out for the judge: pass after pass, as the band plays them.
 
-use crate::band::{swings, swung_ride};
+use crate::band::{swings, swung};
 use crate::chart::Lap;
 use crate::drill::{LayOut, Phase, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
@@ -145,7 +145,7 @@ pub(crate) fn wanted_of(
 fn ride_place(material: &Material, in_bar: Tick, meter: Meter, tempo: UsPerQuarter) -> Tick {
     let feel = material.form.feel;
     if in_bar.0.rem_euclid(PPQ) == PPQ / 2 && swings(feel, meter) {
-        swung_ride(in_bar, feel, meter, tempo)
+        swung(in_bar, feel, meter, tempo)
     } else {
         in_bar
     }

@@ -51,6 +51,8 @@ pub struct Pass {
 pub struct PassSettings {
     /// Chooses where there is a choice.
     pub seed: u64,
+    /// How much of people's time feel the band has, 0 to 1.
+    pub feel_amount: f64,
     /// Parts that the foot muted.
     pub muted: Vec<Part>,
     /// The neck that the notes are looked for on.

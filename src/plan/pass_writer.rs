@@ -45,6 +45,7 @@ impl<'a> PassWriter<'a> {
         let score = band::Score {
             next,
             pass: self.standing.pass,
+            feel_amount: self.settings.feel_amount,
             drums: help.drums,
             melody: &melody,
             tune_tempo: UsPerQuarter::from_qpm(self.material.chart.tempo_qpm),
@@ -76,6 +77,7 @@ impl<'a> PassWriter<'a> {
         let score = band::Score {
             pass: self.standing.pass,
             seed: self.settings.seed,
+            feel_amount: self.settings.feel_amount,
             drums: empty.help.drums,
             ..band::Score::silent(&empty.lap, &self.material.contexts, form.feel, self.tempo)
         };

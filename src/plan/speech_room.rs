@@ -52,6 +52,7 @@ pub fn said_in_first_pass(
     }
     let settings = PassSettings {
         seed: 1,
+        feel_amount: 0.0,
         muted: Vec::new(),
         neck: Neck::default(),
         model: None,

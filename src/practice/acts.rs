@@ -106,6 +106,7 @@ impl Core {
 
     /// The band louder or softer.
     fn level_by(&mut self, step_db: f32, stamp: Frame) {
+        self.end_quiet_start();
         self.session.level_by(step_db);
         self.send_levels(self.earliest(stamp));
         self.save();

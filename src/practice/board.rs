@@ -45,6 +45,28 @@ pub(super) enum NowIs {
     Found,
 }
 
+/// How much quieter the first take is, in dB.
+const QUIETER_DB: f32 = 12.0;
+
+/// Whether the first take after the program came up, which is quieter, still lies ahead.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum QuietStart {
+    #[default]
+    Over,
+    Ahead,
+    Now,
+}
+
+impl QuietStart {
+    /// By how much the band is turned down, in dB.
+    pub fn below_db(self) -> f32 {
+        match self {
+            QuietStart::Now => QUIETER_DB,
+            QuietStart::Over | QuietStart::Ahead => 0.0,
+        }
+    }
+}
+
 /// What stands on the page besides the music.
 #[derive(Debug, Default)]
 pub(super) struct Board {
@@ -60,6 +82,8 @@ pub(super) struct Board {
     pub needs_restart: bool,
     /// Set while the page for tuning stands.
     pub tuner: Option<Tuner>,
+    /// Whether the next take is quieter than the kept level.
+    pub quiet_start: QuietStart,
     done: Option<(Done, Frame)>,
 }
 

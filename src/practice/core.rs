@@ -329,7 +329,7 @@ impl Core {
         self.send(Command::Level {
             at,
             level: Level::Master,
-            db: self.session.master_db,
+            db: self.session.master_db - self.board.quiet_start.below_db(),
         });
     }
 

@@ -16,6 +16,7 @@ mod armed;
 mod board;
 mod brought;
 mod clock_link;
+mod quiet_start;
 mod running;
 mod session;
 mod tuner;

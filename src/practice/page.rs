@@ -1,7 +1,7 @@
 //! What stands on the page: from the practice as it is now to a `Page`.
 
 use super::armed::Armed;
-use super::board::{Done, NowIs};
+use super::board::{Done, NowIs, QuietStart};
 use super::coming::tasks;
 use super::counting::{count_at, counted};
 use super::slots::{chord_of, slot};
@@ -19,6 +19,8 @@ use crate::plan::take::TakePlan;
 use crate::plan::turns::PageTurn;
 use crate::time::{PPQ, Tick};
 
+/// What the page says before a take that is quieter than the kept level.
+const QUIET_START: &str = "quiet start";
 /// What the page says for a moment when new settings, charts or a new drill came.
 pub(super) const NEW_SETTINGS: &str = "new settings";
 /// What page and voice say while there is none.
@@ -88,6 +90,9 @@ fn resting_page(view: &View<'_>) -> Page {
     let mut notes = states(view);
     if session.standing.longer > 1 {
         notes.push(chord_length(&session.material));
+    }
+    if view.board.quiet_start == QuietStart::Ahead {
+        notes.push(QUIET_START.to_string());
     }
     let done = view.board.just_done(view.now);
     let is_told = |done: &&Done| done.what == NEW_SETTINGS || done.what == Action::WeakSpots.name();

@@ -73,6 +73,7 @@ impl Session {
             passes: PassSettings {
                 neck: settings.neck.clone(),
                 seed: settings.seed,
+                feel_amount: settings.feel_amount,
                 muted: Vec::new(),
                 model: None,
                 driven: false,
@@ -267,6 +268,7 @@ impl Session {
             *self = Session::new(library, settings, saved.as_ref());
             return None;
         }
+        self.passes.feel_amount = settings.feel_amount;
         let title = &self.material.chart.title;
         let kept = library.charts.iter().position(|c| c.title == *title);
         let key = self.moved_key().filter(|_| kept.is_some());

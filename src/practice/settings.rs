@@ -18,6 +18,8 @@ pub struct Settings {
     pub rate: u32,
     /// Chooses where there is a choice.
     pub seed: u64,
+    /// How much of people's time feel the band has, 0 to 1.
+    pub feel_amount: f64,
     /// Tempo in per cent of the chart's.
     pub tempo_per_cent: f64,
     /// Quarter notes a minute of one "tempo up".

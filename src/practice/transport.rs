@@ -48,6 +48,7 @@ impl Core {
             (true, true) => CountIn::WithPickup,
         };
         let here = session.here();
+        self.begin_quietly(at);
         self.begin_at(Cursor { count_in, ..here }, at);
         self.name_held();
     }

@@ -95,7 +95,7 @@ impl Speaker {
         let mut clips = ClipChoices::new();
         for (form, text) in set.choices(limit).into_iter().take(CUE_CHOICES) {
             let sound = self.sound(text).filter(|sound| !sound.samples.is_empty());
-            let Some(samples) = sound.map(|sound| sound.at_rate(rate)) else {
+            let Some(samples) = sound.map(|sound| louder(&sound.at_rate(rate))) else {
                 continue;
             };
             // "D half diminished" takes longer than "D, F": then it is no way out.
@@ -145,6 +145,14 @@ impl Speaker {
             self.warnings.push(text);
         }
     }
+}
+
+/// What brings the common level of spoken sounds to 3 LU above the band: -17 LUFS in both outputs, at the cue's built-in level
+/// of -12 dB. What comes of its highest peaks is the limiter's.
+const CLIP_GAIN: f32 = 4.467;
+
+fn louder(samples: &[f32]) -> Arc<[f32]> {
+    samples.iter().map(|sample| sample * CLIP_GAIN).collect()
 }
 
 /// Clips that were asked for.

@@ -84,6 +84,29 @@ impl Sounds {
         self.samples.len() * 2
     }
 
+    /// A number that tells what is in it: other samples or other regions, another number. FNV-1a of 64 bits over what they
+    /// are made of (draft-eastlake-fnv).
+    pub fn fingerprint(&self) -> u64 {
+        let mix = |hash: u64, word: u64| (hash ^ word).wrapping_mul(0x0000_0100_0000_01b3);
+        let mut hash = 0xcbf2_9ce4_8422_2325;
+        for (id, regions) in &self.presets {
+            hash = mix(hash, u64::from(id.bank) << 16 | u64::from(id.program));
+            for region in regions {
+                let amounts = region.amounts.iter().map(|amount| *amount as u16 as u64);
+                hash = amounts.fold(hash, mix);
+                let keys = [region.keys.low, region.keys.high];
+                hash = keys.into_iter().map(u64::from).fold(hash, mix);
+                let wave = &region.wave;
+                hash = [wave.start, wave.end, wave.loop_start, wave.loop_end]
+                    .into_iter()
+                    .map(u64::from)
+                    .fold(hash, mix);
+            }
+        }
+        let words = self.samples.iter().map(|sample| *sample as u16 as u64);
+        words.fold(hash, mix)
+    }
+
     /// Whether a preset has a sample that is not all silence for one of the keys.
     pub fn sound_of(&self, preset: PresetId, keys: &RangeInclusive<u8>) -> PresetSound {
         let covers =

@@ -37,6 +37,8 @@ pub struct Synthesizer {
     sounds: Arc<Sounds>,
     rate: f32,
     channels: Box<[Channel; 16]>,
+    /// How loud each key of each channel is; a reset leaves it.
+    key_gains: Box<[[f32; 128]; 16]>,
     voices: Voices,
     strikes: u32,
     reverb: Option<Box<Reverb>>,
@@ -65,6 +67,7 @@ impl Synthesizer {
             sounds,
             rate,
             channels: Box::new(std::array::from_fn(|_| Channel::new(0))),
+            key_gains: Box::new([[1.0; 128]; 16]),
             voices: Voices::new(settings.voices.clamp(1, 256)),
             strikes: 0,
             reverb: settings.reverb.then(|| Box::new(Reverb::new(rate))),
@@ -119,6 +122,15 @@ impl Synthesizer {
         }
     }
 
+    /// How loud the notes of a key are from the next strike on: 1 is as the SoundFont has it. A SoundFont's kit is mixed for a
+    /// music of its own; this is what a mixer's fader for each drum would be.
+    pub fn set_key_gain(&mut self, channel: usize, key: u8, gain: f32) {
+        let gains = self.key_gains.get_mut(channel);
+        if let Some(own) = gains.and_then(|gains| gains.get_mut(usize::from(key))) {
+            *own = gain;
+        }
+    }
+
     fn with_channel(&mut self, channel: usize, change: impl Fn(&mut Channel)) {
         self.channels.get_mut(channel).map(change);
     }
@@ -140,6 +152,9 @@ impl Synthesizer {
             return;
         };
         let note = Struck { key, velocity };
+        let gains = self.key_gains.get(index);
+        let gain = gains.and_then(|gains| gains.get(usize::from(key)));
+        let levels = (gain.copied().unwrap_or(1.0), self.rate);
         for (region, found) in self.sounds.regions(channel.preset).iter().enumerate() {
             if found.keys.has(key) && found.velocities.has(velocity) {
                 let owner = Owner {
@@ -149,7 +164,7 @@ impl Synthesizer {
                     region,
                     strike: self.strikes,
                 };
-                let voice = Voice::new(owner, found, note, channel, self.rate);
+                let voice = Voice::new(owner, found, note, channel, levels);
                 self.voices.add(voice, self.rate);
             }
         }

@@ -44,6 +44,8 @@ pub(super) struct Voice {
     pub(super) gains: [f32; 4],
     pub(super) target: [f32; 4],
     note: Struck,
+    /// What its key's level comes to.
+    gain: f32,
     params: Params,
     /// The channel's changes that are in `params`.
     heard: u32,
@@ -69,7 +71,7 @@ impl Voice {
         region: &Region,
         note: Struck,
         channel: &Channel,
-        rate: f32,
+        (gain, rate): (f32, f32),
     ) -> Voice {
         let amounts = &region.amounts;
         let or = |amount: i16, other: u8| u8::try_from(amount).map_or(other, |own| own.min(127));
@@ -93,6 +95,7 @@ impl Voice {
             gains: [0.0; 4],
             target: [0.0; 4],
             note,
+            gain,
             params,
             heard: channel.changes,
             volume: VolumeEnvelope::new(&sums, note.key, rate),
@@ -165,7 +168,7 @@ impl Voice {
             1.0
         };
         let [left, right, ..] = self.params.gains;
-        let level = level * left.max(right);
+        let level = level * left.max(right) * self.gain;
         if self.released || !self.is_down {
             level * 0.5
         } else {
@@ -224,6 +227,7 @@ impl Voice {
         if params.mod_lfo_to_volume != 0.0 {
             level *= attenuated(-params.mod_lfo_to_volume * mod_lfo);
         }
+        let level = level * self.gain;
         self.target = params.gains.map(|gain| gain * level);
         // A sample that comes late comes whole.
         let (waited, waits) = (self.track.step == 0, self.volume.is_waiting());

@@ -64,6 +64,7 @@ mod practice {
     mod pages_and_words;
     mod pages_read;
     mod pages_stand;
+    mod quiet_start;
     mod ready;
     mod settings_anew;
     mod stage_way;

@@ -2,8 +2,9 @@
 
 How things are counted:
 - Grid: a bar's places are its eighths. Where eighths swing (swing, waltz, ballad; not in meters of eighths) the
-  half of a quarter lies `r / (1 + r)` after its beat: the ride's `r` is `clamp((beat_ms - 105) / 105, 1, 2.2)`,
-  that of all other parts `1 + 0.6 (ride - 1)`, `beat_ms` the length of a quarter. No rounding to ticks here.
+  half of a quarter lies `r / (1 + r)` after its beat, for all parts: `r` is `clamp((beat_ms - 105) / 105, 1, 2.2)`,
+  `beat_ms` the length of a quarter. No rounding to ticks here. With time feel everything may be as late as the options
+  say, and never early.
 - A stroke is all comping notes that start together. It belongs to the chord it stands over; on the last eighth of
   a bar it is a push and belongs to the chord that begins on the next bar's first beat, if one does.
 - The top voice is the highest key of a chord's first stroke. A move is from chord to chord, through all choruses,
@@ -39,7 +40,7 @@ class Listener:
         self.figures = {}
         beat_ms = float(chart.quarter_ms)
         ride = min(max((beat_ms - 105) / 105, 1.0), 2.2)
-        self.ratio = {"ride": ride, "comping": 1 + 0.6 * (ride - 1)}
+        self.ratio = {"ride": ride, "straighter": 1 + 0.6 * (ride - 1)}
         self.strokes = self.read_strokes()
 
     # ---- places --------------------------------------------------------------------------------------------
@@ -56,7 +57,7 @@ class Listener:
     def played(self, place, meter, part):
         """Where a written place of a bar sounds, in quarters from the bar's start."""
         if self.swings(meter) and place % 1 == HALF:
-            ratio = self.ratio["ride" if part == "drums" else "comping"]
+            ratio = self.ratio["ride"]
             return float(place - HALF) + ratio / (1 + ratio)
         return float(place)
 
@@ -148,17 +149,44 @@ class Listener:
                 yield f"a click at {float(got):.1f} ms, wanted {float(want):.1f}"
 
     def rule_grid(self):
-        worst = 0.0
+        worst, late = 0.0, {}
         for note in self.file.notes:
             if note.part == "click":
                 continue
             _, place, off_ms = self.written(note, note.part)
             worst = max(worst, abs(off_ms))
-            if abs(off_ms) > TOLERANCE_MS:
+            late.setdefault(note.part, {})[note.at_ms] = off_ms
+            if not -TOLERANCE_MS <= off_ms <= self.options.late_ms + TOLERANCE_MS:
                 yield f"{note.part} {note.key}: {off_ms:+.2f} ms off place {float(place)} at {self.name(self.quarters(note.at_ms))}"
+        if self.options.late_ms:
+            yield from self.feel(late)
         self.figures["onsets"] = len(self.file.notes)
         self.figures["worst_ms"] = round(worst, 3)
         self.figures["minutes"] = round(float(self.file.end_ms) / 60000, 2)
+
+    def feel(self, late):
+        """How late each part is: people drift, and do not jump about."""
+        for part, by_time in sorted(late.items()):
+            row = [float(by_time[at]) for at in sorted(by_time)]
+            middle = sum(row) / len(row)
+            around = [one - middle for one in row]
+            power = sum(one * one for one in around)
+            lag_one = sum(a * b for a, b in zip(around, around[1:])) / power if power else 0.0
+            tens = [sum(low <= one < low + 4 for one in row) for low in range(0, 24, 4)]
+            self.figures[f"late_{part}"] = {
+                "mean_ms": round(middle, 2), "least_ms": round(min(row), 2), "most_ms": round(max(row), 2),
+                "lag_one": round(lag_one, 2), "by_4_ms": tens,
+            }
+            if part in ("comping", "bass", "drums") and len(row) > 50:
+                if power / len(row) < 0.5:
+                    yield f"{part} is a machine: {power / len(row):.2f} ms2 around its place"
+                if lag_one < 0.2:
+                    yield f"{part} jumps about: lag-one correlation {lag_one:.2f}"
+        places = {part: self.figures[f"late_{part}"]["mean_ms"] for part in late if f"late_{part}" in self.figures}
+        if "bass" in places and "drums" in places and places["bass"] > places["drums"]:
+            yield "the bass drags behind the ride"
+        if "comping" in places and "drums" in places and places["comping"] < places["drums"]:
+            yield "the comping rushes ahead of the ride"
 
     def rule_pulse(self):
         """The ride has every beat and the foot its back beats; nothing of the pulse goes missing."""
@@ -245,7 +273,9 @@ class Listener:
             if chord is None or chord.symbol is None:
                 continue
             key = played.get(at)
-            if key is None or key % 12 != chord.symbol.bass:
+            # A chord's second bar may start on its third or fifth.
+            may = {chord.symbol.bass} | (chord.symbol.degrees(["3", "5"]) if chord.start != at else set())
+            if key is None or key % 12 not in may:
                 yield f"bass {key} under {chord.symbol.text} at {self.name(at)}"
         keys = [note.key for note in self.file.part("bass")]
         leaps = [abs(b - a) for a, b in zip(keys, keys[1:])]

@@ -206,8 +206,8 @@ SPOILS = [
     # what, which rule must notice, how, where it can be asked
     ("a stroke 3 ms late", "grid", shift("comping", 3), None),
     ("a drum 3 ms late", "grid", shift("drums", 3), None),
-    ("the comping swings like the ride", "grid", other_swing("comping", "comping", "ride"), "swing"),
-    ("the ride swings like the comping", "grid", other_swing("drums", "ride", "comping"), "swing"),
+    ("the comping swings less than the ride", "grid", other_swing("comping", "ride", "straighter"), "swing"),
+    ("the ride swings less than the comping", "grid", other_swing("drums", "ride", "straighter"), "swing"),
     ("a wrong bass on a first beat", "bass", wrong_bass, "bass"),
     ("a note never let go", "file", drop_off, "bass"),
     ("the bass on channel 6", "file", wrong_channel, "bass"),

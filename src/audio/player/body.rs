@@ -60,6 +60,8 @@ pub struct Player {
     pub(super) master: Ramp,
     pub(super) cue: Ramp,
     pub(super) opening: Ramp,
+    /// The band grows over the count-in.
+    pub(super) count_in: Ramp,
     pub(super) band_limiter: Limiter,
     pub(super) cue_limiter: Limiter,
     pub(super) cue_to_outputs: bool,
@@ -116,6 +118,7 @@ impl Player {
             master: Ramp::new(gain_of(Level::Master)),
             cue: Ramp::new(gain_of(Level::Cue)),
             opening: opening(rate),
+            count_in: Ramp::new(1.0),
             band_limiter: Limiter::new(rate),
             cue_limiter: Limiter::new(rate),
             cue_to_outputs,

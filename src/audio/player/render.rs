@@ -221,6 +221,7 @@ impl Player {
         self.clips.render(cue, &mut self.queues);
         self.cue.apply(cue);
         self.master.apply_stereo(left, right);
+        self.count_in.apply_stereo(left, right);
         if self.cue_to_outputs {
             for ((left, right), cue) in left.iter_mut().zip(&mut *right).zip(&*cue) {
                 *left += *cue;

@@ -2,11 +2,15 @@
 
 use super::body::{PlayOrder, Player};
 use crate::audio::following::{CLOCK_TICK, Coming};
+use crate::audio::mixer::Ramp;
 use crate::audio::queue::Garbage;
 use crate::audio::take::{Take, TakeStage};
 use crate::audio::{MidiSink, Notice, Played};
 use crate::clock::{Change, ClockMessage};
 use crate::time::{Frame, Tick};
+
+/// The gain with which a count-in begins: -12 dB.
+const COUNT_IN_FROM: f32 = 0.251_19;
 
 impl Player {
     /// A take begins because the foot says so; where a clock ticks, that drives it from here.
@@ -79,8 +83,20 @@ impl Player {
             }
             take.send_clock();
         }
+        self.grow(take.frame_of(Tick(0)), tick, at);
         self.take = Some(take);
         self.place_cues(now.max(at));
+    }
+
+    /// A take that counts in begins softly, and is as loud as it is to be on its first bar: nobody is startled by a level that
+    /// was right for another room.
+    fn grow(&mut self, first_bar: Frame, tick: Tick, at: Frame) {
+        self.count_in = Ramp::new(1.0);
+        if tick < Tick(0) {
+            let frames = first_bar.0.saturating_sub(at.0).min(u64::from(u32::MAX));
+            self.count_in = Ramp::new(COUNT_IN_FROM);
+            self.count_in.to(1.0, frames as u32);
+        }
     }
 
     pub(super) fn stop(&mut self, at: Frame, now: Frame, sink: &mut dyn MidiSink) {

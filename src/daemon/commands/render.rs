@@ -59,8 +59,12 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .as_deref()
         .map(|path| guitar(path, args.rate, &config))
         .transpose()?;
+    let trims = setup::trims(&config, font.as_ref(), cache.as_deref())
+        .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
+    let mut prepared = setup::prepared(&config, font, args.rate, 2);
+    prepared.band.trims = trims;
     let job = Job {
-        prepared: setup::prepared(&config, font, args.rate, 2),
+        prepared,
         foot: edges.unwrap_or_default(),
         length: args
             .seconds

@@ -63,8 +63,8 @@ settings! {
     }
 }
 
-/// Each part's level, in the order of [`Part::ALL`].
-const PARTS_DB: [f32; Part::ALL.len()] = [0.0, 0.0, -6.0, 0.0, -3.0, 0.0];
+/// Each part's level, in the order of [`Part::ALL`]: the balance is metered, so that nothing has to be made up for.
+const PARTS_DB: [f32; Part::ALL.len()] = [0.0; Part::ALL.len()];
 
 fn parts(view: &TableView<'_, '_>, _: &'static str) -> Option<[f32; Part::ALL.len()]> {
     let mut parts_db = PARTS_DB;

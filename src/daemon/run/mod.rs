@@ -37,6 +37,7 @@ use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
 use super::rig::Rig;
 use super::{setup, state, status};
+use crate::audio::Trims;
 use crate::audio::soundfont::SoundFont;
 use crate::device::plain_file::create_plain;
 use crate::fault::printable_lines;
@@ -88,6 +89,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     memory::lock();
     let (font, trouble) = font(&config);
+    let trims = trims(&config, font.as_ref(), directories.cache.as_deref());
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
@@ -104,7 +106,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let asked = screens::AskedFor::new(args, &variable);
     let screens = Screens::start(&config, asked, inputs.sender());
     let outlets = Outlets::new(screens, hearing, keeper, diary, server);
-    let mut audio = AudioSupervisor::new(&config, font);
+    let mut audio = AudioSupervisor::new(&config, font, trims);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
     let reloading = Reloading::new(config, files, directories);
@@ -155,6 +157,7 @@ fn rig(
 ) -> Result<Rig, Failure> {
     let settings = files.settings(config, RATE_AT_REST);
     let mut core = Core::new(library, settings, saved);
+    core.start_quietly();
     core.follow_clock(
         !config.clock.follow.order.is_empty(),
         config.clock.mute_band,
@@ -193,6 +196,14 @@ fn font(config: &Config) -> (Option<Arc<SoundFont>>, Option<FontTrouble>) {
     }
     log::warn!("no SoundFont: click, reference notes and cues only");
     (font, trouble)
+}
+
+/// The balance of the SoundFont. Without it the parts are as the font has them.
+fn trims(config: &Config, font: Option<&Arc<SoundFont>>, cache: Option<&Path>) -> Trims {
+    setup::trims(config, font, cache).unwrap_or_else(|error| {
+        log::warn!("the balance of the SoundFont cannot be metered: {error}");
+        Trims::default()
+    })
 }
 
 fn serve_status(path: &Path) -> Option<status::Server> {

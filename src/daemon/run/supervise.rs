@@ -10,7 +10,7 @@ use super::now::{FIRST_FRAME, Now};
 #[cfg(feature = "midi-alsa")]
 use super::sources::reporter;
 use crate::audio::jack::{Autoconnect, JackConfig, JackDevice, JackError, Trouble};
-use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd};
+use crate::audio::{AheadFrames, ClockSource, Played, Player, PlayerEnd, TapEnd, Trims};
 use crate::device::{Backoff, DeviceState, Told};
 #[cfg(feature = "midi-alsa")]
 use crate::pedal::stamps::StampClock;
@@ -67,6 +67,8 @@ pub(super) fn jack_config(config: &Config) -> JackConfig {
 pub struct AudioSupervisor {
     config: Config,
     font: Option<Arc<SoundFont>>,
+    /// Its balance.
+    trims: Trims,
     device: Option<JackDevice>,
     now: Arc<Now>,
     last: Frame,
@@ -83,10 +85,11 @@ pub struct AudioSupervisor {
 
 impl AudioSupervisor {
     /// No device yet.
-    pub fn new(config: &Config, font: Option<Arc<SoundFont>>) -> AudioSupervisor {
+    pub fn new(config: &Config, font: Option<Arc<SoundFont>>, trims: Trims) -> AudioSupervisor {
         AudioSupervisor {
             config: config.clone(),
             font,
+            trims,
             device: None,
             now: Arc::new(Now::new()),
             last: FIRST_FRAME,
@@ -250,6 +253,7 @@ impl AudioSupervisor {
     fn open(&mut self, at: Instant) -> Option<AudioChange> {
         let jack = jack_config(&self.config);
         let (config, font) = (self.config.clone(), self.font.clone());
+        let trims = self.trims.clone();
         // Frames go on from here, with room for what the opening takes.
         let base = Frame(self.now().0 + 1);
         let opened = JackDevice::open(&jack, base, move |info| {
@@ -260,6 +264,7 @@ impl AudioSupervisor {
             };
             let mut prepared = setup::prepared(&config, font, info.rate, info.playback_channels);
             prepared.cue_to_outputs = cue_to_outputs;
+            prepared.band.trims = trims;
             Player::new(prepared)
         });
         match opened {

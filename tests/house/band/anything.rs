@@ -136,6 +136,7 @@ proptest! {
             tune_tempo: UsPerQuarter::from_qpm(qpm * 1.5),
             pass,
             seed,
+            feel_amount: f64::from(pass) / 3.0,
             comping,
             bass: true,
             drums,

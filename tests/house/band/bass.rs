@@ -120,7 +120,19 @@ fn a_walking_bass_leads_into_every_change() {
                 };
                 let one = bass.iter().find(|note| note.at == bar.start);
                 let class = one.map(|note| note.key % 12);
-                assert_eq!(class, Some(symbol.bass.class()), "{}", symbol.text);
+                // A chord's second bar may start on its third or fifth.
+                let begins = tune.lap.chords[index.unwrap()].start == bar.start;
+                let may = symbol
+                    .degrees
+                    .iter()
+                    .filter(|d| matches!(d.number, 3 | 5) && !begins);
+                let mut may: Vec<u8> = may.map(|d| d.above(symbol.root).class()).collect();
+                may.push(symbol.bass.class());
+                assert!(
+                    class.is_some_and(|class| may.contains(&class)),
+                    "{}",
+                    symbol.text
+                );
             }
             let beats = tune.lap.len.0 / PPQ;
             assert_eq!(bass.len() as i64, beats, "a note a beat");

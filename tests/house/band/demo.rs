@@ -129,7 +129,12 @@ fn demo_charts_get_a_bass_that_says_the_chord() {
                     };
                     let one = bass.iter().find(|note| note.at == bar.start);
                     let class = one.map(|note| note.key % 12);
-                    assert_eq!(class, Some(symbol.bass.class()), "{name} {}", symbol.text);
+                    let begins = tune.lap.chords[index.unwrap()].start == bar.start;
+                    let third_or_fifth = symbol.degrees.iter().any(|d| {
+                        matches!(d.number, 3 | 5) && Some(d.above(symbol.root).class()) == class
+                    });
+                    let fits = class == Some(symbol.bass.class()) || !begins && third_or_fifth;
+                    assert!(fits, "{name} {}", symbol.text);
                 }
                 for three in bass.windows(3) {
                     let same = three[0].key == three[1].key && three[1].key == three[2].key;

@@ -13,7 +13,7 @@ mod tunes;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 use tunes::{BLUES, BOSSA, MINOR, ODD, Setting, Tune, WALTZ, tune};
-use underfoot::band::{comping_offset, keys};
+use underfoot::band::{keys, swing_offset};
 use underfoot::chart::Feel;
 use underfoot::drill::{Comping, TargetSet};
 use underfoot::harmony::Harmony;
@@ -324,7 +324,7 @@ fn learning_stages_get_every_chord_on_its_first_beat_and_nothing_odd() {
         for chord in &tune.lap.chords {
             assert!(starts.contains(&chord.start));
         }
-        let off = comping_offset(UsPerQuarter::from_qpm(140.0)).0;
+        let off = swing_offset(UsPerQuarter::from_qpm(140.0)).0;
         for rhythm in rhythms(&tune, &notes) {
             let plain: [&[i64]; 3] = [&[0], &[0, 2 * PPQ], &[0, PPQ + off]];
             // More chords than a cell has strokes: then each on its first beat and nothing else.
@@ -516,7 +516,7 @@ fn chords_between_the_beats_are_stated_where_they_stand() {
             ..Setting::default()
         };
         let notes = tune.play(&setting);
-        let off = comping_offset(UsPerQuarter::from_qpm(120.0));
+        let off = swing_offset(UsPerQuarter::from_qpm(120.0));
         let bass: BTreeSet<Tick> = part(&notes, Part::Bass).iter().map(|n| n.at).collect();
         let comping: BTreeSet<Tick> = strokes(&notes).into_iter().map(|(at, _)| at).collect();
         for bar in &tune.lap.bars {

@@ -2,7 +2,7 @@
 
 use super::tunes::{Setting, tune};
 use super::{part, settings};
-use underfoot::band::{comping_offset, keys, ride_offset};
+use underfoot::band::{keys, swing_offset};
 use underfoot::chart::Feel;
 use underfoot::drill::{Click, Drums, Model};
 use underfoot::time::{BAR_NOTES, PPQ, Part, TimedNote, UsPerQuarter};
@@ -12,10 +12,10 @@ fn onsets_stand_on_the_stated_grid() {
     for (tune, setting) in settings() {
         let tempo = UsPerQuarter::from_qpm(setting.qpm);
         let swung = matches!(setting.feel, Feel::Swing | Feel::Waltz | Feel::Ballad);
-        let (ride, rest) = if swung {
-            (ride_offset(tempo).0, comping_offset(tempo).0)
+        let off_beat = if swung {
+            swing_offset(tempo).0
         } else {
-            (PPQ / 2, PPQ / 2)
+            PPQ / 2
         };
         for note in tune.play(&setting) {
             let bar = tune
@@ -26,11 +26,7 @@ fn onsets_stand_on_the_stated_grid() {
                 .unwrap();
             let in_beat = (note.at - bar.start).0 % PPQ;
             let even = bar.meter.unit() > 4;
-            let off = match note.part {
-                _ if even => PPQ / 2,
-                Part::Drums => ride,
-                _ => rest,
-            };
+            let off = if even { PPQ / 2 } else { off_beat };
             assert!(in_beat == 0 || in_beat == off, "{setting:?} {note:?}");
         }
     }

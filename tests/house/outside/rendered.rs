@@ -66,6 +66,15 @@ fn seconds() -> String {
 
 /// Renders the whole form of a chart and returns the file's bytes.
 fn render(chart: &str, to: &Path, seconds: &str, more: &[&str]) -> Vec<u8> {
+    // On the grid itself.
+    let config = to.with_extension("toml");
+    std::fs::write(&config, "[practice]\nfeel_amount = 0\n").unwrap();
+    let more = [&["--config", config.to_str().unwrap()], more].concat();
+    felt(chart, to, seconds, &more)
+}
+
+/// The same as people play it.
+fn felt(chart: &str, to: &Path, seconds: &str, more: &[&str]) -> Vec<u8> {
     let output = Command::new(env!("CARGO_BIN_EXE_underfoot"))
         .arg("render")
         .arg(in_house(chart))
@@ -106,6 +115,23 @@ fn an_independent_reader_has_nothing_to_object() {
     for chart in CHARTS {
         render(chart, &file, &seconds(), &[]);
         let (fine, said) = listen(&python, chart, &file, &[]);
+        println!("{chart}: {said}");
+        if !fine {
+            objections += &format!("{chart}: {said}");
+        }
+    }
+    assert!(objections.is_empty(), "{objections}");
+}
+
+#[test]
+fn people_are_late_by_twenty_milliseconds_at_the_most_and_drift() {
+    let Some(python) = python() else { return };
+    let work = tempfile::tempdir().unwrap();
+    let file = work.path().join("take.mid");
+    let mut objections = String::new();
+    for chart in CHARTS {
+        felt(chart, &file, &seconds(), &[]);
+        let (fine, said) = listen(&python, chart, &file, &["--late-ms", "20"]);
         println!("{chart}: {said}");
         if !fine {
             objections += &format!("{chart}: {said}");

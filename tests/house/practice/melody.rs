@@ -58,8 +58,8 @@ fn the_melody_sounds_where_a_stage_asks_for_it() {
     let swung = TUNE.replace("straight", "swing").replace("240", "120");
     let faded = drill("help = { voice = 'off' }\nfade = [{ melody = true }]");
     let whole = "-1:67+1 0:64+1.5 1.5:62+0.5 2:60+3 8:64+1.5 9.5:62+0.5 10:60+3 16:62+4 20:64+4";
-    // 120 a minute: an off-beat of the band stands 607 ticks after its beat, as `band::swing` says.
-    let (long, short) = (1.0 + 607.0 / 960.0, 353.0 / 960.0);
+    // 120 a minute: an off-beat of the band stands 660 ticks after its beat, as `band::swing` says.
+    let (long, short) = (1.0 + 660.0 / 960.0, 300.0 / 960.0);
     #[rustfmt::skip]
     let cases = [
         ("the pickup once, then round",  TUNE,   &with,    "9.9",                   "-1:67+1 0:64+1.5 1.5:62+0.5 2:60+3 8:64+1.5 9.5:62+?".to_string()),

@@ -82,6 +82,7 @@ pub fn settings(switches: usize) -> Settings {
     Settings {
         rate: RATE,
         seed: 1,
+        feel_amount: 0.0,
         tempo_per_cent: 100.0,
         tempo_step_qpm: 4.0,
         level_step_db: 3.0,
