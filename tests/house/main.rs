@@ -153,6 +153,7 @@ mod program {
     mod pages;
     mod readme;
     mod render;
+    mod soundless;
 }
 
 /// Real time, through a JACK server of each test's own.

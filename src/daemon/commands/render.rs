@@ -59,6 +59,9 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .as_deref()
         .map(|path| guitar(path, args.rate, &config))
         .transpose()?;
+    // Where nobody hears anything nothing needs to sound: the ear alone must be told what the band played.
+    let sounds = args.wav.is_some() || args.wav_cue.is_some() || guitar.is_some();
+    let font = font.filter(|_| sounds);
     let trims = setup::trims(&config, font.as_ref(), cache.as_deref())
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     let mut prepared = setup::prepared(&config, font, args.rate, 2);
