@@ -2,7 +2,7 @@
 
 use super::chart::{ChartError, degrees, drawn, one_svg, qualities, skill_at, tint};
 use super::model::{PlayerLine, Report, SkillReport, State, escape, time_words};
-use super::text::{practised_words, right_share, variety_words};
+use super::text::{around_words, practised_words, right_share, variety_words};
 use crate::journal::skill::words::{counted, per_cent};
 use std::fmt::Write;
 
@@ -78,12 +78,11 @@ pub fn html(report: &Report) -> Result<String, ChartError> {
     if !report.around.is_empty() {
         body.push_str("<h2>Harder, easier</h2>\n<ul>\n");
         for (kind, word, by) in &report.around {
-            let what = if *by < 0.0 { "harder" } else { "easier" };
             let _ = writeln!(
                 body,
-                "<li>{kind} {}: {what} than others, about {:.0} notes in 100</li>",
+                "<li>{kind} {}: {}</li>",
                 escape(word),
-                by.abs()
+                around_words(*by)
             );
         }
         body.push_str("</ul>\n");

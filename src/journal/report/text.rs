@@ -27,7 +27,7 @@ pub fn text(report: &Report) -> String {
     if !report.skills.is_empty() {
         let _ = writeln!(
             out,
-            "\nskill                      right  (likely between)      notes  last        up to"
+            "\nskill                      right  (likely between)      notes  last        sure up to"
         );
     }
     for skill in report.skills.iter().take(MOST) {
@@ -40,12 +40,7 @@ pub fn text(report: &Report) -> String {
         let _ = writeln!(out, "\nclearly harder or easier than elsewhere:");
     }
     for (kind, word, by) in &report.around {
-        let what = if *by < 0.0 { "harder" } else { "easier" };
-        let _ = writeln!(
-            out,
-            "{kind} {word}: {what}, about {:.0} notes in 100",
-            by.abs()
-        );
+        let _ = writeln!(out, "{kind} {word}: {}", around_words(*by));
     }
     if let Some(words) = variety_words(&report.variety) {
         let _ = writeln!(out, "\n{words}");
@@ -69,7 +64,7 @@ fn line(skill: &SkillReport) -> String {
         .tempo_reached
         .map_or_else(String::new, |qpm| format!("{qpm:.0} bpm"));
     format!(
-        "{:<26} {:>5}  {between:<20}  {:>5}  {last:<11} {tempo:<8} {}",
+        "{:<26} {:>5}  {between:<20}  {:>5}  {last:<11} {tempo:<11} {}",
         skill.name(),
         per_cent(estimate.right),
         estimate.trials,
@@ -77,6 +72,12 @@ fn line(skill: &SkillReport) -> String {
     )
     .trim_end()
     .to_string()
+}
+
+/// By how much something is harder or easier, in words.
+pub(super) fn around_words(by: f64) -> String {
+    let what = if by < 0.0 { "fewer" } else { "more" };
+    format!("about {:.0} {what} right notes in 100", by.abs())
 }
 
 /// How long was practised, in how many takes, on how many days.
@@ -103,14 +104,17 @@ pub(super) fn variety_words(variety: &Variety) -> Option<String> {
         per_cent(variety.repeated)
     );
     if variety.passes >= 4 && f64::from(*times) >= 0.6 * f64::from(variety.passes) {
-        let other = variety
-            .first
-            .get(1)
-            .map_or("another note", |(degree, _)| degree.as_str());
+        let note = |degree: &str| match degree {
+            "1" => "the root".to_string(),
+            other => format!("the {other}"),
+        };
+        let other = variety.first.get(1).map(|(degree, _)| degree.as_str());
         let _ = write!(
             words,
-            " You started on {degree} {times} times of {}: start on {other}.",
-            variety.passes
+            " You started on {} {times} times of {}: start on {}.",
+            note(degree),
+            variety.passes,
+            other.map_or("another note".to_string(), note)
         );
     }
     Some(words)

@@ -1,6 +1,7 @@
 //! The daemon keeps a journal: what is played into `guitar_in` is there after a stop, and "weak spots" makes a drill of it.
 // Runs the program against a real server.
 
+use crate::support::calm::{Disturbed, undisturbed};
 use crate::support::daemon::Daemon;
 use crate::support::guitarist::Guitarist;
 use crate::support::jackd::{Server, isolated};
@@ -50,71 +51,81 @@ fn exported(home: &Path) -> Vec<Value> {
     rows.collect::<Result<_, _>>().expect("JSON lines")
 }
 
+/// One session; what was heard of it needs a machine that has time.
+fn session() -> Result<(), Disturbed> {
+    let home = tempfile::tempdir().expect("a directory");
+    let home = home.path();
+    let file = |name: &str, text: &str| {
+        let path = home.join(name);
+        std::fs::write(&path, text).expect("a file");
+        path.display().to_string()
+    };
+    let (chart, drill) = (file("chart.toml", CHART), file("drill.toml", DRILL));
+    let (config, foot) = (file("underfoot.toml", CONFIG), file("foot.txt", FOOT));
+    let _server = Server::start(RATE, 256);
+    let daemon = Daemon::start(
+        home,
+        &[
+            "--config", &config, "--chart", &chart, "--drill", &drill, "--foot", &foot, "--fresh",
+        ],
+    );
+    daemon.wait_for_port("underfoot:guitar_in");
+    let guitarist = Guitarist::start(roots());
+    daemon.wait_for_status(60, |status| status["counters"]["journal_takes_kept"] == 1);
+    // What is weak is found by what was played; the rest of the session stays.
+    let is_weak = |status: &Value| {
+        let stage = status["stage"].as_str().unwrap_or_default();
+        stage.ends_with(" over dominant")
+    };
+    let status = daemon.wait_for_status(30, is_weak);
+    assert_eq!(
+        (&status["chart"], &status["state"]),
+        (&"One Chord".into(), &"stopped".into())
+    );
+    assert!(status["reload"].is_null(), "{status}");
+    assert_eq!(status["counters"]["journal_lost"], 0, "{status}");
+    let (gaps, began) = guitarist.finish();
+    daemon.signal(Signal::TERM);
+    let ended = daemon.wait(14);
+    assert_eq!((ended.code, began), (Some(0), true), "{}", ended.errors);
+    let rows = exported(home);
+    let of = |kind: &str| {
+        rows.iter()
+            .filter(|row| row["kind"] == kind)
+            .collect::<Vec<_>>()
+    };
+    let takes = of("take");
+    assert_eq!(takes.len(), 1, "{rows:?}");
+    assert_eq!(
+        (&takes[0]["ended"], &takes[0]["player"]),
+        (&true.into(), &"Ada".into())
+    );
+    assert_eq!(
+        (&takes[0]["chart"], &takes[0]["drill"]),
+        (&"One Chord".into(), &"roots".into())
+    );
+    let right = of("verdict")
+        .into_iter()
+        .filter(|row| row["result"] == "right");
+    let right: Vec<&Value> = right.collect();
+    if right.len() < 3 {
+        return Err(Disturbed::by(
+            gaps,
+            format!("{} right verdicts", right.len()),
+        ));
+    }
+    for verdict in right {
+        let told = ["degree", "quality", "root", "place"].map(|key| verdict[key].as_str());
+        assert_eq!(told, ["1", "dominant", "G", "1"].map(Some), "{verdict}");
+    }
+    let stops = of("foot").into_iter().filter(|row| row["action"] == "stop");
+    assert_eq!(stops.count(), 1);
+    Ok(())
+}
+
 #[test]
 fn a_take_is_kept_and_weak_spots_make_a_drill_of_it() {
     isolated(|| {
-        let home = tempfile::tempdir().expect("a directory");
-        let home = home.path();
-        let file = |name: &str, text: &str| {
-            let path = home.join(name);
-            std::fs::write(&path, text).expect("a file");
-            path.display().to_string()
-        };
-        let (chart, drill) = (file("chart.toml", CHART), file("drill.toml", DRILL));
-        let (config, foot) = (file("underfoot.toml", CONFIG), file("foot.txt", FOOT));
-        let _server = Server::start(RATE, 256);
-        let daemon = Daemon::start(
-            home,
-            &[
-                "--config", &config, "--chart", &chart, "--drill", &drill, "--foot", &foot,
-                "--fresh",
-            ],
-        );
-        daemon.wait_for_port("underfoot:guitar_in");
-        let guitarist = Guitarist::start(roots());
-        daemon.wait_for_status(60, |status| status["counters"]["journal_takes_kept"] == 1);
-        // What is weak is found by what was played; the rest of the session stays.
-        let is_weak = |status: &Value| {
-            let stage = status["stage"].as_str().unwrap_or_default();
-            stage.ends_with(" over dominant")
-        };
-        let status = daemon.wait_for_status(30, is_weak);
-        assert_eq!(
-            (&status["chart"], &status["state"]),
-            (&"One Chord".into(), &"stopped".into())
-        );
-        assert!(status["reload"].is_null(), "{status}");
-        assert_eq!(status["counters"]["journal_lost"], 0, "{status}");
-        let (_, began) = guitarist.finish();
-        daemon.signal(Signal::TERM);
-        let ended = daemon.wait(14);
-        assert_eq!((ended.code, began), (Some(0), true), "{}", ended.errors);
-        let rows = exported(home);
-        let of = |kind: &str| {
-            rows.iter()
-                .filter(|row| row["kind"] == kind)
-                .collect::<Vec<_>>()
-        };
-        let takes = of("take");
-        assert_eq!(takes.len(), 1, "{rows:?}");
-        assert_eq!(
-            (&takes[0]["ended"], &takes[0]["player"]),
-            (&true.into(), &"Ada".into())
-        );
-        assert_eq!(
-            (&takes[0]["chart"], &takes[0]["drill"]),
-            (&"One Chord".into(), &"roots".into())
-        );
-        let right = of("verdict")
-            .into_iter()
-            .filter(|row| row["result"] == "right");
-        let right: Vec<&Value> = right.collect();
-        assert!(right.len() >= 3, "{rows:?}");
-        for verdict in right {
-            let told = ["degree", "quality", "root", "place"].map(|key| verdict[key].as_str());
-            assert_eq!(told, ["1", "dominant", "G", "1"].map(Some), "{verdict}");
-        }
-        let stops = of("foot").into_iter().filter(|row| row["action"] == "stop");
-        assert_eq!(stops.count(), 1);
+        undisturbed("journal", session);
     });
 }

@@ -186,7 +186,7 @@ fn a_key_that_is_harder_is_told_by_as_much_as_it_is() {
                 let by = row["easier_in_100"].as_f64().expect("a number");
                 assert!(range.contains(&by), "{name}: {around:?}");
                 let text = out(&run(dir.path(), &["report", "--journal", name]));
-                assert!(text.contains("key G minor: harder, about "), "{text}");
+                assert!(text.contains(" fewer right notes in 100\n"), "{text}");
             }
         }
     }
@@ -231,10 +231,12 @@ fn players_without_a_name_are_not_made_one() {
         "0 new takes, 0 new verdicts\n"
     );
     let names = out(&run(dir.path(), &["report", "--journal", "new/all.db"]));
-    assert!(
-        names.contains("Ada ") && names.contains("Bo ") && !names.contains("me "),
-        "{names}"
-    );
+    let names: Vec<&str> = names
+        .lines()
+        .skip(1)
+        .filter_map(|line| line.split_whitespace().next())
+        .collect();
+    assert_eq!(names, ["Ada", "Bo"]);
     // Two players in one file are no one's alone.
     let told = run(
         dir.path(),
