@@ -7,7 +7,8 @@ use super::super::status::Status;
 use super::devices::Devices;
 use super::input::Input;
 use super::inputs::Inputs;
-use super::outlets::{Outlets, tell_systemd};
+use super::manager::Word;
+use super::outlets::Outlets;
 use super::reloading::Reloading;
 use super::scripted::Scripted;
 use super::supervise::{AudioChange, AudioSupervisor};
@@ -109,7 +110,7 @@ impl Live {
         self.turn(None)?;
         // Whoever waited for us and asks now is told how it is.
         self.publish();
-        tell_systemd(&[sd_notify::NotifyState::Ready]);
+        self.outlets.manager.tell(Word::Ready);
         loop {
             let patience = match self.rig.end {
                 Some(_) => PATIENCE,
@@ -212,8 +213,8 @@ impl Live {
                 self.handle(at, EventKind::AudioLost { why: why.clone() });
                 self.hand_on(at);
                 self.publish();
+                self.outlets.manager.tell(Word::AudioHangs);
                 self.outlets.finish();
-                tell_systemd(&[sd_notify::NotifyState::Status("the audio server hangs")]);
                 return Err(Failure::new(exit::UNAVAILABLE, why));
             }
         }
@@ -330,7 +331,7 @@ impl Live {
 
     /// Fades out, lets go of all notes, and has everything kept.
     fn end(&mut self) {
-        tell_systemd(&[sd_notify::NotifyState::Stopping]);
+        self.outlets.manager.tell(Word::Stopping);
         if let Some(end) = &mut self.rig.end {
             for level in [Level::Master, Level::Cue] {
                 let (at, db) = (Frame(0), -90.0);

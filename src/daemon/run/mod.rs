@@ -17,6 +17,7 @@ mod keeper;
 #[cfg(feature = "midi-alsa")]
 mod lead;
 mod live;
+mod manager;
 mod memory;
 mod now;
 mod outlets;

@@ -7,6 +7,7 @@ use super::awaited::Awaited;
 use super::diary::Diary;
 use super::hearing::Hearing;
 use super::keeper::{Keeper, KeeperThread};
+use super::manager::{Manager, Word};
 use super::screens::Screens;
 use crate::time::Frame;
 use std::time::{Duration, Instant};
@@ -23,6 +24,8 @@ pub struct Outlets {
     keeping: KeeperThread,
     /// The practice journal.
     pub diary: Diary,
+    /// The service manager.
+    pub manager: Manager,
     screens: Screens,
     server: Option<Server>,
     awaited: Awaited,
@@ -42,6 +45,7 @@ impl Outlets {
             keeper,
             keeping,
             diary,
+            manager: Manager::start(),
             screens,
             server,
             awaited: Awaited::default(),
@@ -91,7 +95,7 @@ impl Outlets {
         if let Some(server) = &self.server {
             server.publish(status);
         }
-        tell_systemd(&[sd_notify::NotifyState::Watchdog]);
+        self.manager.tell(Word::Alive);
     }
 
     /// Has everything kept, and waits for that, but no longer than a unit is given to stop.
@@ -104,6 +108,7 @@ impl Outlets {
         for late in wait_for_all(&mut parts, Instant::now() + LAST_WAIT) {
             log::warn!("the disk is too slow: {late} may be lost");
         }
+        self.manager.finish();
     }
 }
 
@@ -122,12 +127,6 @@ fn wait_for_all(parts: &mut [Part<'_>], until: Instant) -> Vec<&'static str> {
         }
         std::thread::sleep(Duration::from_millis(1));
     }
-}
-
-/// Tells the service manager.
-pub fn tell_systemd(states: &[sd_notify::NotifyState<'_>]) {
-    // Without systemd there is no socket to tell; that is no fault.
-    let _ = sd_notify::notify(states);
 }
 
 #[cfg(test)]
