@@ -5,6 +5,7 @@
 
 use super::BLOCK_FRAMES;
 use super::synth::{Band, Synth, SynthError};
+use super::trims::Trims;
 use crate::synth::SoundFont;
 use crate::time::Part;
 use ebur128::{EbuR128, Mode};
@@ -187,43 +188,4 @@ fn meter(synth: &mut Synth, phrase: &Phrase) -> Option<f64> {
         }
     }
     meter.loudness_global().ok().filter(|lufs| lufs.is_finite())
-}
-
-/// Gains by part and drum.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Trims {
-    comping: f32,
-    bass: f32,
-    melody: f32,
-    drums: Vec<(u8, f32)>,
-    /// For drums that are not metered: the middle of those that are.
-    other_drums: f32,
-}
-
-impl Default for Trims {
-    /// Every sound as the font has it.
-    fn default() -> Trims {
-        Trims {
-            comping: 1.0,
-            bass: 1.0,
-            melody: 1.0,
-            drums: Vec::new(),
-            other_drums: 1.0,
-        }
-    }
-}
-
-impl Trims {
-    /// The gain of a key of a part.
-    pub(crate) fn gain(&self, part: Part, key: u8) -> f32 {
-        match part {
-            Part::Drums => {
-                let own = self.drums.iter().find(|(drum, _)| *drum == key);
-                own.map_or(self.other_drums, |(_, gain)| *gain)
-            }
-            Part::Bass => self.bass,
-            Part::Melody => self.melody,
-            _ => self.comping,
-        }
-    }
 }

@@ -28,6 +28,7 @@ mod synth;
 mod take;
 mod tap;
 mod tones;
+mod trims;
 mod voices;
 
 pub use command::{
@@ -35,7 +36,7 @@ pub use command::{
     FollowSettings, Level, REPLACE_BARS,
 };
 pub use font_parts::{PartSound, part_sounds};
-pub use loudness::{BAND_LUFS, CUE_ABOVE_LU, DEFAULT_DB, Loudness, Trims};
+pub use loudness::{BAND_LUFS, CUE_ABOVE_LU, DEFAULT_DB, Loudness};
 pub use mixer::{BLOCK_FRAMES, MAX_DB, SILENT_DB, db_to_gain};
 pub use notice::Notice;
 pub use played::{MidiSink, Played};
@@ -44,3 +45,4 @@ pub use prepared::Prepared;
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
 pub use tap::{TAP_FRAMES, Tap, TapEnd, TappedBlock, tap};
+pub use trims::Trims;

@@ -1,8 +1,8 @@
 //! The band's synthesizer: General MIDI programs of a SoundFont.
 
-use super::loudness::Trims;
 use super::mixer::Ramp;
 use super::soundfont;
+use super::trims::Trims;
 use crate::synth::{FontError, PresetId, Settings, SoundFont, Sounds, Synthesizer};
 use crate::time::Part;
 use std::sync::Arc;

@@ -1,6 +1,7 @@
 //! The bass: what it plays where. The line itself is drawn in `line`.
 
-use super::line::{self, LineTask, Onset};
+use super::line;
+use super::onset::{LineTask, Onset};
 use super::scene::{ChordRef, Scene, SceneBar};
 use super::{choice, grid, swing};
 use crate::chart::Feel;

@@ -2,7 +2,7 @@
 
 use super::rhythm::{self, Hit};
 use super::scene::{ChordRef, Scene, SceneChord};
-use super::voicing::{Voicing, voicings};
+use super::voicing::{HIGHEST, LOWEST, Voicing, voicings};
 use super::{choice, leading};
 use crate::chart::Feel;
 use crate::drill::Comping;
@@ -24,12 +24,19 @@ pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
     let mut choices: Vec<Vec<Voicing>> = scene
         .chords
         .iter()
-        .map(|chord| voicings(chord, scene.score.comping, only_guides(scene, chord)))
+        .map(|chord| {
+            let own = voicings(chord, scene.score.comping, only_guides(scene, chord));
+            with_inversions(scene, own)
+        })
         .collect();
     let mut sounding = choices.iter_mut().filter(|choice| !choice.is_empty());
     let ends = [sounding.next(), sounding.next_back()];
     ends.into_iter().flatten().for_each(|end| anchor(end));
-    let chosen = leading::lead(&choices);
+    let mut chosen = leading::lead(&choices);
+    if !scene.score.is_plain() {
+        wish(scene, &mut choices, &chosen);
+        chosen = leading::lead(&choices);
+    }
     let of = |index: usize| chosen[index].map(|choice| &choices[index][choice]);
     let after = scene.next.as_ref().and_then(|next| {
         if scene.loops {
@@ -67,6 +74,73 @@ fn anchor(choices: &mut [Voicing]) {
     for choice in choices {
         let top = choice.keys.last().copied().unwrap_or(ANCHOR);
         choice.cost += f64::from(top.abs_diff(ANCHOR).saturating_sub(1));
+    }
+}
+
+/// What is paid for an inversion of a form.
+const INVERTED: f64 = 0.8;
+
+/// The forms with their inversions, the lowest note up or the highest down by an octave, so that every note of a chord may be
+/// the line's: within the range, without a semitone at the top. Where notes are learned the forms stay as they are; where
+/// the target may not be on top, so does what was chosen for that.
+fn with_inversions(scene: &Scene<'_>, mut forms: Vec<Voicing>) -> Vec<Voicing> {
+    if scene.score.is_plain() || scene.score.comping != Comping::Full {
+        return forms;
+    }
+    let turned = |voicing: &Voicing, from: usize, by: i16| {
+        let mut keys = voicing.keys.clone();
+        let key = u8::try_from(i16::from(*keys.get(from)?) + by).ok()?;
+        *keys.get_mut(from)? = key;
+        keys.sort_unstable();
+        let rubs = keys
+            .windows(2)
+            .last()
+            .is_some_and(|top| top[1] - top[0] < 2);
+        let fits = (LOWEST..=HIGHEST).contains(&key) && !rubs;
+        let cost = voicing.cost + INVERTED;
+        fits.then_some(Voicing { keys, cost })
+    };
+    let up = forms.iter().filter_map(|voicing| turned(voicing, 0, 12));
+    let down = forms
+        .iter()
+        .filter_map(|voicing| turned(voicing, voicing.keys.len().wrapping_sub(1), -12));
+    let more: Vec<Voicing> = up.chain(down).collect();
+    for voicing in more {
+        if forms.iter().all(|own| own.keys != voicing.keys) {
+            forms.push(voicing);
+        }
+    }
+    forms
+}
+
+/// What is paid for each semitone between the top voice and where the line wants it.
+const WISHED: f64 = 1.2;
+/// How far the line of the top voice rises and falls around its middle, in semitones, and over how many bars.
+const LINE: (f64, f64, f64) = (64.0, 5.0, 14.0);
+
+/// The top voice is a line that rises and falls over the bars, elsewhere in each chorus. The ends of the lap stay as they are
+/// led by its chords alone: the passes before and after join on there.
+fn wish(scene: &Scene<'_>, choices: &mut [Vec<Voicing>], led: &[Option<usize>]) {
+    let mut sounding: Vec<usize> = (0..led.len()).filter(|i| led[*i].is_some()).collect();
+    let mut ends = vec![sounding.first().copied(), sounding.last().copied()];
+    ends.dedup();
+    for end in ends.into_iter().flatten() {
+        if let Some(choice) = led[end] {
+            choices[end] = vec![choices[end][choice].clone()];
+        }
+        sounding.retain(|i| *i != end);
+    }
+    let score = scene.score;
+    let turn = choice::fraction(score.seed, &[SALT, u64::from(score.pass), 3]);
+    let (middle, swing, bars) = LINE;
+    for index in sounding {
+        let start = scene.chords[index].start;
+        let bar = scene.bars.partition_point(|bar| bar.start <= start) as f64;
+        let wanted = middle + swing * (std::f64::consts::TAU * (bar / bars + turn)).sin();
+        for voicing in &mut choices[index] {
+            let top = f64::from(voicing.keys.last().copied().unwrap_or(0));
+            voicing.cost += WISHED * (top - wanted).abs();
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! The count before the first bar.
 
-use super::drums::{HIGH_CLICK, LOW_CLICK};
+use super::kit::{HIGH_CLICK, LOW_CLICK};
 use crate::time::{Meter, PPQ, Part, Tick, TimedNote, UsPerQuarter};
 
 /// Counts a minute from which two bars are counted.

@@ -1,37 +1,39 @@
 //! Drums and clicks. Keys are those of the General MIDI Level 1 percussion map.
 
+use super::kit::{
+    CLOSED_HI_HAT, CRASH, HIGH_CLICK, KICK, LOW_CLICK, PEDAL_HI_HAT, RIDE, SIDE_STICK, SNARE,
+};
 use super::scene::{Scene, SceneBar};
-use super::{choice, grid, swing};
+use super::{choice, fills, grid, rhythm, swing, wishes};
 use crate::chart::Feel;
-use crate::drill::{Click, Drums};
+use crate::drill::{BandStyle, Click, Drums};
 use crate::time::{PPQ, Part, Tick, TimedNote};
 
 /// Salt of the choices made here.
 const SALT: u64 = 5;
 
-/// Bass Drum 1.
-pub const KICK: u8 = 36;
-/// Side Stick.
-pub const SIDE_STICK: u8 = 37;
-/// Acoustic Snare.
-pub const SNARE: u8 = 38;
-/// Closed Hi-Hat.
-pub const CLOSED_HI_HAT: u8 = 42;
-/// Pedal Hi-Hat: the foot.
-pub const PEDAL_HI_HAT: u8 = 44;
-/// Ride Cymbal 1.
-pub const RIDE: u8 = 51;
-/// Hi Wood Block: the first count of a bar.
-pub const HIGH_CLICK: u8 = 76;
-/// Low Wood Block: the other counts.
-pub const LOW_CLICK: u8 = 77;
-
+/// After which pulses of a bar the ride has an off-beat, in turn: mostly after both back beats.
+const OFF_BEATS: [&[usize]; 9] = [
+    &[1, 3],
+    &[1, 3],
+    &[3],
+    &[1, 3],
+    &[1],
+    &[0, 1, 3],
+    &[1, 3],
+    &[1, 2, 3],
+    &[],
+];
 /// Length of a drum stroke, a sixteenth: percussion rings by itself.
 const STROKE: Tick = Tick(PPQ / 4);
 
 /// What keeps the time.
 pub(super) fn drums(scene: &Scene<'_>) -> Vec<TimedNote> {
     let mut notes = Vec::new();
+    let comped: Vec<Tick> = match scene.score.band {
+        BandStyle::Free => rhythm::strokes(scene).iter().map(|hit| hit.at).collect(),
+        _ => Vec::new(),
+    };
     let last = scene.bars.len().saturating_sub(1);
     for (index, bar) in scene.bars.iter().enumerate() {
         let kit = Kit { scene, bar, index };
@@ -45,7 +47,7 @@ pub(super) fn drums(scene: &Scene<'_>) -> Vec<TimedNote> {
             Drums::Ride if ends => {
                 vec![kit.stroke(Tick(0), KICK, 70), kit.stroke(Tick(0), RIDE, 88)]
             }
-            Drums::Ride => kit.ride(),
+            Drums::Ride => kit.with_comments(kit.ride(), &comped),
         };
         notes.extend(bar_notes);
     }
@@ -106,6 +108,40 @@ impl Kit<'_> {
             .collect()
     }
 
+    /// Fills, marks and answers on top of the time. What a fill takes over, the time leaves alone, but for cymbal and foot.
+    fn with_comments(&self, mut time: Vec<TimedNote>, comped: &[Tick]) -> Vec<TimedNote> {
+        let (scene, index) = (self.scene, self.index);
+        if scene.score.band != BandStyle::Free {
+            return time;
+        }
+        let played = match fills::fill_from(scene, index) {
+            Some(from) => {
+                let start = self.bar.start + from;
+                let goes_on = |key| matches!(key, RIDE | PEDAL_HI_HAT | CLOSED_HI_HAT);
+                time.retain(|note| note.at < start || goes_on(note.key));
+                fills::fill(scene, index, from)
+            }
+            None => fills::answers(scene, index, comped),
+        };
+        for (place, key, force) in played {
+            let stroke = self.stroke(place, key, force);
+            // Two strokes of one drum at a time are one.
+            time.retain(|note| (note.at, note.key) != (stroke.at, key));
+            time.push(stroke);
+        }
+        if fills::begins_section(scene, index) && scene.score.pass + index as u32 > 0 {
+            let force = if scene.score.feel == Feel::Ballad {
+                34
+            } else {
+                62
+            };
+            time.push(self.stroke(Tick(0), CRASH, force));
+            time.retain(|note| note.key != KICK || note.at != self.bar.start);
+            time.push(self.stroke(Tick(0), KICK, 58));
+        }
+        time
+    }
+
     fn ride(&self) -> Vec<TimedNote> {
         let meter = self.bar.meter;
         let four = meter.bar_ticks().0 == 4 * PPQ && meter.unit() <= 4;
@@ -126,17 +162,26 @@ impl Kit<'_> {
         notes
     }
 
-    /// The ride: every pulse, and off-beats after each answering pulse, now and then one less or one more.
+    /// The ride: every pulse, and off-beats after some, in turn; under it the bass drum, felt more than heard.
     fn swing(&self) -> Vec<TimedNote> {
         let pulses = grid::pulses(self.bar.meter);
+        let score = self.scene.score;
+        let turn = u64::from(score.pass) * self.scene.bars.len() as u64 + self.index as u64;
+        let deck = match score.band {
+            BandStyle::Plain => &OFF_BEATS[..2],
+            _ => &OFF_BEATS[..],
+        };
+        let off_beats = deck[wishes::card(self.scene, 9, turn, deck.len())];
         let mut notes = Vec::new();
         for (i, pulse) in pulses.iter().enumerate() {
             let answers = i % 2 == 1;
             notes.push(self.stroke(*pulse, RIDE, if answers { 76 } else { 68 }));
             let room = self.bar.end - self.bar.start - *pulse >= Tick(PPQ);
-            let draw = self.draw(i as u64);
-            if room && (answers && draw < 0.85 || !answers && draw < 0.06) {
+            if room && off_beats.contains(&(i % 4)) {
                 notes.push(self.stroke(*pulse + Tick(PPQ / 2), RIDE, 58));
+            }
+            if score.band != BandStyle::Plain {
+                notes.push(self.stroke(*pulse, KICK, 36));
             }
         }
         notes
@@ -166,10 +211,13 @@ impl Kit<'_> {
                 self.stroke(at(step), CLOSED_HI_HAT, base)
             })
             .collect();
-        let stick: &[i64] = if self.index.is_multiple_of(2) {
-            &[0, 3, 6]
-        } else {
-            &[2, 5]
+        let stick: &[i64] = match self.index % 4 {
+            _ if self.scene.score.is_plain() && self.index.is_multiple_of(2) => &[0, 3, 6],
+            _ if self.scene.score.is_plain() => &[2, 5],
+            0 => &[0, 3, 6],
+            1 => &[2, 5],
+            2 => &[0, 3, 6],
+            _ => &[2, 4, 7],
         };
         notes.extend(
             stick
@@ -195,13 +243,20 @@ impl Kit<'_> {
                 self.stroke(Tick(i * step), RIDE, base)
             })
             .collect();
+        // Three ways, by how much the band gives: side stick alone, bass drum and side stick, back beat on the snare.
+        let gives = fills::intensity(self.scene);
         for (i, pulse) in pulses.iter().enumerate() {
-            let (key, base) = if i % 2 == 1 {
-                (SIDE_STICK, 62)
-            } else {
-                (KICK, 60)
-            };
-            notes.push(self.stroke(*pulse, key, base));
+            let back_beat = i % 2 == 1;
+            match (back_beat, gives) {
+                (true, gives) if gives > 0.7 => notes.push(self.stroke(*pulse, SNARE, 48)),
+                (true, _) => notes.push(self.stroke(*pulse, SIDE_STICK, 62)),
+                (false, gives) if gives < 0.4 && i > 0 => {}
+                (false, _) => notes.push(self.stroke(*pulse, KICK, 60)),
+            }
+            let pushes = gives > 0.7 && back_beat && i + 1 < pulses.len();
+            if pushes && self.bar.meter.unit() <= 4 {
+                notes.push(self.stroke(*pulse + Tick(PPQ / 2), KICK, 52));
+            }
         }
         notes
     }

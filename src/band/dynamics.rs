@@ -6,9 +6,10 @@
 //! leaves out those in which little happens (ITU-R BS.1770). What comes of that is compared with the phrase by which a
 //! SoundFont's parts were metered, and made up for by a little more or less force in every stroke.
 
+use super::fills;
 use super::scene::Scene;
-use super::score::Score;
 use crate::chart::Feel;
+use crate::drill::BandStyle;
 use crate::time::{PPQ, Part, Tick, TimedNote, UsPerQuarter};
 
 /// What the energy is added up in, in seconds.
@@ -46,26 +47,36 @@ fn dying(part: Part) -> Option<Dying> {
 
 /// How loud a drum is beside the ride, in dB, at the same velocity: as it is mixed.
 fn beside_the_ride_db(key: u8) -> f64 {
-    use super::drums::{CLOSED_HI_HAT, KICK, PEDAL_HI_HAT, SIDE_STICK, SNARE};
+    use super::kit::{
+        CLOSED_HI_HAT, CRASH, HIGH_TOM, KICK, LOW_TOM, PEDAL_HI_HAT, SIDE_STICK, SNARE,
+    };
     match key {
         KICK => -0.7,
         SIDE_STICK => -2.4,
         SNARE => 3.2,
         CLOSED_HI_HAT => 2.7,
         PEDAL_HI_HAT => -3.2,
+        CRASH => 2.0,
+        HIGH_TOM | LOW_TOM => 1.0,
         _ => 0.0,
     }
 }
 
 /// How loud a part is to be beside the phrase by which it was metered, in dB.
-fn wanted_db(score: &Score<'_>, part: Part) -> f64 {
-    match (part, score.feel) {
+fn wanted_db(scene: &Scene<'_>, part: Part) -> f64 {
+    let score = scene.score;
+    // The arc over the choruses is heard as force, too.
+    let arc = match score.band {
+        BandStyle::Free => 1.2 * (fills::intensity(scene) - 0.5),
+        BandStyle::Plain | BandStyle::Steady => 0.0,
+    };
+    arc + match (part, score.feel) {
         // Brushes whisper.
-        (Part::Drums, Feel::Ballad) => -1.5,
-        (Part::Drums, Feel::Bossa) => 3.3,
-        (Part::Drums, _) => 2.8,
-        (Part::Bass, _) => 0.8,
-        _ => 0.3,
+        (Part::Drums, Feel::Ballad) => -1.1,
+        (Part::Drums, Feel::Bossa) => 3.7,
+        (Part::Drums, _) => 3.1,
+        (Part::Bass, _) => 1.2,
+        _ => 0.6,
     }
 }
 
@@ -82,7 +93,7 @@ pub(super) fn level(scene: &Scene<'_>, notes: &mut [TimedNote]) {
         let Some(phrase_db) = loudness_db(&phrase(&dying), dying.fall_s) else {
             continue;
         };
-        let missing = wanted_db(scene.score, part) + phrase_db - sounds_db;
+        let missing = wanted_db(scene, part) + phrase_db - sounds_db;
         let factor = 10f64.powf(missing.clamp(-MOST_DB, MOST_DB) / 40.0);
         for note in notes.iter_mut().filter(|note| note.part == part) {
             let velocity = f64::from(note.velocity) * factor;

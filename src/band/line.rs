@@ -1,12 +1,12 @@
 //! The bass line: for every place the key that makes the best line of all. What must not happen costs so much that it happens only where nothing else exists.
 
 use super::choice;
-use super::scene::{ChordRef, Scene, SceneChord};
+use super::onset::{LineTask, Onset};
+use super::scene::{Scene, SceneChord};
 use super::way::{self, Layer};
 use super::wishes;
 use crate::drill::Comping;
 use crate::harmony::ChordSymbol;
-use crate::time::Tick;
 
 /// The lowest key of the bass, E1.
 pub const LOWEST: u8 = 28;
@@ -19,38 +19,6 @@ const SALT: u64 = 4;
 const WISHED: f64 = 3.0;
 /// What is paid for what must not happen.
 const FORBIDDEN: f64 = 10_000.0;
-
-/// What a note of the bass has to do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum LineTask {
-    /// The written bass note of its chord.
-    Root,
-    /// The chord goes on over the bar line: the written bass again (another chord tone only if it must).
-    Again,
-    /// The chord goes on over the bar line of a walk: its bass, third or fifth.
-    Midway,
-    /// A chord tone, the fifth by preference.
-    Answer,
-    Fifth,
-    Tone,
-    /// A tone of the chord or its scale.
-    Free,
-    /// Leads into the next note: a semitone, a step, or the fifth of it.
-    Approach,
-}
-
-/// A place of the bass.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Onset {
-    /// Where, in ticks of the lap, swung.
-    pub at: Tick,
-    pub chord: ChordRef,
-    pub task: LineTask,
-    /// On a pulse of the bar.
-    pub on_pulse: bool,
-    /// On the pulse that answers the first (3 of 4).
-    pub half: bool,
-}
 
 /// The key of a first note: always the same for a chord, so that the pass before can lead into it.
 fn home(class: u8) -> u8 {

@@ -25,11 +25,14 @@ mod comping;
 mod count_in;
 mod drums;
 mod dynamics;
+mod fills;
 mod grid;
+mod kit;
 mod leading;
 mod line;
 mod melody;
 mod model;
+mod onset;
 mod play;
 mod rhythm;
 mod scene;
@@ -48,8 +51,9 @@ pub use timing::LATEST_MS;
 
 /// The ranges of the parts and the percussion keys, as `midi_out` shows them.
 pub mod keys {
-    pub use super::drums::{
-        CLOSED_HI_HAT, HIGH_CLICK, KICK, LOW_CLICK, PEDAL_HI_HAT, RIDE, SIDE_STICK, SNARE,
+    pub use super::kit::{
+        CLOSED_HI_HAT, CRASH, HIGH_CLICK, HIGH_TOM, KICK, LOW_CLICK, LOW_TOM, PEDAL_HI_HAT, RIDE,
+        SIDE_STICK, SNARE,
     };
     pub use super::line::{HIGHEST as HIGHEST_BASS, LOWEST as LOWEST_BASS};
     pub use super::voicing::{HIGHEST as HIGHEST_COMPING, LOWEST as LOWEST_COMPING};

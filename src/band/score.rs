@@ -12,6 +12,8 @@ pub struct Score<'a> {
     pub lap: &'a Lap,
     /// The form's chords in context, indexed by `LapChord::form_chord`.
     pub contexts: &'a [ChordInContext],
+    /// With which bars of the lap a section begins, besides the first.
+    pub sections: &'a [usize],
     /// The target sets of this pass, one a chord of the lap.
     pub targets: &'a [TargetSet],
     /// The chord that follows the lap's last bar (its own first chord when it loops); `None`: the take ends.
@@ -54,6 +56,7 @@ impl<'a> Score<'a> {
         Score {
             lap,
             contexts,
+            sections: &[],
             targets: &[],
             next: None,
             feel,

@@ -3,7 +3,7 @@
 //! card it is follows from how often the place has come.
 
 use super::choice;
-use super::line::{LineTask, Onset};
+use super::onset::{LineTask, Onset};
 use super::scene::Scene;
 use std::collections::BTreeMap;
 

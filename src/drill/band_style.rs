@@ -1,7 +1,6 @@
 //! How richly the band plays in a stage.
 
 use super::help::{Comping, Drums, Help};
-use super::model::{DegreeWord, FigureNote};
 
 /// How richly the band plays: what helps a beginner to hear stays plain, what a player of tunes wants to play with is free.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -25,16 +24,12 @@ impl BandStyle {
 
     /// Where a stage says nothing: plain where a figure of one or two degrees is learned, free where the player chooses
     /// and the whole band helps, else steady.
-    pub(super) fn by_default(
-        degrees: &[DegreeWord],
-        figure: &[FigureNote],
-        help: &Help,
-    ) -> BandStyle {
+    pub(super) fn by_default(degrees: usize, is_open_choice: bool, help: &Help) -> BandStyle {
         let whole_band =
             help.comping == Comping::Full && help.bass && matches!(help.drums, Drums::Ride);
-        if !figure.is_empty() && degrees.len() <= 2 {
+        if !is_open_choice && degrees <= 2 {
             BandStyle::Plain
-        } else if figure.is_empty() && whole_band {
+        } else if is_open_choice && whole_band {
             BandStyle::Free
         } else {
             BandStyle::Steady

@@ -60,7 +60,7 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         call,
         band: view
             .one_of("band", &BandStyle::WORDS)
-            .unwrap_or_else(|| BandStyle::by_default(&degrees, &figure, &help)),
+            .unwrap_or_else(|| BandStyle::by_default(degrees.len(), figure.is_empty(), &help)),
         degrees,
         figure,
         order,

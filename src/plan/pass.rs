@@ -47,7 +47,7 @@ pub struct Pass {
 }
 
 /// Settings of the player that shape every pass.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct PassSettings {
     /// Chooses where there is a choice.
     pub seed: u64,

@@ -5,7 +5,7 @@ use super::silence;
 use super::standing::distinct_chords;
 use super::{Material, Standing};
 use crate::band;
-use crate::chart::{Feel, Lap, LapBar, LapChord, Melody};
+use crate::chart::{Feel, Form, Lap, LapBar, LapChord, Melody};
 use crate::drill::{self, Help, LapChordView, LayOut, Stage, TargetSet};
 use crate::fretboard::way_through;
 use crate::harmony::ChordInContext;
@@ -42,8 +42,10 @@ impl<'a> PassWriter<'a> {
             true => Melody::over(&self.material.melody, form, lap),
             false => Vec::new(),
         };
+        let sections = section_starts(form, lap);
         let score = band::Score {
             next,
+            sections: &sections,
             pass: self.standing.pass,
             feel_amount: self.settings.feel_amount,
             drums: help.drums,
@@ -188,6 +190,13 @@ impl<'a> PassWriter<'a> {
         notes.retain(|note| !self.settings.muted.contains(&note.part));
         notes
     }
+}
+
+/// The bars of a lap, but for the first, with which an item of the form begins.
+fn section_starts(form: &Form, lap: &Lap) -> Vec<usize> {
+    let item = |bar: usize| form.bars[lap.bars[bar].form_bar].item;
+    let begins = |bar: &usize| item(*bar) != item(*bar - 1);
+    (1..lap.bars.len()).filter(begins).collect()
 }
 
 fn empty_lap(form_bar: usize, meter: Meter, bars: u32) -> Lap {

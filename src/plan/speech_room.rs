@@ -8,7 +8,6 @@ use super::timeline::Timeline;
 use super::{Loop, Material, Standing};
 use crate::audio::CueForm;
 use crate::drill::Names;
-use crate::fretboard::Neck;
 use crate::time::{Anchor, Frame, Tick, UsPerQuarter};
 use std::sync::Arc;
 
@@ -52,11 +51,7 @@ pub fn said_in_first_pass(
     }
     let settings = PassSettings {
         seed: 1,
-        feel_amount: 0.0,
-        muted: Vec::new(),
-        neck: Neck::default(),
-        model: None,
-        driven: false,
+        ..PassSettings::default()
     };
     let material = &standing.walked(material);
     let lap = standing.lap(material);

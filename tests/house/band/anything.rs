@@ -129,6 +129,7 @@ proptest! {
         let score = Score {
             lap: &lap,
             contexts: &contexts,
+            sections: &[1, 3],
             targets: &targets,
             next: contexts.first().filter(|_| loops),
             feel,

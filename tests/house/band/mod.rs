@@ -6,6 +6,7 @@
 mod anything;
 mod bass;
 mod demo;
+mod free;
 mod symbols;
 mod time;
 mod tunes;

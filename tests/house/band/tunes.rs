@@ -49,6 +49,8 @@ pub struct Setting {
     pub pass: u32,
     pub seed: u64,
     pub feel_amount: f64,
+    /// With which bars sections begin, besides the first.
+    pub sections: Vec<usize>,
     pub comping: Comping,
     pub drums: Drums,
     pub model: Model,
@@ -72,6 +74,7 @@ impl Default for Setting {
             pass: 1,
             seed: 1,
             feel_amount: 0.0,
+            sections: Vec::new(),
             comping: Comping::Full,
             drums: Drums::Ride,
             model: Model::Off,
@@ -120,6 +123,7 @@ impl Tune {
         play(&Score {
             lap: &self.lap,
             contexts: &self.contexts,
+            sections: &setting.sections,
             targets: &targets,
             next: setting
                 .loops
