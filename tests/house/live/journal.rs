@@ -47,7 +47,7 @@ fn exported(home: &Path) -> Vec<Value> {
         String::from_utf8_lossy(&done.stderr)
     );
     let lines = String::from_utf8_lossy(&done.stdout).into_owned();
-    let rows = lines.lines().map(|line| serde_json::from_str(line));
+    let rows = lines.lines().map(serde_json::from_str);
     rows.collect::<Result<_, _>>().expect("JSON lines")
 }
 
