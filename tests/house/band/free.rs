@@ -119,8 +119,8 @@ fn drums_and_top_voices_vary() {
     for (text, feel, least, most_per_cent) in [
         (MINOR, Feel::Swing, 24, 25),
         (BLUES, Feel::Swing, 24, 40),
-        (BOSSA, Feel::Bossa, 8, 25),
-        (MINOR, Feel::Straight, 6, 25),
+        (BOSSA, Feel::Bossa, 8, 30),
+        (MINOR, Feel::Straight, 6, 30),
     ] {
         let mut drums: Vec<Vec<(i64, u8)>> = Vec::new();
         let mut tops: BTreeMap<u8, usize> = BTreeMap::new();
