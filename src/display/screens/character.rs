@@ -4,7 +4,7 @@
 use super::super::bitmap::Bitmap;
 use super::super::light::Light;
 use super::super::message::{in_rows, wrap_letters};
-use super::super::page::{Large, Page, PracticePage, SetOnPage};
+use super::super::page::{BreathePage, Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
 use std::io::Write;
 use std::path::PathBuf;
@@ -88,17 +88,7 @@ fn lines_of(page: &Page, columns: usize, rows: usize) -> Vec<String> {
             stage.clone(),
         ],
         Page::Practice(page) => practice(page, columns),
-        Page::Breathe(page) => {
-            // A character screen scrolls nothing: the fullest that it holds.
-            let fitting = page
-                .then
-                .iter()
-                .find(|then| then.chars().count() <= columns);
-            let then = fitting.or(page.then.last()).cloned().unwrap_or_default();
-            let mut lines = vec![format!("break {}", page.bars_left), then];
-            lines.extend(page.lines.iter().cloned());
-            lines
-        }
+        Page::Breathe(page) => on_break(page, columns),
         Page::Paused {
             section,
             stage,
@@ -139,6 +129,18 @@ fn menu(
     let next = items.iter().skip(chosen + 1).map(|item| format!(" {item}"));
     let first = std::iter::once(format!(">{item}"));
     first.chain(told).chain(below).chain(next).collect()
+}
+
+/// How long the break lasts, what comes then (a display of letters scrolls nothing: the fullest that it holds), what was.
+fn on_break(page: &BreathePage, columns: usize) -> Vec<String> {
+    let fitting = page
+        .then
+        .iter()
+        .find(|then| then.chars().count() <= columns);
+    let then = fitting.or(page.then.last()).cloned().unwrap_or_default();
+    let mut lines = vec![format!("break {}", page.bars_left), then];
+    lines.extend(page.lines.iter().cloned());
+    lines
 }
 
 /// What to play next above; chords, or what is armed or wrong, below.

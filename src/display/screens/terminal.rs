@@ -4,7 +4,7 @@
 use super::super::bitmap::Bitmap;
 use super::super::layout::Panel;
 use super::super::message::{in_rows, wrap_letters};
-use super::super::page::{Large, Page, PracticePage, SetOnPage};
+use super::super::page::{BreathePage, Large, Page, PracticePage, SetOnPage};
 use super::{Screen, ScreenError};
 use crate::fault::printable_lines;
 use crossterm::cursor::{Hide, MoveTo, Show};
@@ -142,6 +142,11 @@ pub fn in_words(page: &Page) -> String {
     printable_lines(&words_of(page))
 }
 
+fn on_break(page: &BreathePage) -> String {
+    let then = page.then.first().map_or("", String::as_str);
+    format!("break: {}; then {then}", page.lines.join("; "))
+}
+
 fn words_of(page: &Page) -> String {
     match page {
         Page::Ready {
@@ -163,10 +168,7 @@ fn words_of(page: &Page) -> String {
             ..
         } => format!("count {count}: {}", set_in_words(first, chord)),
         Page::Practice(page) => practice_in_words(page),
-        Page::Breathe(page) => {
-            let then = page.then.first().map_or("", String::as_str);
-            format!("break: {}; then {then}", page.lines.join("; "))
-        }
+        Page::Breathe(page) => on_break(page),
         Page::Paused {
             section,
             stage,
