@@ -126,6 +126,7 @@ impl Ear {
     /// Hears a block whose last frame arrived just now: nothing of it was known before.
     fn hear(&mut self, out: &mut impl FnMut(Found)) {
         let block = std::mem::take(&mut self.block);
+        let takes_out = self.canceller.takes_out();
         let (from, len) = (self.band_from, self.canceller.block() as u64);
         let arrived = |frame: u64| frame.saturating_sub(from).next_multiple_of(len) + from;
         let mut tell = |found| {
@@ -133,6 +134,7 @@ impl Ear {
                 Found::Named(heard) => Found::Named(Heard {
                     known: arrived(heard.known),
                     onset_known: arrived(heard.onset_known),
+                    band_taken_out: takes_out,
                     ..heard
                 }),
                 Found::Reading(reading) => Found::Reading(PitchReading {
@@ -166,7 +168,9 @@ impl Ear {
     fn look_at_spectrum(&mut self) {
         self.powers = self.spectrum.powers(&self.fine);
         let floors = [self.notes.floor(); BANDS];
-        self.risen_db = self.rise.push(&self.powers, &floors);
+        let looks = self.notes.period_frames() / (2 * self.hop) as f32;
+        let looks = looks.ceil() as usize + 2;
+        self.risen_db = self.rise.push(&self.powers, &floors, looks);
     }
 
     fn look(&mut self, out: &mut impl FnMut(Found)) {

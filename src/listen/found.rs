@@ -16,6 +16,9 @@ pub struct Heard {
     pub confidence: f32,
     /// Its loudest 10 ms so far, in dB of full scale.
     pub level_db: f32,
+    /// Whether the box's own band, which was known, was being taken out when the note was named. False while it is not found in
+    /// the sound, too: then the sound is heard as it is.
+    pub band_taken_out: bool,
 }
 
 /// One look at the pitch.

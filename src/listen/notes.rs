@@ -7,11 +7,9 @@
 
 use super::found::{Found, Heard, PitchReading};
 use super::pending::{Hop, Pending, SoundingNote};
+use super::rest::Way;
 use super::setup::{EarHabits, Setup};
 use super::sung::Sung;
-
-/// How many powers back a dip is looked for: 30 ms.
-const DIP_HOPS: usize = 24;
 
 /// What was heard so far.
 #[derive(Debug)]
@@ -19,34 +17,29 @@ pub(super) struct Notes {
     pub(super) a4: f32,
     pub(super) rate: f32,
     hop: f32,
-    habits: EarHabits,
-    player_db: f32,
+    pub(super) habits: EarHabits,
+    pub(super) player_db: f32,
     pub(super) pending: Option<Pending>,
-    changing: Option<Pending>,
+    pub(super) changing: Option<Pending>,
     pub(super) sounding: Option<SoundingNote>,
     pub(super) last_onset: u64,
     /// The note that sounded when the last one began, in Hz; 0 for none.
-    ringing_hz: f32,
+    pub(super) ringing_hz: f32,
     /// A voice's readings, and what may come to be a note without a beginning.
     pub(super) sung: Sung,
     pub(super) swelling: Pending,
-    last_hz: f32,
+    pub(super) last_hz: f32,
+    way: Way,
     /// Of the looks that agree.
     best_clarity: f32,
-    stable_hops: u32,
-    armed: bool,
-    powers_db: [f32; DIP_HOPS],
-    power_at: usize,
+    pub(super) stable_hops: u32,
+    pub(super) armed: bool,
+    pub(super) powers_db: [f32; DIP_HOPS],
+    pub(super) power_at: usize,
 }
 
-/// The spectrum must rise by so much for a beginning.
-const RISE_DB: f32 = 3.0;
-/// Beginnings are at least so far apart.
-const APART_MS: f32 = 30.0;
-/// A note struck again under itself: the sound dips by so much and comes back by so much.
-const DIP_DB: f32 = 8.0;
-/// ... and comes back by so much.
-const BACK_DB: f32 = 5.0;
+/// How many powers back a dip is looked for: 30 ms.
+pub(super) const DIP_HOPS: usize = 24;
 /// A note lies at most this far under the player's usual level: what is softer is the band, or hum.
 const GATE_DB: f32 = 20.0;
 /// Nothing under this is heard at all.
@@ -75,8 +68,10 @@ const BROKEN_OLD: f32 = 0.15;
 const STRING_CLARITY: f32 = 0.97;
 /// A pitch that is there for so many hops, and has repeated as well as a string's, is kept in doubt before it has a name.
 const HELD_HOPS: u32 = 6;
-/// A reading so near to the note that sounds is a truer one of it.
-const READ_CENTS: f32 = 30.0;
+/// What was struck may move so far while its name is found ...
+const MOVES_CENTS: f32 = 12.0;
+/// ... and what changed without a stroke rests within this, over the time in which it is found.
+const RESTS_CENTS: f32 = 10.0;
 /// What began is given up after so long without a name.
 const GIVE_UP_MS: f32 = 250.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
@@ -84,7 +79,7 @@ const END_CLARITY: f32 = 0.7;
 const END_DB: f32 = 40.0;
 const END_MS: f32 = 40.0;
 
-fn cents(a: f32, b: f32) -> f32 {
+pub(super) fn cents(a: f32, b: f32) -> f32 {
     if a > 0.0 && b > 0.0 {
         1200.0 * (a / b).log2()
     } else {
@@ -108,6 +103,7 @@ impl Notes {
             sung: Sung::new(),
             swelling: Pending::new(0, 0),
             last_hz: 0.0,
+            way: Way::new(),
             best_clarity: 0.0,
             stable_hops: 0,
             armed: true,
@@ -138,20 +134,25 @@ impl Notes {
         }
     }
 
+    /// The period of the note that sounds; 0 for none.
+    pub(super) fn period_frames(&self) -> f32 {
+        self.sounding.map_or(0.0, |note| self.rate / note.hz)
+    }
+
     /// The note that sounded when the last one began and may ring on, in Hz; 0 for none.
     pub(super) fn ringing_hz(&self) -> f32 {
         self.ringing_hz
     }
 
-    fn ms(&self, frames: u64) -> f32 {
+    pub(super) fn ms(&self, frames: u64) -> f32 {
         frames as f32 * 1000.0 / self.rate
     }
 
-    fn hops(&self, ms: f32) -> u32 {
+    pub(super) fn hops(&self, ms: f32) -> u32 {
         (ms * self.rate / (1000.0 * self.hop)) as u32
     }
 
-    fn loud_enough(&self, level_db: f32) -> bool {
+    pub(super) fn loud_enough(&self, level_db: f32) -> bool {
         level_db > self.player_db - GATE_DB && level_db > SILENCE_DB
     }
 
@@ -167,69 +168,12 @@ impl Notes {
         self.end(hop, out);
     }
 
-    fn begin(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let again = self.struck_again(hop.power_db);
-        if hop.risen_db < RISE_DB * 0.5 && !again {
-            self.armed = true;
-        }
-        let begins = self.armed && (hop.risen_db > RISE_DB || again);
-        let new = hop.began > self.last_onset && self.ms(self.age(hop.at)) > APART_MS;
-        if !begins || !new {
-            return;
-        }
-        self.armed = false;
-        if let Some((before, hz)) = self.nearly_named() {
-            self.give_name(before, hz, hop, out);
-        }
-        self.ringing_hz = self.rings_on_hz();
-        self.last_onset = hop.began;
-        self.sung.forget();
-        self.pending = Some(Pending::new(hop.began, hop.at));
-        self.changing = None;
-        self.stable_hops = 0;
-    }
-
-    /// The note that sounds, as it was read last, in Hz; 0 for none. A voice has one string.
-    fn rings_on_hz(&self) -> f32 {
-        match self.sounding {
-            Some(note) if !self.habits.swings => {
-                let is_read = cents(self.last_hz, note.hz).abs() < READ_CENTS;
-                if is_read { self.last_hz } else { note.hz }
-            }
-            _ => 0.0,
-        }
-    }
-
-    /// What began before and has been heard long enough for a name, though not long enough to be sure.
-    fn nearly_named(&self) -> Option<(Pending, f32)> {
-        let before = self.pending?;
-        if self.habits.swings {
-            return Some((before, self.hz_of(self.sung.newest()?)));
-        }
-        let heard = before.hops >= self.hops(self.habits.name_ms);
-        heard.then_some((before, before.newest_hz))
-    }
-
-    /// Whether the sound has dipped and come back within 30 ms.
-    fn struck_again(&mut self, power_db: f32) -> bool {
-        self.powers_db[self.power_at] = power_db;
-        self.power_at = (self.power_at + 1) % DIP_HOPS;
-        let (mut loudest, mut dip, mut low) = (-120.0_f32, 0.0_f32, power_db);
-        for k in 0..DIP_HOPS {
-            let past = self.powers_db[(self.power_at + k) % DIP_HOPS];
-            loudest = loudest.max(past);
-            if loudest - past > dip {
-                (dip, low) = (loudest - past, past);
-            }
-        }
-        dip > DIP_DB && power_db - low > BACK_DB && self.loud_enough(power_db)
-    }
-
     fn read(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
         let look = &hop.pitch;
         let agrees = look.clarity > CLEAR && cents(look.hz, self.last_hz).abs() < 50.0;
         self.stable_hops = if agrees { self.stable_hops + 1 } else { 0 };
         self.last_hz = if look.clarity > CLEAR { look.hz } else { 0.0 };
+        self.way.push(self.last_hz);
         let before = if agrees { self.best_clarity } else { 0.0 };
         self.best_clarity = look.clarity.max(before);
         let told = self.stable_hops >= 1 && self.is_players(hop) && self.is_past_doubt(hop);
@@ -277,10 +221,13 @@ impl Notes {
         }
         let age_ms = self.ms(hop.at.saturating_sub(pending.onset));
         let agreed = pending.hops >= self.hops(self.habits.name_ms);
-        let settled = look.clarity > STRING_CLARITY && age_ms > self.habits.wait_ms;
+        let rests = self.rests(self.habits.name_ms, MOVES_CENTS);
+        let settled = look.clarity > STRING_CLARITY && age_ms > self.habits.wait_ms && rests;
         if agreed && (settled || age_ms > self.habits.late_ms) {
             self.pending = None;
-            self.give_name(pending, pending.newest_hz, hop, out);
+            if self.is_struck(&pending, pending.newest_hz) {
+                self.give_name(pending, pending.newest_hz, hop, out);
+            }
         } else {
             self.pending = Some(pending);
             self.forget_nameless(hop.at);
@@ -327,6 +274,7 @@ impl Notes {
             cents: (midi - midi.round()) * 100.0,
             confidence: (note.clarity_sum / note.hops.max(1) as f32).clamp(0.0, 1.0),
             level_db: note.loudest_db,
+            band_taken_out: false,
         }));
     }
 
@@ -351,8 +299,10 @@ impl Notes {
         }
         next.add(hop);
         next.loudest_db = next.loudest_db.max(hop.power_db);
+        let long = self.hops(self.habits.change_ms);
+        let rests = self.rests(self.habits.change_ms, RESTS_CENTS);
         let strong = self.loud_enough(next.loudest_db) && next.loudest_db > level_db - 15.0;
-        if next.hops >= self.hops(self.habits.change_ms) && strong {
+        if next.hops >= long && strong && rests {
             self.changing = None;
             self.last_onset = next.onset;
             next.known = hop.at;
@@ -360,6 +310,11 @@ impl Notes {
         } else {
             self.changing = Some(next);
         }
+    }
+
+    fn rests(&self, ms: f32, most_cents: f32) -> bool {
+        let way = self.way.cents(self.hops(ms) as usize);
+        way.is_some_and(|cents| cents < most_cents)
     }
 
     fn end(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {

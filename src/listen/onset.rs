@@ -7,8 +7,10 @@ use std::sync::Arc;
 
 /// How many bands the spectrum is gathered into.
 pub(super) const BANDS: usize = 24;
-/// How many looks back the spectrum is compared with: further than the window is long.
-const BACK: usize = 6;
+/// How many looks back the spectrum is compared with at least: further than the window is long ...
+const LEAST_BACK: usize = 6;
+/// ... and at most: a period of a bass's low B and more.
+const BACK: usize = 20;
 /// A band counts with at most so many decibels.
 const MOST_DB: f32 = 24.0;
 
@@ -96,16 +98,22 @@ impl Rise {
         }
     }
 
-    /// By how many decibels the bands have risen on the average against the 15 ms before; what lies under `floors`
-    /// (powers) does not count.
-    pub(super) fn push(&mut self, powers: &[f32; BANDS], floors: &[f32; BANDS]) -> f32 {
+    /// By how many decibels the bands have risen on the average against the 15 ms before, or so many `looks` if they are more:
+    /// within a period of a low string its spectrum rises, too. What lies under `floors` (powers) does not count.
+    pub(super) fn push(
+        &mut self,
+        powers: &[f32; BANDS],
+        floors: &[f32; BANDS],
+        looks: usize,
+    ) -> f32 {
+        let looks = looks.clamp(LEAST_BACK, BACK);
         let mut sum = 0.0;
         let mut now_db = [0.0; BANDS];
         for band in 0..BANDS {
             let floor = floors[band] + 1e-14;
             let now = 10.0 * (powers[band] + floor).log10();
             // The loudest of the older looks: a beat between two strings is no beginning.
-            let older = (2..BACK).map(|back| self.past[(self.at + BACK - 1 - back) % BACK][band]);
+            let older = (2..looks).map(|back| self.past[(self.at + BACK - 1 - back) % BACK][band]);
             let before = older.fold(10.0 * floor.log10(), f32::max);
             sum += (now - before).clamp(0.0, MOST_DB);
             now_db[band] = now;
@@ -113,7 +121,7 @@ impl Rise {
         self.past[self.at] = now_db;
         self.at = (self.at + 1) % BACK;
         self.seen = (self.seen + 1).min(2 * BACK);
-        if self.seen <= BACK {
+        if self.seen <= LEAST_BACK {
             0.0
         } else {
             sum / BANDS as f32

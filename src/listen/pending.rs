@@ -30,6 +30,10 @@ pub(super) struct Pending {
     pub(super) hz_sum: f32,
     pub(super) newest_hz: f32,
     pub(super) clarity_sum: f32,
+    /// How loud it was when it began, or before if that is less, in dB.
+    pub(super) before_db: f32,
+    /// Whether the spectrum rose less than it does at a plain stroke.
+    pub(super) slight: bool,
 }
 
 impl Pending {
@@ -42,6 +46,8 @@ impl Pending {
             hz_sum: 0.0,
             newest_hz: 0.0,
             clarity_sum: 0.0,
+            before_db: -120.0,
+            slight: false,
         }
     }
 

@@ -77,6 +77,7 @@ mod practice {
 /// The ear.
 mod listen {
     mod ear;
+    mod ways;
     mod while_playing;
 }
 

@@ -143,8 +143,7 @@ impl ToldNote {
             let line = move |reading| frame_line(reading, rate, args.json);
             return Box::new(self.readings.iter().map(line));
         }
-        let line =
-            move |(heard, off): &(Heard, Option<u64>)| note_line(heard, *off, rate, args.json);
+        let line = move |(heard, off): &(Heard, Option<u64>)| note_line(heard, *off, rate, args);
         Box::new(self.notes.iter().map(line))
     }
 }
@@ -162,12 +161,12 @@ fn frame_line(reading: &PitchReading, rate: u32, json: bool) -> String {
     format!("{at:10.4} {hz:>9} {:5.2}", reading.confidence)
 }
 
-fn note_line(heard: &Heard, off: Option<u64>, rate: u32, json: bool) -> String {
+fn note_line(heard: &Heard, off: Option<u64>, rate: u32, args: &ListenArgs) -> String {
     let at = |frame| seconds(frame, rate);
-    if json {
+    if args.json {
         // The end is not known while the note sounds on.
         let off = off.map_or(Value::Null, |off| json!(at(off)));
-        return json!({
+        let mut line = json!({
             "onset_s": at(heard.onset),
             "onset_known_s": at(heard.onset_known),
             "off_s": off,
@@ -175,8 +174,11 @@ fn note_line(heard: &Heard, off: Option<u64>, rate: u32, json: bool) -> String {
             "midi": heard.midi,
             "cents": heard.cents,
             "confidence": heard.confidence,
-        })
-        .to_string();
+        });
+        if args.bleed.is_some() {
+            line["band_taken_out"] = json!(heard.band_taken_out);
+        }
+        return line.to_string();
     }
     let name = [
         "C", "C#", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B",
