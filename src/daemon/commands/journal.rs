@@ -297,6 +297,8 @@ fn forget(args: &ForgetArgs, variable: Variable<'_>) -> Result<(), Failure> {
 }
 
 #[cfg(test)]
+// It makes files to be found.
+#[allow(clippy::disallowed_methods)]
 mod tests {
     use super::*;
 
