@@ -69,13 +69,27 @@ pub const ABOVE: Word = same("above", "darüber");
 pub const BELOW: Word = same("below", "darunter");
 /// Between a chord and its bass.
 pub const OVER: Word = word("/", "over", "über");
+/// One string; before its number.
+pub const STRING: Word = same("string", "Saite");
+/// A position of the hand; before its number.
+pub const POSITION: Word = same("position", "Lage");
+/// Where a figure lies, from the bottom.
+pub const OCTAVES: [Word; 3] = [
+    same("low octave", "tiefe Oktave"),
+    same("middle octave", "mittlere Oktave"),
+    same("high octave", "hohe Oktave"),
+];
+/// The order of a figure's notes; before their names.
+pub const ORDER: Word = same("order", "Folge");
+/// All places of a note, one a pass.
+pub const EVERY_PLACE: &str = "every place";
 /// How fast.
 pub const TEMPO: Word = same("tempo", "Tempo");
 
 /// Every word above.
-const CALLS: [Word; 18] = [
+const CALLS: [Word; 24] = [
     LISTEN, SING, PLAY, REST, BREAK, LAST_TIME, WHOLE_FORM, SECTION, NEXT, IN, ON, START_ON, PUSH,
-    AND, ABOVE, BELOW, OVER, TEMPO,
+    AND, ABOVE, BELOW, OVER, TEMPO, STRING, POSITION, ORDER, OCTAVES[0], OCTAVES[1], OCTAVES[2],
 ];
 
 /// Beats, from one.
@@ -246,6 +260,7 @@ const ENGLISH: &[&str] = &[
     "same",
     "string",
     "strings",
+    "every",
     "position",
     "fret",
     "open",
@@ -309,62 +324,11 @@ const ENGLISH: &[&str] = &[
 ];
 
 /// Further words of German sentences.
-const GERMAN: &[&str] = &[
-    "kleine",
-    "große",
-    "verminderte",
-    "übermäßige",
-    "noch",
-    "einmal",
-    "hören",
-    "alle",
-    "Töne",
-    "richtig",
-    "nichts",
-    "war",
-    "klar",
-    "zu",
-    "oft",
-    "spät",
-    "früh",
-    "du",
-    "bist",
-    "Millisekunden",
-    "versuch",
-    "es",
-    "langsamer",
-    "oder",
-    "den",
-    "Schritt",
-    "davor",
-    "längere",
-    "Akkorde",
-    "Stufe",
-    "Stufen",
-    "Oktave",
-    "Oktaven",
-    "keine",
-    "eine",
-    "viele",
-    "warst",
-    "nicht",
-    "da",
-    "als",
-    "die",
-    "Band",
-    "zurückkam",
-    "an",
-    "der",
-    "richtigen",
-    "Stelle",
-    "zurück",
-    "jedes",
-    "Mal",
-    "einen",
-    "Schlag",
-    "Schläge",
-    "zweimal",
-];
+const GERMAN: &str = "\
+    kleine große verminderte übermäßige noch einmal hören alle Töne richtig nichts war klar zu oft \
+    spät früh du bist Millisekunden versuch es langsamer oder den Schritt davor längere Akkorde \
+    Stufe Stufen Oktave Oktaven keine eine viele warst nicht da als die Band zurückkam an der \
+    richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal";
 
 /// Every single word that page and voice may use.
 pub fn all_words() -> BTreeSet<&'static str> {
@@ -377,8 +341,8 @@ pub fn all_words() -> BTreeSet<&'static str> {
     let menu = MENU
         .iter()
         .flat_map(|(english, german)| [*english, *german]);
-    let plain = HIGH_DEGREES.iter().chain(ENGLISH).chain(GERMAN).copied();
-    let texts = table.chain(menu).chain(plain);
+    let plain = HIGH_DEGREES.iter().chain(ENGLISH).copied();
+    let texts = table.chain(menu).chain(plain).chain([GERMAN, EVERY_PLACE]);
     texts.flat_map(str::split_whitespace).collect()
 }
 

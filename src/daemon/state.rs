@@ -16,6 +16,9 @@ struct Kept {
     tempo_qpm: f64,
     key: Option<String>,
     master_db: f32,
+    /// Left out by versions without rotations.
+    #[serde(default)]
+    turned: Vec<(String, u32)>,
 }
 
 /// Where the file stands.
@@ -49,6 +52,7 @@ pub fn parse(text: &str) -> Result<Saved, String> {
         tempo_qpm: kept.tempo_qpm,
         key: kept.key,
         master_db: kept.master_db,
+        turned: kept.turned,
     })
 }
 
@@ -65,6 +69,7 @@ pub fn save(path: &Path, saved: &Saved) -> std::io::Result<()> {
         tempo_qpm: saved.tempo_qpm,
         key: saved.key.clone(),
         master_db: saved.master_db,
+        turned: saved.turned.clone(),
     };
     let text = serde_json::to_string_pretty(&kept).map_err(std::io::Error::other)?;
     whole_file::write_whole(path, text.as_bytes())
@@ -87,6 +92,7 @@ mod tests {
             tempo_qpm: 97.5,
             key: Some("C minor".into()),
             master_db: -14.0,
+            turned: vec![("strings".into(), 7)],
         };
         save(&path, &saved).unwrap();
         assert_eq!(load(&path), Some(saved));

@@ -22,7 +22,7 @@
 
 use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
-use crate::fretboard::{Neck, NeckPlace, way_through};
+use crate::fretboard::{Neck, NeckPlace, places_of, way_through};
 use crate::harmony::{Certainty, ChordInContext, ChordSymbol, Harmony, Pitch, Rule};
 use crate::plan::Material;
 use crate::time::{Tick, UsPerQuarter};
@@ -70,7 +70,7 @@ fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec
         Some(drill) => Some(&drill.stages[stage_index(drill, asked.stage.as_deref())?]),
         None => None,
     };
-    let sets = match stage {
+    let mut sets = match stage {
         Some(stage) => {
             let views = views(&written, &contexts, stage.chords_last);
             lay_out(
@@ -80,14 +80,20 @@ fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec
                     pass: asked.pass.saturating_sub(1),
                     seed: asked.seed,
                     tempo: UsPerQuarter::from_qpm(material.form.tempo_qpm),
+                    range: asked.neck.range(),
                 },
             )
         }
         None => vec![TargetSet::default(); written.len()],
     };
-    let string = stage.map_or(StringRule::Free, |stage| stage.string);
-    let position = stage.and_then(|stage| stage.position);
-    let neck = way_through(&asked.neck, &sets, string, position);
+    let turn = asked.pass.saturating_sub(1);
+    let neck = match stage {
+        Some(stage) => {
+            let stage = stage.in_turn(turn, asked.seed);
+            places_of(&asked.neck, &mut sets, &stage, turn)
+        }
+        None => way_through(&asked.neck, &sets, StringRule::Free, None),
+    };
     let chords = written.into_iter().zip(contexts);
     let laid_out = sets.into_iter().zip(neck);
     let row = |((chord, context), (set, neck))| Row {

@@ -3,6 +3,7 @@
 use super::model::{Each, Stage};
 use super::model_tone::model_room;
 use super::places::{LapChordView, Stretch, bar_of, bars_under, offsets, stretches};
+use super::range::KeyRange;
 use super::targets::{LayOut, lay_out};
 use crate::time::UsPerQuarter;
 use std::fmt;
@@ -77,7 +78,9 @@ pub fn check(
             pass,
             seed,
             tempo,
+            range: KeyRange::GUITAR,
         };
+        let stage = &*stage.in_turn(pass, seed);
         let targets = lay_out(stage, &over);
         let model = stage.help_in(pass).model;
         for set in model_room(model, &targets, chords) {

@@ -2,20 +2,15 @@
 
 use super::degrees::{DegreeTone, lead_in, resolve};
 use super::model::{Approach, DegreeWord, Direction, FigureNote, Order};
+use super::range::{KeyRange, Octave};
 use crate::harmony::{ChordInContext, Pitch, Role};
-
-/// The lowest key: the open low E of a guitar in standard tuning.
-pub(super) const LOW: u8 = 40;
-/// The highest key: the twelfth fret of its high E string.
-pub(super) const HIGH: u8 = 76;
-/// The root of a figure is sought around here (in halves of a semitone: between F and F# below middle C).
-const MIDDLE_HALVES: i32 = 107;
 
 /// The line so far.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct NoteLine {
     last: Option<u8>,
     rising: bool,
+    range: KeyRange,
 }
 
 /// What a line needs to know of the figure it goes through.
@@ -26,14 +21,17 @@ pub(super) struct Over<'a> {
     /// The stage's figure, of which a chord may have room for a part.
     pub ring: &'a [FigureNote],
     pub order: Order,
+    /// Where the root is taken.
+    pub octave: Octave,
 }
 
 impl NoteLine {
-    /// A line that has no note yet.
-    pub fn new() -> NoteLine {
+    /// A line that has no note yet, through these keys.
+    pub fn new(range: KeyRange) -> NoteLine {
         NoteLine {
             last: None,
             rising: true,
+            range,
         }
     }
 
@@ -52,7 +50,7 @@ impl NoteLine {
         let directed = figure
             .iter()
             .any(|note| matches!(note.direction, Direction::Above | Direction::Below));
-        let root_key = root_key(figure, over, root);
+        let root_key = root_key(figure, over, root, self.range);
         let mut notes = Vec::new();
         for note in figure {
             let Some(tone) = self.choose(note, over) else {
@@ -64,13 +62,21 @@ impl NoteLine {
                 Direction::Above => root_key + above(semitones),
                 Direction::Below => root_key - under(semitones),
                 Direction::Free if first || (directed && semitones == 0) => root_key + semitones,
-                Direction::Free | Direction::Near => nearest_key(tone.pitch, self.last),
+                Direction::Free | Direction::Near => self.nearest_key(tone.pitch, self.last),
             };
-            let (tone, key) = approached(note.approach, tone, key, over.chord);
+            let (tone, key) = approached(note.approach, tone, key, over.chord, self.range.low);
             self.last = Some(key);
             notes.push((note.direction, tone, key));
         }
         notes
+    }
+
+    /// The key of `pitch` nearest to the last note (the lower of two equally near).
+    fn nearest_key(&self, pitch: Pitch, last: Option<u8>) -> u8 {
+        let from = last.map_or(self.range.middle_halves(), |key| 2 * i32::from(key));
+        let keys = self.range.keys_of(pitch.class());
+        keys.min_by_key(|key| (2 * i32::from(*key) - from).abs())
+            .unwrap_or_else(|| over_the_lowest(pitch, self.range))
     }
 
     /// The tone a figure note is: of several choices the one nearest to the last note.
@@ -83,7 +89,7 @@ impl NoteLine {
         });
         match self.last {
             Some(last) => {
-                tones.min_by_key(|tone| nearest_key(tone.pitch, Some(last)).abs_diff(last))
+                tones.min_by_key(|tone| self.nearest_key(tone.pitch, Some(last)).abs_diff(last))
             }
             None => tones.take(1).last(),
         }
@@ -109,12 +115,15 @@ impl NoteLine {
         let ways = [self.rising, !self.rising];
         let run = match self.last {
             None => {
-                let key = root_key(over.ring, over, root) + first.semitones(root);
-                run_from((*first, key), count, &ring, true).map(|run| (true, run))
+                let key = root_key(over.ring, over, root, self.range) + first.semitones(root);
+                run_from((*first, key), count, &ring, (true, self.range)).map(|run| (true, run))
             }
-            Some(last) => ways
-                .into_iter()
-                .find_map(|rising| Some((rising, run_on(last, count, &ring, rising, root)?))),
+            Some(last) => ways.into_iter().find_map(|rising| {
+                Some((
+                    rising,
+                    run_on(last, count, &ring, (rising, self.range), root)?,
+                ))
+            }),
         };
         let Some((rising, run)) = run else {
             // More notes than the range holds: back and forth.
@@ -134,10 +143,10 @@ impl NoteLine {
     ) -> Vec<(Direction, DegreeTone, u8)> {
         let mut notes = Vec::new();
         for _ in 0..count {
-            let last = self.last.unwrap_or(LOW - 1);
-            let found = next_key(ring, last, self.rising).or_else(|| {
+            let last = self.last.unwrap_or(self.range.low.saturating_sub(1));
+            let found = next_key(ring, last, (self.rising, self.range)).or_else(|| {
                 self.rising = !self.rising;
-                next_key(ring, last, self.rising)
+                next_key(ring, last, (self.rising, self.range))
             });
             if let Some((tone, key)) = found {
                 self.last = Some(key);
@@ -153,7 +162,7 @@ fn run_on(
     last: u8,
     count: usize,
     ring: &[DegreeTone],
-    rising: bool,
+    rising: (bool, KeyRange),
     root: Pitch,
 ) -> Option<Vec<(DegreeTone, u8)>> {
     let is_root = |tone: &DegreeTone| tone.semitones(root) == 0;
@@ -174,7 +183,7 @@ fn run_from(
     start: (DegreeTone, u8),
     count: usize,
     ring: &[DegreeTone],
-    rising: bool,
+    rising: (bool, KeyRange),
 ) -> Option<Vec<(DegreeTone, u8)>> {
     let next = |(_, key): &(DegreeTone, u8)| next_key(ring, *key, rising);
     let run: Vec<(DegreeTone, u8)> = std::iter::successors(Some(start), next)
@@ -197,8 +206,8 @@ fn under(semitones: u8) -> u8 {
     12 - semitones
 }
 
-/// The root that a figure is measured from: nearest to the middle of those from which it fits the range.
-fn root_key(figure: &[FigureNote], over: Over<'_>, root: Pitch) -> u8 {
+/// The root that a figure is measured from: of those from which it fits the range the one in its octave.
+fn root_key(figure: &[FigureNote], over: Over<'_>, root: Pitch, range: KeyRange) -> u8 {
     let (mut up, mut down) = (0, 0);
     for note in figure {
         let Some(tone) = resolve(note.degree, over.chord, over.set) else {
@@ -210,30 +219,33 @@ fn root_key(figure: &[FigureNote], over: Over<'_>, root: Pitch) -> u8 {
             Direction::Free | Direction::Near => {}
         }
     }
-    keys_of(root)
-        .filter(|key| *key >= LOW + down && *key + up <= HIGH)
-        .min_by_key(|key| (2 * i32::from(*key) - MIDDLE_HALVES).abs())
-        .unwrap_or(48 + root.class())
+    let fits = |key: &u8| *key >= range.low + down && *key + up <= range.high;
+    let mut keys = range.keys_of(root.class()).filter(fits);
+    let found = match over.octave {
+        Octave::Low => keys.next(),
+        Octave::Middle => {
+            keys.min_by_key(|key| (2 * i32::from(*key) - range.middle_halves()).abs())
+        }
+        Octave::High => keys.last(),
+    };
+    found.unwrap_or_else(|| over_the_lowest(root, range))
 }
 
-fn keys_of(pitch: Pitch) -> impl Iterator<Item = u8> {
-    let class = pitch.class();
-    (LOW..=HIGH).filter(move |key| key % 12 == class)
-}
-
-/// The key of `pitch` nearest to the last note (the lower of two equally near).
-fn nearest_key(pitch: Pitch, last: Option<u8>) -> u8 {
-    let from = last.map_or(MIDDLE_HALVES, |key| 2 * i32::from(key));
-    keys_of(pitch)
-        .min_by_key(|key| (2 * i32::from(*key) - from).abs())
-        .unwrap_or(48 + pitch.class())
+/// Where nothing fits: the lowest key of a note.
+fn over_the_lowest(pitch: Pitch, range: KeyRange) -> u8 {
+    let lowest = range.keys_of(pitch.class()).next();
+    lowest.unwrap_or(range.low)
 }
 
 /// The next of `tones` strictly above (or below) `last` within the range.
-fn next_key(tones: &[DegreeTone], last: u8, rising: bool) -> Option<(DegreeTone, u8)> {
+fn next_key(
+    tones: &[DegreeTone],
+    last: u8,
+    (rising, range): (bool, KeyRange),
+) -> Option<(DegreeTone, u8)> {
     let all = tones
         .iter()
-        .flat_map(|tone| keys_of(tone.pitch).map(|key| (*tone, key)));
+        .flat_map(|tone| range.keys_of(tone.pitch.class()).map(|key| (*tone, key)));
     if rising {
         all.filter(|(_, key)| *key > last)
             .min_by_key(|(_, key)| *key)
@@ -249,12 +261,13 @@ fn approached(
     tone: DegreeTone,
     key: u8,
     chord: &ChordInContext,
+    low: u8,
 ) -> (DegreeTone, u8) {
     let Some(lead) = approach.and_then(|approach| lead_in(tone, approach, chord)) else {
         return (tone, key);
     };
     if approach == Some(Approach::SemitoneBelow) {
-        let key = if key > LOW { key } else { key + 12 };
+        let key = if key > low { key } else { key + 12 };
         (lead, key - 1)
     } else {
         (lead, key + tone.pitch.up_to(lead.pitch))

@@ -3,6 +3,7 @@
 //! Promise: pure; the same stage, lap, pass and seed give the same notes, and transposing the chart transposes them.
 
 mod band_style;
+mod cover;
 mod degrees;
 mod help;
 mod keys;
@@ -15,12 +16,16 @@ mod orders;
 mod over;
 mod places;
 mod qualities;
+mod range;
+mod read_rotation;
+mod rotation;
 mod rounds;
 mod targets;
 mod toml;
 mod words;
 
 pub use band_style::BandStyle;
+pub use cover::least as least_cover;
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use lacks::{Lack, NoRoom, check};
@@ -33,6 +38,8 @@ pub use names::Names;
 pub use over::{Every, GoesRound, TempoSteps};
 pub use places::LapChordView;
 pub use qualities::{quality_named, quality_word};
+pub use range::{KeyRange, Octave};
+pub use rotation::{Rotation, Turning};
 pub use rounds::{Advance, Cycle, Phase};
 pub use targets::{LayOut, TargetNote, TargetSet, lay_out, resting};
 pub(crate) use toml::read_drill;

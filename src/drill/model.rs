@@ -4,6 +4,8 @@ use super::KeyWalk;
 use super::band_style::BandStyle;
 use super::help::Help;
 use super::over::{GoesRound, TempoSteps};
+use super::range::Octave;
+use super::rotation::Rotation;
 use super::rounds::{Advance, Cycle};
 use crate::harmony::{Degree, Quality};
 use crate::time::Tick;
@@ -35,6 +37,8 @@ impl Drill {
             string: StringRule::Free,
             keys: KeyWalk::Stay,
             position: None,
+            octave: None,
+            rotation: None,
             passes: 1,
             advance: Advance::Foot,
             help: Help::default(),
@@ -208,6 +212,8 @@ pub enum StringRule {
     Same,
     /// Only on these, where the note lies there.
     On(StringSet),
+    /// Every place that the note has in twelve frets, in turn, one a pass.
+    EveryPlace,
 }
 
 /// A stage of a drill.
@@ -240,6 +246,10 @@ pub struct Stage {
     pub keys: KeyWalk,
     /// The fret under the first finger, 1 to 12, where the stage stays in one position of the hand.
     pub position: Option<u8>,
+    /// In which octave its figures begin; `None`: in the middle.
+    pub octave: Option<Octave>,
+    /// What turns from pass to pass, besides [`Stage::places`].
+    pub rotation: Option<Rotation>,
     /// Passes of the stage.
     pub passes: u32,
     pub advance: Advance,
@@ -286,6 +296,19 @@ impl Stage {
             Places::Rotate(turns) if turns.is_empty() => &[],
             Places::Rotate(turns) => &turns[pass as usize % turns.len()],
         }
+    }
+
+    /// The places of pass `turn` of what turns.
+    pub fn places_at(&self, turn: u32, seed: u64) -> &[Place] {
+        let rotation = self
+            .rotation
+            .as_ref()
+            .filter(|rotation| !rotation.places.is_empty());
+        let turning = rotation.and_then(|rotation| {
+            let row = rotation.indices(turn, seed);
+            rotation.places.get(row.first().copied().unwrap_or(0))
+        });
+        turning.map_or_else(|| self.places_in(turn), Vec::as_slice)
     }
 
     /// The help in `pass`, counted from 0.

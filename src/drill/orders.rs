@@ -6,9 +6,13 @@ use super::model::FigureNote;
 /// (SplitMix64; G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators",
 /// OOPSLA 2014).
 #[derive(Debug, Clone)]
-struct Numbers(u64);
+pub(super) struct Numbers(u64);
 
 impl Numbers {
+    pub fn new(seed: u64) -> Numbers {
+        Numbers(seed)
+    }
+
     fn next(&mut self) -> u64 {
         self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
         let mut mixed = self.0;
@@ -18,7 +22,7 @@ impl Numbers {
     }
 
     /// A number below `limit`.
-    fn below(&mut self, limit: usize) -> usize {
+    pub fn below(&mut self, limit: usize) -> usize {
         ((u128::from(self.next()) * limit as u128) >> 64) as usize
     }
 }
@@ -37,6 +41,11 @@ impl Orders {
         let mut left = figure.to_vec();
         grow(&mut Vec::new(), &mut left, &mut distinct);
         Orders { distinct, seed }
+    }
+
+    /// All of them, the figure as written first.
+    pub fn all(&self) -> &[Vec<FigureNote>] {
+        &self.distinct
     }
 
     /// The order to play as number `index` (from 0): the figure as written first, then the others by

@@ -5,6 +5,7 @@ use super::line::{NoteLine, Over};
 use super::model::{Direction, FigureNote, Order, Place, Stage};
 use super::orders::Orders;
 use super::places::{self, LapChordView, Spacing, Stretch, figures_before, offsets, stretches};
+use super::range::KeyRange;
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
 use crate::time::{Meter, Tick, UsPerQuarter};
 
@@ -13,12 +14,14 @@ use crate::time::{Meter, Tick, UsPerQuarter};
 pub struct LayOut<'a> {
     /// The lap's chords in order.
     pub chords: &'a [LapChordView<'a>],
-    /// How often the lap was played in this stage, from 0: rotation and orders go by it.
+    /// How often the lap was played in this stage, from 0: rotation, orders and rests go by it.
     pub pass: u32,
     /// Chooses where there is a choice; the same seed gives the same notes.
     pub seed: u64,
     /// How fast it will be played: what does not fit its chord is crowded no closer than a hand can.
     pub tempo: UsPerQuarter,
+    /// The keys that the line may go through.
+    pub range: KeyRange,
 }
 
 impl LayOut<'_> {
@@ -46,7 +49,7 @@ pub struct TargetNote {
     pub at: Tick,
     /// How long it is meant to sound.
     pub len: Tick,
-    /// The MIDI key in a guitar's range (40 to 76 where it can): the model tone and the neck use it.
+    /// The MIDI key, within the range where it can: the model tone and the neck use it.
     pub midi: u8,
 }
 
@@ -61,6 +64,7 @@ pub struct TargetSet {
 /// Lays a stage out over a lap: one set a chord, in the chords' order. The notes of all sets are one line:
 /// none sounds into the next.
 pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
+    let stage = &*stage.in_turn(over.pass, over.seed);
     let mut sets: Vec<TargetSet> = over.chords.iter().map(|_| TargetSet::default()).collect();
     if stage.is_open_choice() {
         return sets;
@@ -71,7 +75,7 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
         _ => u64::from(over.pass),
     };
     let each_chord = u64::from(stage.order == Order::EveryOrderAChord);
-    let mut line = NoteLine::new();
+    let mut line = NoteLine::new(over.range);
     let mut ends = Vec::new();
     for (index, stretch) in (0u64..).zip(stretches(stage, over.chords, over.pass)) {
         let figure = match stage.order {
@@ -124,6 +128,7 @@ fn notes_over(
         set: &stage.degrees,
         ring: &stage.figure,
         order: stage.order,
+        octave: stage.octave.unwrap_or_default(),
     };
     let before = *line;
     let mut tones = line.through(&round, over);

@@ -3,14 +3,13 @@
 use super::KeyWalk;
 use super::band_style::BandStyle;
 use super::help::{Help, read_fade};
-use super::model::{
-    DegreeWord, Drill, Each, FigureNote, Order, Place, Places, Stage, StringRule, StringSet,
-};
+use super::model::{DegreeWord, Drill, Each, FigureNote, Order, Stage};
 use super::over::{GoesRound, TempoSteps, read_chords};
+use super::read_rotation::{OCTAVES, read_places, read_rotation, read_string};
 use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value};
 use crate::fault::settings::table;
-use crate::fault::{Faults, Reader, Source, TableView, Text, number_of};
+use crate::fault::{Faults, Reader, Source, TableView, Text};
 use crate::time::Tick;
 use std::str::FromStr;
 
@@ -54,6 +53,8 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let places = read_places(view, figure.is_empty());
     let order = read_order(view, figure.len());
     let pulse = view.boolean("pulse").unwrap_or(true);
+    let rotation = read_rotation(view, &figure, pulse);
+    let string = read_string(view, &figure);
     let help = table(Help::over)(view, "help").unwrap_or_default();
     let stage = Stage {
         name: name.clone().unwrap_or_default(),
@@ -72,9 +73,11 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         each: view
             .one_of("each", &[("chord", Each::Chord), ("bar", Each::Bar)])
             .unwrap_or_default(),
-        string: read_string(view),
+        string,
         keys: KeyWalk::read(view),
         position: view.integer("position", 1..=12, "frets"),
+        octave: view.one_of("octave", &OCTAVES),
+        rotation,
         passes: view.integer("passes", 1..=999, "passes").unwrap_or(4),
         advance: Advance::read(view, pulse),
         help,
@@ -112,29 +115,6 @@ fn read_call(view: &TableView<'_, '_>, call: &Text<'_>) -> Option<String> {
     Some(text.to_string())
 }
 
-/// `"free"`, `"same"`, or a list of strings.
-fn read_string(view: &TableView<'_, '_>) -> StringRule {
-    const RULE: &str = "string must be \"free\", \"same\" or a list of strings from 1, the highest, to 16 (such as [2, 3])";
-    let list = view
-        .get("string")
-        .and_then(|value| value.get_ref().as_array());
-    let Some(list) = list else {
-        let words = [("free", StringRule::Free), ("same", StringRule::Same)];
-        return view.one_of("string", &words).unwrap_or_default();
-    };
-    let mut strings = Vec::new();
-    for item in list.iter() {
-        match number_of(item.get_ref()).filter(|number| number.fract() == 0.0) {
-            Some(number) if (1.0..=16.0).contains(&number) => strings.push(number as u8),
-            _ => view.reader.fault(item.span().start, RULE),
-        }
-    }
-    if list.is_empty() {
-        view.fault("string", RULE);
-    }
-    StringRule::On(StringSet::of(strings))
-}
-
 fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String> {
     let name = view.need_string("name", "\"roots on one\"")?;
     if names.iter().any(|other| other == name.value) {
@@ -151,7 +131,10 @@ fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String
 }
 
 /// The words of a list, faults told where they stand.
-fn words<T: FromStr<Err = WordError>>(view: &TableView<'_, '_>, texts: &[Text<'_>]) -> Vec<T> {
+pub(super) fn words<T: FromStr<Err = WordError>>(
+    view: &TableView<'_, '_>,
+    texts: &[Text<'_>],
+) -> Vec<T> {
     let read = texts.iter().filter_map(|text| {
         text.value
             .parse()
@@ -236,102 +219,6 @@ fn tell_strangers(
             ),
         );
     }
-}
-
-fn read_places(view: &TableView<'_, '_>, open: bool) -> Places {
-    let rotate = view.get("rotate");
-    let places = view.strings("places");
-    if let (Some(rotate), Some(_)) = (rotate, &places) {
-        let rule =
-            "places and rotate exclude each other: all of the places, or alternatives in turn";
-        view.reader.fault(rotate.span().start, rule);
-    }
-    if open {
-        for key in ["places", "rotate"] {
-            if view.get(key).is_some() {
-                let rule =
-                    format!("{key} has no meaning without a figure (figure = [] is open choice)");
-                view.fault(key, rule);
-            }
-        }
-        return Places::All(Vec::new());
-    }
-    match (rotate, places) {
-        (Some(_), told) => {
-            // Not played, but looked over with the rest.
-            let offset = view.offset("places");
-            told.map(|texts| read_place_list(view, "places", offset, &texts));
-            Places::Rotate(read_rotate(view))
-        }
-        (None, Some(texts)) => {
-            let offset = view.offset("places");
-            Places::All(read_place_list(view, "places", offset, &texts))
-        }
-        (None, None) => Places::All(vec![Place::counted(1, 0)]),
-    }
-}
-
-fn read_rotate(view: &TableView<'_, '_>) -> Vec<Vec<Place>> {
-    const RULE: &str = "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]])";
-    let Some(list) = view
-        .get("rotate")
-        .and_then(|value| value.get_ref().as_array())
-    else {
-        view.fault("rotate", RULE);
-        return Vec::new();
-    };
-    if list.is_empty() {
-        let rule = "rotate is empty: name at least one list of places";
-        view.fault("rotate", rule);
-    }
-    let turns = list.iter().map(|turn| {
-        let texts = turn.get_ref().as_array().and_then(|items| {
-            let texts = items.iter().map(|item| {
-                let value = item.get_ref().as_str()?;
-                Some(Text {
-                    value,
-                    span: item.span(),
-                })
-            });
-            texts.collect::<Option<Vec<Text<'_>>>>()
-        });
-        match texts {
-            Some(texts) => read_place_list(view, "rotate", turn.span().start, &texts),
-            None => {
-                view.reader.fault(turn.span().start, RULE);
-                Vec::new()
-            }
-        }
-    });
-    turns.collect()
-}
-
-fn read_place_list(
-    view: &TableView<'_, '_>,
-    key: &str,
-    offset: usize,
-    texts: &[Text<'_>],
-) -> Vec<Place> {
-    let places: Vec<Place> = words(view, texts);
-    if texts.is_empty() {
-        let rule = format!("{key} names no place (such as \"1\" or \"2&\")");
-        view.reader.fault(offset, rule);
-    }
-    let when = |place: &Place| i32::from(place.beat) * 12 + i32::from(place.twelfths);
-    if places.len() == texts.len() {
-        for (pair, text) in places.windows(2).zip(texts.iter().skip(1)) {
-            if when(&pair[1]) <= when(&pair[0]) {
-                view.reader.fault(
-                    text.span.start,
-                    format!(
-                        "places go forward in time, but \"{}\" comes after \"{}\"",
-                        pair[1], pair[0]
-                    ),
-                );
-            }
-        }
-    }
-    places
 }
 
 fn read_order(view: &TableView<'_, '_>, notes: usize) -> Order {

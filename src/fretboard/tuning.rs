@@ -1,5 +1,6 @@
 //! Tunings, the capo, and where a note lies.
 
+use crate::drill::KeyRange;
 use crate::harmony::Pitch;
 
 /// The furthest that a hand reaches from its first finger, in frets, without moving.
@@ -120,6 +121,18 @@ impl Default for Neck {
 }
 
 impl Neck {
+    /// The keys that figures are laid out in: from the lowest string to the twelfth fret of the highest.
+    pub fn range(&self) -> KeyRange {
+        let open = self.tuning.open_keys();
+        let low = open.iter().min().copied().unwrap_or(KeyRange::GUITAR.low);
+        let top = open.iter().max().copied().unwrap_or(low);
+        let frets = self.frets.saturating_sub(self.capo).min(12);
+        KeyRange::new(
+            low.saturating_add(self.capo),
+            top.saturating_add(self.capo).saturating_add(frets),
+        )
+    }
+
     /// Every place where a MIDI key sounds, from string 1 on; none where it lies outside the neck.
     pub fn places(&self, midi: u8) -> Vec<NeckPlace> {
         let strings = (1u8..).zip(self.tuning.open_keys());

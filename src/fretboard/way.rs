@@ -80,7 +80,7 @@ pub fn way_through(
                     goes_on: index > 0,
                     strings: match string {
                         StringRule::On(strings) => Some(strings),
-                        StringRule::Free | StringRule::Same => None,
+                        StringRule::Free | StringRule::Same | StringRule::EveryPlace => None,
                     },
                     position,
                 })

@@ -44,6 +44,7 @@ pub(super) fn region(stage: &Stage) -> String {
     let strings = match stage.string {
         StringRule::Free => None,
         StringRule::Same => Some("one string".to_string()),
+        StringRule::EveryPlace => Some("every place".to_string()),
         StringRule::On(set) => {
             let on = (1..=16).filter(|string| set.holds(*string));
             let numbers: Vec<String> = on.map(|string| string.to_string()).collect();

@@ -98,7 +98,7 @@ impl Asking<'_> {
         }
         let asked = PassTargets {
             material,
-            fixed: stage.string == StringRule::Same && phase == Phase::Play,
+            fixed: is_octave_fixed(&pass.standing, material) && phase == Phase::Play,
             lap: &pass.lap,
             targets: &pass.targets,
             tempo: pass.tempo,
@@ -161,6 +161,13 @@ impl Asking<'_> {
             ..self.nothing_of(segment)
         })
     }
+}
+
+/// Whether the octave counts: one string, one place or one octave is asked for.
+fn is_octave_fixed(standing: &Standing, material: &Material) -> bool {
+    let stage = standing.stage_now(material);
+    let one_place = matches!(stage.string, StringRule::Same | StringRule::EveryPlace);
+    one_place || stage.octave.is_some()
 }
 
 /// Whether what goes round is not a spot that the foot chose.

@@ -2,7 +2,7 @@
 
 use crate::band::{swings, swung};
 use crate::chart::Lap;
-use crate::drill::{LayOut, Phase, StringRule, TargetSet, lay_out};
+use crate::drill::{KeyRange, LayOut, Phase, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::judging::verdict::{NoteName, Wanted};
 use crate::plan::pass::as_drilled;
@@ -73,9 +73,10 @@ fn of_pass(
         stage,
         &LayOut {
             chords: &views,
-            pass: standing.pass,
+            pass: standing.turn(),
             seed: plan.seed,
             tempo: plan.tempo,
+            range: KeyRange::GUITAR,
         },
     );
     let asked = PassTargets {

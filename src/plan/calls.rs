@@ -10,10 +10,10 @@
 use super::cues::{BEFORE_CHANGE_MS, CueAbout, CuePlanner, LOOK_BACK_BEATS, PlannedCue, Windows};
 use super::pass::PassKind;
 use super::steps::PlanStep;
-use crate::drill::{Names, Phase, Place, Places};
+use crate::drill::{Names, Phase, Place, Places, Stage};
 use crate::harmony::{Key, KeyDeclaration};
-use crate::plan::Loop;
-use crate::speech::{Call, Doing, FormLimit, PhraseSet, about_ms, call_phrases};
+use crate::plan::{Loop, Standing};
+use crate::speech::{Call, Doing, FormLimit, Hand, PhraseSet, about_ms, call_phrases};
 use crate::time::Tick;
 
 /// A section and a key are called up to so many beats ahead: four bars of four.
@@ -277,15 +277,27 @@ fn calls_between<'a>(before: &PlanStep, step: &'a PlanStep) -> Vec<Call<'a>> {
     let begins = opens || before.pass.standing != *standing;
     let falls = matches!(doing, Doing::Play | Doing::Sing | Doing::Rest);
     if begins && falls && !stage.is_open_choice() {
-        let places = stage.places_in(standing.pass);
+        let places = standing.places(&pass.material);
         let is_new = match places_before(step) {
             Some(before) => before != places,
             // A new stage begins on one; the same stage from its beginning may come from anywhere.
             None if new_stage => !is_first_beat(places),
-            None => !is_first_beat(places) || turns(&stage.places),
+            None => !is_first_beat(places) || turns(stage),
         };
         let starts = places.len() == 1 && stage.figure.len() > 1;
-        calls.extend(is_new.then_some(Call::Places { places, starts }));
+        let ahead = stage.rotation.is_some() && !opens && !new_stage;
+        calls.extend(is_new.then_some(Call::Places {
+            places,
+            starts,
+            ahead,
+        }));
+    }
+    if begins && doing == Doing::Play && stage.rotation.is_some() {
+        let hand = standing.hand(&pass.material);
+        let before = standing_before(step, |phase| phase == Phase::Play);
+        let is_new = before.is_none_or(|before| before.hand(&pass.material) != hand);
+        let ahead = !opens && !new_stage;
+        calls.extend((is_new && hand != Hand::default()).then_some(Call::Hand { hand, ahead }));
     }
     calls
 }
@@ -301,17 +313,29 @@ fn is_first_beat(places: &[Place]) -> bool {
     )
 }
 
-fn turns(places: &Places) -> bool {
-    matches!(places, Places::Rotate(turns) if turns.len() > 1)
+fn turns(stage: &Stage) -> bool {
+    let rotation = stage.rotation.as_ref();
+    rotation.is_some_and(|rotation| rotation.places.len() > 1)
+        || matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1)
 }
 
 /// Where the notes fell when the stage was played or sung last; `None`: it was not yet.
 fn places_before(step: &PlanStep) -> Option<&[Place]> {
+    let before = standing_before(step, |phase| phase != Phase::Listen)?;
+    Some(before.places(&step.pass.material))
+}
+
+/// The last pass of the same stage in which the player did what is asked for.
+fn standing_before(step: &PlanStep, is_done: impl Fn(Phase) -> bool) -> Option<Standing> {
     let standing = &step.pass.standing;
-    let stage = standing.stage_of(&step.pass.material);
-    let is_done = |pass: &u32| stage.cycle.phase(*pass) != Phase::Listen;
-    let last = (0..standing.pass).rev().find(is_done)?;
-    Some(stage.places_in(last))
+    let cycle = standing.stage_of(&step.pass.material).cycle;
+    let pass = (0..standing.pass)
+        .rev()
+        .find(|pass| is_done(cycle.phase(*pass)))?;
+    Some(Standing {
+        pass,
+        ..standing.clone()
+    })
 }
 
 /// What the player does over a step.

@@ -7,7 +7,7 @@ use super::pass::{PassKind, as_drilled};
 use super::steps::PlanStep;
 use crate::audio::CUE_WINDOWS;
 use crate::chart::Lap;
-use crate::drill::{self, LayOut, Names, Phase, Stage, TargetNote, Voice};
+use crate::drill::{self, KeyRange, LayOut, Names, Phase, Stage, TargetNote, Voice};
 use crate::harmony::{ChordInContext, Harmony};
 use crate::speech::{self, FormLimit, PhraseSet, SpokenNote};
 use crate::time::{Tick, UsPerQuarter};
@@ -313,6 +313,7 @@ pub fn phrases_of_lap(
             pass: 0,
             seed: 0,
             tempo: UsPerQuarter::from_qpm(material.form.tempo_qpm),
+            range: KeyRange::GUITAR,
         },
     );
     let said = views.iter().zip(&sets);

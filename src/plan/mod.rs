@@ -28,6 +28,7 @@ pub mod standing;
 pub mod steps;
 pub mod take;
 pub mod timeline;
+mod turning;
 pub mod turns;
 
 pub use material::Material;

@@ -58,8 +58,9 @@ impl Standing {
         let Some(tempo) = self.stage_of(material).tempo else {
             return self;
         };
-        let is_new_key = self.stage_of(material).keys != KeyWalk::Stay
-            && self.round(material) != before.round(material);
+        let stage = self.stage_of(material);
+        let walks = stage.keys != KeyWalk::Stay || stage.turning_keys().is_some();
+        let is_new_key = walks && self.key_step(material) != before.key_step(material);
         if self.stage == before.stage && !is_new_key && !self.breathing {
             self.per_cent = tempo.per_cent(self.tempo_steps(material));
         }

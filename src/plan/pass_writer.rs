@@ -7,7 +7,7 @@ use super::{Material, Standing};
 use crate::band;
 use crate::chart::{Feel, Form, Lap, LapBar, LapChord, Melody};
 use crate::drill::{self, Help, LapChordView, LayOut, Stage, TargetSet};
-use crate::fretboard::way_through;
+use crate::fretboard::{NeckPlace, places_of};
 use crate::harmony::ChordInContext;
 use crate::time::{Meter, PPQ, Part, Tick, TimedNote, UsPerQuarter};
 use std::sync::Arc;
@@ -35,7 +35,10 @@ impl<'a> PassWriter<'a> {
         let (stage, form) = (self.stage(), &self.material.form);
         let views = as_drilled(&lap, &self.material.contexts);
         let over = self.lay_out(&views);
-        let (targets, rests) = (drill::lay_out(stage, &over), drill::resting(stage, &over));
+        let now = self.standing.stage_now(self.material);
+        let mut targets = drill::lay_out(&now, &over);
+        let rests = drill::resting(stage, &over);
+        let places = self.places(&now, &mut targets);
         let empty = self.silent(PassKind::Music(self.standing.phase(self.material)), lap);
         let (lap, help) = (&empty.lap, &empty.help);
         let melody = match help.melody {
@@ -60,7 +63,6 @@ impl<'a> PassWriter<'a> {
             notes = silence::keep_silence(notes, lap, &targets);
         }
         let notes = silence::drop_out(notes, &empty);
-        let places = self.places(&targets);
         Pass {
             targets,
             places,
@@ -104,14 +106,14 @@ impl<'a> PassWriter<'a> {
             ..chord
         }));
         let views = as_drilled(&lap, &material.contexts);
-        let targets = drill::lay_out(self.stage(), &self.lay_out(&views));
+        let mut targets = drill::lay_out(self.stage(), &self.lay_out(&views));
+        let places = self.places(self.stage(), &mut targets);
         let empty = self.silent(PassKind::Held, lap);
         let score = band::Score {
             next: chord.map(|chord| &material.contexts[chord.form_chord]),
             ..self.score(&empty.lap, &empty.help, &targets, Feel::Ballad)
         };
         let notes = held_notes(self.unmuted(band::play(&score)), empty.lap.len);
-        let places = self.places(&targets);
         Pass {
             targets,
             places,
@@ -157,9 +159,10 @@ impl<'a> PassWriter<'a> {
     fn lay_out<'b>(&self, views: &'b [LapChordView<'b>]) -> LayOut<'b> {
         LayOut {
             chords: views,
-            pass: self.standing.pass,
+            pass: self.standing.turn(),
             seed: self.settings.seed,
             tempo: self.tempo,
+            range: self.settings.neck.range(),
         }
     }
 
@@ -181,9 +184,9 @@ impl<'a> PassWriter<'a> {
         }
     }
 
-    fn places(&self, targets: &[TargetSet]) -> Vec<Vec<Option<crate::fretboard::NeckPlace>>> {
-        let stage = self.stage();
-        way_through(&self.settings.neck, targets, stage.string, stage.position)
+    fn places(&self, stage: &Stage, targets: &mut [TargetSet]) -> Vec<Vec<Option<NeckPlace>>> {
+        let turn = self.standing.turn();
+        places_of(&self.settings.neck, targets, stage, turn)
     }
 
     fn unmuted(&self, mut notes: Vec<TimedNote>) -> Vec<TimedNote> {

@@ -42,6 +42,8 @@ pub struct Standing {
     pub quicker: u32,
     /// The bars that the foot looped last, as the chart writes them.
     pub spot: Option<Vec<usize>>,
+    /// Passes of each stage before its present ones that count for its rotation.
+    pub turned: Arc<Vec<u32>>,
 }
 
 impl Standing {
@@ -58,12 +60,14 @@ impl Standing {
             per_cent: 100,
             quicker: 0,
             spot: None,
+            turned: Arc::default(),
         }
     }
 
-    /// The same place from the first pass of its stage on.
-    pub fn again(&self) -> Standing {
+    /// The same place from the first pass of its stage on; what turns in it goes on.
+    pub fn again(&self, material: &Material) -> Standing {
         Standing {
+            turned: self.turned_on(material),
             pass: 0,
             breathing: false,
             key_since: 0,
@@ -79,10 +83,11 @@ impl Standing {
 
     /// The tune as it comes here: in the stage's key of this round, its chords as long as they last here.
     pub fn walked(&self, material: &Arc<Material>) -> Arc<Material> {
-        let keys = &self.stage_of(material).keys;
-        let round = self.round(material);
+        let stage = self.stage_of(material);
+        let keys = stage.turning_keys().unwrap_or(&stage.keys);
+        let step = self.key_step(material);
         let home = material.home().key();
-        let key = home.map(|home| keys.key(home, round, material.seed()));
+        let key = home.map(|home| keys.key(home, step, material.seed()));
         material.varied(key, self.chords_last(material))
     }
 
@@ -112,6 +117,7 @@ impl Standing {
         let stage = self.stage_of(material);
         let round = self.pass - self.pass % stage.cycle.passes();
         let new_key = match stage.keys {
+            KeyWalk::Stay if stage.turning_keys().is_some() => self.key_since_pass(material),
             KeyWalk::Stay => 0,
             _ => round,
         };
@@ -119,6 +125,18 @@ impl Standing {
         let mut passes = first..first + stage.cycle.passes();
         let played = passes.find(|pass| stage.cycle.phase(*pass) == Phase::Play);
         !self.breathing && self.pass == played.unwrap_or(first)
+    }
+
+    /// The pass with which a rotation brought the present key.
+    fn key_since_pass(&self, material: &Material) -> u32 {
+        let before = Standing {
+            pass: self.pass.saturating_sub(1),
+            ..self.clone()
+        };
+        match before.key_step(material) == self.key_step(material) {
+            true => 0,
+            false => self.pass,
+        }
     }
 
     /// The bars of the form that this pass goes through.
@@ -186,7 +204,7 @@ impl Standing {
             held: 0,
             longer: 1,
             quicker: 0,
-            ..self.again()
+            ..self.again(material)
         };
         there.taking_over(material, self)
     }

@@ -16,7 +16,7 @@ pub(super) struct Reload {
 
 impl Reload {
     /// The nearest standing that the new material has.
-    pub fn fit(&self, standing: &Standing) -> Standing {
+    pub fn fit(&self, standing: &Standing, before: &Material) -> Standing {
         let last_item = self.material.form.items().saturating_sub(1);
         let looping = match &standing.looping {
             Loop::Item(item) => Loop::Item(*item.min(&last_item)),
@@ -37,6 +37,9 @@ impl Reload {
             per_cent,
             ..Standing::first()
         };
+        // What turns goes on in stages of the same name.
+        let turns = standing.turns_by_name(before);
+        let fitting = fitting.with_turns(&turns, &self.material);
         fitting.as_its_stage_says(&self.material)
     }
 }

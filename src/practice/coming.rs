@@ -32,7 +32,24 @@ pub(super) fn tasks(
         .iter()
         .chain(after)
         .filter(|step| step.start > first.start);
+    // What turns stands there a bar ahead, however short the chords are.
+    let bar = first
+        .pass
+        .lap
+        .bars
+        .first()
+        .map_or(Tick(0), |bar| bar.meter.bar_ticks());
+    let soon = plan.steps().iter().filter(|step| {
+        let turns = step
+            .pass
+            .standing
+            .stage_of(&step.pass.material)
+            .rotation
+            .is_some();
+        turns && step.start > first.start && step.start <= now + bar
+    });
     let other = later
+        .chain(soon)
         .filter(|step| step.origin != first.origin)
         .map(task_of);
     let task = task_of(first);

@@ -96,6 +96,10 @@ impl Core {
             if tempo != before {
                 self.record(at, Recorded::Change(MusicChange::Tempo(tempo)));
             }
+            // What turns goes on from here, whatever comes between.
+            if self.session.stage().turns() {
+                self.save();
+            }
             self.practised.passes += u32::from(pass.kind != PassKind::Breathe && from_top);
             self.reload_landed();
         }

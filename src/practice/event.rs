@@ -127,6 +127,8 @@ pub struct Saved {
     pub key: Option<String>,
     /// The master level in dB.
     pub master_db: f32,
+    /// How far each stage that turns has come in its rotation, by its name.
+    pub turned: Vec<(String, u32)>,
 }
 
 /// A line of the event log: what happened where in the music.

@@ -136,7 +136,7 @@ impl Core {
         }
         let standing = Standing {
             looping: Loop::Form,
-            ..session.standing.again()
+            ..session.standing.again(&session.material)
         };
         let cursor = Cursor::pass(&session.material, standing);
         let lap = cursor.standing.lap(&cursor.material);

@@ -133,7 +133,8 @@ impl Running {
         let Some(reload) = &self.reload else { return };
         let course = &mut self.plan.course;
         let cut = section_end(&course.timeline, from);
-        let standing = reload.fit(&course.cursor_at(cut).standing);
+        let here = course.cursor_at(cut);
+        let standing = reload.fit(&here.standing, &here.material);
         let cursor = Cursor {
             brings: reload.brings,
             ..Cursor::pass(&reload.material, standing)

@@ -55,6 +55,7 @@ impl Session {
         let mut tempo = chart_tempo(&material.chart, settings);
         let mut master_db = settings.master_db;
         if let Some((saved, _)) = found {
+            standing = standing.with_turns(&saved.turned, &material);
             if let Some(key) = saved.key.as_ref().and_then(|key| key.parse().ok()) {
                 material = material.in_key(key);
             }
@@ -121,7 +122,7 @@ impl Session {
             breathing: false,
             ..base.standing.clone()
         };
-        let again = standing.again();
+        let again = standing.again(material);
         let item = self.item_of(base);
         // One thing at a time: what comes with another stage or key comes at the tempo that sounds.
         let at_tempo = |standing: Standing| Standing {
@@ -220,7 +221,7 @@ impl Session {
 
     /// The take is over: a section goes round from its first place in the form when the next begins.
     pub fn rest(&mut self) {
-        self.standing = self.standing.again().opening(&self.material);
+        self.standing = self.standing.again(&self.material).opening(&self.material);
         if matches!(self.standing.looping, Loop::Item(_)) {
             let item = self.sounded_item.unwrap_or(0);
             self.standing.looping = Loop::Item(self.material.home_item(item));
@@ -300,7 +301,7 @@ impl Session {
 
     /// New material takes over while nothing plays.
     pub fn take_over(&mut self, reload: Reload) {
-        self.standing = reload.fit(&self.standing);
+        self.standing = reload.fit(&self.standing, &self.material);
         self.material = reload.material;
         if let Some(brings) = reload.brings {
             self.tempo = brings.tempo;
@@ -355,6 +356,7 @@ impl Session {
             tempo_qpm: self.tempo.qpm(),
             key: self.moved_key().map(|key| key.to_string()),
             master_db: self.master_db,
+            turned: self.standing.turns_by_name(&self.material),
         }
     }
 }

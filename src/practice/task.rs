@@ -1,12 +1,12 @@
 //! What a pass asks for beside its notes: where in the bar they fall, and which bars rest.
 
 use crate::display::roman;
-use crate::drill::{Phase, Place, Places, Stage, StringRule};
+use crate::drill::{Direction, PageHelp, Phase, Place, Places, Stage, StringRule};
 use crate::glossary;
 use crate::harmony::Harmony;
 use crate::plan::pass::PassKind;
 use crate::plan::steps::PlanStep;
-use crate::speech::Doing;
+use crate::speech::{Doing, degree_word, octave_word};
 
 /// Where the notes of a pass fall, as the page shows it ("on 2&"); empty where that is the first beat of each chord, as
 /// nobody would think otherwise.
@@ -15,7 +15,7 @@ pub(super) fn places_text(step: &PlanStep) -> String {
     match step.pass.kind {
         PassKind::Music(_) => text_of(
             stage,
-            stage.places_in(step.pass.standing.pass),
+            step.pass.standing.places(&step.pass.material),
             &before(step),
         ),
         PassKind::CountIn | PassKind::Breathe | PassKind::Held => String::new(),
@@ -24,7 +24,6 @@ pub(super) fn places_text(step: &PlanStep) -> String {
 
 /// What is to be done over a step, the verb first.
 pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
-    let stage = step.pass.standing.stage_of(&step.pass.material);
     let verb = match step.pass.kind {
         PassKind::Music(phase) => phase_word(phase),
         PassKind::Held => phase_word(Phase::Play),
@@ -36,14 +35,39 @@ pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
         told.push(places_text(step));
     }
     if !matches!(step.pass.kind, PassKind::Music(Phase::Listen | Phase::Sing)) {
-        told.push(strings_text(stage.string));
-        let position = stage
+        let now = step.pass.standing.stage_now(&step.pass.material);
+        told.push(strings_text(now.string));
+        let position = now
             .position
-            .map(|fret| format!("position {}", roman(fret)));
+            .map(|fret| format!("{} {}", glossary::POSITION.page, roman(fret)));
         told.extend(position);
+        let octave = now
+            .octave
+            .map(|octave| octave_word(octave).page.to_string());
+        told.extend(octave);
+        told.extend(turned_text(step));
     }
     told.retain(|part| !part.is_empty());
     told
+}
+
+/// What a rotation turns that neither the notes nor their places show: above or below, and the order where the notes are
+/// hidden.
+fn turned_text(step: &PlanStep) -> Vec<String> {
+    let hand = step.pass.standing.hand(&step.pass.material);
+    let side = match hand.side {
+        Some(Direction::Above) => Some(glossary::ABOVE.page.to_string()),
+        Some(Direction::Below) => Some(glossary::BELOW.page.to_string()),
+        _ => None,
+    };
+    let is_hidden = matches!(step.pass.help.page, PageHelp::Symbol | PageHelp::Off);
+    let words = hand.order.iter().flatten().filter(|_| is_hidden);
+    let words: Vec<&str> = words
+        .filter_map(|word| Some(degree_word(*word)?.page))
+        .collect();
+    let order =
+        (!words.is_empty()).then(|| format!("{} {}", glossary::ORDER.page, words.join(" ")));
+    side.into_iter().chain(order).collect()
 }
 
 /// What the player is asked to do, in a word.
@@ -55,6 +79,7 @@ fn strings_text(rule: StringRule) -> String {
     match rule {
         StringRule::Free => String::new(),
         StringRule::Same => "same string".to_string(),
+        StringRule::EveryPlace => glossary::EVERY_PLACE.to_string(),
         StringRule::On(strings) => {
             let named = (1..=16u8).filter(|string| strings.holds(*string));
             let named: Vec<String> = named.map(|string| string.to_string()).collect();
@@ -88,7 +113,11 @@ fn place_text(place: &Place, before: &str) -> String {
 
 fn text_of(stage: &Stage, places: &[Place], before: &str) -> String {
     let is_first = |place: &Place| place.beat == 1 && place.twelfths == 0;
-    let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
+    let turning = stage
+        .rotation
+        .as_ref()
+        .map_or(0, |rotation| rotation.places.len());
+    let turns = turning > 1 || matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
     match places {
         [] => String::new(),
         [only] if is_first(only) && !turns => String::new(),

@@ -5,7 +5,7 @@ use super::page::page;
 use super::settings::Settings;
 use super::view::View;
 use crate::display::{Large, Page};
-use crate::drill::{PageHelp, Place, Places, Stage};
+use crate::drill::{PageHelp, Place, Places, Rotation, Stage};
 use crate::foot::Occasion;
 use crate::plan::Material;
 use crate::plan::cues::{phrases_of, phrases_of_lap};
@@ -92,14 +92,21 @@ pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
         .unwrap_or_default()
 }
 
+/// Passes of a rotation whose calls are made ready; those after it are made when they come.
+const MOST_TURNS: usize = 48;
+
 /// What is called of a stage as it goes round.
-fn calls_of(stage: &Stage) -> Vec<Vec<Call<'_>>> {
+fn calls_of(stage: &Stage, seed: u64) -> Vec<Vec<Call<'_>>> {
     let cycle = stage.cycle;
     let starts = |places: &[Place]| places.len() == 1 && stage.figure.len() > 1;
     let places = |pass: u32| {
-        let places = stage.places_in(pass);
+        let places = stage.places_at(pass, seed);
         let starts = starts(places);
-        Call::Places { places, starts }
+        Call::Places {
+            places,
+            starts,
+            ahead: false,
+        }
     };
     let doing = |pass: u32| Doing::from(cycle.phase(pass));
     let opens = match doing(0) {
@@ -112,6 +119,8 @@ fn calls_of(stage: &Stage) -> Vec<Vec<Call<'_>>> {
         Places::Rotate(turns) => turns.len() as u32,
         Places::All(_) => 1,
     };
+    let rotation = stage.rotation.as_ref().map_or(0, Rotation::round_len);
+    let turns = turns.max(rotation.min(MOST_TURNS) as u32);
     for pass in 0..cycle.passes().max(turns) {
         all.push(vec![Call::Do(doing(pass)), places(pass)]);
         all.push(vec![Call::Do(doing(pass))]);
@@ -130,7 +139,7 @@ pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<Phrase
     let whole = form.lap(&(0..form.bars.len()).collect::<Vec<_>>());
     for stage in stages {
         all.extend(
-            calls_of(stage)
+            calls_of(stage, material.seed())
                 .iter()
                 .map(|calls| speech::call_phrases(calls, names)),
         );

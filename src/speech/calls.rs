@@ -3,7 +3,7 @@
 
 use super::phrases::PhraseSet;
 use super::words::{note_name, number_word, quality_word, said};
-use crate::drill::{Names, Phase, Place, Stage};
+use crate::drill::{DegreeWord, Direction, Names, Octave, Phase, Place, Stage};
 use crate::glossary::{self, Word};
 use crate::harmony::{Key, Mode};
 
@@ -24,7 +24,95 @@ pub enum Call<'a> {
     Places {
         places: &'a [Place],
         starts: bool,
+        /// Whether they are called a bar ahead, with what else turns.
+        ahead: bool,
     },
+    /// What turns for the hand; `ahead`: a bar ahead, not with the stage.
+    Hand {
+        hand: Hand,
+        ahead: bool,
+    },
+}
+
+/// The most notes of a figure whose orders turn.
+pub const ORDER_NOTES: usize = 4;
+
+/// What a rotation asks of the hand.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Hand {
+    pub string: Option<u8>,
+    /// The fret under the first finger.
+    pub position: Option<u8>,
+    pub octave: Option<Octave>,
+    /// Whether notes lie above or below the root.
+    pub side: Option<Direction>,
+    /// The figure's degrees in their order, where that turns.
+    pub order: [Option<DegreeWord>; ORDER_NOTES],
+}
+
+impl Hand {
+    /// Each part of it, as it is said.
+    fn words(&self, names: Names) -> String {
+        let numbered = |word, number: Option<u8>| {
+            let number = number_word(number?.into(), names)?;
+            Some(format!("{} {number}", said(word, names)))
+        };
+        let side = match self.side {
+            Some(Direction::Below) => Some(glossary::BELOW),
+            Some(Direction::Above) => Some(glossary::ABOVE),
+            _ => None,
+        };
+        let order: Vec<&str> = self
+            .order
+            .iter()
+            .flatten()
+            .filter_map(|word| degree_said(*word, names))
+            .collect();
+        let order = match &order[..] {
+            [] => None,
+            words => Some(format!(
+                "{} {}",
+                said(glossary::ORDER, names),
+                words.join(" ")
+            )),
+        };
+        let parts = [
+            numbered(glossary::STRING, self.string),
+            numbered(glossary::POSITION, self.position),
+            self.octave
+                .map(|octave| said(octave_word(octave), names).to_string()),
+            side.map(|side| said(side, names).to_string()),
+            order,
+        ];
+        parts
+            .into_iter()
+            .flatten()
+            .collect::<Vec<String>>()
+            .join(", ")
+    }
+}
+
+/// The word for an octave.
+pub fn octave_word(octave: Octave) -> Word {
+    match octave {
+        Octave::Low => glossary::OCTAVES[0],
+        Octave::Middle => glossary::OCTAVES[1],
+        Octave::High => glossary::OCTAVES[2],
+    }
+}
+
+/// The word for a degree of a figure, without its sign.
+pub fn degree_word(degree: DegreeWord) -> Option<Word> {
+    let number = match degree {
+        DegreeWord::InScale(number) => number,
+        DegreeWord::Absolute(degree) => degree.number,
+    };
+    let simple = usize::from(number.checked_sub(1)?) % 7;
+    glossary::DEGREES.get(simple).copied()
+}
+
+fn degree_said(degree: DegreeWord, names: Names) -> Option<&'static str> {
+    degree_word(degree).map(|word| said(word, names))
 }
 
 /// What the player is asked to do.
@@ -89,14 +177,18 @@ impl Call<'_> {
             Call::Stage(_) => Some(Dropped::Stage),
             Call::Section(_) | Call::WholeForm => Some(Dropped::Section),
             Call::Key(_) => Some(Dropped::Key),
-            Call::Places { .. } => Some(Dropped::Places),
+            Call::Places { .. } | Call::Hand { .. } => Some(Dropped::Places),
             Call::LastTime | Call::Do(_) => None,
         }
     }
 
     /// Whether it is to be told a bar ahead at least: the hand must get used to it.
     pub fn is_far_ahead(&self) -> bool {
-        matches!(self, Call::Section(_) | Call::WholeForm | Call::Key(_))
+        match self {
+            Call::Section(_) | Call::WholeForm | Call::Key(_) => true,
+            Call::Places { ahead, .. } | Call::Hand { ahead, .. } => *ahead,
+            Call::LastTime | Call::Stage(_) | Call::Do(_) => false,
+        }
     }
 
     fn words(&self, names: Names) -> String {
@@ -107,7 +199,8 @@ impl Call<'_> {
             Call::Stage(stage) => stage.name.trim().to_string(),
             Call::Key(key) => key_words(*key, names),
             Call::Do(doing) => said(doing.word(), names).to_string(),
-            Call::Places { places, starts } => places_words(places, *starts, names),
+            Call::Places { places, starts, .. } => places_words(places, *starts, names),
+            Call::Hand { hand, .. } => hand.words(names),
         }
     }
 }
@@ -233,7 +326,14 @@ mod tests {
         let pushed: Vec<Place> = ["before 1", "2&"].map(place).into();
         let two: Vec<Place> = ["1", "3a"].map(place).into();
         let key = |text: &str| text.parse::<Key>().unwrap();
-        let places_of = |places, starts| Call::Places { places, starts };
+        let places_of = |places, starts| Call::Places { places, starts, ahead: false };
+        let hand = Hand {
+            string: Some(5),
+            octave: Some(Octave::Low),
+            side: Some(Direction::Below),
+            order: [Some(DegreeWord::InScale(3)), Some(DegreeWord::InScale(1)), None, None],
+            ..Hand::default()
+        };
         let cases: &[(&[Call<'_>], [&str; 3])] = &[
             (&[Call::Do(Doing::Listen)],                ["listen", "zuhören", "listen"]),
             (&[Call::Do(Doing::Play), places_of(&places, false)],
@@ -248,6 +348,8 @@ mod tests {
                 ["bridge next, sing", "gleich bridge, singen", "bridge next, sing"]),
             (&[Call::LastTime],                         ["last time", "letztes Mal", "last time"]),
             (&[Call::WholeForm, Call::Do(Doing::Rest)], ["whole form, rest", "ganze Form, aussetzen", "whole form, rest"]),
+            (&[Call::Hand { hand, ahead: true }], ["string five, low octave, below, order third root",
+                "Saite fünf, tiefe Oktave, darunter, Folge Terz Grundton", "string five, low octave, below, order third root"]),
             (&[Call::Do(Doing::Break)],                 ["break", "Pause", "break"]),
         ];
         for (calls, expected) in cases {
@@ -265,6 +367,7 @@ mod tests {
         let on = Call::Places {
             places: &places,
             starts: false,
+            ahead: false,
         };
         let listen = Call::Do(Doing::Listen);
         let forms = |calls: &[Call<'_>]| {

@@ -36,6 +36,8 @@ mod harmony {
 mod drill {
     mod changes;
     mod laws;
+    mod misuse;
+    mod rotation;
     mod sets;
 }
 

@@ -239,6 +239,7 @@ mod tests {
             tempo_qpm: 120.0,
             key: None,
             master_db: -12.0,
+            turned: Vec::new(),
         }
     }
 

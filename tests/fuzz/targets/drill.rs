@@ -50,6 +50,7 @@ fuzz_target!(|text: &str| {
                     pass,
                     seed: 1,
                     tempo: TEMPO,
+                    range: underfoot::drill::KeyRange::GUITAR,
                 },
             );
             assert_eq!(sets.len(), chords.len());

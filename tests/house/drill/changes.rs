@@ -1,6 +1,6 @@
 //! Chords in context written by hand, so that drills are tested without the analysis of a chart.
 
-use underfoot::drill::{Drill, LapChordView, LayOut, Stage, TargetSet, lay_out};
+use underfoot::drill::{Drill, KeyRange, LapChordView, LayOut, Stage, TargetSet, lay_out};
 use underfoot::fault::Source;
 use underfoot::harmony::{
     ChordInContext, ChordSymbol, Degree, DegreeRole, Habits, Harmony, Pitch, Role, ScaleName,
@@ -220,6 +220,7 @@ pub fn laid_out_at(
             pass,
             seed,
             tempo,
+            range: KeyRange::GUITAR,
         },
     )
 }

@@ -95,6 +95,7 @@ fn every_drill_that_ships_can_be_read_and_laid_out() {
             ("ladder.toml", 33),
             ("roots.toml", 4),
             ("three-notes.toml", 3),
+            ("turning.toml", 5),
         ]
     );
     let tune = changes(

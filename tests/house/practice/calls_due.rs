@@ -2,7 +2,7 @@
 
 use super::naive_listener::{Belief, Heard};
 use std::collections::BTreeMap;
-use underfoot::drill::Phase;
+use underfoot::drill::{DegreeWord, Phase, Stage, Turning};
 use underfoot::harmony::{Key, KeyDeclaration, Mode, Pitch};
 use underfoot::plan::Standing;
 use underfoot::plan::pass::PassKind;
@@ -18,6 +18,8 @@ pub struct Moment {
     pub doing: String,
     /// Where notes fall; `None` where nothing is to fall on a place.
     pub places: Option<Vec<String>>,
+    /// What turns for the hand; `None` where it does not play.
+    pub hand: Option<Vec<String>>,
     pub key: String,
     pub section: String,
     /// Whether a pass begins here.
@@ -41,6 +43,39 @@ fn key_words(key: Key) -> String {
     format!("{}{mode}", pitch_words(key.tonic))
 }
 
+/// What turns for the hand, in the words of a leader.
+fn hand_words(turning: &Turning, now: &Stage) -> Vec<String> {
+    let numbers = [
+        "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+        "twelve",
+    ];
+    let number = |number: u8| numbers[usize::from(number) - 1];
+    let degrees = [
+        "root", "second", "third", "fourth", "fifth", "sixth", "seventh",
+    ];
+    let order = turning.order.map(|_| {
+        let named = now.figure.iter().map(|note| match note.degree {
+            DegreeWord::InScale(number) => degrees[usize::from(number) - 1],
+            DegreeWord::Absolute(degree) => degrees[usize::from(degree.number - 1) % 7],
+        });
+        format!("order {}", named.collect::<Vec<&str>>().join(" "))
+    });
+    let parts = [
+        turning
+            .string
+            .map(|string| format!("string {}", number(string))),
+        turning
+            .position
+            .map(|fret| format!("position {}", number(fret))),
+        turning
+            .octave
+            .map(|octave| format!("{octave:?} octave").to_lowercase()),
+        turning.side.map(|side| format!("{side:?}").to_lowercase()),
+        order,
+    ];
+    parts.into_iter().flatten().collect()
+}
+
 /// What is so from the bar line `at` on, and where that stands in the course; `None` in a count-in, out of time, and where a
 /// chord goes on over the line.
 pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
@@ -60,10 +95,13 @@ pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
         PassKind::Held | PassKind::CountIn => return None,
     };
     let falls = !stage.is_open_choice() && matches!(doing, "play" | "sing");
-    let places = stage
-        .places_in(standing.pass)
-        .iter()
-        .map(ToString::to_string);
+    let (turn, seed) = (standing.turn(), material.seed());
+    let places = stage.places_at(turn, seed).iter().map(ToString::to_string);
+    let now = stage.in_turn(turn, seed);
+    let hand = stage
+        .rotation
+        .as_ref()
+        .map(|rotation| hand_words(&rotation.turning(turn, seed), &now));
     let within = step.start - step.origin;
     // In the break the section that was played is still the one that is known.
     let form_bar = match doing {
@@ -92,6 +130,7 @@ pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
         at: plan.frame(first).0,
         doing: doing.to_string(),
         places: falls.then(|| places.collect()),
+        hand: (doing == "play").then(|| hand.unwrap_or_default()),
         key: key.map_or(String::new(), key_words),
         section: material.form.section_names[bar.section].clone(),
         top: step.start == step.origin,
@@ -123,6 +162,7 @@ impl Count {
         let mut so = Moment {
             doing: "play".to_string(),
             places: Some(vec!["1".to_string()]),
+            hand: Some(Vec::new()),
             ..first.clone()
         };
         let mut listened = 0;
@@ -136,7 +176,13 @@ impl Count {
                 .places
                 .clone()
                 .unwrap_or_else(|| so.places.clone().unwrap_or_default());
+            let hand = moment
+                .hand
+                .clone()
+                .or_else(|| so.hand.clone())
+                .unwrap_or_default();
             let looks = [
+                ("hand", so.hand.as_ref() != Some(&hand), belief.hand == hand),
                 (
                     "what to do",
                     so.doing != moment.doing,
@@ -159,7 +205,8 @@ impl Count {
             for (what, changes, right) in looks.into_iter().filter(is_looked_at) {
                 self.all += usize::from(changes);
                 self.heard += usize::from(changes && right);
-                let is_open = what == "place" && moment.places.is_none();
+                let is_open = what == "place" && moment.places.is_none()
+                    || what == "hand" && moment.hand.is_none();
                 if !right && !is_open {
                     let kind = if changes { "not heard" } else { "said wrong" };
                     let near = heard.iter().filter(|words| {
@@ -183,11 +230,13 @@ impl Count {
                     "key" if changes => belief.key = moment.key.clone(),
                     "section" if changes => belief.section = moment.section.clone(),
                     "place" if changes => belief.places = places.clone(),
+                    "hand" if changes => belief.hand = hand.clone(),
                     _ => {}
                 }
             }
             so = Moment {
                 places: Some(places),
+                hand: Some(hand),
                 ..moment.clone()
             };
         }

@@ -7,6 +7,8 @@
 //! - `listen`, `sing`, `now you`, `rest`, `break` say what to do; what is counted in without such a word is played.
 //! - `on two and`, `on one, three`, `push`, `start on two` say where the notes fall, until other places are called. The name
 //!   of a stage takes them back to one.
+//! - `string five`, `position two`, `low octave`, `below`, `order third root` say what turns for the hand, until another is
+//!   called or another stage.
 //! - `in F`, `in G minor` is another key; `section B next`, `bridge next` another section.
 //! - A note, or a chord, and what follows it: what to play next. Anything else is the name of a stage.
 
@@ -28,6 +30,8 @@ pub struct Belief {
     /// "F", "G minor"; as it was where nothing was said.
     pub key: String,
     pub section: String,
+    /// What turns for the hand, part by part.
+    pub hand: Vec<String>,
     /// Notes or a chord that were named last.
     pub named: String,
 }
@@ -85,6 +89,7 @@ impl Belief {
             places: vec!["1".to_string()],
             key: key.to_string(),
             section: section.to_string(),
+            hand: Vec::new(),
             named: String::new(),
         }
     }
@@ -96,7 +101,7 @@ impl Belief {
             self.named = text.to_string();
             return;
         }
-        let mut in_places = false;
+        let (mut in_places, mut in_hand) = (false, false);
         for part in parts {
             let place = part.strip_prefix("start on ").or(part.strip_prefix("on "));
             let first = place.or((part == "push").then_some(part)).and_then(beat);
@@ -110,6 +115,16 @@ impl Belief {
                 continue;
             }
             in_places = false;
+            let begins = ["string ", "position ", "order "]
+                .iter()
+                .any(|word| part.starts_with(word));
+            if begins || part.ends_with(" octave") || part == "below" || part == "above" {
+                if !std::mem::replace(&mut in_hand, true) {
+                    self.hand.clear();
+                }
+                self.hand.push(part.to_string());
+                continue;
+            }
             self.hear_part(part);
         }
     }
@@ -128,6 +143,7 @@ impl Belief {
                     let name = name.strip_prefix("section ").unwrap_or(name);
                     self.section = name.to_string();
                 } else {
+                    self.hand.clear();
                     self.places = vec!["1".to_string()];
                 }
             }

@@ -59,6 +59,7 @@ fn the_first_chart_comes_with_a_reload_and_the_last_place_with_it() {
         tempo_qpm: 150.0,
         key: None,
         master_db: -30.0,
+        turned: Vec::new(),
     };
     let mut room = without_chart(Some(&saved));
     room.reload = Some(library(&[CHART, OTHER], DRILL));

@@ -137,8 +137,16 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
     if !whole || step.pass.kind == PassKind::Held || stage.is_open_choice() {
         return told;
     }
-    let places = stage.places_in(step.pass.standing.pass);
-    let turns = matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
+    let standing = &step.pass.standing;
+    let rotation = stage.rotation.as_ref();
+    let turning =
+        rotation.map(|rotation| rotation.turning(standing.turn(), step.pass.material.seed()));
+    let turned = turning
+        .as_ref()
+        .and_then(|turning| turning.places.as_deref());
+    let places = turned.unwrap_or_else(|| stage.places_in(standing.turn()));
+    let turns =
+        turned.is_some() || matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
     if turns || places.len() > 1 || places[0].to_string() != "1" {
         let text = |place: &underfoot::drill::Place| place.to_string().replace("before 1", "push");
         told.extend(places.iter().map(text));
@@ -147,9 +155,27 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
         match stage.string {
             StringRule::Free => {}
             StringRule::Same => told.push("same string".to_string()),
+            StringRule::EveryPlace => told.push("every place".to_string()),
             StringRule::On(_) => told.push("string".to_string()),
         }
         told.extend(stage.position.map(|_| "position".to_string()));
+        if let Some(turning) = turning {
+            told.extend(turning.string.map(|string| format!("string {string}")));
+            let roman = [
+                "I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII",
+            ];
+            told.extend(
+                turning
+                    .position
+                    .map(|fret| format!("position {}", roman[usize::from(fret) - 1])),
+            );
+            told.extend(
+                turning
+                    .octave
+                    .map(|octave| format!("{octave:?} octave").to_lowercase()),
+            );
+            told.extend(turning.side.map(|side| format!("{side:?}").to_lowercase()));
+        }
     }
     told
 }

@@ -10,11 +10,12 @@ pub const CHARTS: [&str; 4] = [
 ];
 
 /// The drills, the ladder last: it takes longest.
-pub const DRILLS: [&str; 5] = [
+pub const DRILLS: [&str; 6] = [
     "first-evening",
     "guide-tones",
     "roots",
     "three-notes",
+    "turning",
     "ladder",
 ];
 

@@ -1,0 +1,85 @@
+//! What a drill must not say: each misuse with what the reader tells of it.
+
+use underfoot::drill::Drill;
+use underfoot::fault::Source;
+
+/// Keys of a stage of root and third above it, and every rule that they break.
+#[rustfmt::skip]
+const CASES: &[(&str, &[&str])] = &[
+    ("over = 3",                     &["over must be the name of a section, a list of sections, \"form\" or \"hard spot\""]),
+    ("over = []",                    &["over names 0 sections, but must name 1 to 16"]),
+    ("over = ''",                    &["over has an empty name of a section"]),
+    ("over = ['A', 'form']",         &["\"form\" stands alone: over = \"form\""]),
+    ("over = ['hard spot', 'A']",    &["\"hard spot\" stands alone: over = \"hard spot\""]),
+    ("over = ['minor 7']",           &["\"minor 7\" is a kind of chord: those are named by chords, over names what goes round"]),
+    ("chords = ['minor seven']",     &["\"minor seven\" is no kind of chord (nearest: \"minor 6\")"]),
+    ("tempo = 80",                   &["tempo must be a table, not integer"]),
+    ("tempo = { from_per_cent = 100, to_per_cent = 60 }", &["tempo rises from 100 to 60 per cent: from_per_cent must be the smaller one"]),
+    ("tempo = { from_per_cent = 10 }", &["from_per_cent is 10, but must lie between 20 and 200 per cent"]),
+    ("tempo = { step = 0 }",         &["step is 0, but must lie between 1 and 50 per cent"]),
+    ("tempo = { every = 0 }",        &["every is 0, but must lie between 1 and 999 passes"]),
+    ("tempo = { every = 'redy' }",   &["every is \"redy\", but must be one of: \"ready\" (nearest: \"ready\")"]),
+    ("tempo = { evry = 2 }",         &["unknown key \"evry\" (nearest: \"every\")"]),
+    ("tempo = { step = 5 }\ntempo_by_ear = true", &["tempo and tempo_by_ear exclude each other: steps up to a tempo, or as it is heard"]),
+    ("tempo = { step = 5 }\npulse = false", &["tempo has no meaning in a stage out of time (pulse = false)"]),
+    ("rotate = 3",                   &["rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]]) or a table of what turns (such as { strings = [6, 5, 4] })"]),
+    ("rotate = {}",                  &["rotate turns nothing: name at least two values of something"]),
+    ("rotate = { strings = [5] }",   &["rotate turns nothing: name at least two values of something"]),
+    ("rotate = { string = [5, 4] }", &["unknown key \"string\" (nearest: \"strings\")", "rotate turns nothing: name at least two values of something"]),
+    ("rotate = { strings = [5, 17] }", &["strings must be a list of numbers from 1 to 16 (such as [5, 4, 3])", "rotate turns nothing: name at least two values of something"]),
+    ("rotate = { strings = [5, 4, 5] }", &["strings names 5 twice"]),
+    ("rotate = { positions = [0, 2, 5] }", &["positions must be a list of numbers from 1 to 12 (such as [5, 4, 3])"]),
+    ("rotate = { octaves = ['low', 'hih'] }", &["octaves has \"hih\", but knows \"low\", \"middle\", \"high\" (nearest: \"high\")", "rotate turns nothing: name at least two values of something"]),
+    ("rotate = { octaves = ['low', 'low'] }", &["octaves names \"low\" twice", "rotate turns nothing: name at least two values of something"]),
+    ("rotate = { orders = 'all' }",  &["orders is \"all\", but must be one of: \"every\"", "rotate turns nothing: name at least two values of something"]),
+    ("rotate = { places = [['1'], ['0']] }", &["\"0\" is no place: a beat from 1 to 64, then nothing, e, & or a (\"1\", \"2&\", \"3a\"), trip or let, or \"before 1\" for the push"]),
+    ("rotate = { strings = [5, 4], positions = [2, 5] }", &["strings and positions exclude each other: one string in one position is one note"]),
+    ("rotate = { strings = [5, 4] }\nstring = 'same'", &["string and rotate.strings exclude each other: what turns is not fixed"]),
+    ("rotate = { positions = [2, 5] }\nposition = 3", &["position and rotate.positions exclude each other: what turns is not fixed"]),
+    ("rotate = { octaves = ['low', 'high'] }\noctave = 'low'", &["octave and rotate.octaves exclude each other: what turns is not fixed"]),
+    ("rotate = { orders = 'every' }\norder = 'as written'", &["order and rotate.orders exclude each other: what turns is not fixed"]),
+    ("rotate = { keys = 'fourths' }\nkeys = 'fourths'", &["keys and rotate.keys exclude each other: what turns is not fixed"]),
+    ("rotate = { places = [['1'], ['2']] }\nplaces = ['3']", &["places and rotate.places exclude each other: what turns is not fixed"]),
+    ("rotate = { sides = ['above', 'below'] }\nfigure = ['1', '3']", &["sides turns notes that lie above or below the root, but the figure has none (such as \"3 above\")"]),
+    ("rotate = { orders = 'every', strings = [1, 2] }\nfigure = ['1']", &["orders turns the notes of a figure of 2 to 4, not of 1"]),
+    ("rotate = { octaves = ['low', 'high'] }\nfigure = []", &["octaves has no meaning without a figure (figure = [] is open choice)"]),
+    ("rotate = { strings = [5, 4], crossed = true }", &["crossed needs at least two things that turn"]),
+    ("rotate = { strings = [5, 4] }\npulse = false", &["a table of rotate has no meaning in a stage out of time (pulse = false)"]),
+    ("rotate = { strings = [1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16], keys = 'fourths', places = [['1'],['2'],['3'],['4'],['1&'],['2&'],['3&'],['4&']], octaves = ['low','middle','high'], crossed = true }",
+        &["rotate crosses 4608 combinations, but at most 4096 come round"]),
+    ("octave = 'lo'",                &["octave is \"lo\", but must be one of: \"low\", \"middle\", \"high\" (nearest: \"low\")"]),
+    ("string = 'every place'",       &["string = \"every place\" is for a figure of one note, not of 2"]),
+    ("string = 'every'",             &["string is \"every\", but must be one of: \"free\", \"same\", \"every place\" (nearest: \"every place\")"]),
+];
+
+#[test]
+fn every_misuse_is_told() {
+    let mut wrong = Vec::new();
+    let sorted = |mut rules: Vec<String>| {
+        rules.sort();
+        rules
+    };
+    for (keys, rules) in CASES {
+        let figure = if keys.contains("figure") {
+            ""
+        } else {
+            "figure = ['1', '3 above']\n"
+        };
+        let text = format!(
+            "title = \"t\"\n[[stage]]\nname = \"s\"\ndegrees = ['1', '3']\n{figure}{keys}\n"
+        );
+        let told: Vec<String> = match Drill::read(&Source {
+            name: "t",
+            text: &text,
+        }) {
+            Ok(_) => Vec::new(),
+            Err(faults) => faults.0.into_iter().map(|fault| fault.rule).collect(),
+        };
+        let rules = rules.iter().map(ToString::to_string).collect();
+        if sorted(told.clone()) != sorted(rules) {
+            wrong.push(format!("{keys}: {told:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    assert!(CASES.len() >= 30);
+}
