@@ -79,6 +79,10 @@ pub const OCTAVES: [Word; 3] = [
     same("middle octave", "mittlere Oktave"),
     same("high octave", "hohe Oktave"),
 ];
+/// Out of time: the note is looked for in several places.
+pub const FIND: Word = same("find", "suchen");
+/// Between how often and how often in all.
+pub const OF: &str = "of";
 /// The order of a figure's notes; before their names.
 pub const ORDER: Word = same("order", "Folge");
 /// All places of a note, one a pass.
@@ -87,9 +91,10 @@ pub const EVERY_PLACE: &str = "every place";
 pub const TEMPO: Word = same("tempo", "Tempo");
 
 /// Every word above.
-const CALLS: [Word; 24] = [
-    LISTEN, SING, PLAY, REST, BREAK, LAST_TIME, WHOLE_FORM, SECTION, NEXT, IN, ON, START_ON, PUSH,
-    AND, ABOVE, BELOW, OVER, TEMPO, STRING, POSITION, ORDER, OCTAVES[0], OCTAVES[1], OCTAVES[2],
+const CALLS: [Word; 25] = [
+    FIND, LISTEN, SING, PLAY, REST, BREAK, LAST_TIME, WHOLE_FORM, SECTION, NEXT, IN, ON, START_ON,
+    PUSH, AND, ABOVE, BELOW, OVER, TEMPO, STRING, POSITION, ORDER, OCTAVES[0], OCTAVES[1],
+    OCTAVES[2],
 ];
 
 /// Beats, from one.

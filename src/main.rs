@@ -52,6 +52,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),
+        Command::Drill(command) => commands::drill(&command),
         Command::Pages(args) => commands::pages(&args),
         Command::Import(args) => commands::import(&args),
         Command::Export(args) => commands::export(&args),

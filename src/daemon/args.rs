@@ -1,11 +1,13 @@
 //! The command line.
 
 mod asking;
+mod drill;
 #[cfg(feature = "journal")]
 mod journal;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
+pub use drill::{CoverageArgs, DrillCommand, DrillListArgs};
 #[cfg(feature = "journal")]
 pub use journal::{
     BackupArgs, ExportRowsArgs, ForgetArgs, JournalCommand, JournalPlace, MergeArgs, NextArgs,
@@ -45,6 +47,9 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// Drills: what they are for, and what they ask for over a chart
+    #[command(subcommand)]
+    Drill(DrillCommand),
     /// Draw what the box will show, a sheet of pictures for each panel: a preview for whoever teaches
     Pages(PagesArgs),
     /// Make a chart of a lead sheet: MusicXML (plain or compressed), or a MIDI file with chord names in it
@@ -117,6 +122,9 @@ pub struct RunArgs {
     /// Start fresh, whatever the last session left
     #[arg(long)]
     pub fresh: bool,
+    /// Open a plan of days at this day
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=366))]
+    pub day: Option<u32>,
 }
 
 /// Arguments of `check`.

@@ -222,12 +222,33 @@ pub fn charts(paths: &[PathBuf]) -> Result<Vec<Chart>, Failure> {
     }
 }
 
-/// A drill.
+/// A drill, or a plan of days with the drill beside it that its stages are taken from.
 ///
 /// # Errors
 /// Every fault of the file, exit code 65.
 pub fn drill(path: &Path) -> Result<Drill, Failure> {
-    read(path, Drill::read, exit::DATA)
+    let text = text(path).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    drill_of(path, &text)
+}
+
+/// The drill that a file's text is.
+///
+/// # Errors
+/// As [`drill`].
+pub fn drill_of(path: &Path, text: &str) -> Result<Drill, Failure> {
+    let name = path.display().to_string();
+    let source = Source { name: &name, text };
+    if !Drill::is_plan(&source) {
+        return parsed(path, text, Drill::read, exit::DATA);
+    }
+    let base = |file: &str| {
+        let beside = path
+            .parent()
+            .map_or_else(|| PathBuf::from(file), |dir| dir.join(file));
+        read(&beside, Drill::read, exit::DATA).map_err(|failure| failure.text)
+    };
+    let read = Drill::read_plan(&source, &base);
+    read.map_err(|faults| Failure::new(exit::DATA, faults.to_string()))
 }
 
 /// A foot script for so many switches.

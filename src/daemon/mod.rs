@@ -7,6 +7,7 @@ pub mod args;
 pub mod changes;
 pub mod commands;
 pub mod config;
+mod coverage;
 pub mod events;
 #[cfg(feature = "journal")]
 pub mod feed;

@@ -77,7 +77,7 @@ fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec
                 stage,
                 &LayOut {
                     chords: &views,
-                    pass: asked.pass.saturating_sub(1),
+                    pass: stage.turn_of(asked.pass.saturating_sub(1)),
                     seed: asked.seed,
                     tempo: UsPerQuarter::from_qpm(material.form.tempo_qpm),
                     range: asked.neck.range(),
@@ -89,6 +89,7 @@ fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec
     let turn = asked.pass.saturating_sub(1);
     let neck = match stage {
         Some(stage) => {
+            let turn = stage.turn_of(turn);
             let stage = stage.in_turn(turn, asked.seed);
             places_of(&asked.neck, &mut sets, &stage, turn)
         }

@@ -4,7 +4,7 @@ use super::model::{Each, Stage};
 use super::model_tone::model_room;
 use super::places::{LapChordView, Stretch, bar_of, bars_under, offsets, stretches};
 use super::range::KeyRange;
-use super::targets::{LayOut, lay_out};
+use super::targets::{LayOut, TargetSet, lay_out};
 use crate::time::UsPerQuarter;
 use std::fmt;
 
@@ -25,6 +25,8 @@ pub struct NoRoom {
 pub enum Lack {
     /// The model tone is left out.
     Model,
+    /// The figure begins before there could be a silence to hear it in.
+    Silence,
     /// A place does not fit: its note falls on the first beat, or after it. What the drill wrote, and where it falls.
     Place(String, String),
     /// So many notes of the figure are left out.
@@ -35,6 +37,7 @@ impl fmt::Display for Lack {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Lack::Model => write!(f, "model left out"),
+            Lack::Silence => write!(f, "no silence before the figure"),
             Lack::Place(place, to) => write!(f, "place {place} moved to {to}"),
             Lack::Notes(1) => write!(f, "1 note left out"),
             Lack::Notes(count) => write!(f, "{count} notes left out"),
@@ -80,11 +83,14 @@ pub fn check(
             tempo,
             range: KeyRange::GUITAR,
         };
-        let stage = &*stage.in_turn(pass, seed);
+        let stage = &*stage.in_turn(stage.turn_of(pass), seed);
         let targets = lay_out(stage, &over);
         let model = stage.help_in(pass).model;
         for set in model_room(model, &targets, chords) {
             tell(set, Lack::Model);
+        }
+        for set in without_silence(stage, &targets, chords) {
+            tell(set, Lack::Silence);
         }
         for stretch in stretches(stage, chords, pass) {
             let set = stretch.chord;
@@ -97,6 +103,21 @@ pub fn check(
     }
     found.sort_by_key(|lack| lack.set);
     found
+}
+
+/// The chords over which a stage that leaves a silence has none: the figure begins within the chord's first count.
+fn without_silence(
+    stage: &Stage,
+    targets: &[TargetSet],
+    chords: &[LapChordView<'_>],
+) -> Vec<usize> {
+    let begins_at_once = |(_, (set, chord)): &(usize, (&TargetSet, &LapChordView<'_>))| {
+        let first = set.notes.first();
+        first.is_some_and(|first| first.at <= chord.start + chord.meter.count_ticks())
+    };
+    let all = targets.iter().zip(chords).enumerate();
+    let found = all.filter(|_| stage.silence).filter(begins_at_once);
+    found.map(|(set, _)| set).collect()
 }
 
 /// What one figure over a stretch lacks; `notes`: how many it came to, where that is known.

@@ -4,6 +4,7 @@
 
 mod band_style;
 mod cover;
+mod days;
 mod degrees;
 mod help;
 mod keys;
@@ -11,6 +12,7 @@ mod lacks;
 mod line;
 mod model;
 mod model_tone;
+mod motif;
 mod names;
 mod orders;
 mod over;

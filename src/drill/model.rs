@@ -25,6 +25,9 @@ impl Drill {
         let stage = Stage {
             name: "play".to_string(),
             call: None,
+            goal: None,
+            easier: None,
+            harder: None,
             degrees: Vec::new(),
             figure: Vec::new(),
             order: Order::AsWritten,
@@ -40,6 +43,7 @@ impl Drill {
             octave: None,
             rotation: None,
             passes: 1,
+            find: None,
             advance: Advance::Foot,
             help: Help::default(),
             fade: Vec::new(),
@@ -222,6 +226,12 @@ pub struct Stage {
     pub name: String,
     /// What the voice calls it where the name takes too long.
     pub call: Option<String>,
+    /// What it is for, in a line.
+    pub goal: Option<String>,
+    /// The stage to go to where it is too hard, if not the one before.
+    pub easier: Option<String>,
+    /// The stage to go to where it is too easy, if not the next.
+    pub harder: Option<String>,
     /// The chosen set of degrees.
     pub degrees: Vec<DegreeWord>,
     /// The order of the degrees over one chord; empty in an open-choice stage.
@@ -253,6 +263,8 @@ pub struct Stage {
     /// Passes of the stage.
     pub passes: u32,
     pub advance: Advance,
+    /// How often its one note is to be found out of time, each time elsewhere; the page does not say where.
+    pub find: Option<u32>,
     /// Help in the first pass.
     pub help: Help,
     /// Help from later passes on: `(pass from 1, help)`, ascending; each holds until the next.

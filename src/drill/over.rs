@@ -10,6 +10,8 @@ use crate::harmony::Quality;
 pub enum GoesRound {
     /// These sections, one after the other.
     Sections(Vec<String>),
+    /// The first so many sections that are different.
+    First(usize),
     Form,
     /// The bars that the foot looped last; where it looped none, the two with the most chords.
     HardSpot,
@@ -22,13 +24,19 @@ impl GoesRound {
     /// Reads `over`; left out: what went round before.
     pub(super) fn read(view: &TableView<'_, '_>) -> Option<GoesRound> {
         let value = view.get("over")?.get_ref();
+        if value.as_integer().is_some() {
+            let range = 1..=SECTIONS as i64;
+            return view
+                .integer("over", range, "sections")
+                .map(GoesRound::First);
+        }
         let names = match value.as_str() {
             Some("form") => return Some(GoesRound::Form),
             Some("hard spot") => return Some(GoesRound::HardSpot),
             Some(_) => vec![view.string("over")?],
             None if value.as_array().is_some() => view.strings("over")?,
             None => {
-                let rule = "over must be the name of a section, a list of sections, \"form\" or \"hard spot\"";
+                let rule = "over must be the name of a section, a list of sections, a number of sections, \"form\" or \"hard spot\"";
                 view.fault("over", rule);
                 return None;
             }

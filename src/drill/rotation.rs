@@ -32,6 +32,8 @@ pub struct Rotation {
     pub crossed: bool,
     /// One round: an index into each list that turns ([`Rotation::levels`]).
     pub(super) rows: Arc<Vec<Vec<usize>>>,
+    /// How long each list is.
+    pub(super) lists: [usize; 7],
     /// How many of them bring any two values together.
     pub(super) cover: usize,
 }
@@ -90,6 +92,7 @@ impl Rotation {
             let count = rows.len();
             (rows, count)
         };
+        self.lists = levels;
         self.rows = Arc::new(rows);
         self.cover = cover;
         self
@@ -105,11 +108,9 @@ impl Rotation {
         self.cover
     }
 
-    /// The lists that turn, as long as they are.
-    pub fn lists(&self) -> Vec<usize> {
-        let first = self.rows.first().map_or(0, Vec::len);
-        let of = |list: usize| self.rows.iter().map(|row| row[list] + 1).max().unwrap_or(1);
-        (0..first).map(of).collect()
+    /// How long each list is; what does not turn counts one.
+    pub fn lists(&self) -> &[usize] {
+        &self.lists
     }
 
     /// The combination of pass `turn`, counted from 0: the lists' first values first; each once before any comes twice, in
@@ -125,9 +126,9 @@ impl Rotation {
         }
         // The same cover with its values named otherwise is a cover, too.
         let mut numbers = Numbers::new(seed ^ (round as u64).wrapping_mul(0xd134_2543_de82_ef95));
-        let named = self.lists().into_iter().zip(row).map(|(level, value)| {
-            let mut names: Vec<usize> = (0..level).collect();
-            for end in (1..level).rev() {
+        let named = self.lists.iter().zip(row).map(|(level, value)| {
+            let mut names: Vec<usize> = (0..*level).collect();
+            for end in (1..*level).rev() {
                 names.swap(end, numbers.below(end + 1));
             }
             names[*value]
@@ -193,6 +194,17 @@ impl Stage {
         }
         self.position = turning.position.or(self.position);
         self.octave = turning.octave.or(self.octave);
+    }
+
+    /// The turn of its rotation that pass `pass` has: as many as were played or sung before; what is listened to is what comes
+    /// next. Lists of places and orders turn with every pass.
+    pub fn turn_of(&self, pass: u32) -> u32 {
+        if self.rotation.is_none() && self.string != StringRule::EveryPlace {
+            return pass;
+        }
+        let (passes, listen) = (self.cycle.passes(), self.cycle.listen);
+        let asked = passes - listen.min(passes);
+        (pass / passes) * asked + (pass % passes).saturating_sub(listen)
     }
 
     /// Whether anything turns from pass to pass.

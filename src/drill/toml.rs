@@ -3,13 +3,14 @@
 use super::KeyWalk;
 use super::band_style::BandStyle;
 use super::help::{Help, read_fade};
-use super::model::{DegreeWord, Drill, Each, FigureNote, Order, Stage};
+use super::model::{DegreeWord, Drill, Each, FigureNote, Order, Places, Stage};
+use super::motif::{read_find, read_motif, read_rhythm};
 use super::over::{GoesRound, TempoSteps, read_chords};
 use super::read_rotation::{OCTAVES, read_places, read_rotation, read_string};
 use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value};
 use crate::fault::settings::table;
-use crate::fault::{Faults, Reader, Source, TableView, Text};
+use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
 use crate::time::Tick;
 use std::str::FromStr;
 
@@ -31,6 +32,17 @@ impl Drill {
 /// Reads a drill's outermost table.
 pub(crate) fn read_drill(view: &TableView<'_, '_>) -> Option<Drill> {
     let title = view.need_string("title", "\"Three notes\"");
+    if view.get("from").is_some() {
+        let rule =
+            "from belongs to a plan of days ([[day]]), which takes its stages from another drill";
+        view.fault("from", rule);
+    }
+    if view.get("day").is_some() {
+        view.fault(
+            "day",
+            "days stand in a file of their own, beside the drill that they are taken from",
+        );
+    }
     let tables = view.tables("stage");
     if tables.is_empty() {
         view.reader.fault(0, "a drill needs at least one [[stage]]");
@@ -40,6 +52,7 @@ pub(crate) fn read_drill(view: &TableView<'_, '_>) -> Option<Drill> {
     let stages = stages
         .filter_map(|table| read_stage(table, &mut names))
         .collect();
+    check_neighbours(&tables, &names);
     Some(Drill {
         title: title?.value.to_string(),
         stages,
@@ -50,15 +63,28 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let name = read_name(view, names);
     let call = view.string("call").and_then(|call| read_call(view, &call));
     let (degrees, figure) = read_figure(view);
+    let motif = read_motif(view, &degrees);
     let places = read_places(view, figure.is_empty());
+    let rhythm = read_rhythm(view, figure.is_empty());
+    let (figure, places) = match (motif, rhythm) {
+        (Some(motif), _) => (motif.figure, Places::All(motif.places)),
+        (None, Some(rhythm)) => (figure, Places::All(rhythm)),
+        (None, None) => (figure, places),
+    };
+    let find = read_find(view, &figure);
     let order = read_order(view, figure.len());
-    let pulse = view.boolean("pulse").unwrap_or(true);
+    let pulse = view.boolean("pulse").unwrap_or(find.is_none());
     let rotation = read_rotation(view, &figure, pulse);
     let string = read_string(view, &figure);
     let help = table(Help::over)(view, "help").unwrap_or_default();
     let stage = Stage {
         name: name.clone().unwrap_or_default(),
         call,
+        goal: view
+            .string("goal")
+            .and_then(|goal| read_line(view, &goal, "goal")),
+        easier: view.string("easier").map(|name| name.value.to_string()),
+        harder: view.string("harder").map(|name| name.value.to_string()),
         band: view
             .one_of("band", &BandStyle::WORDS)
             .unwrap_or_else(|| BandStyle::by_default(degrees.len(), figure.is_empty(), &help)),
@@ -78,8 +104,14 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         position: view.integer("position", 1..=12, "frets"),
         octave: view.one_of("octave", &OCTAVES),
         rotation,
-        passes: view.integer("passes", 1..=999, "passes").unwrap_or(4),
-        advance: Advance::read(view, pulse),
+        passes: view
+            .integer("passes", 1..=999, "passes")
+            .unwrap_or(find.unwrap_or(4)),
+        advance: match find {
+            Some(_) if view.get("advance").is_none() => Advance::Right,
+            _ => Advance::read(view, pulse),
+        },
+        find,
         help,
         fade: read_fade(view, help),
         cycle: view
@@ -102,6 +134,42 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     }
     view.finish();
     name.is_some().then_some(stage)
+}
+
+/// Faults for neighbours that are no stage of the drill, or the stage itself.
+fn check_neighbours(tables: &[TableView<'_, '_>], names: &[String]) {
+    for table in tables {
+        let own = table.get("name").and_then(|name| name.get_ref().as_str());
+        for key in ["easier", "harder"] {
+            let Some(value) = table.get(key) else {
+                continue;
+            };
+            let Some(named) = value.get_ref().as_str() else {
+                continue;
+            };
+            let known = names.iter().map(String::as_str);
+            let rule = match known.clone().any(|name| name == named) {
+                true if own == Some(named) => format!("{key} names the stage itself"),
+                true => continue,
+                false => format!(
+                    "{key} is \"{named}\", which is no stage of the drill{}",
+                    nearest_hint(named, known)
+                ),
+            };
+            table.reader.fault(value.span().start, rule);
+        }
+    }
+}
+
+/// A text that is not empty.
+fn read_line(view: &TableView<'_, '_>, text: &Text<'_>, key: &str) -> Option<String> {
+    let line = text.value.trim();
+    if line.is_empty() {
+        let rule = format!("{key} says nothing: leave it out");
+        view.reader.fault(text.span.start, rule);
+        return None;
+    }
+    Some(line.to_string())
 }
 
 /// What the voice calls the stage.

@@ -18,6 +18,8 @@ const RING_MS: f64 = 1200.0;
 pub(crate) struct Finding {
     /// The note that was found last; struck once more it is no other place.
     last: Option<u8>,
+    /// All that were found, each octave once.
+    keys: Vec<u8>,
     /// Notes of the figure that were found, one after the other.
     found: usize,
     /// How often all of them were.
@@ -90,20 +92,34 @@ impl Finding {
     }
 
     /// The note that was looked for was there, in a figure of `whole` notes. After `times` figures the chord goes on. A
-    /// single note is to be found in several places, not several times in one.
-    pub(crate) fn found(&mut self, note: MeantNote, whole: usize, times: u32, rate: u32) {
+    /// single note is to be found in several places, not several times in one; where so many `octaves` are asked for, in all.
+    pub(crate) fn found(
+        &mut self,
+        note: MeantNote,
+        whole: usize,
+        (times, octaves): (u32, usize),
+        rate: u32,
+    ) {
         if whole == 1 && self.last == Some(note.midi) {
             return;
         }
         self.last = Some(note.midi);
+        if !self.keys.contains(&note.midi) {
+            self.keys.push(note.midi);
+        }
         self.found += 1;
         if self.found == whole {
             self.found = 0;
             self.times += 1;
         }
-        if self.times >= times {
+        if self.times >= times && self.keys.len() >= octaves {
             self.goes_on = Some(note.onset.plus_ms(RING_MS, rate));
         }
+    }
+
+    /// How often it was found.
+    pub(crate) fn times(&self) -> u32 {
+        self.times
     }
 
     /// Whether what was right has rung, and the next chord may come.

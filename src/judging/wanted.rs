@@ -73,7 +73,7 @@ fn of_pass(
         stage,
         &LayOut {
             chords: &views,
-            pass: standing.turn(),
+            pass: standing.turn(material),
             seed: plan.seed,
             tempo: plan.tempo,
             range: KeyRange::GUITAR,

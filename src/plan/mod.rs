@@ -11,6 +11,7 @@ pub mod agenda;
 pub mod calls;
 mod count_in;
 pub mod course;
+pub mod coverage;
 mod cue_plan;
 pub mod cues;
 pub mod cursor;

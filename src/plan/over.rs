@@ -101,12 +101,33 @@ fn loop_of(over: &GoesRound, material: &Material, spot: Option<&[usize]>) -> Loo
         GoesRound::HardSpot => {
             Loop::Spot(spot.map_or_else(|| hard_spot(material), <[usize]>::to_vec))
         }
-        GoesRound::Sections(names) => match &items_of(names, material)[..] {
-            [] => Loop::Item(0),
-            [item] => Loop::Item(*item),
-            items => Loop::Sections(items.to_vec()),
-        },
+        GoesRound::First(count) => loop_of_sections(&first_sections(*count, material), material),
+        GoesRound::Sections(names) => loop_of_sections(names, material),
     }
+}
+
+fn loop_of_sections(names: &[String], material: &Material) -> Loop {
+    match &items_of(names, material)[..] {
+        [] => Loop::Item(0),
+        [item] => Loop::Item(*item),
+        items => Loop::Sections(items.to_vec()),
+    }
+}
+
+/// The names of the first sections that are different, as the form has them.
+fn first_sections(count: usize, material: &Material) -> Vec<String> {
+    let form = &material.form;
+    let mut names: Vec<String> = Vec::new();
+    for item in 0..form.items() {
+        let name = form
+            .section_of(item)
+            .and_then(|section| form.section_names.get(section));
+        if let Some(name) = name.filter(|name| !names.contains(name)) {
+            names.push(name.clone());
+        }
+    }
+    names.truncate(count);
+    names
 }
 
 /// The items of the form with these names: where they follow each other, so that each ending leads on; else the first of each.

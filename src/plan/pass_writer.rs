@@ -159,7 +159,7 @@ impl<'a> PassWriter<'a> {
     fn lay_out<'b>(&self, views: &'b [LapChordView<'b>]) -> LayOut<'b> {
         LayOut {
             chords: views,
-            pass: self.standing.turn(),
+            pass: self.standing.turn(self.material),
             seed: self.settings.seed,
             tempo: self.tempo,
             range: self.settings.neck.range(),
@@ -185,7 +185,7 @@ impl<'a> PassWriter<'a> {
     }
 
     fn places(&self, stage: &Stage, targets: &mut [TargetSet]) -> Vec<Vec<Option<NeckPlace>>> {
-        let turn = self.standing.turn();
+        let turn = self.standing.turn(self.material);
         places_of(&self.settings.neck, targets, stage, turn)
     }
 

@@ -8,9 +8,14 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 impl Standing {
-    /// The pass of the stage's rotation: passes of earlier takes count, too.
-    pub fn turn(&self) -> u32 {
-        self.turned_before(self.stage).wrapping_add(self.pass)
+    /// The turn of the stage's rotation: earlier takes count, too.
+    pub fn turn(&self, material: &Material) -> u32 {
+        self.turn_in(material, self.pass)
+    }
+
+    fn turn_in(&self, material: &Material, pass: u32) -> u32 {
+        let turned = self.stage_of(material).turn_of(pass);
+        self.turned_before(self.stage).wrapping_add(turned)
     }
 
     fn turned_before(&self, stage: usize) -> u32 {
@@ -20,13 +25,13 @@ impl Standing {
     /// The stage as this pass's turn wants it.
     pub fn stage_now<'a>(&self, material: &'a Material) -> Cow<'a, Stage> {
         self.stage_of(material)
-            .in_turn(self.turn(), material.seed())
+            .in_turn(self.turn(material), material.seed())
     }
 
     /// Where the notes of this pass fall.
     pub fn places<'a>(&self, material: &'a Material) -> &'a [Place] {
         self.stage_of(material)
-            .places_at(self.turn(), material.seed())
+            .places_at(self.turn(material), material.seed())
     }
 
     /// What a rotation asks of the hand in this pass.
@@ -34,7 +39,7 @@ impl Standing {
         let Some(rotation) = &self.stage_of(material).rotation else {
             return Hand::default();
         };
-        let turning = rotation.turning(self.turn(), material.seed());
+        let turning = rotation.turning(self.turn(material), material.seed());
         let mut order = [None; ORDER_NOTES];
         if turning.order.is_some() {
             let now = self.stage_now(material);
@@ -54,10 +59,10 @@ impl Standing {
     /// How far the keys have walked: a round a step, or a pass where they turn with the rotation.
     pub(super) fn key_step(&self, material: &Material) -> u32 {
         let rotation = self.stage_of(material).rotation.as_ref();
-        let pass = self
-            .turn()
-            .saturating_sub(u32::from(self.breathing && self.pass > 0));
-        let turning = rotation.map(|rotation| rotation.turning(pass, material.seed()));
+        // The breath belongs to the pass before it.
+        let pass = self.pass.saturating_sub(u32::from(self.breathing));
+        let turn = self.turn_in(material, pass);
+        let turning = rotation.map(|rotation| rotation.turning(turn, material.seed()));
         let key = turning.and_then(|turning| turning.key);
         key.unwrap_or_else(|| self.round(material))
     }
@@ -71,7 +76,7 @@ impl Standing {
         if turned.len() <= self.stage {
             turned.resize(self.stage + 1, 0);
         }
-        turned[self.stage] = self.turn();
+        turned[self.stage] = self.turn(material);
         Arc::new(turned)
     }
 
@@ -81,7 +86,11 @@ impl Standing {
         let turned = stages
             .filter(|(_, stage)| stage.turns())
             .map(|(index, stage)| {
-                let here = if index == self.stage { self.pass } else { 0 };
+                let here = if index == self.stage {
+                    stage.turn_of(self.pass)
+                } else {
+                    0
+                };
                 let turned = self.turned_before(index).wrapping_add(here);
                 (stage.name.clone(), turned)
             });

@@ -102,9 +102,18 @@ impl Core {
         let what = Recorded::Verdict(Box::new(verdict), Some(note.onset), None);
         self.record_on(note.onset, what);
         let (times, rate) = (self.session.stage().passes.max(1), self.settings.rate);
+        let find = self.session.stage().find;
+        let octaves = find.map_or(0, |places| self.octaves_of(note.midi).min(places as usize));
         if let Some(running) = self.running_mut().filter(|_| is_right) {
-            running.finding.found(note, whole, times, rate);
+            running.finding.found(note, whole, (times, octaves), rate);
         }
+    }
+
+    /// In how many octaves the neck has a note: an ear tells these apart, not strings.
+    fn octaves_of(&self, midi: u8) -> usize {
+        let neck = &self.settings.neck;
+        let keys = (0..=127u8).filter(|key| key % 12 == midi % 12);
+        keys.filter(|key| !neck.places(*key).is_empty()).count()
     }
 
     /// What was right has rung: the next chord.

@@ -11,6 +11,7 @@ use super::view::{View, section_name};
 use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
 use crate::drill::PageHelp;
 use crate::foot::{Action, Menu};
+use crate::glossary;
 use crate::plan::Material;
 use crate::plan::page_units::Unit;
 use crate::plan::pass::{Pass, PassKind};
@@ -259,7 +260,8 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
     let is_count_in = |step: &&PlanStep| step.pass.kind == PassKind::CountIn;
     let counting = sounding.filter(is_count_in);
     let large = if is_held { Large::Now } else { shown.large };
-    let (task, then) = tasks(plan, PageTurn { large, ..shown }, now, view.settings.names);
+    let (mut task, then) = tasks(plan, PageTurn { large, ..shown }, now, view.settings.names);
+    task.extend(found_so_far(view));
     PracticePage {
         now: slot(view.settings, plan, upper, now),
         next: slot(view.settings, plan, lower, now),
@@ -289,6 +291,13 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
         note: first(lower).and_then(note_of).unwrap_or_default(),
         states: states(view),
     }
+}
+
+/// How often the note was found that is looked for.
+fn found_so_far(view: &View<'_>) -> Option<String> {
+    let places = view.session.stage().find?;
+    let times = view.running?.finding.times();
+    Some(format!("{times} {} {places}", glossary::OF))
 }
 
 /// How many bars of the chart a pass goes through: as they are numbered, however often each comes.

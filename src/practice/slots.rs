@@ -71,6 +71,20 @@ pub(super) fn first_of(steps: &[PlanStep], now: Tick) -> usize {
     steps.iter().position(is_ahead).unwrap_or(last)
 }
 
+/// Whether a note is looked for out of time: the page does not say where it lies.
+fn is_to_find(step: &PlanStep) -> bool {
+    let pass = &step.pass;
+    pass.kind == PassKind::Held && pass.standing.stage_of(&pass.material).find.is_some()
+}
+
+/// What the page shows of a set: of a note that is looked for only which degree it is.
+pub(super) fn page_help(step: &PlanStep) -> PageHelp {
+    match step.pass.help.page {
+        PageHelp::Notes if is_to_find(step) => PageHelp::Degrees,
+        help => help,
+    }
+}
+
 fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
     let Some(set) = step.set() else {
         return SetOnPage::default();
@@ -82,7 +96,7 @@ fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
             ..SetOnPage::default()
         };
     }
-    let words: Vec<String> = match step.pass.help.page {
+    let words: Vec<String> = match page_help(step) {
         PageHelp::Notes => set
             .notes
             .iter()
@@ -103,7 +117,7 @@ fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
     SetOnPage {
         words,
         marks,
-        root: match step.pass.help.page {
+        root: match page_help(step) {
             PageHelp::Notes => set.notes.iter().position(is_root),
             _ => None,
         },
@@ -113,7 +127,7 @@ fn set_on_page(step: &PlanStep, names: Names) -> SetOnPage {
 
 /// Where the notes of a set lie, where the page names them.
 fn neck_on_page(step: &PlanStep, neck: &Neck) -> Option<NeckOnPage> {
-    if !matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees) {
+    if is_to_find(step) || !matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees) {
         return None;
     }
     let places = step.pass.places.get(step.chord?)?;

@@ -26,6 +26,7 @@ pub(super) fn places_text(step: &PlanStep) -> String {
 pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
     let verb = match step.pass.kind {
         PassKind::Music(phase) => phase_word(phase),
+        PassKind::Held if finds(step) => glossary::FIND.page,
         PassKind::Held => phase_word(Phase::Play),
         PassKind::Breathe => return vec![phase_word(Phase::Breathe).to_string()],
         PassKind::CountIn => return Vec::new(),
@@ -49,6 +50,15 @@ pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
     }
     told.retain(|part| !part.is_empty());
     told
+}
+
+/// Whether a note is looked for.
+fn finds(step: &PlanStep) -> bool {
+    step.pass
+        .standing
+        .stage_of(&step.pass.material)
+        .find
+        .is_some()
 }
 
 /// What a rotation turns that neither the notes nor their places show: above or below, and the order where the notes are

@@ -3,6 +3,7 @@
 use super::event::Recorded;
 use super::page::page;
 use super::settings::Settings;
+use super::slots::page_help;
 use super::view::View;
 use crate::display::{Large, Page};
 use crate::drill::{PageHelp, Place, Places, Rotation, Stage};
@@ -66,7 +67,7 @@ fn told_of(plan: &TakePlan, unit: usize) -> Vec<String> {
     };
     let told = |step: &PlanStep| -> Vec<String> {
         let notes = step.set().map_or(&[][..], |set| &set.notes[..]).iter();
-        match step.pass.help.page {
+        match page_help(step) {
             PageHelp::Notes => notes.map(|note| note.pitch.to_string()).collect(),
             PageHelp::Degrees => notes.map(|note| note.degree.to_string()).collect(),
             PageHelp::Symbol | PageHelp::Off => Vec::new(),

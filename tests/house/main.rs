@@ -36,6 +36,7 @@ mod harmony {
 mod drill {
     mod changes;
     mod laws;
+    mod learner;
     mod misuse;
     mod rotation;
     mod sets;
@@ -148,6 +149,7 @@ mod daemon {
 mod program {
     mod bad_input;
     mod control;
+    mod drill;
     #[cfg(feature = "journal")]
     mod journal;
     mod no_files;

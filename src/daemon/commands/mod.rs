@@ -2,6 +2,7 @@
 
 mod check;
 mod clock;
+mod drill;
 mod export;
 mod import;
 #[cfg(feature = "journal")]
@@ -24,6 +25,7 @@ mod wav;
 
 pub use check::check;
 pub use clock::{clock_replay, clock_watch};
+pub use drill::drill;
 pub use export::export;
 pub use import::import;
 #[cfg(feature = "journal")]

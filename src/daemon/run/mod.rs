@@ -94,7 +94,11 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
-    let rig = rig(&config, library, saved.as_ref(), &files, &directories)?;
+    let day = first_of_day(&library, args.day)?;
+    let mut rig = rig(&config, library, saved.as_ref(), &files, &directories)?;
+    if let Some(stage) = day {
+        rig.core.stand(stage, false);
+    }
     let inputs = Inputs::start(&config, args.terminal, signals);
     let places = KeptPlaces {
         place,
@@ -118,6 +122,15 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let done = live.run();
     live.leave();
     done
+}
+
+/// The stage with which the day begins that is asked for.
+fn first_of_day(library: &Library, day: Option<u32>) -> Result<Option<usize>, Failure> {
+    let Some(day) = day else { return Ok(None) };
+    let stage = library.drill.stage_of_day(day);
+    let title = &library.drill.title;
+    let missing = || Failure::new(exit::USAGE, format!("\"{title}\" has no day {day}"));
+    stage.map(Some).ok_or_else(missing)
 }
 
 /// Makes sure that no other daemon has the same state or socket.

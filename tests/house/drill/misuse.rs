@@ -6,7 +6,11 @@ use underfoot::fault::Source;
 /// Keys of a stage of root and third above it, and every rule that they break.
 #[rustfmt::skip]
 const CASES: &[(&str, &[&str])] = &[
-    ("over = 3",                     &["over must be the name of a section, a list of sections, \"form\" or \"hard spot\""]),
+    ("over = 2.5",                   &["over must be the name of a section, a list of sections, a number of sections, \"form\" or \"hard spot\""]),
+    ("over = 0",                     &["over is 0, but must lie between 1 and 16 sections"]),
+    ("goal = ' '",                   &["goal says nothing: leave it out"]),
+    ("easier = 't'",                 &["easier is \"t\", which is no stage of the drill (nearest: \"s\")"]),
+    ("harder = 's'",                 &["harder names the stage itself"]),
     ("over = []",                    &["over names 0 sections, but must name 1 to 16"]),
     ("over = ''",                    &["over has an empty name of a section"]),
     ("over = ['A', 'form']",         &["\"form\" stands alone: over = \"form\""]),
@@ -47,6 +51,17 @@ const CASES: &[(&str, &[&str])] = &[
     ("rotate = { strings = [5, 4] }\npulse = false", &["a table of rotate has no meaning in a stage out of time (pulse = false)"]),
     ("rotate = { strings = [1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16], keys = 'fourths', places = [['1'],['2'],['3'],['4'],['1&'],['2&'],['3&'],['4&']], octaves = ['low','middle','high'], crossed = true }",
         &["rotate crosses 4608 combinations, but at most 4096 come round"]),
+    ("motif = ''",                   &["a motif has 1 to 16 notes, not 0"]),
+    ("motif = '1:1 3'",              &["\"3\": a note of a motif is a degree and its beats (such as \"3:0.5\"), in quarters or thirds of a beat up to 16"]),
+    ("motif = '1:0.1'",              &["\"1:0.1\": a note of a motif is a degree and its beats (such as \"3:0.5\"), in quarters or thirds of a beat up to 16"]),
+    ("motif = '1:1 5:1'",            &["the motif asks for 5, which is not among the degrees of the stage: 1, 3"]),
+    ("motif = '1:1'\nplaces = ['2']\n#figure", &["motif and places exclude each other: a motif has its own notes and places"]),
+    ("rhythm = ['1']",               &["rhythm is for open choice (figure = []); the notes of a figure fall on places"]),
+    ("rhythm = []\nfigure = []",     &["rhythm names no place (such as \"1\" or \"2&\")"]),
+    ("find = {}\nfigure = ['1']",    &["the key \"places\" is missing (such as places = 5)"]),
+    ("find = { places = 5 }",        &["find is for a figure of one note, not of 2"]),
+    ("find = { places = 5 }\npasses = 3\nfigure = ['1']", &["find counts its places: leave passes out"]),
+    ("find = { places = 5 }\npulse = false\nfigure = ['1']", &["find holds a chord out of time by itself: leave pulse out"]),
     ("octave = 'lo'",                &["octave is \"lo\", but must be one of: \"low\", \"middle\", \"high\" (nearest: \"low\")"]),
     ("string = 'every place'",       &["string = \"every place\" is for a figure of one note, not of 2"]),
     ("string = 'every'",             &["string is \"every\", but must be one of: \"free\", \"same\", \"every place\" (nearest: \"every place\")"]),
@@ -60,7 +75,7 @@ fn every_misuse_is_told() {
         rules
     };
     for (keys, rules) in CASES {
-        let figure = if keys.contains("figure") {
+        let figure = if keys.contains("figure") || keys.contains("motif") {
             ""
         } else {
             "figure = ['1', '3 above']\n"

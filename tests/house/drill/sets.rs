@@ -92,7 +92,9 @@ fn every_drill_that_ships_can_be_read_and_laid_out() {
         [
             ("first-evening.toml", 3),
             ("guide-tones.toml", 6),
-            ("ladder.toml", 33),
+            ("ladder-bass.toml", 17),
+            ("ladder-voice.toml", 13),
+            ("ladder.toml", 48),
             ("roots.toml", 4),
             ("three-notes.toml", 3),
             ("turning.toml", 5),

@@ -95,7 +95,7 @@ pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
         PassKind::Held | PassKind::CountIn => return None,
     };
     let falls = !stage.is_open_choice() && matches!(doing, "play" | "sing");
-    let (turn, seed) = (standing.turn(), material.seed());
+    let (turn, seed) = (standing.turn(material), material.seed());
     let places = stage.places_at(turn, seed).iter().map(ToString::to_string);
     let now = stage.in_turn(turn, seed);
     let hand = stage

@@ -118,7 +118,11 @@ impl Belief {
             let begins = ["string ", "position ", "order "]
                 .iter()
                 .any(|word| part.starts_with(word));
-            if begins || part.ends_with(" octave") || part == "below" || part == "above" {
+            if begins
+                || ["low octave", "middle octave", "high octave"].contains(&part)
+                || part == "below"
+                || part == "above"
+            {
                 if !std::mem::replace(&mut in_hand, true) {
                     self.hand.clear();
                 }

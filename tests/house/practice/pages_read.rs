@@ -98,7 +98,18 @@ fn wanted(step: &PlanStep) -> Wanted {
         Direction::Near | Direction::Free => "",
     };
     let notes = set.notes.iter();
-    match step.pass.help.page {
+    // What is looked for is told by its degree alone.
+    let finds = step
+        .pass
+        .standing
+        .stage_of(&step.pass.material)
+        .find
+        .is_some();
+    let help = match step.pass.help.page {
+        PageHelp::Notes if finds && step.pass.kind == PassKind::Held => PageHelp::Degrees,
+        help => help,
+    };
+    match help {
         PageHelp::Off => Wanted::default(),
         _ if set.notes.is_empty() => Wanted {
             words: vec![symbol],
@@ -129,6 +140,7 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
     let phase = match step.pass.kind {
         PassKind::Music(Phase::Listen) => return vec!["listen".to_string()],
         PassKind::Music(Phase::Sing) => "sing",
+        PassKind::Held if stage.find.is_some() => return vec!["find".to_string()],
         PassKind::Music(_) | PassKind::Held => "play",
         PassKind::Breathe => return vec!["break".to_string()],
         PassKind::CountIn => return Vec::new(),
@@ -139,12 +151,16 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
     }
     let standing = &step.pass.standing;
     let rotation = stage.rotation.as_ref();
-    let turning =
-        rotation.map(|rotation| rotation.turning(standing.turn(), step.pass.material.seed()));
+    let turning = rotation.map(|rotation| {
+        rotation.turning(
+            standing.turn(&step.pass.material),
+            step.pass.material.seed(),
+        )
+    });
     let turned = turning
         .as_ref()
         .and_then(|turning| turning.places.as_deref());
-    let places = turned.unwrap_or_else(|| stage.places_in(standing.turn()));
+    let places = turned.unwrap_or_else(|| stage.places_in(standing.turn(&step.pass.material)));
     let turns =
         turned.is_some() || matches!(&stage.places, Places::Rotate(turns) if turns.len() > 1);
     if turns || places.len() > 1 || places[0].to_string() != "1" {

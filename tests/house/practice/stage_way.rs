@@ -27,7 +27,7 @@ fn stages(keys: &[&str]) -> String {
 fn a_drill_leads_from_section_to_form() {
     let way = stages(&[
         "over = 'A'",
-        "over = ['A', 'B']",
+        "over = 2",
         "over = 'form'",
         "over = 'hard spot'",
         "",

@@ -10,12 +10,14 @@ pub const CHARTS: [&str; 4] = [
 ];
 
 /// The drills, the ladder last: it takes longest.
-pub const DRILLS: [&str; 6] = [
+pub const DRILLS: [&str; 8] = [
     "first-evening",
     "guide-tones",
     "roots",
     "three-notes",
     "turning",
+    "ladder-bass",
+    "ladder-voice",
     "ladder",
 ];
 
