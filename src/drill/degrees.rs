@@ -1,6 +1,7 @@
 //! Which note a degree word of a drill is over a chord.
 
-use super::model::{Approach, DegreeWord, Stage};
+use super::figure::{Approach, DegreeWord};
+use super::model::Stage;
 use crate::harmony::{ChordInContext, ChordSymbol, Degree, DegreeRole, Pitch, Role, ScaleName};
 
 /// A degree found over a chord.

@@ -1,6 +1,7 @@
 //! What of a stage finds no room over a tune: places that move, notes and model tones that are left out.
 
-use super::model::{Each, Stage};
+use super::figure::Each;
+use super::model::Stage;
 use super::model_tone::model_room;
 use super::places::{LapChordView, Stretch, bar_of, bars_under, offsets, stretches};
 use super::range::KeyRange;

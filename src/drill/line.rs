@@ -1,7 +1,7 @@
 //! Which octave: the line of a drill in a guitar's range.
 
 use super::degrees::{DegreeTone, lead_in, resolve};
-use super::model::{Approach, DegreeWord, Direction, FigureNote, Order};
+use super::figure::{Approach, DegreeWord, Direction, FigureNote, Order};
 use super::range::{KeyRange, Octave};
 use crate::harmony::{ChordInContext, Pitch, Role};
 

@@ -6,6 +6,7 @@ mod band_style;
 mod cover;
 mod days;
 mod degrees;
+mod figure;
 mod help;
 mod keys;
 mod lacks;
@@ -24,17 +25,19 @@ mod rotation;
 mod rounds;
 mod targets;
 mod toml;
+mod turn;
 mod words;
 
 pub use band_style::BandStyle;
 pub use cover::least as least_cover;
+pub use figure::{
+    Approach, DegreeWord, Direction, Each, FIGURE_CHOICES, FigureNote, Order, Place, Places,
+    StringRule, StringSet,
+};
 pub use help::{Click, Comping, Drums, Help, Model, PageHelp, Voice};
 pub use keys::KeyWalk;
 pub use lacks::{Lack, NoRoom, check};
-pub use model::{
-    Approach, DegreeWord, Direction, Drill, Each, FIGURE_CHOICES, FigureNote, Order, Place, Places,
-    Stage, StringRule, StringSet,
-};
+pub use model::{Drill, Stage};
 pub use model_tone::{ModelTone, model_room, model_tones};
 pub use names::Names;
 pub use over::{Every, GoesRound, TempoSteps};

@@ -1,8 +1,8 @@
 //! A motif: degrees with a rhythm, in one line; and what is to be found out of time.
 
 use super::Direction;
-use super::model::{DegreeWord, FigureNote, Place};
-use super::toml::words;
+use super::figure::{DegreeWord, FigureNote, Place};
+use super::words::words;
 use crate::fault::{TableView, Text};
 
 /// The most notes of a motif.

@@ -1,6 +1,6 @@
 //! Every order of a figure, each once before any comes twice.
 
-use super::model::FigureNote;
+use super::figure::FigureNote;
 
 /// A small generator of numbers from a seed: the same seed gives the same numbers on every machine
 /// (SplitMix64; G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom number generators",
@@ -9,6 +9,7 @@ use super::model::FigureNote;
 pub(super) struct Numbers(u64);
 
 impl Numbers {
+    /// The numbers of a seed.
     pub fn new(seed: u64) -> Numbers {
         Numbers(seed)
     }

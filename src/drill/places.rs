@@ -1,6 +1,7 @@
 //! Where the notes of a figure fall, and over which stretches figures are played.
 
-use super::model::{Each, Place, Stage};
+use super::figure::{Each, Place};
+use super::model::Stage;
 use crate::harmony::{ChordInContext, Harmony};
 use crate::time::{Meter, PPQ, Tick, UsPerQuarter};
 

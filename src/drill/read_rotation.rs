@@ -1,11 +1,11 @@
 //! Reading what turns in a stage: places, strings, and the table of a rotation.
 
 use super::KeyWalk;
-use super::model::{Direction, FigureNote, Place, Places, StringRule, StringSet};
+use super::figure::{Direction, FigureNote, Place, Places, StringRule, StringSet};
 use super::orders::Orders;
 use super::range::Octave;
 use super::rotation::{COMBINATIONS, Rotation};
-use super::toml::words;
+use super::words::words;
 use crate::fault::{TableView, Text, number_of};
 
 const ROTATE: &str = "rotate must be a list of lists of places (such as [[\"1\"], [\"2&\"]]) or a table of what turns (such as { strings = [6, 5, 4] })";

@@ -1,8 +1,9 @@
 //! From a stage and a lap to the notes to play over each chord.
 
 use super::degrees::DegreeTone;
+use super::figure::{Direction, FigureNote, Order, Place};
 use super::line::{NoteLine, Over};
-use super::model::{Direction, FigureNote, Order, Place, Stage};
+use super::model::Stage;
 use super::orders::Orders;
 use super::places::{self, LapChordView, Spacing, Stretch, figures_before, offsets, stretches};
 use super::range::KeyRange;

@@ -2,13 +2,14 @@
 
 use super::KeyWalk;
 use super::band_style::BandStyle;
+use super::figure::{DegreeWord, Each, FigureNote, Order, Places};
 use super::help::{Help, read_fade};
-use super::model::{DegreeWord, Drill, Each, FigureNote, Order, Places, Stage};
+use super::model::{Drill, Stage};
 use super::motif::{read_find, read_motif, read_rhythm};
 use super::over::{GoesRound, TempoSteps, read_chords};
 use super::read_rotation::{OCTAVES, read_places, read_rotation, read_string};
 use super::rounds::{Advance, Cycle};
-use super::words::{WordError, note_value};
+use super::words::{WordError, note_value, words};
 use crate::fault::settings::table;
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
 use crate::time::Tick;
@@ -32,17 +33,7 @@ impl Drill {
 /// Reads a drill's outermost table.
 pub(crate) fn read_drill(view: &TableView<'_, '_>) -> Option<Drill> {
     let title = view.need_string("title", "\"Three notes\"");
-    if view.get("from").is_some() {
-        let rule =
-            "from belongs to a plan of days ([[day]]), which takes its stages from another drill";
-        view.fault("from", rule);
-    }
-    if view.get("day").is_some() {
-        view.fault(
-            "day",
-            "days stand in a file of their own, beside the drill that they are taken from",
-        );
-    }
+    without_days(view);
     let tables = view.tables("stage");
     if tables.is_empty() {
         view.reader.fault(0, "a drill needs at least one [[stage]]");
@@ -59,18 +50,51 @@ pub(crate) fn read_drill(view: &TableView<'_, '_>) -> Option<Drill> {
     })
 }
 
-fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage> {
-    let name = read_name(view, names);
-    let call = view.string("call").and_then(|call| read_call(view, &call));
+/// A plan of days is a file of another kind.
+fn without_days(view: &TableView<'_, '_>) {
+    if view.get("from").is_some() {
+        let rule =
+            "from belongs to a plan of days ([[day]]), which takes its stages from another drill";
+        view.fault("from", rule);
+    }
+    if view.get("day").is_some() {
+        let rule = "days stand in a file of their own, beside the drill that they are taken from";
+        view.fault("day", rule);
+    }
+}
+
+/// The degrees, the figure and its places, in whichever way they are written.
+fn read_notes(view: &TableView<'_, '_>) -> (Vec<DegreeWord>, Vec<FigureNote>, Places) {
     let (degrees, figure) = read_figure(view);
     let motif = read_motif(view, &degrees);
     let places = read_places(view, figure.is_empty());
     let rhythm = read_rhythm(view, figure.is_empty());
-    let (figure, places) = match (motif, rhythm) {
-        (Some(motif), _) => (motif.figure, Places::All(motif.places)),
-        (None, Some(rhythm)) => (figure, Places::All(rhythm)),
-        (None, None) => (figure, places),
+    match (motif, rhythm) {
+        (Some(motif), _) => (degrees, motif.figure, Places::All(motif.places)),
+        (None, Some(rhythm)) => (degrees, figure, Places::All(rhythm)),
+        (None, None) => (degrees, figure, places),
+    }
+}
+
+/// What a stage says of itself.
+fn described(view: &TableView<'_, '_>, names: &mut Vec<String>) -> (Option<String>, Stage) {
+    let name = read_name(view, names);
+    let text = |key| view.string(key).map(|text| text.value.to_string());
+    let goal = view.string("goal");
+    let stage = Stage {
+        name: name.clone().unwrap_or_default(),
+        call: view.string("call").and_then(|call| read_call(view, &call)),
+        goal: goal.and_then(|goal| read_line(view, &goal, "goal")),
+        easier: text("easier"),
+        harder: text("harder"),
+        ..Stage::blank()
     };
+    (name, stage)
+}
+
+fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage> {
+    let (name, described) = described(view, names);
+    let (degrees, figure, places) = read_notes(view);
     let find = read_find(view, &figure);
     let order = read_order(view, figure.len());
     let pulse = view.boolean("pulse").unwrap_or(find.is_none());
@@ -78,13 +102,6 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let string = read_string(view, &figure);
     let help = table(Help::over)(view, "help").unwrap_or_default();
     let stage = Stage {
-        name: name.clone().unwrap_or_default(),
-        call,
-        goal: view
-            .string("goal")
-            .and_then(|goal| read_line(view, &goal, "goal")),
-        easier: view.string("easier").map(|name| name.value.to_string()),
-        harder: view.string("harder").map(|name| name.value.to_string()),
         band: view
             .one_of("band", &BandStyle::WORDS)
             .unwrap_or_else(|| BandStyle::by_default(degrees.len(), figure.is_empty(), &help)),
@@ -127,13 +144,19 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         over: GoesRound::read(view),
         tempo: TempoSteps::read(view, pulse),
         chords_last: view.integer("chords_last", 1..=8, "times").unwrap_or(1),
+        ..described
     };
-    if view.get("play_bars").is_some() && stage.rest_bars == 0 {
-        view.fault("play_bars", "play_bars says how long to play before a rest, but there is no rest (give rest_bars too)",
-        );
-    }
+    without_rest(view, &stage);
     view.finish();
     name.is_some().then_some(stage)
+}
+
+/// Bars to play before a rest that does not come.
+fn without_rest(view: &TableView<'_, '_>, stage: &Stage) {
+    if view.get("play_bars").is_some() && stage.rest_bars == 0 {
+        let rule = "play_bars says how long to play before a rest, but there is no rest (give rest_bars too)";
+        view.fault("play_bars", rule);
+    }
 }
 
 /// Faults for neighbours that are no stage of the drill, or the stage itself.
@@ -196,20 +219,6 @@ fn read_name(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<String
     }
     names.push(name.value.to_string());
     Some(name.value.to_string())
-}
-
-/// The words of a list, faults told where they stand.
-pub(super) fn words<T: FromStr<Err = WordError>>(
-    view: &TableView<'_, '_>,
-    texts: &[Text<'_>],
-) -> Vec<T> {
-    let read = texts.iter().filter_map(|text| {
-        text.value
-            .parse()
-            .map_err(|error: WordError| view.reader.fault(text.span.start, error.0))
-            .ok()
-    });
-    read.collect()
 }
 
 fn read_value(view: &TableView<'_, '_>, key: &'static str) -> Option<Tick> {

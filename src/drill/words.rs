@@ -1,6 +1,7 @@
 //! The words of a drill: degrees, figure notes, places and note values.
 
-use super::model::{Approach, DegreeWord, Direction, FIGURE_CHOICES, FigureNote, Place};
+use super::figure::{Approach, DegreeWord, Direction, FIGURE_CHOICES, FigureNote, Place};
+use crate::fault::{TableView, Text};
 use crate::harmony::Degree;
 use crate::time::{PPQ, Tick};
 use std::fmt;
@@ -179,6 +180,20 @@ pub fn note_value(text: &str) -> Result<Tick, WordError> {
              \"3/16\", \"1/12\" for triplets)"
         )),
     }
+}
+
+/// The words of a list, faults told where they stand.
+pub(super) fn words<T: FromStr<Err = WordError>>(
+    view: &TableView<'_, '_>,
+    texts: &[Text<'_>],
+) -> Vec<T> {
+    let read = texts.iter().filter_map(|text| {
+        text.value
+            .parse()
+            .map_err(|error: WordError| view.reader.fault(text.span.start, error.0))
+            .ok()
+    });
+    read.collect()
 }
 
 #[cfg(test)]

@@ -41,10 +41,8 @@ pub fn said_in_first_pass(
         ..Standing::first()
     };
     let cycle = standing.stage_of(material).cycle;
-    let standing = Standing {
-        pass: cycle.before_playing() % cycle.passes(),
-        ..standing
-    };
+    let pass = cycle.before_playing() % cycle.passes();
+    let standing = Standing { pass, ..standing };
     let mut said = VoiceRoom::default();
     if !standing.stage_of(material).pulse {
         return said;

@@ -1,31 +1,17 @@
 //! What a drill asks for, as text, for programs, and as a picture.
 
+mod labels;
 mod picture;
 
 pub use picture::picture;
 
 use crate::plan::coverage::{Counts, Coverage, Places};
+use labels::{EIGHTHS, KEYS, figures_of};
 use serde_json::{Value, json};
 use std::fmt::Display;
 
-/// The eight eighths of a bar of four.
-pub(super) const EIGHTHS: [&str; 8] = ["1", "1&", "2", "2&", "3", "3&", "4", "4&"];
-/// The keys by their tonics.
-pub(super) const KEYS: [&str; 12] = [
-    "C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B",
-];
 /// Positions of the hand.
 const POSITIONS: std::ops::RangeInclusive<u8> = 1..=12;
-
-/// How many figures there are of each length, in words.
-pub(super) fn figures_of(notes: usize) -> &'static str {
-    match notes {
-        1 => "one note",
-        2 => "two notes",
-        3 => "three notes",
-        _ => "four notes and more",
-    }
-}
 
 /// How often each of a list was asked for: "1 12, 1& 0".
 fn list<T: Ord, W: Display>(counts: &Counts<T>, all: impl IntoIterator<Item = (T, W)>) -> String {
@@ -57,84 +43,46 @@ fn factorial(notes: usize) -> usize {
     (1..=notes).product()
 }
 
+/// A line of the table.
+fn line(what: &str, told: impl Display) -> String {
+    format!("{what:<28}{told}")
+}
+
+/// How much of a list was had, and how often each of it.
+fn share<T: Ord + Copy, W: Display>(counts: &Counts<T>, all: &[(T, W)]) -> String {
+    let whole = of(had(counts, all.iter().map(|(key, _)| *key)));
+    let told = list(counts, all.iter().map(|(key, word)| (*key, word)));
+    format!("{whole} ({told})")
+}
+
 /// A table for readers.
 pub fn text(coverage: &Coverage, title: &str, strings: u8) -> String {
     let mut lines = vec![format!(
         "{title}: {} stages, {} passes, {} notes",
         coverage.stages, coverage.passes, coverage.notes
     )];
-    let mut add = |what: &str, told: String| lines.push(format!("{what:<28}{told}"));
-    for (set, orders) in &coverage.orders {
-        let all = factorial(set.split(' ').count());
-        let told: Vec<String> = orders
-            .iter()
-            .map(|(order, count)| format!("{order}: {count}"))
-            .collect();
-        let told = if told.len() > 6 {
-            String::new()
-        } else {
-            format!(" ({})", told.join(", "))
-        };
-        add(
-            &format!("orders of {set}"),
-            format!("{}{told}", of((orders.len(), all))),
-        );
-    }
-    for (notes, starts) in &coverage.starts {
-        let whole = of(had(starts, eighths().map(|(place, _)| place)));
-        add(
-            &format!("starts of {}", figures_of(*notes)),
-            format!("{whole} eighths ({})", list(starts, eighths())),
-        );
-    }
+    lines.extend(figures(coverage));
+    let all_strings: Vec<(u8, u8)> = (1..=strings).map(|string| (string, string)).collect();
+    let positions: Vec<(u8, u8)> = POSITIONS.map(|fret| (fret, fret)).collect();
+    let keys: Vec<(u8, &str)> = keys().collect();
     let octaves = coverage.octaves.keys().map(|octave| (*octave, octave));
-    add("octaves", list(&coverage.octaves, octaves));
-    let all_strings = (1..=strings).map(|string| (string, string));
-    add(
-        "strings",
-        format!(
-            "{} ({})",
-            of(had(&coverage.strings, 1..=strings)),
-            list(&coverage.strings, all_strings)
+    let up_to = |places: &Places| format!("{} up to the twelfth fret", of(places.visited()));
+    lines.extend([
+        line("octaves", list(&coverage.octaves, octaves)),
+        line("strings", share(&coverage.strings, &all_strings)),
+        line(
+            "lowest fret of a figure",
+            share(&coverage.positions, &positions),
         ),
-    );
-    let positions = POSITIONS.map(|position| (position, position));
-    add(
-        "lowest fret of a figure",
-        format!(
-            "{} ({})",
-            of(had(&coverage.positions, POSITIONS)),
-            list(&coverage.positions, positions)
-        ),
-    );
-    add(
-        "keys",
-        format!(
-            "{} ({})",
-            of(had(&coverage.keys, 0..12)),
-            list(&coverage.keys, keys())
-        ),
-    );
-    add(
-        "places of the root",
-        format!("{} up to the twelfth fret", of(coverage.roots.visited())),
-    );
-    add(
-        "places of the third",
-        format!("{} up to the twelfth fret", of(coverage.thirds.visited())),
-    );
-    lines.push(format!(
-        "{:<28}{}",
-        "degrees by kind of chord",
-        ["1", "2", "3", "4", "5", "6", "7"]
-            .map(|degree| format!("{degree:>7}"))
-            .concat()
-    ));
+        line("keys", share(&coverage.keys, &keys)),
+        line("places of the root", up_to(&coverage.roots)),
+        line("places of the third", up_to(&coverage.thirds)),
+    ]);
+    let degrees = ["1", "2", "3", "4", "5", "6", "7"].map(|degree| format!("{degree:>7}"));
+    lines.push(line("degrees by kind of chord", degrees.concat()));
     for (quality, degrees) in &coverage.degrees {
-        lines.push(format!(
-            "  {quality:<26}{}",
-            degrees.map(|count| format!("{count:>7}")).concat()
-        ));
+        let counts = degrees.map(|count| format!("{count:>7}"));
+        lines.push(line(&format!("  {quality}"), counts.concat()));
     }
     let never = never(coverage, strings);
     match never.is_empty() {
@@ -145,6 +93,30 @@ pub fn text(coverage: &Coverage, title: &str, strings: u8) -> String {
         }
     }
     lines.join("\n") + "\n"
+}
+
+/// Orders, and where figures begin.
+fn figures(coverage: &Coverage) -> Vec<String> {
+    let mut lines = Vec::new();
+    for (set, orders) in &coverage.orders {
+        let all = factorial(set.split(' ').count());
+        let told = orders
+            .iter()
+            .map(|(order, count)| format!("{order}: {count}"));
+        let told: Vec<String> = told.collect();
+        let told = match told.len() {
+            0..=6 => format!(" ({})", told.join(", ")),
+            _ => String::new(),
+        };
+        let whole = of((orders.len(), all));
+        lines.push(line(&format!("orders of {set}"), format!("{whole}{told}")));
+    }
+    for (notes, starts) in &coverage.starts {
+        let whole = of(had(starts, eighths().map(|(place, _)| place)));
+        let told = format!("{whole} eighths ({})", list(starts, eighths()));
+        lines.push(line(&format!("starts of {}", figures_of(*notes)), told));
+    }
+    lines
 }
 
 /// What never occurs.

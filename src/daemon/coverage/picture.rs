@@ -1,6 +1,6 @@
 //! The picture of what a drill asks for: bars for places, orders and keys, two necks, and a table of degrees.
 
-use super::{EIGHTHS, KEYS, figures_of};
+use super::labels::{EIGHTHS, KEYS, figures_of};
 use crate::plan::coverage::{Coverage, Places};
 use std::fmt::Write;
 

@@ -3,7 +3,7 @@
 //! (degrees, places, strings, positions, orders, keys, what is hidden), each with a rate of its own, learnt pass by pass.
 
 use super::sets::shipped;
-use crate::support::power::Dice;
+use crate::support::dice::Dice;
 use std::collections::{BTreeMap, BTreeSet};
 use underfoot::drill::{Advance, Direction, Drill, Order, PageHelp, Phase, Stage, StringRule};
 
