@@ -13,7 +13,6 @@ use super::words::{WordError, note_value, words};
 use crate::fault::settings::table;
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
 use crate::time::Tick;
-use std::str::FromStr;
 
 /// The most notes a figure may have.
 const FIGURE_NOTES: usize = 16;
