@@ -1,6 +1,5 @@
 //! How richly the band plays in a stage.
 
-use super::figure::{DegreeWord, FigureNote};
 use super::help::{Comping, Drums, Help};
 
 /// How richly the band plays: what helps a beginner to hear stays plain, what a player of tunes wants to play with is free.

@@ -93,7 +93,7 @@ fn every_drill_that_ships_can_be_read_and_laid_out() {
             ("first-evening.toml", 3),
             ("guide-tones.toml", 6),
             ("ladder-bass.toml", 17),
-            ("ladder-voice.toml", 13),
+            ("ladder-voice.toml", 12),
             ("ladder.toml", 48),
             ("roots.toml", 4),
             ("three-notes.toml", 3),
