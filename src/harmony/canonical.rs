@@ -138,8 +138,17 @@ fn extension(rest: &mut Rest) -> &'static str {
 
 /// The fifth: silent where perfect, `b5`, `#5`, `aug`, `dim`, or its omission.
 fn fifth(rest: &mut Rest, out: &mut String, tail: &mut String) {
-    if rest.take(5, 0) || out == "dim7" {
+    if out == "dim7" {
+        rest.take(5, 0);
         return;
+    }
+    if rest.take(5, 0) {
+        // A fifth beside the altered one: after a seventh that alone would be read as its alteration.
+        if rest.has(5, -1) || rest.has(5, 1) {
+            tail.push_str("(add5)");
+        } else {
+            return;
+        }
     }
     let (flat, sharp) = (rest.take(5, -1), rest.take(5, 1));
     match (flat, sharp, out.as_str()) {
@@ -166,6 +175,7 @@ mod tests {
         // Our own form; that it reads back is a property tested with the grammar.
         let cases = [
             ("C-7♭5", "Cm7b5"),
+            ("A/5ø", "Am7b5(add5)"),
             ("BbΔ", "Bbmaj7"),
             ("C7(♯9,♭13)/E", "C7#9b13/E"),
             ("Csus(add3)", "Csus4(add3)"),

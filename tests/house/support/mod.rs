@@ -7,7 +7,8 @@ pub mod program;
 pub mod rig;
 pub mod strings;
 
-#[cfg(feature = "journal")]
+// Some of it is for the journal's tests alone.
+#[cfg_attr(not(feature = "journal"), allow(dead_code))]
 pub mod dice;
 #[cfg(feature = "journal")]
 pub mod power;
