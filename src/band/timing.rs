@@ -51,6 +51,10 @@ pub(super) fn humanize(scene: &Scene<'_>, notes: &mut [TimedNote]) {
         let Some(place_ms) = place_ms(note.part) else {
             continue;
         };
+        // What a foot sends to the top must sound as soon as it can; there people wait for each other, too.
+        if note.at <= Tick(0) {
+            continue;
+        }
         let hand = Hand { scene, note };
         // What is struck together comes together: the scatter is the place's, not the key's.
         let scatter = SCATTER_MS * hand.draw(2, note.at.0 as u64);

@@ -24,7 +24,7 @@ pub use sockets::{machine_socket, socket_places};
 
 use crate::chart::habits;
 use crate::drill::Names;
-use crate::fault::settings::{number, path, set, settings, table, text, whole, word};
+use crate::fault::settings::{flag, number, path, set, settings, table, text, whole, word};
 use crate::fault::{Faults, Reader, Source, TableView};
 use crate::fretboard::{Neck, Tuning};
 use crate::harmony::Habits;
@@ -98,6 +98,8 @@ settings! {
         tempo_step_qpm: f64 = 4.0, number(1.0..=40.0, "quarters a minute");
         /// How much of people's time feel the band has: 0 is the grid itself.
         feel_amount: f64 = 1.0, number(0.0..=1.0, "of 1");
+        /// Whether the first take after a start is quieter.
+        quiet_start: bool = true, flag;
         /// After how much playing the page suggests to rest the hands, in minutes; 0: never.
         rest_after_min: u32 = 25, whole(0..=180, "minutes");
     }

@@ -171,7 +171,9 @@ fn rig(
 ) -> Result<Rig, Failure> {
     let settings = files.settings(config, RATE_AT_REST);
     let mut core = Core::new(library, settings, saved);
-    core.start_quietly();
+    if config.practice.quiet_start {
+        core.start_quietly();
+    }
     core.follow_clock(
         !config.clock.follow.order.is_empty(),
         config.clock.mute_band,

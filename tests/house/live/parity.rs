@@ -31,7 +31,10 @@ const FOOT: &str = "
     72.7  2 up      # next stage once more
 ";
 const SECONDS: f64 = 42.0;
+// A rendering is as loud from its first take on.
 const CONFIG: &str = "
+[practice]
+quiet_start = false
 [foot]
 switches = 2
 [foot.map.playing]

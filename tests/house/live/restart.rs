@@ -32,7 +32,7 @@ impl Run {
         // Speech has its own tests; without it nothing is waited for.
         std::fs::write(
             dir.path().join("underfoot.toml"),
-            "[speech]\nengine = \"none\"\n[[display.screen]]\nkind = \"terminal\"\n",
+            "[speech]\nengine = \"none\"\n[practice]\nfeel_amount = 0\n[[display.screen]]\nkind = \"terminal\"\n",
         )
         .expect("a file");
         let chart = root("configs/charts/ferry-at-six.toml");
