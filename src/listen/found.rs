@@ -24,7 +24,8 @@ pub struct Heard {
 /// One look at the pitch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PitchReading {
-    /// The frame after the newest sample it is made of.
+    /// The frame after the newest sample that had to arrive for it: where the band is taken out, block by block, two looks
+    /// may have the same.
     pub at: u64,
     /// In Hz; none when nothing is heard, or nothing clear.
     pub hz: Option<f32>,

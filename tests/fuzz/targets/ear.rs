@@ -31,7 +31,8 @@ fuzz_target!(|bytes: &[u8]| {
             given.then_some(&sound[..sound.len() / 2]),
             &mut |found| match found {
                 Found::Reading(reading) => {
-                    assert!(reading.at > at && reading.confidence.is_finite());
+                    // Two looks may become known with the same block.
+                    assert!(reading.at >= at && reading.confidence.is_finite());
                     at = reading.at;
                 }
                 Found::Named(heard) => {
