@@ -5,7 +5,7 @@ use super::glyphs::{Align, LEAST_CAP_PX, draw_fit, draw_in};
 use super::message::MARGIN;
 use super::neck;
 use super::page::{Page, SetOnPage};
-use super::set::{cap_of, draw_large};
+use super::set::{draw_large, drawn_cap};
 use super::sheet::Sheet;
 
 impl Sheet<'_> {
@@ -64,7 +64,7 @@ impl Sheet<'_> {
             let lower = Area::new(right.x, h - chord_h, right.w, chord_h);
             draw_large(self.bitmap, first, upper, upper.h);
             // What is to be played has the largest letters.
-            let most = cap_of(first, upper).max(LEAST_CAP_PX);
+            let most = drawn_cap(first, upper, upper.h).max(LEAST_CAP_PX);
             draw_fit(
                 self.bitmap,
                 chord,

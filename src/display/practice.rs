@@ -8,7 +8,7 @@ use super::glyphs::{Align, Type, draw_in, fit};
 use super::layout::{Arrangement, Panel, SlotPlaces, places};
 use super::neck;
 use super::page::{Large, NeckOnPage, PracticePage, SetOnPage};
-use super::set::{cap_of, draw_large, draw_row, fits};
+use super::set::{cap_of, draw_large, draw_row, drawn_cap, fits};
 use super::words::PageWords;
 use order::{after, first, in_a_row};
 
@@ -48,11 +48,10 @@ pub(super) fn draw(bitmap: &mut Bitmap, page: &PracticePage, panel: Panel) -> Pa
     }
     let large = draw_large(bitmap, &first, big, places.big_cap);
     // What is to be played has the largest letters; a group brings its chords with it.
-    let mut probe = Bitmap::recording(panel.width, panel.height);
-    draw_large(&mut probe, &first, big, places.big_cap);
-    let caps = probe.into_texts().into_iter().map(|text| text.cap);
-    let large_cap = caps.max().filter(|_| first.cells.is_empty());
-    let large_cap = large_cap.unwrap_or(i32::MAX);
+    let large_cap = match drawn_cap(&first, big, places.big_cap) {
+        cap @ 1.. if first.cells.is_empty() => cap,
+        _ => i32::MAX,
+    };
     large.max(rows::draw(bitmap, page, &places, large_cap))
 }
 

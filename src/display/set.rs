@@ -54,6 +54,14 @@ pub(super) fn cap_of(set: &SetOnPage, area: Area) -> i32 {
     fitting.map_or(0, |flow| flow.kind.cap())
 }
 
+/// The largest capital of a set as [`draw_large`] draws it; 0 where it draws nothing.
+pub(super) fn drawn_cap(set: &SetOnPage, area: Area, most: i32) -> i32 {
+    let mut probe = Bitmap::recording(area.right().max(0) as u32, area.bottom().max(0) as u32);
+    draw_large(&mut probe, set, area, most);
+    let caps = probe.into_texts().into_iter().map(|text| text.cap);
+    caps.max().unwrap_or(0)
+}
+
 /// Whether the words of a small set fit into `area`.
 pub(super) fn fits(set: &SetOnPage, area: Area) -> bool {
     if !set.cells.is_empty() {

@@ -33,21 +33,7 @@ pub(super) fn tasks(
         .chain(after)
         .filter(|step| step.start > first.start);
     // What turns stands there a bar ahead, however short the chords are.
-    let bar = first
-        .pass
-        .lap
-        .bars
-        .first()
-        .map_or(Tick(0), |bar| bar.meter.bar_ticks());
-    let soon = plan.steps().iter().filter(|step| {
-        let turns = step
-            .pass
-            .standing
-            .stage_of(&step.pass.material)
-            .rotation
-            .is_some();
-        turns && step.start > first.start && step.start <= now + bar
-    });
+    let soon = steps_within(plan, first, now, 1).filter(|step| turns(step));
     let other = later
         .chain(soon)
         .filter(|step| step.origin != first.origin)
@@ -69,12 +55,29 @@ pub(super) fn tasks(
     }
 }
 
+/// The steps after `first` that begin within so many bars from now on.
+fn steps_within<'a>(
+    plan: &'a TakePlan,
+    first: &'a PlanStep,
+    now: Tick,
+    bars: i64,
+) -> impl Iterator<Item = &'a PlanStep> {
+    let bar = first.pass.lap.bars.first();
+    let bar = bar.map_or(Tick(0), |bar| bar.meter.bar_ticks());
+    let until = Tick(now.0 + bars * bar.0);
+    let later = plan.steps().iter();
+    later.filter(move |step| step.start > first.start && step.start <= until)
+}
+
+/// Whether something turns from pass to pass.
+fn turns(step: &PlanStep) -> bool {
+    let stage = step.pass.standing.stage_of(&step.pass.material);
+    stage.rotation.is_some()
+}
+
 /// The key that what is to be played first does not have yet and that begins within two bars.
 fn coming_key(plan: &TakePlan, first: &PlanStep, now: Tick) -> Option<Key> {
-    let bar = first.pass.lap.bars.first()?.meter.bar_ticks();
-    let soon = |step: &&PlanStep| step.start > first.start && step.start <= now + bar + bar;
-    let later = plan.steps().iter().filter(soon);
-    let keys = later.filter_map(key_of);
+    let keys = steps_within(plan, first, now, 2).filter_map(key_of);
     let mut others = keys.filter(|key| key_of(first) != Some(*key));
     others.next()
 }

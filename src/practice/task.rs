@@ -61,17 +61,18 @@ fn finds(step: &PlanStep) -> bool {
         .is_some()
 }
 
-/// What a rotation turns that neither the notes nor their places show: above or below, and the order where the notes are
-/// hidden.
+/// What a rotation turns and the notes would show by their marks and their order, where they are hidden.
 fn turned_text(step: &PlanStep) -> Vec<String> {
+    if !matches!(step.pass.help.page, PageHelp::Symbol | PageHelp::Off) {
+        return Vec::new();
+    }
     let hand = step.pass.standing.hand(&step.pass.material);
     let side = match hand.side {
         Some(Direction::Above) => Some(glossary::ABOVE.page.to_string()),
         Some(Direction::Below) => Some(glossary::BELOW.page.to_string()),
         _ => None,
     };
-    let is_hidden = matches!(step.pass.help.page, PageHelp::Symbol | PageHelp::Off);
-    let words = hand.order.iter().flatten().filter(|_| is_hidden);
+    let words = hand.order.iter().flatten();
     let words: Vec<&str> = words
         .filter_map(|word| Some(degree_word(*word)?.page))
         .collect();

@@ -45,7 +45,7 @@ fn factorial(notes: usize) -> usize {
 
 /// A line of the table.
 fn line(what: &str, told: impl Display) -> String {
-    format!("{what:<28}{told}")
+    format!("{what:<30}{told}")
 }
 
 /// How much of a list was had, and how often each of it.

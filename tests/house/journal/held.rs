@@ -69,6 +69,14 @@ fn a_take() -> (Vec<Entry>, Row) {
     (entries, ("today".into(), 180.5, 90, 90, 90, 3, true))
 }
 
+/// Another program that has begun to write.
+fn writes_elsewhere(path: &Path) -> Connection {
+    let other = Connection::open(path).expect("a journal");
+    let begun = other.execute_batch("BEGIN IMMEDIATE");
+    begun.expect("nobody writes");
+    other
+}
+
 #[test]
 fn a_take_is_one_take_where_another_program_writes_meanwhile() {
     let dir = tempfile::tempdir().expect("a directory");
@@ -114,10 +122,7 @@ fn another_program_s_change_is_waited_for() {
     let (before, after) = entries.split_at(50);
     before.iter().cloned().for_each(|entry| writer.add(entry));
     writer.turn(&moment(100_000));
-    let other = Connection::open(&path).expect("a journal");
-    other
-        .execute_batch("BEGIN IMMEDIATE")
-        .expect("nobody writes");
+    let other = writes_elsewhere(&path);
     OTHER.set(Some(other));
     after.iter().cloned().for_each(|entry| writer.add(entry));
     assert_eq!(writer.turn(&moment(200_000)), [Outcome::Kept(1)]);
@@ -147,10 +152,7 @@ fn a_take_is_one_take_where_the_file_is_out_of_reach_for_a_while() {
     before.iter().cloned().for_each(|entry| writer.add(entry));
     writer.turn(&moment(100_000));
     // The file cannot be opened again either.
-    let other = Connection::open(&path).expect("a journal");
-    other
-        .execute_batch("BEGIN IMMEDIATE")
-        .expect("nobody writes");
+    let other = writes_elsewhere(&path);
     is_full.store(true, Ordering::Relaxed);
     after.iter().cloned().for_each(|entry| writer.add(entry));
     assert_eq!(told(&writer.turn(&moment(200_000))).len(), 1);

@@ -161,7 +161,10 @@ fn large(body: &[&DrawnText], panel: Panel) -> Vec<Row> {
     // While it is counted in, its chord stands below the first set.
     let is_chord = |text: &&&DrawnText| match body.iter().any(|text| text.inverted.is_some()) {
         true => text.inverted.is_some() && tab_of(text, panel).is_some(),
-        false => !is_word(&text.text) && tab_of(text, panel) != Some(1),
+        false => {
+            let is_mark = ["above", "below"].contains(&text.text.as_str());
+            !is_word(&text.text) && !is_mark && tab_of(text, panel) != Some(1)
+        }
     };
     let chord = body.iter().find(is_chord);
     let chord = chord.map_or(String::new(), |text| text.text.clone());

@@ -18,7 +18,8 @@ use underfoot::time::Frame;
 
 const TEMPI: [f64; 4] = [60.0, 100.0, 160.0, 240.0];
 /// How many of ten thousand looks must be right on each panel. What is missing: where four degrees with a long chord have no room
-/// beside four others (128x32), and where the string or the octave of a stage to come is told by voice alone (256x64).
+/// beside four others (128x32), where the string or the octave of a stage to come is told by voice alone (256x64), and scales of
+/// eight notes over half a bar, which leave no moment to turn.
 const RIGHT_OF_10_000: usize = 9_990;
 /// How long before a place the reader looks: 250 ms, and a frame or two for the rounding.
 const LOOK_MS: f64 = 249.0;
@@ -190,7 +191,10 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
                     .octave
                     .map(|octave| format!("{octave:?} octave").to_lowercase()),
             );
-            told.extend(turning.side.map(|side| format!("{side:?}").to_lowercase()));
+            // Else the marks of the words tell it.
+            let is_hidden = matches!(step.pass.help.page, PageHelp::Symbol | PageHelp::Off);
+            let side = turning.side.filter(|_| is_hidden);
+            told.extend(side.map(|side| format!("{side:?}").to_lowercase()));
         }
     }
     told
