@@ -341,7 +341,9 @@ impl<'a> TurnPlanner<'a> {
         let from_ms = (self.ms)(finished_at) + PLACE_GUARD_MS;
         let looks = next.places.iter().map(|at| (self.ms)(*at) - NEEDED_MS);
         let start_ms = (self.ms)(next.start) - NEEDED_MS;
-        let first = looks.filter(|at| *at >= from_ms).min_by(f64::total_cmp);
+        let first = looks
+            .filter(|at| *at >= from_ms - EQUAL_MS)
+            .min_by(f64::total_cmp);
         first.unwrap_or(start_ms.max(from_ms))
     }
 }

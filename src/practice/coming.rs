@@ -39,17 +39,25 @@ pub(super) fn tasks(
         .filter(|step| step.origin != first.origin)
         .map(task_of);
     let task = task_of(first);
-    let then = other.into_iter().find(|then| *then != task);
-    let mut then = then.unwrap_or_default();
+    let mut then = other
+        .into_iter()
+        .find(|then| *then != task)
+        .unwrap_or_default();
+    // After its last place what was to be done is done.
+    let is_over = first.places.iter().max().is_some_and(|last| *last < now);
     if let Some(key) = coming_key(plan, first, now) {
         if then.is_empty() {
-            then.extend(task.first().cloned());
+            // What stays as it is need not be said again while it can be read.
+            let said = if is_over { task.len() } else { 1 };
+            then.extend(task.iter().take(said).cloned());
         }
-        then.push(format!("{} {}", glossary::IN.page, key_name(key, names)));
+        let after_the_verb = then.len().min(1);
+        then.insert(
+            after_the_verb,
+            format!("{} {}", glossary::IN.page, key_name(key, names)),
+        );
     }
-    // After its last place what was to be done is done.
-    let is_over = |step: &PlanStep| step.places.iter().max().is_some_and(|last| *last < now);
-    match is_over(first) && !then.is_empty() {
+    match is_over && !then.is_empty() {
         true => (Vec::new(), then),
         false => (task, then),
     }

@@ -17,6 +17,9 @@ const LINE_PX: i32 = 9;
 /// Rows of a group to come below another one.
 const LOWER_GROUP_PX: i32 = 22;
 
+/// Columns between the large set and what to do beside it that a long line may take.
+const TASK_OVERHANG_PX: i32 = 10;
+
 /// One of the two rows while it is laid out.
 struct LaidRow {
     tab: Area,
@@ -182,17 +185,25 @@ impl<'page> RowSheet<'page> {
         status::draw_line(bitmap, page, line, places.print, told);
     }
 
-    /// Where what to do has lines of its own: beside the upper chord, or below it where the set to come leaves that.
+    /// Where what to do has lines of its own: beside the upper chord, or below it where the set to come leaves that; from the
+    /// top where no chord stands there and two lines do not hold it.
     fn task_area(&self, upper: Area) -> Option<Area> {
-        let set = self.places.now.set;
-        let below = Area::new(set.x, set.y - 1, set.w, 16);
-        match &self.after {
-            _ if self.shared => Some(upper),
-            Some(after) => {
-                let area = self.stretched(after, self.places.next.set);
-                (area.y >= below.bottom()).then_some(below)
-            }
-            None => Some(below),
+        if self.shared {
+            return Some(upper);
+        }
+        let (set, print) = (self.places.now.set, self.places.print);
+        // Long lines begin in the empty columns beside the large set.
+        let (x, w) = (set.x - TASK_OVERHANG_PX, set.w + TASK_OVERHANG_PX);
+        let below = Area::new(x, set.y - 1, w, 2 * print.line());
+        let after = self.after.as_ref();
+        let after = after.map(|after| self.stretched(after, self.places.next.set));
+        if after.is_some_and(|after| after.y < below.bottom()) {
+            return None;
+        }
+        let top_is_free = chord(&self.page.now, &self.page.chord_now).is_empty();
+        match top_is_free && !status::holds_task(self.page, print, w, 2) {
+            true => Some(Area::new(x, 0, w, below.bottom())),
+            false => Some(below),
         }
     }
 

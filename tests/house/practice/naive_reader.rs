@@ -44,6 +44,11 @@ fn is_word(text: &str) -> bool {
     is_note(plain) || DEGREES.contains(&plain.trim_start_matches(['♭', '♯', '𝄫', '𝄪']))
 }
 
+/// What stands below a word: above or below the root.
+fn is_mark(text: &str) -> bool {
+    ["above", "below"].contains(&text)
+}
+
 /// What is no note and no chord: beats, counts, places on the neck.
 fn is_aside(text: &str) -> bool {
     text.ends_with(" beats")
@@ -98,7 +103,8 @@ fn is_status(text: &DrawnText, panel: Panel) -> bool {
         }
         Arrangement::Wide => text.area.y >= h - 9 && text.area.x < w * 2 / 3,
         Arrangement::Tall => {
-            text.area.y >= h - 24 || text.area.x < 6 && text.area.y > h - 60 && !is_word(&text.text)
+            let is_target = is_word(&text.text) || is_mark(&text.text);
+            text.area.y >= h - 24 || text.area.x < 6 && text.area.y > h - 60 && !is_target
         }
     }
 }
@@ -110,19 +116,23 @@ pub fn read(texts: &[DrawnText], panel: Panel) -> Reading {
         .find(|text| text.text.contains('…') || text.text == "+");
     let verb = |text: &&DrawnText| VERBS.iter().any(|verb| text.text.starts_with(verb));
     let task = texts.iter().find(verb);
-    let is_task = |text: &DrawnText| {
-        task.is_some_and(|task| {
-            let rows = (task.area.y, task.area.bottom() + 1 + task.cap / 3);
-            text.cap == task.cap
-                && text.inverted.is_some() == task.inverted.is_some()
+    // It goes on in the lines below.
+    let mut lines: Vec<&DrawnText> = Vec::new();
+    for text in texts {
+        let goes_on = |line: &&DrawnText| {
+            let rows = (line.area.y, line.area.bottom() + 1 + line.cap / 3);
+            let columns = (line.area.x - 12, line.area.right() + 12);
+            text.cap == line.cap
+                && text.inverted.is_some() == line.inverted.is_some()
                 && overlap((text.area.y, text.area.y + 1), rows)
-                && overlap(
-                    (text.area.x, text.area.right()),
-                    (task.area.x - 12, task.area.right() + 12),
-                )
-        })
-    };
-    let told = texts.iter().filter(|text| is_task(text));
+                && overlap((text.area.x, text.area.right()), columns)
+        };
+        if task.is_some_and(|task| std::ptr::eq(task, text)) || lines.iter().any(goes_on) {
+            lines.push(text);
+        }
+    }
+    let is_task = |text: &DrawnText| lines.iter().any(|line| std::ptr::eq(*line, text));
+    let told = lines.iter();
     let told: Vec<&str> = told.map(|text| text.text.as_str()).collect();
     let body = texts
         .iter()
@@ -161,10 +171,7 @@ fn large(body: &[&DrawnText], panel: Panel) -> Vec<Row> {
     // While it is counted in, its chord stands below the first set.
     let is_chord = |text: &&&DrawnText| match body.iter().any(|text| text.inverted.is_some()) {
         true => text.inverted.is_some() && tab_of(text, panel).is_some(),
-        false => {
-            let is_mark = ["above", "below"].contains(&text.text.as_str());
-            !is_word(&text.text) && !is_mark && tab_of(text, panel) != Some(1)
-        }
+        false => !is_word(&text.text) && !is_mark(&text.text) && tab_of(text, panel) != Some(1),
     };
     let chord = body.iter().find(is_chord);
     let chord = chord.map_or(String::new(), |text| text.text.clone());
@@ -204,7 +211,7 @@ fn large(body: &[&DrawnText], panel: Panel) -> Vec<Row> {
 fn marked(word: &DrawnText, body: &[&DrawnText]) -> String {
     let middle = |text: &DrawnText| text.area.x + text.area.w / 2;
     let below = body.iter().find(|text| {
-        ["above", "below"].contains(&text.text.as_str())
+        is_mark(&text.text)
             && (0..10).contains(&(text.area.y - word.area.bottom()))
             && (middle(text) - middle(word)).abs() <= 2
     });
