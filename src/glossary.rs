@@ -41,6 +41,8 @@ pub const LISTEN: Word = same("listen", "zuhören");
 pub const SING: Word = same("sing", "singen");
 /// The player plays.
 pub const PLAY: Word = word("play", "now you", "jetzt du");
+/// The phrase that the box plays is repeated.
+pub const ANSWER: Word = same("answer", "antworten");
 /// Some bars without notes, the band goes on.
 pub const REST: Word = same("rest", "aussetzen");
 /// Between two rounds.
@@ -73,6 +75,8 @@ pub const OVER: Word = word("/", "over", "über");
 pub const STRING: Word = same("string", "Saite");
 /// A position of the hand; before its number.
 pub const POSITION: Word = same("position", "Lage");
+/// The hand moves within a figure; before the position that it goes to.
+pub const SHIFT: &str = "shift to";
 /// Where a figure lies, from the bottom.
 pub const OCTAVES: [Word; 3] = [
     same("low octave", "tiefe Oktave"),
@@ -91,10 +95,10 @@ pub const EVERY_PLACE: &str = "every place";
 pub const TEMPO: Word = same("tempo", "Tempo");
 
 /// Every word above.
-const CALLS: [Word; 25] = [
-    FIND, LISTEN, SING, PLAY, REST, BREAK, LAST_TIME, WHOLE_FORM, SECTION, NEXT, IN, ON, START_ON,
-    PUSH, AND, ABOVE, BELOW, OVER, TEMPO, STRING, POSITION, ORDER, OCTAVES[0], OCTAVES[1],
-    OCTAVES[2],
+const CALLS: [Word; 26] = [
+    FIND, LISTEN, SING, PLAY, ANSWER, REST, BREAK, LAST_TIME, WHOLE_FORM, SECTION, NEXT, IN, ON,
+    START_ON, PUSH, AND, ABOVE, BELOW, OVER, TEMPO, STRING, POSITION, ORDER, OCTAVES[0],
+    OCTAVES[1], OCTAVES[2],
 ];
 
 /// Beats, from one.
@@ -289,6 +293,11 @@ const ENGLISH: &[&str] = &[
     "clearly",
     "outside",
     "set",
+    "whole",
+    "rhythm",
+    "left",
+    "out",
+    "extra",
     "often",
     "late",
     "early",
@@ -299,6 +308,8 @@ const ENGLISH: &[&str] = &[
     "behind",
     "ahead",
     "try",
+    "ready",
+    "for",
     "it",
     "slower",
     "or",
@@ -333,7 +344,7 @@ const GERMAN: &str = "\
     kleine große verminderte übermäßige noch einmal hören alle Töne richtig nichts war klar zu oft \
     spät früh du bist Millisekunden versuch es langsamer oder den Schritt davor längere Akkorde \
     Stufe Stufen Oktave Oktaven keine eine viele warst nicht da als die Band zurückkam an der \
-    richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal";
+    richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal der ganze Rhythmus ausgelassen bereit für nächsten";
 
 /// Every single word that page and voice may use.
 pub fn all_words() -> BTreeSet<&'static str> {
@@ -347,7 +358,10 @@ pub fn all_words() -> BTreeSet<&'static str> {
         .iter()
         .flat_map(|(english, german)| [*english, *german]);
     let plain = HIGH_DEGREES.iter().chain(ENGLISH).copied();
-    let texts = table.chain(menu).chain(plain).chain([GERMAN, EVERY_PLACE]);
+    let texts = table
+        .chain(menu)
+        .chain(plain)
+        .chain([GERMAN, EVERY_PLACE, SHIFT]);
     texts.flat_map(str::split_whitespace).collect()
 }
 

@@ -8,6 +8,23 @@ use crate::time::{Part, Tick, TimedNote};
 /// How loud a model tone is.
 const VELOCITY: u8 = 88;
 
+/// What the box plays first, for the player to repeat.
+pub(super) fn phrases(scene: &Scene<'_>) -> Vec<TimedNote> {
+    let score = scene.score;
+    // The last bar's tonic, where it replaces the turnaround, has no targets.
+    let end = last_end(scene);
+    let called = score.targets.iter().flat_map(|set| &set.call);
+    let called = called.filter_map(|note| played(scene, note.at, note.len, note.midi));
+    called.filter(|note| note.at < end).collect()
+}
+
+fn last_end(scene: &Scene<'_>) -> Tick {
+    match scene.bars.last() {
+        Some(last) if scene.score.last_time => last.start,
+        _ => scene.score.lap.len,
+    }
+}
+
 /// The model tones of the lap. A tone that leads to the lap's first chord stands at the lap's end when the lap
 /// loops and the player is done by then, else it is left out.
 pub(super) fn model(scene: &Scene<'_>) -> Vec<TimedNote> {
@@ -30,11 +47,7 @@ pub(super) fn model(scene: &Scene<'_>) -> Vec<TimedNote> {
         .collect();
     let chords = chords.unwrap_or_default();
     let tones = model_tones(score.model, score.targets, &chords);
-    // The last bar's tonic, where it replaces the turnaround, has no targets.
-    let end = match scene.bars.last() {
-        Some(last) if score.last_time => last.start,
-        _ => lap.len,
-    };
+    let end = last_end(scene);
     let notes = score.targets.iter().flat_map(|set| &set.notes);
     let last_place = notes.map(|note| note.at).max().unwrap_or(Tick(0));
     let sets = tones.chunk_by(|one, next| one.set == next.set);

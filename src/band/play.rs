@@ -17,6 +17,7 @@ pub fn play(score: &Score<'_>) -> Vec<TimedNote> {
     dynamics::level(&scene, &mut notes);
     notes.extend(melody::melody(&scene));
     notes.extend(model::model(&scene));
+    notes.extend(model::phrases(&scene));
     timing::humanize(&scene, &mut notes);
     notes.retain(|note| note.at >= Tick(0) && note.at < score.lap.len);
     notes.sort_by_key(|note| (note.at, note.part, note.key));

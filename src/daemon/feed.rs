@@ -44,7 +44,7 @@ impl Feed {
                 self.stage(record, at_ms, &mut add);
             }
             Recorded::Take { starts: false } => add(Entry::End { at_ms }),
-            Recorded::Verdict(verdict, _, Some(around)) if verdict.target.is_some() => {
+            Recorded::Verdict(verdict, _, Some(around)) if verdict.want.is_some() => {
                 self.stage(record, at_ms, &mut add);
                 add(Entry::Verdict(verdict_on(verdict, around, at_ms)));
             }

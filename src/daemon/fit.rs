@@ -187,7 +187,9 @@ fn never_secure(stage: &Stage) -> Option<&'static str> {
     match stage {
         _ if stage.advance != Advance::Ready => None,
         _ if !stage.pulse => Some("it is out of time"),
-        _ if stage.is_open_choice() => Some("it leaves the choice of notes"),
+        _ if stage.is_open_choice() && stage.places_in(0).is_empty() => {
+            Some("it leaves the choice of notes")
+        }
         _ if stage.cycle.sing + stage.cycle.play == 0 => Some("it is only listened to"),
         _ => None,
     }

@@ -22,7 +22,7 @@
 
 use crate::chart::{Analysis, Chart, Unread, WrittenChord, form_lines, written_lines};
 use crate::drill::{Direction, Drill, LapChordView, LayOut, StringRule, TargetSet, lay_out};
-use crate::fretboard::{Neck, NeckPlace, places_of, way_through};
+use crate::fretboard::{Neck, NeckPlace, places_of, shifts, way_through};
 use crate::harmony::{Certainty, ChordInContext, ChordSymbol, Harmony, Pitch, Rule};
 use crate::plan::Material;
 use crate::time::{Tick, UsPerQuarter};
@@ -319,8 +319,10 @@ fn line(chart: &Chart, row: &Row) -> Value {
         })),
         "target": set.notes.iter().map(|note| note.pitch.to_string()).collect::<Vec<_>>(),
         "directions": set.notes.iter().map(|note| direction(note.direction)).collect::<Vec<_>>(),
-        "rhythm": set.notes.iter().map(|note| note.place.text.as_str()).collect::<Vec<_>>(),
+        "rhythm": rhythm(set),
+        "call": set.call.iter().map(|note| note.pitch.to_string()).collect::<Vec<_>>(),
         "neck": neck.iter().map(neck_place).collect::<Vec<_>>(),
+        "shifts": shifts(neck),
     })
 }
 
@@ -331,6 +333,13 @@ fn points(tenths: i32) -> Value {
 
 fn margins(sure: &Certainty) -> Vec<Value> {
     sure.degrees_tenths.iter().copied().map(points).collect()
+}
+
+/// Where the notes fall; in open choice where they are to fall.
+fn rhythm(set: &TargetSet) -> Vec<&str> {
+    let places = set.notes.iter().map(|note| &note.place);
+    let places = places.chain(set.rhythm.iter().map(|(place, _)| place));
+    places.map(|place| place.text.as_str()).collect()
 }
 
 fn names(pitches: &[Pitch]) -> Vec<String> {

@@ -94,6 +94,13 @@ impl Sheet<'_> {
             false => 0,
         };
         let (counts, at) = (&counts[over..], at.wrapping_sub(over));
+        // What has no room beside the counts stands alone in the end: the count itself is in the light box.
+        let is_crowded = self.columns_of(counts) + self.print.width(&full) + 1 > self.whole.w;
+        let has_room = self.print.width(&full) < self.whole.w - MARGIN;
+        let counts = match is_crowded && has_room && 2 * at >= counts.len() {
+            true => &[],
+            false => counts,
+        };
         let (line, gap) = (self.line_h(), self.print.width(" "));
         let y = self.whole.h - line;
         let mut x = MARGIN;

@@ -49,6 +49,13 @@ pub(super) fn resolve(
 }
 
 impl Stage {
+    /// The pitch classes of the stage's set over a chord, a bit each.
+    pub fn classes_over(&self, chord: &ChordInContext) -> u16 {
+        let tones = self.degrees.iter();
+        let tones = tones.filter_map(|word| resolve(*word, chord, &self.degrees));
+        tones.fold(0, |set, tone| set | 1 << tone.pitch.class())
+    }
+
     /// Whether the stage leaves a chord out: it is of another kind than it asks over, or the stage asks for what is certain, and
     /// a degree that it asks for is not.
     pub fn leaves_out(&self, chord: &ChordInContext) -> bool {

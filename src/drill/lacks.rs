@@ -3,6 +3,7 @@
 use super::figure::Each;
 use super::model::Stage;
 use super::model_tone::model_room;
+use super::phrase::rhythm_over;
 use super::places::{LapChordView, Stretch, bar_of, bars_under, offsets, stretches};
 use super::range::KeyRange;
 use super::targets::{LayOut, TargetSet, lay_out};
@@ -28,6 +29,10 @@ pub enum Lack {
     Model,
     /// The figure begins before there could be a silence to hear it in.
     Silence,
+    /// The chord is too short for a phrase and its answer.
+    Phrase,
+    /// A place of a rhythm does not fit: nothing is asked for there.
+    Rhythm(String),
     /// A place does not fit: its note falls on the first beat, or after it. What the drill wrote, and where it falls.
     Place(String, String),
     /// So many notes of the figure are left out.
@@ -39,6 +44,8 @@ impl fmt::Display for Lack {
         match self {
             Lack::Model => write!(f, "model left out"),
             Lack::Silence => write!(f, "no silence before the figure"),
+            Lack::Phrase => write!(f, "no room for a phrase and its answer"),
+            Lack::Rhythm(place) => write!(f, "place {place} left out"),
             Lack::Place(place, to) => write!(f, "place {place} moved to {to}"),
             Lack::Notes(1) => write!(f, "1 note left out"),
             Lack::Notes(count) => write!(f, "{count} notes left out"),
@@ -95,6 +102,12 @@ pub fn check(
         }
         for stretch in stretches(stage, chords, pass) {
             let set = stretch.chord;
+            if stage.answer_phrase || stage.is_open_choice() {
+                lacking_room(stage, &targets[set], &over, &stretch, |what| {
+                    tell(set, what)
+                });
+                continue;
+            }
             // A stretch of a figure a bar has no set of its own: what it would hold is laid out alone.
             let of_chord = (stage.each == Each::Chord).then(|| targets[set].notes.len());
             if of_chord != Some(0) {
@@ -119,6 +132,33 @@ fn without_silence(
     let all = targets.iter().zip(chords).enumerate();
     let found = all.filter(|_| stage.silence).filter(begins_at_once);
     found.map(|(set, _)| set).collect()
+}
+
+/// What a phrase, or the rhythm of open choice, lacks over a stretch.
+fn lacking_room(
+    stage: &Stage,
+    target: &TargetSet,
+    over: &LayOut<'_>,
+    stretch: &Stretch,
+    mut tell: impl FnMut(Lack),
+) {
+    if stage.answer_phrase {
+        let has_answer = target
+            .notes
+            .iter()
+            .any(|note| (stretch.start..stretch.start + stretch.len).contains(&note.at));
+        if !has_answer {
+            tell(Lack::Phrase);
+        }
+        return;
+    }
+    let named = stage.places_in(over.pass);
+    let placed = rhythm_over(named, stretch);
+    for place in named {
+        if !placed.iter().any(|(there, _)| there == place) {
+            tell(Lack::Rhythm(place.text.clone()));
+        }
+    }
 }
 
 /// What one figure over a stretch lacks; `notes`: how many it came to, where that is known.

@@ -17,6 +17,7 @@ mod motif;
 mod names;
 mod orders;
 mod over;
+mod phrase;
 mod places;
 mod qualities;
 mod range;

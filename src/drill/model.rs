@@ -20,6 +20,24 @@ pub struct Drill {
 }
 
 impl Drill {
+    /// The stage to go to where stage `index` is too hard: the one it names, else the one before.
+    pub fn easier(&self, index: usize) -> Option<usize> {
+        let named = self.stages.get(index)?.easier.as_ref();
+        self.named(named).or_else(|| index.checked_sub(1))
+    }
+
+    /// The stage to go to where stage `index` is too easy: the one it names, else the next.
+    pub fn harder(&self, index: usize) -> Option<usize> {
+        let named = self.stages.get(index)?.harder.as_ref();
+        let next = Some(index + 1).filter(|next| *next < self.stages.len());
+        self.named(named).or(next)
+    }
+
+    fn named(&self, name: Option<&String>) -> Option<usize> {
+        let name = name?;
+        self.stages.iter().position(|stage| stage.name == *name)
+    }
+
     /// No drill at all: the tune is just played, the player chooses every note.
     pub fn just_play() -> Drill {
         let stage = Stage {
@@ -58,6 +76,7 @@ impl Stage {
             rotation: None,
             passes: 1,
             find: None,
+            answer_phrase: false,
             advance: Advance::Foot,
             help: Help::default(),
             fade: Vec::new(),
@@ -101,7 +120,7 @@ pub struct Stage {
     pub figure: Vec<FigureNote>,
     /// How that order varies.
     pub order: Order,
-    /// Where the notes fall; empty in an open-choice stage.
+    /// Where the notes fall; in an open-choice stage its rhythm, or empty.
     pub places: Places,
     /// Distance of a figure's notes when the places name only the first.
     pub step: Tick,
@@ -128,6 +147,8 @@ pub struct Stage {
     pub advance: Advance,
     /// How often its one note is to be found out of time, each time elsewhere; the page does not say where.
     pub find: Option<u32>,
+    /// Whether the box plays a short phrase of its notes over each chord, for the player to repeat.
+    pub answer_phrase: bool,
     /// Help in the first pass.
     pub help: Help,
     /// Help from later passes on: `(pass from 1, help)`, ascending; each holds until the next.

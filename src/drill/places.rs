@@ -202,7 +202,7 @@ pub(super) struct Spacing {
 
 impl Spacing {
     /// How near to each other notes may be crowded: a sixteenth, and no nearer than a hand is at ease.
-    fn narrowest(self) -> Tick {
+    pub(super) fn narrowest(self) -> Tick {
         let quarter_ms = self.tempo.ms(Tick(PPQ));
         let at_ease = (NARROWEST_MS / quarter_ms * PPQ as f64).ceil() as i64;
         Tick(at_ease.max(PPQ / 4))

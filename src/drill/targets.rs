@@ -5,6 +5,7 @@ use super::figure::{Direction, FigureNote, Order, Place};
 use super::line::{NoteLine, Over};
 use super::model::Stage;
 use super::orders::Orders;
+use super::phrase::{Phrase, rhythm_over};
 use super::places::{self, LapChordView, Spacing, Stretch, figures_before, offsets, stretches};
 use super::range::KeyRange;
 use crate::harmony::{ChordInContext, Degree, Pitch, Role};
@@ -60,6 +61,10 @@ pub struct TargetSet {
     pub notes: Vec<TargetNote>,
     /// What of the figure finds no room over the chord: not asked for there, and not to be given away either.
     pub left_out: Vec<Pitch>,
+    /// What the box plays first where the player answers: the same notes, before `notes`.
+    pub call: Vec<TargetNote>,
+    /// Where the notes of open choice are to fall, in the order of time.
+    pub rhythm: Vec<(Place, Tick)>,
 }
 
 /// Lays a stage out over a lap: one set a chord, in the chords' order. The notes of all sets are one line:
@@ -68,6 +73,15 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
     let stage = &*stage.in_turn(over.pass, over.seed);
     let mut sets: Vec<TargetSet> = over.chords.iter().map(|_| TargetSet::default()).collect();
     if stage.is_open_choice() {
+        let named = stage.places_in(over.pass);
+        for stretch in stretches(stage, over.chords, over.pass) {
+            let rhythm = rhythm_over(named, &stretch);
+            sets[stretch.chord].rhythm.extend(rhythm);
+        }
+        return sets;
+    }
+    if stage.answer_phrase {
+        answer_phrases(stage, over, &mut sets);
         return sets;
     }
     let orders = Orders::of(&ordered(stage), over.seed);
@@ -97,6 +111,67 @@ pub fn lay_out(stage: &Stage, over: &LayOut<'_>) -> Vec<TargetSet> {
     }
     trim(&mut sets, &ends);
     sets
+}
+
+/// Phrases and their answers: over each stretch another one.
+fn answer_phrases(stage: &Stage, over: &LayOut<'_>, sets: &mut [TargetSet]) {
+    let first = figures_before(stage, over.chords, over.pass);
+    let mut line = NoteLine::new(over.range);
+    for (index, stretch) in (0u64..).zip(stretches(stage, over.chords, over.pass)) {
+        let numbered = (over.seed, first + index);
+        let Some(phrase) = Phrase::new(stage, &stretch, over.spacing(stage), numbered) else {
+            continue;
+        };
+        let tones = line.through(
+            &phrase.figure,
+            Over {
+                chord: over.chords[stretch.chord].context,
+                set: &stage.degrees,
+                ring: &stage.figure,
+                order: Order::AsWritten,
+                octave: stage.octave.unwrap_or_default(),
+            },
+        );
+        let note = |index: usize, (direction, tone, midi): (Direction, DegreeTone, u8)| {
+            let at = phrase.offsets[index];
+            let room = phrase.len_of(index);
+            let len = stage.length.unwrap_or(room).min(room);
+            TargetNote {
+                degree: tone.degree,
+                pitch: tone.pitch,
+                direction,
+                place: places::counted_at(at, stretch.meter),
+                at: stretch.start + at,
+                len: Tick(len.min(longest(tone, stretch.meter)).0 - breath(room)),
+                midi,
+            }
+        };
+        let call: Vec<TargetNote> = (0..).zip(tones).map(|(i, tone)| note(i, tone)).collect();
+        let answer = call.iter().map(|note| TargetNote {
+            place: places::counted_at(note.at - stretch.start + phrase.len, stretch.meter),
+            at: note.at + phrase.len,
+            // How a figure lies over the root says nothing of a phrase that is heard.
+            direction: Direction::Free,
+            ..note.clone()
+        });
+        let set = &mut sets[stretch.chord];
+        set.notes.extend(answer);
+        set.call.extend(call);
+    }
+}
+
+/// How much shorter than its room a note is.
+fn breath(room: Tick) -> i64 {
+    (room.0 / 16).min(60)
+}
+
+/// The longest that a note may last. A flat second passes, whatever chord has it.
+fn longest(tone: DegreeTone, meter: Meter) -> Tick {
+    match tone.role {
+        _ if tone.degree.semitones().rem_euclid(12) == 1 => short(meter),
+        Role::Passing | Role::Avoid => short(meter),
+        Role::ChordTone | Role::Colour => Tick(i64::MAX),
+    }
 }
 
 /// Which chords of a lap lie in a bar that rests: one entry a chord.
@@ -141,12 +216,6 @@ fn notes_over(
         *line = before;
         tones = line.through(&round[..places.len()], over);
     }
-    // A flat second passes, whatever chord has it.
-    let longest = |tone: DegreeTone| match tone.role {
-        _ if tone.degree.semitones().rem_euclid(12) == 1 => short(stretch.meter),
-        Role::Passing | Role::Avoid => short(stretch.meter),
-        Role::ChordTone | Role::Colour => Tick(i64::MAX),
-    };
     let notes = tones.into_iter().zip(places);
     let notes = notes
         .map(|((direction, tone, midi), (place, at))| TargetNote {
@@ -156,7 +225,10 @@ fn notes_over(
             place,
             at: stretch.start + at,
             // Not yet cut to the room there is.
-            len: stage.length.unwrap_or(Tick(i64::MAX)).min(longest(tone)),
+            len: stage
+                .length
+                .unwrap_or(Tick(i64::MAX))
+                .min(longest(tone, stretch.meter)),
             midi,
         })
         .collect();
@@ -195,7 +267,6 @@ fn trim(sets: &mut [TargetSet], ends: &[(Stretch, usize)]) {
             .filter(|next| *next > note.at)
             .map_or(end, |next| next.min(end));
         let room = (limit - note.at).0.max(1);
-        let sung = room - (room / 16).min(60);
-        note.len = note.len.min(Tick(sung));
+        note.len = note.len.min(Tick(room - breath(Tick(room))));
     }
 }

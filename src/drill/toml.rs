@@ -2,15 +2,14 @@
 
 use super::KeyWalk;
 use super::band_style::BandStyle;
-use super::figure::{DegreeWord, Each, FigureNote, Order, Places};
-use super::help::{Help, read_fade};
+use super::figure::{DegreeWord, Each, FigureNote, Order, Places, StringRule};
+use super::help::{Help, PageHelp, Voice, read_fade};
 use super::model::{Drill, Stage};
 use super::motif::{read_find, read_motif, read_rhythm};
 use super::over::{GoesRound, TempoSteps, read_chords};
 use super::read_rotation::{OCTAVES, read_places, read_rotation, read_string};
 use super::rounds::{Advance, Cycle};
 use super::words::{WordError, note_value, words};
-use crate::fault::settings::table;
 use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
 use crate::time::Tick;
 
@@ -99,7 +98,8 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
     let pulse = view.boolean("pulse").unwrap_or(find.is_none());
     let rotation = read_rotation(view, &figure, pulse);
     let string = read_string(view, &figure);
-    let help = table(Help::over)(view, "help").unwrap_or_default();
+    let answer_phrase = view.boolean("answer_phrase").unwrap_or(false);
+    let help = read_help(view, answer_phrase);
     let stage = Stage {
         band: view
             .one_of("band", &BandStyle::WORDS)
@@ -123,11 +123,9 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         passes: view
             .integer("passes", 1..=999, "passes")
             .unwrap_or(find.unwrap_or(4)),
-        advance: match find {
-            Some(_) if view.get("advance").is_none() => Advance::Right,
-            _ => Advance::read(view, pulse),
-        },
+        advance: read_advance(view, find, pulse),
         find,
+        answer_phrase,
         help,
         fade: read_fade(view, help),
         cycle: view
@@ -146,8 +144,67 @@ fn read_stage(view: &TableView<'_, '_>, names: &mut Vec<String>) -> Option<Stage
         ..described
     };
     without_rest(view, &stage);
+    check_phrase(view, &stage);
     view.finish();
     name.is_some().then_some(stage)
+}
+
+/// When it gives way; what is looked for until it was right, unless the stage says so.
+fn read_advance(view: &TableView<'_, '_>, find: Option<u32>, pulse: bool) -> Advance {
+    match find {
+        Some(_) if view.get("advance").is_none() => Advance::Right,
+        _ => Advance::read(view, pulse),
+    }
+}
+
+/// The help of the first pass. What is to be repeated by ear is neither shown nor named, unless the stage says so.
+fn read_help(view: &TableView<'_, '_>, answer_phrase: bool) -> Help {
+    let unsaid = match answer_phrase {
+        true => Help {
+            page: PageHelp::Symbol,
+            voice: Voice::Off,
+            ..Help::default()
+        },
+        false => Help::default(),
+    };
+    view.table("help").map_or(unsaid, |table| {
+        let help = unsaid.over(&table);
+        table.finish();
+        help
+    })
+}
+
+/// What a phrase of the box's own making leaves no room for.
+fn check_phrase(view: &TableView<'_, '_>, stage: &Stage) {
+    if !stage.answer_phrase {
+        return;
+    }
+    for key in [
+        "figure", "order", "places", "step", "motif", "rhythm", "find",
+    ] {
+        if view.get(key).is_some() {
+            let rule = format!(
+                "answer_phrase and {key} exclude each other: the box makes the phrase of the stage's degrees"
+            );
+            view.fault(key, rule);
+        }
+    }
+    if !stage.pulse && stage.find.is_none() {
+        let rule = "a phrase is answered in time (pulse = false holds a chord out of time)";
+        view.fault("answer_phrase", rule);
+    }
+    if stage.string == StringRule::EveryPlace {
+        let rule = "string = \"every place\" has no meaning with answer_phrase: a phrase is heard, not placed";
+        view.fault("string", rule);
+    }
+    let turning = stage.rotation.as_ref();
+    let turns = turning.is_some_and(|turning| {
+        turning.orders || !turning.places.is_empty() || !turning.sides.is_empty()
+    });
+    if turns || view.get("rotate").is_some() && turning.is_none() {
+        let rule = "rotate may turn strings, positions, octaves and keys of a phrase, not places, orders or sides";
+        view.fault("rotate", rule);
+    }
 }
 
 /// Bars to play before a rest that does not come.

@@ -4,10 +4,12 @@
 
 mod every;
 mod region;
+mod shift;
 mod tuning;
 mod way;
 
 pub use every::{places_in_reach, places_of};
 pub use region::fewest_positions;
+pub use shift::shifts;
 pub use tuning::{Neck, NeckPlace, Tuning, TuningError};
 pub use way::{WayNote, easiest, way_through};

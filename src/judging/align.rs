@@ -75,7 +75,7 @@ fn stretch_end(wanted: &[Wanted], from: usize) -> usize {
 fn cost(want: &Wanted, note: &TunedNote, rules: &Rules) -> Option<(f32, Fit)> {
     let late_ms = want.lateness_ms(note.at_ms);
     let (early, late) = rules.window_ms(want.beat_ms);
-    let right = note.clear && note.class() == want.midi % 12;
+    let right = note.clear && want.is_met_by(note.class());
     if (-2.0 * early..=2.0 * late).contains(&late_ms) {
         let edge = if late_ms < 0.0 { -early } else { late };
         let far = (late_ms / edge) as f32;

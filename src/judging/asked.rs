@@ -7,7 +7,7 @@ use crate::judging::choice::ChoiceSpan;
 use crate::judging::pass_record::{PassKey, PassRecord, Target};
 use crate::judging::reentry::BandReturn;
 use crate::judging::verdict::Wanted;
-use crate::judging::wanted::{PassTargets, names_over, wanted_of};
+use crate::judging::wanted::{PassTargets, names_over, rhythm_of, wanted_of};
 use crate::plan::pass::PassKind;
 use crate::plan::timeline::{Segment, Timeline};
 use crate::plan::{Loop, Material, Standing};
@@ -92,10 +92,11 @@ impl Asking<'_> {
         };
         let material = &pass.material;
         let stage = pass.standing.stage_of(material);
-        if stage.is_open_choice() {
-            let chosen = self.chosen_in(segment, from, until);
-            return chosen.filter(|_| phase == Phase::Play);
-        }
+        let chosen = match stage.is_open_choice() {
+            true if phase == Phase::Sing => return None,
+            true => self.chosen_in(segment, from, until),
+            false => None,
+        };
         let asked = PassTargets {
             material,
             fixed: is_octave_fixed(&pass.standing, material) && phase == Phase::Play,
@@ -107,9 +108,12 @@ impl Asking<'_> {
         let last = segment.end() - segment.origin;
         let within = from - segment.origin..(until - segment.origin).min(last);
         let ms = |tick: Tick| self.ms(segment.origin + tick);
-        let mut found = wanted_of(&asked, within, &ms);
+        let mut found = match stage.is_open_choice() {
+            true => rhythm_of(&asked, stage, within, &ms),
+            false => wanted_of(&asked, within, &ms),
+        };
         if found.is_empty() {
-            return None;
+            return chosen;
         }
         found.sort_by_key(|(tick, _)| *tick);
         let target = |(tick, wanted): (Tick, Wanted)| {
@@ -133,6 +137,7 @@ impl Asking<'_> {
         };
         Some(PassRecord {
             targets: found.into_iter().map(target).collect(),
+            spans: chosen.map_or(Vec::new(), |chosen| chosen.spans),
             ..self.nothing_of(segment)
         })
     }

@@ -71,14 +71,14 @@ fn is_put_right(want: &Wanted, free: &[&TunedNote], rules: &Rules) -> bool {
     let until_ms = want.at_ms + rules.found_beats * want.beat_ms;
     let is_it = |note: &&TunedNote| {
         let in_time = note.at_ms > want.at_ms && note.at_ms <= until_ms;
-        in_time && note.class() == want.midi % 12
+        in_time && !want.choice && want.is_met_by(note.class())
     };
     free.iter().any(is_it)
 }
 
 fn missed(want: &Wanted) -> Verdict {
     Verdict {
-        want: Some(want.name),
+        want: (!want.choice).then_some(want.name),
         ..Verdict::blank(want.chord, want.at_ms, Outcome::Missed)
     }
 }
@@ -119,7 +119,8 @@ fn other(wanted: &[Wanted], note: &TunedNote, rules: &Rules) -> Option<Verdict> 
     let next = wanted.get(after).filter(|next| next.chord != want.chord);
     let early = |next: &&Wanted| note.at_ms > next.at_ms - rules.push_beats * next.beat_ms;
     let in_set = |want: &Wanted| want.set >> note.class() & 1 == 1;
-    if in_set(want) || next.filter(early).is_some_and(in_set) {
+    // Beside a rhythm every note is one too many.
+    if !want.choice && (in_set(want) || next.filter(early).is_some_and(in_set)) {
         return None;
     }
     Some(Verdict {

@@ -25,6 +25,8 @@ pub(crate) struct JudgedPass {
     /// Where the player was each time the band came back.
     pub(crate) reentries: Vec<Reentry>,
     pub(crate) result: PassResult,
+    /// What was chosen in a rhythm that was judged.
+    pub(crate) chosen: Option<Choice>,
 }
 
 /// What a pass came to.
@@ -61,6 +63,8 @@ impl PassJudge<'_> {
         next: Option<&PassRecord>,
     ) -> Option<JudgedPass> {
         let over_ms = record.begins.ms(self.rate)..record.ends?.ms(self.rate);
+        let chosen = (!record.targets.is_empty() && !record.spans.is_empty())
+            .then(|| choice(&record.spans, self.notes, self.rules));
         let (reentries, result) = match record.targets.is_empty() {
             true => self.count(&record, over_ms),
             false => self.verdicts(&record, next, over_ms),
@@ -69,6 +73,7 @@ impl PassJudge<'_> {
             record,
             reentries,
             result,
+            chosen,
         })
     }
 

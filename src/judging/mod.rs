@@ -38,7 +38,8 @@ pub(crate) use readiness::{Advice, Readiness};
 pub use reentry::Reentry;
 pub use rules::Rules;
 pub(crate) use summary::{
-    Easier, NotesPlayed, Reentries, RoundPlayed, RoundSummary, Summary, TimeHabit,
+    NotesPlayed, Offer, Offered, Reentries, RhythmPlayed, RoundPlayed, RoundSummary, Summary,
+    TimeHabit,
 };
 pub use verdict::{HeardNote, Judged, NoteName, Outcome, Timing, Verdict, Wanted};
 pub use wanted::{StageTake, wanted_in};

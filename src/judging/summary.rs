@@ -14,13 +14,31 @@ const OFTEN: f64 = 0.25;
 /// The most verdicts, and the most re-entries, that are kept for a summary.
 const MOST: usize = 2048;
 
-/// What would be easier, after rough choruses.
+/// What would be easier, after rough choruses, or harder, after clean ones in a stage that stays.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Easier {
+pub(crate) enum Offered {
     Slower,
     SlowerOrStageBefore,
     LongerChords,
     StageBefore,
+    Harder,
+}
+
+/// What is offered at the end of a round.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Offer {
+    pub(crate) what: Offered,
+    /// The other stage as it is called, where there is one.
+    pub(crate) stage: Option<String>,
+}
+
+/// What became of the rhythm of open choice in a round.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(crate) struct RhythmPlayed {
+    /// The places of the bar where no note was, each once, the most frequent first.
+    pub(crate) left_out: Vec<String>,
+    /// Notes at a place that are outside the set.
+    pub(crate) outside: usize,
 }
 
 /// How the right notes of a round stood in time, where that is worth a word.
@@ -37,12 +55,12 @@ pub(crate) enum TimeHabit {
 pub(crate) struct Summary {
     /// The stage and the round that it is about.
     of: Option<(String, u32)>,
-    /// Each with its chord.
-    verdicts: Vec<(Verdict, Option<ChordSymbol>)>,
+    /// Each with its chord, and with its place in the bar where that is one of a rhythm.
+    verdicts: Vec<(Verdict, Option<ChordSymbol>, Option<String>)>,
     offset_ms: f64,
     chosen: Option<Choice>,
     reentries: Vec<Reentry>,
-    easier: Option<Easier>,
+    offered: Option<Offer>,
 }
 
 /// What is to be told of a round.
@@ -82,7 +100,9 @@ pub(crate) struct NotesPlayed<'a> {
     /// How many notes came beside those that were asked for.
     pub(crate) others: usize,
     pub(crate) time: Option<TimeHabit>,
-    pub(crate) easier: Option<Easier>,
+    pub(crate) offered: Option<&'a Offer>,
+    /// What became of a rhythm, where one was asked for; then every note beside it is one of `others`.
+    pub(crate) rhythm: Option<RhythmPlayed>,
 }
 
 impl Summary {
@@ -93,9 +113,11 @@ impl Summary {
         let room = MOST.saturating_sub(self.verdicts.len());
         let with_chord = |verdict: &Verdict| {
             let target = record.target_of(verdict);
+            let place = target.filter(|target| target.wanted.choice);
             (
                 verdict.clone(),
                 target.and_then(|target| target.around.chord.clone()),
+                place.map(|target| target.around.place.clone()),
             )
         };
         let new = judged.verdicts.iter().take(room).map(with_chord);
@@ -115,15 +137,15 @@ impl Summary {
         self.reentries.extend(reentries.iter().take(room));
     }
 
-    /// Offers something easier at the end of the round.
-    pub(crate) fn offer(&mut self, record: &PassRecord, easier: Easier) {
+    /// Offers something easier, or harder, at the end of the round.
+    pub(crate) fn offer(&mut self, record: &PassRecord, offered: Offer) {
         self.turn_to(record);
-        self.easier = Some(easier);
+        self.offered = Some(offered);
     }
 
     /// A better chorus: nothing easier is in place.
     pub(crate) fn withdraw_offer(&mut self) {
-        self.easier = None;
+        self.offered = None;
     }
 
     /// Forgets the rounds before that of a pass.
@@ -165,22 +187,39 @@ impl Summary {
     }
 
     fn notes_played(&self) -> NotesPlayed<'_> {
-        let verdicts = || self.verdicts.iter().map(|(verdict, _)| verdict);
+        let verdicts = || self.verdicts.iter().map(|(verdict, ..)| verdict);
         let is_other = |verdict: &&Verdict| verdict.outcome == Outcome::Other;
-        let missed = self.verdicts.iter().filter(|(v, _)| v.is_missed());
-        let places = missed.filter_map(|(v, chord)| Some((v.want?.degree, chord.as_ref())));
+        let missed = self.verdicts.iter().filter(|(v, ..)| v.is_missed());
+        let places = missed.filter_map(|(v, chord, _)| Some((v.want?.degree, chord.as_ref())));
         let missed = ranked(places, is_same_place);
         NotesPlayed {
             missed: missed.into_iter().map(|(place, _)| place).collect(),
             is_clear: verdicts().any(Verdict::is_clear),
             others: verdicts().filter(is_other).count(),
             time: self.time_habit(),
-            easier: self.easier,
+            offered: self.offered.as_ref(),
+            rhythm: self.rhythm_played(),
         }
     }
 
+    fn rhythm_played(&self) -> Option<RhythmPlayed> {
+        let asked = self.verdicts.iter();
+        let asked = asked.filter_map(|(v, _, place)| Some((v, place.as_ref()?)));
+        let asked: Vec<(&Verdict, &String)> = asked.filter(|(v, _)| v.target.is_some()).collect();
+        let left_out = asked.iter().filter(|(v, _)| v.outcome == Outcome::Missed);
+        let left_out = ranked(left_out.map(|(_, place)| *place), |a, b| a == b);
+        let outside = asked.iter().filter(|(v, _)| v.outcome == Outcome::Wrong);
+        (!asked.is_empty()).then(|| RhythmPlayed {
+            left_out: left_out
+                .into_iter()
+                .map(|(place, _)| place.clone())
+                .collect(),
+            outside: outside.count(),
+        })
+    }
+
     fn time_habit(&self) -> Option<TimeHabit> {
-        let right = self.verdicts.iter().map(|(verdict, _)| verdict);
+        let right = self.verdicts.iter().map(|(verdict, ..)| verdict);
         let right: Vec<&Verdict> = right.filter(|verdict| verdict.is_right()).collect();
         let often = |timing: Timing| {
             let is_so = |verdict: &&&Verdict| verdict.timing == Some(timing);
@@ -216,180 +255,5 @@ fn ranked<T>(items: impl Iterator<Item = T>, is_same: impl Fn(&T, &T) -> bool) -
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::judging::around::Around;
-    use crate::judging::pass_record::{PassKey, Target};
-    use crate::judging::verdict::{NoteName, Wanted};
-    use crate::plan::standing::Loop;
-    use crate::time::{Frame, Tick};
-
-    /// A pass of one target a symbol, a root each.
-    fn record(stage: &str, round: u32, symbols: &[&str]) -> PassRecord {
-        let target = |(index, symbol): (usize, &&str)| Target {
-            wanted: wanted(index),
-            tick: Tick(index as i64),
-            bar: None,
-            section: String::new(),
-            around: Around {
-                chord: symbol.parse().ok(),
-                ..Around::default()
-            },
-        };
-        PassRecord {
-            key: PassKey {
-                take: 1,
-                origin: Tick(0),
-                stage: 0,
-                pass: 0,
-            },
-            tune: (String::new(), None),
-            stage: stage.to_string(),
-            pass: 1,
-            round,
-            sung: false,
-            looping: Loop::Form,
-            as_asked: true,
-            whole: true,
-            targets: symbols.iter().enumerate().map(target).collect(),
-            spans: Vec::new(),
-            returns: Vec::new(),
-            begins: Frame(0),
-            ends: Some(Frame(1)),
-        }
-    }
-
-    fn name(degree: Degree) -> NoteName {
-        let root = "C".parse().expect("a note");
-        let pitch = degree.above(root);
-        NoteName { degree, pitch }
-    }
-
-    fn wanted(chord: usize) -> Wanted {
-        Wanted {
-            chord,
-            name: name(Degree::new(1, 0)),
-            midi: 48,
-            fixed: false,
-            at_ms: 1_000.0 * chord as f64,
-            at_last_ms: 1_000.0 * chord as f64,
-            on_change: true,
-            beat_ms: 500.0,
-            until_ms: 1_000.0 * (chord + 1) as f64,
-            set: 1,
-            names: std::array::from_fn(|_| name(Degree::new(1, 0))),
-        }
-    }
-
-    fn verdict(target: usize, outcome: Outcome, timing: Timing) -> Verdict {
-        Verdict {
-            target: (outcome != Outcome::Other).then_some(target),
-            want: Some(name(Degree::new(1, 0))),
-            timing: Some(timing),
-            ..Verdict::blank(target, 1_000.0 * target as f64, outcome)
-        }
-    }
-
-    #[test]
-    fn a_round_is_told_as_what_was_missed_what_came_beside_and_how_it_stood_in_time() {
-        use Outcome::*;
-        use Timing::*;
-        // Verdicts on Gm6 and C7 in turn, the steady offset; what is told.
-        type Case<'a> = (
-            &'a [(Outcome, Timing)],
-            f64,
-            &'a [&'a str],
-            bool,
-            usize,
-            Option<TimeHabit>,
-        );
-        #[rustfmt::skip]
-        let cases: &[Case<'_>] = &[
-            (&[(Right, InTime), (Right, InTime)],                0.0,   &[],            true,  0, None),
-            (&[(Right, InTime), (Wrong, InTime)],                9.0,   &["C7"],        true,  0, None),
-            (&[(Missed, InTime), (Octave, InTime)],              12.4,  &["Gm6", "C7"], true,  0, Some(TimeHabit::Sits(12.4))),
-            (&[(Right, Late), (Right, Late), (Other, InTime)],   0.0,   &[],            true,  1, Some(TimeHabit::OftenLate)),
-            (&[(Right, Early), (Right, Early), (Other, InTime)], 12.0,  &[],            true,  1, Some(TimeHabit::OftenEarly)),
-            (&[(Right, Late), (Other, Late)],                    0.0,   &[],            true,  1, None),
-            (&[(NotJudged, InTime)],                             -15.0, &[],            false, 0, Some(TimeHabit::Sits(-15.0))),
-        ];
-        for (verdicts, offset_ms, missed, is_clear, others, time) in cases {
-            let given = verdicts.iter().enumerate();
-            let given = given.map(|(at, (outcome, timing))| verdict(at, *outcome, *timing));
-            let judged = Judged {
-                verdicts: given.collect(),
-                offset_ms: *offset_ms,
-                tuning_cents: 0.0,
-            };
-            let mut summary = Summary::default();
-            summary.add(&record("roots", 1, &["Gm6", "C7"]), &judged);
-            let told = summary.of_round("roots", 1).map(|round| round.played);
-            let Some(RoundPlayed::Notes(notes)) = told else {
-                panic!("{verdicts:?}: {told:?}");
-            };
-            let text = |(_, chord): &(Degree, Option<&ChordSymbol>)| chord.map(|c| c.text.clone());
-            let found: Vec<String> = notes.missed.iter().filter_map(text).collect();
-            assert_eq!(found, *missed, "{verdicts:?}");
-            let rest = (notes.is_clear, notes.others, notes.time);
-            assert_eq!(rest, (*is_clear, *others, *time), "{verdicts:?}");
-            assert!(summary.of_round("roots", 2).is_none());
-            assert!(summary.of_round("thirds", 1).is_none());
-        }
-    }
-
-    #[test]
-    fn a_new_round_forgets_the_one_before() {
-        let judged = Judged {
-            verdicts: vec![verdict(0, Outcome::Right, Timing::InTime)],
-            ..Judged::default()
-        };
-        let mut summary = Summary::default();
-        summary.add(&record("roots", 0, &["C7"]), &judged);
-        summary.choose(&record("roots", 1, &[]), Choice::default());
-        assert_eq!(summary.of_round("roots", 0), None);
-        let told = summary.of_round("roots", 1).map(|round| round.played);
-        assert_eq!(told, Some(RoundPlayed::Chosen(&Choice::default())));
-    }
-
-    #[test]
-    fn coming_back_is_counted_by_how_far_off_it_was() {
-        use Reentries::{Heard, Unheard};
-        for (beats, told) in [
-            (&[][..], None),
-            (&[None], Some(Unheard)),
-            (&[Some(0), None], Some(Heard(1, vec![]))),
-            (&[Some(0), Some(4)], Some(Heard(2, vec![(4, 1)]))),
-            (
-                &[Some(1), Some(-1), Some(-1), Some(3)],
-                Some(Heard(4, vec![(-1, 2), (1, 1), (3, 1)])),
-            ),
-        ] {
-            let reentry = |beats: &Option<i32>| Reentry {
-                at_ms: 0.0,
-                beats: *beats,
-                late_ms: beats.map(f64::from),
-            };
-            let reentries: Vec<Reentry> = beats.iter().map(reentry).collect();
-            let mut summary = Summary::default();
-            summary.come_back(&record("traded", 0, &[]), &reentries);
-            let round = summary.of_round("traded", 0).expect("a round");
-            assert_eq!(round.reentries, told, "{beats:?}");
-        }
-    }
-
-    #[test]
-    fn what_was_missed_most_comes_first_and_a_third_is_a_third() {
-        let places = ["3 C", "1 F", "b3 C", "b2 A7", "2 A7", "1 F", "b3 C"];
-        let place = |text: &str| {
-            let (degree, chord) = text.split_once(' ').expect("a place");
-            let degree: Degree = degree.parse().expect("a degree");
-            (degree, chord.to_string())
-        };
-        let told = ranked(places.into_iter().map(place), is_same_place);
-        let told: Vec<String> = told
-            .iter()
-            .map(|((degree, chord), count)| format!("{degree} {chord} {count}"))
-            .collect();
-        assert_eq!(told, ["3 C 3", "1 F 2", "b2 A7 1", "2 A7 1"]);
-    }
-}
+#[path = "summary_tests.rs"]
+mod tests;

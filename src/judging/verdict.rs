@@ -22,6 +22,8 @@ pub struct Wanted {
     pub midi: u8,
     /// Whether the stage asks for this octave.
     pub fixed: bool,
+    /// Whether any note of the set will do: a place of a rhythm in open choice. `name` and `midi` then name nothing.
+    pub choice: bool,
     /// Its place; for an off-beat the straight one.
     pub at_ms: f64,
     /// The last place that is as right: the ride's for an off-beat.
@@ -39,6 +41,14 @@ pub struct Wanted {
 }
 
 impl Wanted {
+    /// Whether a note of this pitch class is what is asked for.
+    pub(crate) fn is_met_by(&self, class: u8) -> bool {
+        match self.choice {
+            true => self.set >> class & 1 == 1,
+            false => class == self.midi % 12,
+        }
+    }
+
     /// How late a note is at a place that is right anywhere between two moments; negative is early.
     pub(crate) fn lateness_ms(&self, at_ms: f64) -> f64 {
         at_ms - at_ms.clamp(self.at_ms, self.at_last_ms.max(self.at_ms))
@@ -70,7 +80,7 @@ pub enum Outcome {
     Wrong,
     /// No note in its place.
     Missed,
-    /// A note outside the set, beside the targets.
+    /// A note outside the set, beside the targets; beside a rhythm any note.
     Other,
     /// Something was there, but not clear enough to say what.
     NotJudged,
@@ -124,7 +134,7 @@ pub struct Verdict {
     pub target: Option<usize>,
     /// Index into the list of what was played; none if missed.
     pub played: Option<usize>,
-    /// The note wanted; none for other notes.
+    /// The note wanted; none for other notes, and where any note of the set will do.
     pub want: Option<NoteName>,
     /// The note played; none if missed, or not clear.
     pub got: Option<NoteName>,

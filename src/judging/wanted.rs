@@ -1,8 +1,8 @@
 //! What a take asks for, written out for the judge: pass after pass, as the band plays them.
 
 use crate::band::{swings, swung};
-use crate::chart::Lap;
-use crate::drill::{KeyRange, LayOut, Phase, StringRule, TargetSet, lay_out};
+use crate::chart::{Lap, LapBar};
+use crate::drill::{KeyRange, LayOut, Phase, Stage, StringRule, TargetSet, lay_out};
 use crate::harmony::{ChordInContext, Degree, Pitch};
 use crate::judging::verdict::{NoteName, Wanted};
 use crate::plan::pass::as_drilled;
@@ -87,7 +87,11 @@ fn of_pass(
         tempo: plan.tempo,
     };
     let all = Tick(i64::MIN)..Tick(i64::MAX);
-    let found = wanted_of(&asked, all, &|tick| plan.tempo.ms(origin + tick));
+    let ms = |tick| plan.tempo.ms(origin + tick);
+    let found = match stage.is_open_choice() {
+        true => rhythm_of(&asked, stage, all, &ms),
+        false => wanted_of(&asked, all, &ms),
+    };
     found.into_iter().map(|(_, wanted)| wanted).collect()
 }
 
@@ -100,6 +104,54 @@ pub(crate) struct PassTargets<'a> {
     /// A set for each chord of the lap.
     pub(crate) targets: &'a [TargetSet],
     pub(crate) tempo: UsPerQuarter,
+}
+
+impl PassTargets<'_> {
+    /// The bar that a place lies in, and the last moment that is as right: the ride's for an off-beat.
+    fn bar_and_last(&self, at: Tick) -> (LapBar, Tick) {
+        let bars = &self.lap.bars;
+        let begun = bars.partition_point(|bar| bar.start <= at);
+        let bar = bars[begun.saturating_sub(1)];
+        let ride = ride_place(self.material, at - bar.start, bar.meter, self.tempo);
+        (bar, (bar.start + ride).max(at))
+    }
+}
+
+/// The places of a rhythm in open choice: any note of the stage's set is right there, and beside them no note is asked for, to
+/// the end of the pass.
+pub(crate) fn rhythm_of(
+    asked: &PassTargets<'_>,
+    stage: &Stage,
+    within: Range<Tick>,
+    ms: &dyn Fn(Tick) -> f64,
+) -> Vec<(Tick, Wanted)> {
+    let PassTargets { material, lap, .. } = *asked;
+    let mut wanted = Vec::new();
+    for (set, chord) in asked.targets.iter().zip(&lap.chords) {
+        let context = &material.contexts[chord.form_chord];
+        let Some(root) = context.root() else { continue };
+        let names = names_over(context, root);
+        let places = set.rhythm.iter().map(|(_, at)| *at);
+        for at in places.filter(|at| within.contains(at)) {
+            let (bar, last) = asked.bar_and_last(at);
+            let found = Wanted {
+                chord: chord.form_chord,
+                name: names[usize::from(root.class())],
+                midi: root.class(),
+                fixed: false,
+                choice: true,
+                at_ms: ms(at),
+                at_last_ms: ms(last),
+                on_change: false,
+                beat_ms: ms(at + bar.meter.beat_ticks()) - ms(at),
+                until_ms: ms(lap.len),
+                set: stage.classes_over(context),
+                names,
+            };
+            wanted.push((at, found));
+        }
+    }
+    wanted
 }
 
 /// The notes of a pass whose places lie within some ticks of its lap, with their places; `ms` gives the time of a tick
@@ -117,10 +169,7 @@ pub(crate) fn wanted_of(
         let classes = set.notes.iter().map(|note| 1 << note.pitch.class());
         let classes = classes.fold(0, |set, class| set | class);
         for note in set.notes.iter().filter(|n| within.contains(&n.at)) {
-            let bars_begun = lap.bars.partition_point(|bar| bar.start <= note.at);
-            let bar = lap.bars[bars_begun.saturating_sub(1)];
-            let last =
-                bar.start + ride_place(material, note.at - bar.start, bar.meter, asked.tempo);
+            let (bar, last) = asked.bar_and_last(note.at);
             let found = Wanted {
                 chord: chord.form_chord,
                 name: NoteName {
@@ -129,8 +178,9 @@ pub(crate) fn wanted_of(
                 },
                 midi: note.midi,
                 fixed: asked.fixed,
+                choice: false,
                 at_ms: ms(note.at),
-                at_last_ms: ms(last.max(note.at)),
+                at_last_ms: ms(last),
                 on_change: note.at == chord.start,
                 beat_ms: ms(note.at + bar.meter.beat_ticks()) - ms(note.at),
                 until_ms: ms(chord.start + chord.len),

@@ -276,8 +276,9 @@ fn calls_between<'a>(before: &PlanStep, step: &'a PlanStep) -> Vec<Call<'a>> {
     calls.extend((doing != doing_before).then_some(Call::Do(doing)));
     let begins = opens || before.pass.standing != *standing;
     let falls = matches!(doing, Doing::Play | Doing::Sing | Doing::Rest);
-    if begins && falls && !stage.is_open_choice() {
-        let places = standing.places(&pass.material);
+    let places = standing.places(&pass.material);
+    // Open choice has places where it has a rhythm.
+    if begins && falls && !(stage.is_open_choice() && places.is_empty()) {
         let is_new = match places_before(step) {
             Some(before) => before != places,
             // A new stage begins on one; the same stage from its beginning may come from anywhere.
@@ -292,7 +293,7 @@ fn calls_between<'a>(before: &PlanStep, step: &'a PlanStep) -> Vec<Call<'a>> {
             ahead,
         }));
     }
-    if begins && doing == Doing::Play && stage.rotation.is_some() {
+    if begins && matches!(doing, Doing::Play | Doing::Answer) && stage.rotation.is_some() {
         let hand = standing.hand(&pass.material);
         let before = standing_before(step, |phase| phase == Phase::Play);
         let is_new = before.is_none_or(|before| before.hand(&pass.material) != hand);
@@ -341,12 +342,14 @@ fn standing_before(step: &PlanStep, is_done: impl Fn(Phase) -> bool) -> Option<S
 /// What the player does over a step.
 fn doing_of(step: &PlanStep) -> Doing {
     let pass = &step.pass;
+    let answers = pass.standing.stage_of(&pass.material).answer_phrase;
     let rests = step
         .chord
         .is_some_and(|chord| pass.rests.get(chord) == Some(&true));
     match pass.kind {
         PassKind::Breathe => Doing::Break,
         PassKind::Music(Phase::Play) if rests => Doing::Rest,
+        PassKind::Music(Phase::Play) if answers => Doing::Answer,
         PassKind::Music(phase) => phase.into(),
         PassKind::CountIn | PassKind::Held => Doing::Play,
     }

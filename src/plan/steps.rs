@@ -80,7 +80,10 @@ pub fn steps(timeline: &Timeline) -> Vec<PlanStep> {
             }
             let set = segment.pass.targets.get(index);
             let notes = set.map_or(&[][..], |set| &set.notes[..]);
-            let places = notes.iter().map(|note| note.at + segment.origin);
+            let rhythm = set.map_or(&[][..], |set| &set.rhythm[..]);
+            let places = notes.iter().map(|note| note.at);
+            let places = places.chain(rhythm.iter().map(|(_, at)| *at));
+            let places = places.map(|at| at + segment.origin);
             steps.push(step(
                 Some(index),
                 from,

@@ -1,7 +1,7 @@
 //! What is to be done with what is played first, and what comes after it: another task, another key.
 
 use super::slots::first_of;
-use super::task::task_of;
+use super::task::{shift_text, task_of};
 use crate::display::{Large, note_name};
 use crate::drill::Names;
 use crate::glossary;
@@ -38,7 +38,7 @@ pub(super) fn tasks(
         .chain(soon)
         .filter(|step| step.origin != first.origin)
         .map(task_of);
-    let task = task_of(first);
+    let mut task = task_of(first);
     let mut then = other
         .into_iter()
         .find(|then| *then != task)
@@ -57,6 +57,7 @@ pub(super) fn tasks(
             format!("{} {}", glossary::IN.page, key_name(key, names)),
         );
     }
+    task.extend(shift_text(first));
     match is_over && !then.is_empty() {
         true => (Vec::new(), then),
         false => (task, then),

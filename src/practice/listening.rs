@@ -11,8 +11,8 @@ use crate::drill::{Advance, Every};
 use crate::foot::Action;
 use crate::fretboard::fewest_positions;
 use crate::judging::{
-    Advice, Asking, Choice, Chorus, EarEvent, Easier, Finding, Judged, JudgedPass, MeantNote,
-    PassRecord, PassResult, Reentry, Target, figure, missed_when_first_played,
+    Advice, Asking, Choice, Chorus, EarEvent, Finding, Judged, JudgedPass, MeantNote, Offer,
+    Offered, PassRecord, PassResult, Reentry, Target, figure, missed_when_first_played,
 };
 use crate::plan::cues::CueAbout;
 use crate::plan::landmarks::round_end;
@@ -136,13 +136,19 @@ impl Core {
         let record = &done.record;
         self.tell_reentries(record, &done.reentries);
         match done.result {
-            PassResult::Chosen(choice) => self.tell_choice(record, choice),
+            PassResult::Chosen(choice) => {
+                let choice = self.tell_choice(record, choice);
+                self.summary.choose(record, choice);
+            }
             PassResult::Rested => {}
             PassResult::Judged {
                 judged,
                 heard,
                 notes,
             } => {
+                if let Some(choice) = done.chosen {
+                    self.tell_choice(record, choice);
+                }
                 self.tell_verdicts(record, &judged, &heard);
                 self.weigh(record, &judged, notes);
             }
@@ -182,6 +188,7 @@ impl Core {
         self.summary.add(record, judged);
         if matches!(chorus, Some(Chorus::Clean | Chorus::Fair)) {
             self.summary.withdraw_offer();
+            self.session.offered = None;
         }
         match advice {
             Some(Advice::Ready) => self.go_on_when_ready(record),
@@ -219,6 +226,12 @@ impl Core {
         } else if by_ear && !wants {
             self.tempo_by(QUICKER_QPM, self.now);
             self.acknowledge();
+        } else if !wants {
+            let stage = self.session.offer_harder(record.key.stage);
+            let what = Offered::Harder;
+            if stage.is_some() {
+                self.summary.offer(record, Offer { what, stage });
+            }
         }
     }
 
@@ -264,13 +277,14 @@ impl Core {
             }
             return;
         }
-        let easier = match (self.is_driven(), self.session.standing.stage) {
-            (false, 0) => Easier::Slower,
-            (false, _) => Easier::SlowerOrStageBefore,
-            (true, 0) => Easier::LongerChords,
-            (true, _) => Easier::StageBefore,
+        let what = match (self.is_driven(), self.session.standing.stage) {
+            (false, 0) => Offered::Slower,
+            (false, _) => Offered::SlowerOrStageBefore,
+            (true, 0) => Offered::LongerChords,
+            (true, _) => Offered::StageBefore,
         };
-        self.summary.offer(record, easier);
+        let stage = self.session.offer_easier(record.key.stage);
+        self.summary.offer(record, Offer { what, stage });
     }
 
     /// What was missed when a stage was first played is named again in the pass after it.
@@ -292,11 +306,12 @@ impl Core {
         self.summary.come_back(record, reentries);
     }
 
-    fn tell_choice(&mut self, record: &PassRecord, mut choice: Choice) {
+    fn tell_choice(&mut self, record: &PassRecord, mut choice: Choice) -> Choice {
         choice.positions = fewest_positions(&self.settings.neck, &choice.keys);
-        self.summary.choose(record, choice.clone());
         let frame = record.ends.unwrap_or(self.now);
-        self.record_pass(record, frame, Recorded::Choice(Box::new(choice)));
+        let what = Recorded::Choice(Box::new(choice.clone()));
+        self.record_pass(record, frame, what);
+        choice
     }
 
     /// In the breath, if wished, in one sentence: where it ends before the next notes are named.

@@ -22,9 +22,12 @@ mod session;
 mod tuner;
 mod voice;
 
+mod choice_words;
 mod coming;
 mod counting;
+mod offer;
 mod page;
+mod round_words;
 mod slots;
 mod summary_words;
 mod task;

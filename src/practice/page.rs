@@ -6,7 +6,7 @@ use super::coming::tasks;
 use super::counting::{count_at, counted};
 use super::slots::{chord_of, slot};
 use super::summary_words;
-use super::task::{phase_word, places_text};
+use super::task::{doing_word, places_text};
 use super::view::{View, section_name};
 use crate::display::{ArmedLine, BreathePage, Large, Page, PracticePage, tempo_parts};
 use crate::drill::PageHelp;
@@ -220,8 +220,9 @@ fn breathe_page(
         let names = [Some(&stage.name), stage.call.as_ref()]
             .into_iter()
             .flatten();
-        let full = names.map(|name| format!("{}, {name}", phase_word(phase)));
-        full.chain([phase_word(phase).to_string()]).collect()
+        let word = doing_word(step, phase);
+        let full = names.map(|name| format!("{word}, {name}"));
+        full.chain([word.to_string()]).collect()
     });
     let stage = stage_name(upper);
     let summary = view.summary.of_round(&stage, standing.round(material));

@@ -36,6 +36,8 @@ pub(super) struct Session {
     pub master_db: f32,
     /// The item of the form that sounded last, where one did.
     pub sounded_item: Option<usize>,
+    /// What was offered at the end of a round: in which stage, for which action, and which stage it is.
+    pub offered: Option<(usize, Action, usize)>,
     /// There is no chart yet; where the last session ended.
     blank: Option<Option<Saved>>,
 }
@@ -81,6 +83,7 @@ impl Session {
             },
             master_db,
             sounded_item: None,
+            offered: None,
             blank,
         }
     }
@@ -142,8 +145,9 @@ impl Session {
         };
         let section = |other: Option<usize>| whole(again.in_section(other.unwrap_or(item)));
         match action {
-            Action::NextStage => stage(1),
-            Action::PreviousStage => stage(-1),
+            Action::NextStage | Action::PreviousStage => {
+                stage(self.steps_by(action, standing.stage))
+            }
             Action::NextSection => section(material.form.next_other_section(item)),
             Action::PreviousSection => section(material.form.previous_other_section(item)),
             Action::WholeForm => {

@@ -1,11 +1,11 @@
 //! What a round came to, in a few calm words: lines for the page, and one sentence for the voice in its language.
 
+use super::choice_words::{choice_lines, compass_words};
+use super::round_words::{beside_words, offer_words, others_words, rhythm_line, rhythm_sentence};
 use crate::display;
 use crate::drill::Names;
 use crate::harmony::{ChordSymbol, Degree};
-use crate::judging::{
-    Choice, Easier, NotesPlayed, Reentries, RoundPlayed, RoundSummary, TimeHabit,
-};
+use crate::judging::{NotesPlayed, Reentries, RoundPlayed, RoundSummary, TimeHabit};
 use crate::speech::{number_word, say, words};
 
 /// Places that are named at the most.
@@ -26,12 +26,16 @@ pub(super) fn lines(round: &RoundSummary<'_>) -> Vec<String> {
         RoundPlayed::Chosen(choice) => lines.extend(choice_lines(choice)),
         RoundPlayed::Notes(notes) => {
             lines.push(missed_line(notes));
-            let more = match notes.easier {
+            let more = match notes.offered {
                 // Enough is told: what to do about it.
-                Some(easier) => vec![easier_words(easier, PAGE).to_string()],
+                Some(offer) => vec![offer_words(offer, PAGE)],
                 None => {
                     let time = notes.time.map(|time| time_words(time, "ms", PAGE));
-                    others_words(notes.others).into_iter().chain(time).collect()
+                    let others = match &notes.rhythm {
+                        Some(rhythm) => beside_words(rhythm, notes.others),
+                        None => others_words(notes.others).into_iter().collect(),
+                    };
+                    others.into_iter().chain(time).collect()
                 }
             };
             if !more.is_empty() {
@@ -52,6 +56,7 @@ pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String>
         RoundPlayed::Chosen(choice) => Some(compass_words(choice, names)),
         RoundPlayed::Notes(notes) => {
             let first = match notes.missed.first() {
+                _ if notes.rhythm.is_some() && notes.is_clear => rhythm_sentence(notes, names),
                 Some((degree, _)) => {
                     let again = say(names, "listen again to the", "noch einmal hören:");
                     format!("{again} {}", degree_words(*degree, names))
@@ -59,8 +64,8 @@ pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String>
                 None => none_missed(notes, names).to_string(),
             };
             let unit = say(names, "milliseconds", "Millisekunden");
-            let then = match notes.easier {
-                Some(easier) => Some(easier_words(easier, names).to_string()),
+            let then = match notes.offered {
+                Some(offer) => Some(offer_words(offer, names)),
                 None => notes.time.map(|time| time_words(time, unit, names)),
             };
             let said: Vec<String> = std::iter::once(first).chain(then).collect();
@@ -76,6 +81,9 @@ fn place_words((degree, chord): &(Degree, Option<&ChordSymbol>)) -> String {
 }
 
 fn missed_line(notes: &NotesPlayed<'_>) -> String {
+    if let Some(rhythm) = notes.rhythm.as_ref().filter(|_| notes.is_clear) {
+        return rhythm_line(rhythm);
+    }
     let named: Vec<String> = notes.missed.iter().take(NAMED).map(place_words).collect();
     match &named[..] {
         [] => none_missed(notes, PAGE).to_string(),
@@ -112,10 +120,6 @@ fn degree_words(degree: Degree, names: Names) -> String {
     format!("{sign}{}", display::degree_word(degree))
 }
 
-fn others_words(others: usize) -> Option<String> {
-    (others > 0).then(|| format!("{others} outside the set"))
-}
-
 fn time_words(time: TimeHabit, unit: &str, names: Names) -> String {
     match (time, names) {
         (TimeHabit::OftenLate, _) => say(names, "often late", "oft zu spät").to_string(),
@@ -128,59 +132,6 @@ fn time_words(time: TimeHabit, unit: &str, names: Names) -> String {
             let way = if ms > 0.0 { "behind" } else { "ahead" };
             format!("you are {:.0} {unit} {way}", ms.abs())
         }
-    }
-}
-
-fn easier_words(easier: Easier, names: Names) -> &'static str {
-    let (english, german) = match easier {
-        Easier::Slower => ("try it slower", "versuch es langsamer"),
-        Easier::SlowerOrStageBefore => (
-            "try it slower, or the stage before",
-            "versuch es langsamer, oder den Schritt davor",
-        ),
-        Easier::LongerChords => ("try longer chords", "versuch längere Akkorde"),
-        Easier::StageBefore => ("try the stage before", "versuch den Schritt davor"),
-    };
-    say(names, english, german)
-}
-
-/// What was chosen, counted in words.
-fn choice_lines(choice: &Choice) -> Vec<String> {
-    let off = match (choice.off_beats, choice.notes) {
-        (0, _) => "all on the beat",
-        (off, notes) if 3 * off < notes => "mostly on the beat",
-        (off, notes) if 3 * off > 2 * notes => "mostly off the beat",
-        _ => "on the beat and off",
-    };
-    let hand = match choice.positions {
-        0 => None,
-        1 => Some("1 hand position".to_string()),
-        more => Some(format!("{more} hand positions")),
-    };
-    let beginnings = match choice.orders {
-        1 => format!("1 starting note, {off}"),
-        more => format!("{more} starting notes, {off}"),
-    };
-    let lines = [compass_words(choice, PAGE), beginnings];
-    lines.into_iter().chain(hand).collect()
-}
-
-/// How many degrees were used, how many octaves.
-fn compass_words(choice: &Choice, names: Names) -> String {
-    let (degree, octave) = match names {
-        Names::German => (("Stufe", "Stufen"), ("Oktave", "Oktaven")),
-        Names::English | Names::Solfege => (("degree", "degrees"), ("octave", "octaves")),
-    };
-    let degrees = counted(choice.degrees.len(), degree, names);
-    format!("{degrees}, {}", counted(choice.octaves, octave, names))
-}
-
-fn counted(count: usize, (one, more): (&str, &str), names: Names) -> String {
-    match (count, number_word(count, names)) {
-        (0, _) => format!("{} {one}", say(names, "no", "keine")),
-        (1, _) => format!("{} {one}", say(names, "one", "eine")),
-        (_, Some(number)) => format!("{number} {more}"),
-        (_, None) => format!("{} {more}", say(names, "many", "viele")),
     }
 }
 
@@ -253,6 +204,22 @@ fn times_word(count: usize, names: Names) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::judging::{Choice, Offer, Offered, RhythmPlayed};
+    use std::sync::LazyLock;
+
+    /// What is offered: by its kind alone, and with the name of a stage.
+    static OFFER: Offer = Offer {
+        what: Offered::SlowerOrStageBefore,
+        stage: None,
+    };
+    static NAMED_OFFER: LazyLock<Offer> = LazyLock::new(|| Offer {
+        stage: Some("one string".to_string()),
+        ..OFFER.clone()
+    });
+    static HARDER: LazyLock<Offer> = LazyLock::new(|| Offer {
+        what: Offered::Harder,
+        stage: Some("the form".to_string()),
+    });
 
     /// What was missed as "b3 Gm6", and the rest of what came of some notes.
     fn notes(missed: &[(Degree, ChordSymbol)]) -> NotesPlayed<'_> {
@@ -261,7 +228,8 @@ mod tests {
             is_clear: true,
             others: 0,
             time: None,
-            easier: None,
+            offered: None,
+            rhythm: None,
         }
     }
 
@@ -303,10 +271,25 @@ mod tests {
             ("", &|notes| (notes.is_clear, notes.time) = (false, Some(TimeHabit::Sits(-15.0))),
                 ["nothing was heard clearly; you are 15 ms ahead", "nothing was heard clearly, you are 15 milliseconds ahead",
                  "nichts war klar zu hören, du bist 15 Millisekunden zu früh"]),
-            ("b2 A7", &|notes| (notes.others, notes.easier) = (13, Some(Easier::SlowerOrStageBefore)),
+            ("b2 A7", &|notes| (notes.others, notes.offered) = (13, Some(&OFFER)),
                 ["listen again to the flat second of A7; try it slower, or the stage before",
                  "listen again to the flat second, try it slower, or the stage before",
                  "noch einmal hören: kleine Sekunde, versuch es langsamer, oder den Schritt davor"]),
+            ("b2 A7", &|notes| notes.offered = Some(&NAMED_OFFER),
+                ["listen again to the flat second of A7; try it slower, or one string",
+                 "listen again to the flat second, try it slower, or one string",
+                 "noch einmal hören: kleine Sekunde, versuch es langsamer, oder one string"]),
+            ("", &|notes| notes.offered = Some(&HARDER),
+                ["all notes right; ready for the form", "all notes right, ready for the form", "alle Töne richtig, bereit für the form"]),
+            ("", &|notes| notes.rhythm = Some(RhythmPlayed::default()),
+                ["the whole rhythm", "the whole rhythm", "der ganze Rhythmus"]),
+            ("", &|notes| {
+                let left_out = ["2&", "4", "1"].map(str::to_string).to_vec();
+                notes.rhythm = Some(RhythmPlayed { left_out, outside: 2 });
+                (notes.others, notes.time) = (3, Some(TimeHabit::OftenLate));
+            },
+                ["left out: 2&, 4; 3 extra, 2 outside the set, often late", "you left out two and, four, often late",
+                 "ausgelassen: zwei und, vier, oft zu spät"]),
             ("", &|notes| notes.others = 13,
                 ["all notes right; 13 outside the set", "all notes right", "alle Töne richtig"]),
         ];

@@ -2,6 +2,7 @@
 
 use crate::display::roman;
 use crate::drill::{Direction, PageHelp, Phase, Place, Places, Stage, StringRule};
+use crate::fretboard::shifts;
 use crate::glossary;
 use crate::harmony::Harmony;
 use crate::plan::pass::PassKind;
@@ -25,7 +26,7 @@ pub(super) fn places_text(step: &PlanStep) -> String {
 /// What is to be done over a step, the verb first.
 pub(super) fn task_of(step: &PlanStep) -> Vec<String> {
     let verb = match step.pass.kind {
-        PassKind::Music(phase) => phase_word(phase),
+        PassKind::Music(phase) => doing_word(step, phase),
         PassKind::Held if finds(step) => glossary::FIND.page,
         PassKind::Held => phase_word(Phase::Play),
         PassKind::Breathe => return vec![phase_word(Phase::Breathe).to_string()],
@@ -79,6 +80,34 @@ fn turned_text(step: &PlanStep) -> Vec<String> {
     let order =
         (!words.is_empty()).then(|| format!("{} {}", glossary::ORDER.page, words.join(" ")));
     side.into_iter().chain(order).collect()
+}
+
+/// Where the hand must go within the figure of a step; empty where it stays, or where the notes are not shown.
+pub(super) fn shift_text(step: &PlanStep) -> Vec<String> {
+    let is_played = matches!(
+        step.pass.kind,
+        PassKind::Music(Phase::Play) | PassKind::Held
+    );
+    let is_shown = matches!(step.pass.help.page, PageHelp::Notes | PageHelp::Degrees);
+    let places = step.chord.and_then(|chord| step.pass.places.get(chord));
+    let Some(places) = places.filter(|_| is_played && is_shown && !finds(step)) else {
+        return Vec::new();
+    };
+    let to = shifts(places).into_iter().flatten().map(roman);
+    let to: Vec<String> = to.collect();
+    match &to[..] {
+        [] => Vec::new(),
+        some => vec![format!("{} {}", glossary::SHIFT, some.join(", "))],
+    }
+}
+
+/// What the player is asked to do in a phase of a stage, in a word.
+pub(super) fn doing_word(step: &PlanStep, phase: Phase) -> &'static str {
+    let stage = step.pass.standing.stage_of(&step.pass.material);
+    match phase {
+        Phase::Play if stage.answer_phrase => glossary::ANSWER.page,
+        phase => phase_word(phase),
+    }
 }
 
 /// What the player is asked to do, in a word.
@@ -172,6 +201,8 @@ mod tests {
             ("figure = ['1', '3']\nplaces = ['1']",  ""),
             ("figure = ['1', '3']\nplaces = ['before 1', '2&']", "push (4&), 2&"),
             ("figure = []",                          ""),
+            ("figure = []\nrhythm = ['1', '2&']",     "on 1, 2&"),
+            ("answer_phrase = true",                 ""),
         ];
         for (keys, wanted) in cases {
             let text =

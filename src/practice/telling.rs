@@ -109,10 +109,14 @@ fn calls_of(stage: &Stage, seed: u64) -> Vec<Vec<Call<'_>>> {
             ahead: false,
         }
     };
-    let doing = |pass: u32| Doing::from(cycle.phase(pass));
+    let doing = |pass: u32| match Doing::from(cycle.phase(pass)) {
+        Doing::Play if stage.answer_phrase => Doing::Answer,
+        doing => doing,
+    };
     let opens = match doing(0) {
         Doing::Listen => vec![Call::Stage(stage), Call::Do(Doing::Listen)],
         Doing::Sing => vec![Call::Stage(stage), Call::Do(Doing::Sing), places(0)],
+        Doing::Answer => vec![Call::Stage(stage), Call::Do(Doing::Answer)],
         _ => vec![Call::Stage(stage), places(0)],
     };
     let mut all = vec![opens, vec![Call::Stage(stage)]];

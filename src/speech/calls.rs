@@ -121,6 +121,8 @@ pub enum Doing {
     Listen,
     Sing,
     Play,
+    /// Repeat the phrase that the box plays.
+    Answer,
     /// Some bars without notes, the band goes on.
     Rest,
     /// Between two rounds.
@@ -134,6 +136,7 @@ impl Doing {
             Doing::Listen => glossary::LISTEN,
             Doing::Sing => glossary::SING,
             Doing::Play => glossary::PLAY,
+            Doing::Answer => glossary::ANSWER,
             Doing::Rest => glossary::REST,
             Doing::Break => glossary::BREAK,
         }
@@ -264,19 +267,25 @@ fn mode_word(mode: Mode, names: Names) -> &'static str {
     }
 }
 
+/// "two and", "push"; `None` where there is no word for it.
+pub fn place_said(place: &Place, names: Names) -> Option<String> {
+    let beat = number_word(place.beat.into(), names)?;
+    let after = place.text.trim_start_matches(|c: char| c.is_ascii_digit());
+    Some(match (place.twelfths, after) {
+        (..0, _) => said(glossary::PUSH, names).to_string(),
+        (0, _) => beat.to_string(),
+        (_, "&") => format!("{beat} {}", said(glossary::AND, names)),
+        (_, syllable) => format!("{beat} {syllable}"),
+    })
+}
+
 /// "on two and", "push, two", "start on three"; empty where there is no word for it.
 fn places_words(places: &[Place], starts: bool, names: Names) -> String {
-    let word = |place: &Place| {
-        let beat = number_word(place.beat.into(), names)?;
-        let after = place.text.trim_start_matches(|c: char| c.is_ascii_digit());
-        Some(match (place.twelfths, after) {
-            (..0, _) => said(glossary::PUSH, names).to_string(),
-            (0, _) => beat.to_string(),
-            (_, "&") => format!("{beat} {}", said(glossary::AND, names)),
-            (_, syllable) => format!("{beat} {syllable}"),
-        })
-    };
-    let Some(words) = places.iter().map(word).collect::<Option<Vec<String>>>() else {
+    let Some(words) = places
+        .iter()
+        .map(|place| place_said(place, names))
+        .collect::<Option<Vec<String>>>()
+    else {
         return String::new();
     };
     let on = match places.first() {
@@ -300,22 +309,7 @@ mod tests {
     use super::*;
 
     fn place(text: &str) -> Place {
-        let (beat, twelfths) = match text {
-            "before 1" => (1, -6),
-            _ => {
-                let after = match text.trim_start_matches(|c: char| c.is_ascii_digit()) {
-                    "&" => 6,
-                    "a" => 9,
-                    _ => 0,
-                };
-                (text[..1].parse().unwrap(), after)
-            }
-        };
-        Place {
-            text: text.to_string(),
-            beat,
-            twelfths,
-        }
+        text.parse().unwrap()
     }
 
     #[test]
@@ -350,6 +344,7 @@ mod tests {
             (&[Call::WholeForm, Call::Do(Doing::Rest)], ["whole form, rest", "ganze Form, aussetzen", "whole form, rest"]),
             (&[Call::Hand { hand, ahead: true }], ["string five, low octave, below, order third root",
                 "Saite fünf, tiefe Oktave, darunter, Folge Terz Grundton", "string five, low octave, below, order third root"]),
+            (&[Call::Do(Doing::Answer)],                ["answer", "antworten", "answer"]),
             (&[Call::Do(Doing::Break)],                 ["break", "Pause", "break"]),
         ];
         for (calls, expected) in cases {

@@ -13,7 +13,9 @@ pub mod spoken;
 pub mod words;
 
 pub use cache::{Cache, CacheKey, DISK_BYTES, MEMORY_BYTES};
-pub use calls::{Call, Doing, Hand, ORDER_NOTES, about_ms, call_phrases, degree_word, octave_word};
+pub use calls::{
+    Call, Doing, Hand, ORDER_NOTES, about_ms, call_phrases, degree_word, octave_word, place_said,
+};
 pub use engine::{Engine, EngineError, EngineSettings};
 pub use menu_words::menu_phrases;
 pub use phrases::{

@@ -49,9 +49,10 @@ mod band;
 mod practice {
     mod actions;
     mod announcing;
+    mod answering;
     mod believed;
     mod calls_due;
-    mod calls_heard;
+    pub mod calls_heard;
     mod gestures;
     mod hearing;
     mod judge;
@@ -65,7 +66,7 @@ mod practice {
     mod names_again;
     mod no_chart;
     mod pages_and_words;
-    mod pages_read;
+    pub mod pages_read;
     mod pages_stand;
     mod quiet_start;
     mod ready;

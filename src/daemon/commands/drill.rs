@@ -37,15 +37,11 @@ fn listed(drill: &Drill) -> String {
             .goal
             .as_ref()
             .map_or(String::new(), |goal| format!(": {goal}"));
-        let before = index
-            .checked_sub(1)
-            .map(|before| stages[before].name.clone());
-        let after = stages.get(index + 1).map(|after| after.name.clone());
-        let easier = stage.easier.clone().or(before);
-        let harder = stage.harder.clone().or(after);
+        let name_of = |index: usize| stages[index].name.as_str();
+        let (easier, harder) = (drill.easier(index), drill.harder(index));
         text.push_str(&format!("{goal}\n"));
         for (word, name) in [("easier", easier), ("harder", harder)] {
-            if let Some(name) = name {
+            if let Some(name) = name.map(name_of) {
                 text.push_str(&format!("     {word}: {name}\n"));
             }
         }

@@ -94,7 +94,7 @@ fn every_drill_that_ships_can_be_read_and_laid_out() {
             ("guide-tones.toml", 6),
             ("ladder-bass.toml", 17),
             ("ladder-voice.toml", 12),
-            ("ladder.toml", 48),
+            ("ladder.toml", 50),
             ("roots.toml", 4),
             ("three-notes.toml", 3),
             ("turning.toml", 5),

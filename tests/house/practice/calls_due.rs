@@ -14,7 +14,7 @@ use underfoot::time::Tick;
 pub struct Moment {
     /// The frame by which it must be known: that of the bar, or of a push before it.
     pub at: u64,
-    /// "listen", "sing", "play", "rest", "break".
+    /// "listen", "sing", "play", "answer", "rest", "break".
     pub doing: String,
     /// Where notes fall; `None` where nothing is to fall on a place.
     pub places: Option<Vec<String>>,
@@ -90,12 +90,15 @@ pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
         PassKind::Music(Phase::Listen) => "listen",
         PassKind::Music(Phase::Sing) => "sing",
         PassKind::Music(_) if rests => "rest",
+        PassKind::Music(_) if stage.answer_phrase => "answer",
         PassKind::Music(_) => "play",
         PassKind::Breathe => "break",
         PassKind::Held | PassKind::CountIn => return None,
     };
-    let falls = !stage.is_open_choice() && matches!(doing, "play" | "sing");
     let (turn, seed) = (standing.turn(material), material.seed());
+    // Open choice falls where its rhythm is.
+    let is_free = stage.is_open_choice() && stage.places_at(turn, seed).is_empty();
+    let falls = !is_free && matches!(doing, "play" | "sing");
     let places = stage.places_at(turn, seed).iter().map(ToString::to_string);
     let now = stage.in_turn(turn, seed);
     let hand = stage
@@ -130,7 +133,7 @@ pub fn moments(plan: &TakePlan, at: Tick) -> Option<(Moment, Standing)> {
         at: plan.frame(first).0,
         doing: doing.to_string(),
         places: falls.then(|| places.collect()),
-        hand: (doing == "play").then(|| hand.unwrap_or_default()),
+        hand: matches!(doing, "play" | "answer").then(|| hand.unwrap_or_default()),
         key: key.map_or(String::new(), key_words),
         section: material.form.section_names[bar.section].clone(),
         top: step.start == step.origin,

@@ -110,6 +110,16 @@ fn played(library: &Library, (stage, whole_form): (usize, bool), qpm: f64) -> Pl
     }
 }
 
+/// How many changes a stage calls, how many of them were heard, and what was not.
+pub fn told(library: &Library, stage: usize, qpm: f64) -> (usize, usize, Vec<String>) {
+    let Played { moments, heard, .. } = played(library, (stage, false), qpm);
+    let mut count = Count::default();
+    count.compare("", &moments, heard);
+    let faults = count.faults.iter();
+    let faults = faults.map(|(name, (many, first))| format!("{many} x {name}: {first}"));
+    (count.all, count.heard, faults.collect())
+}
+
 #[test]
 fn a_naive_listener_is_told_in_time() {
     let thorough = std::env::var("UNDERFOOT_ALL_STAGES").is_ok();

@@ -20,6 +20,7 @@ fn want(chord: usize, midi: u8, at_ms: f64, beat_ms: f64, until_ms: f64) -> Want
         name: names[usize::from(midi % 12)],
         midi,
         fixed: false,
+        choice: false,
         at_ms,
         at_last_ms: at_ms,
         on_change: true,

@@ -4,7 +4,7 @@
 //! The grammar: what is called counts from the next top, the next section or the next bar that another thing begins with. A
 //! call has parts, with commas between:
 //!
-//! - `listen`, `sing`, `now you`, `rest`, `break` say what to do; what is counted in without such a word is played.
+//! - `listen`, `sing`, `now you`, `answer`, `rest`, `break` say what to do; what is counted in without such a word is played.
 //! - `on two and`, `on one, three`, `push`, `start on two` say where the notes fall, until other places are called. The name
 //!   of a stage takes them back to one.
 //! - `string five`, `position two`, `low octave`, `below`, `order third root` say what turns for the hand, until another is
@@ -23,7 +23,7 @@ pub struct Heard {
 /// What the listener would do.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Belief {
-    /// "listen", "sing", "play", "rest", "break".
+    /// "listen", "sing", "play", "answer", "rest", "break".
     pub doing: String,
     /// Beats as they are written: "1", "2&", "before 1".
     pub places: Vec<String>,
@@ -135,7 +135,7 @@ impl Belief {
 
     fn hear_part(&mut self, part: &str) {
         match part {
-            "listen" | "sing" | "rest" | "break" => self.doing = part.to_string(),
+            "listen" | "sing" | "answer" | "rest" | "break" => self.doing = part.to_string(),
             "now you" => self.doing = "play".to_string(),
             "last time" => {}
             "whole form" => {}

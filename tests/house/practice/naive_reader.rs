@@ -24,7 +24,7 @@ pub struct Reading {
     pub cut: Option<String>,
 }
 
-const VERBS: [&str; 6] = ["listen", "sing", "play", "break", "find", "then"];
+const VERBS: [&str; 7] = ["listen", "sing", "play", "answer", "break", "find", "then"];
 const DEGREES: [&str; 8] = [
     "root", "second", "third", "fourth", "fifth", "sixth", "seventh", "rest",
 ];

@@ -141,15 +141,17 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
         PassKind::Music(Phase::Listen) => return vec!["listen".to_string()],
         PassKind::Music(Phase::Sing) => "sing",
         PassKind::Held if stage.find.is_some() => return vec!["find".to_string()],
+        PassKind::Music(_) if stage.answer_phrase => "answer",
         PassKind::Music(_) | PassKind::Held => "play",
         PassKind::Breathe => return vec!["break".to_string()],
         PassKind::CountIn => return Vec::new(),
     };
     let mut told = vec![phase.to_string()];
-    if !whole || step.pass.kind == PassKind::Held || stage.is_open_choice() {
+    let standing = &step.pass.standing;
+    let is_free = stage.is_open_choice() && stage.places_in(0).is_empty();
+    if !whole || step.pass.kind == PassKind::Held || is_free {
         return told;
     }
-    let standing = &step.pass.standing;
     let rotation = stage.rotation.as_ref();
     let turning = rotation.map(|rotation| {
         rotation.turning(
@@ -167,7 +169,7 @@ fn tasks(step: &PlanStep, whole: bool) -> Vec<String> {
         let text = |place: &underfoot::drill::Place| place.to_string().replace("before 1", "push");
         told.extend(places.iter().map(text));
     }
-    if phase == "play" {
+    if matches!(phase, "play" | "answer") {
         match stage.string {
             StringRule::Free => {}
             StringRule::Same => told.push("same string".to_string()),
@@ -370,6 +372,24 @@ fn played(library: &Library, stage: usize, qpm: f64) -> Vec<(Look, Page)> {
         );
     }
     seen
+}
+
+/// How many looks a stage's pages got on all panels, and what was misread.
+pub fn misread(library: &Library, stage: usize, qpm: f64) -> (usize, Vec<String>) {
+    let (mut looks, mut wrong) = (0, Vec::new());
+    for (look, page) in played(library, stage, qpm) {
+        for (name, panel) in panels() {
+            looks += 1;
+            let reading = read(&drawn_texts(&page, panel), panel);
+            if let Some(fault) = fault(&reading, &look) {
+                wrong.push(format!(
+                    "{name} at {qpm}: {fault}, wanted {:?} {:?}, read {reading:?}",
+                    look.sets, look.task
+                ));
+            }
+        }
+    }
+    (looks, wrong)
 }
 
 #[test]

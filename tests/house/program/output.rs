@@ -161,13 +161,14 @@ fn with_keep_going_it_is_told_in_its_place_and_the_others_are_worked_out() {
 }
 
 /// Every key of a line of `targets`, in the order of the alphabet.
-const KEYS: [&str; 29] = [
+const KEYS: [&str; 31] = [
     "at_quarters",
     "bar",
     "bar_in_form",
     "bass",
     "beat",
     "beats",
+    "call",
     "certain",
     "declared_key",
     "directions",
@@ -187,6 +188,7 @@ const KEYS: [&str; 29] = [
     "scale",
     "second_semitones",
     "section",
+    "shifts",
     "symbol",
     "target",
     "taught_alike",
