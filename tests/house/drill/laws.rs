@@ -2,12 +2,13 @@
 
 use super::changes::{Change, TEMPO, changes, laid_out, laid_out_at, stage, told, views};
 use super::sets::shipped;
+use crate::support::demo::{DRILLS, read as demo};
 use proptest::prelude::*;
 use underfoot::drill::{
     Drill, KeyRange, LayOut, Order, Place, Stage, StringRule, TargetNote, lay_out,
 };
 use underfoot::fault::Source;
-use underfoot::fretboard::{Neck, way_through};
+use underfoot::fretboard::{Neck, Tuning, places_of, shifts, way_through};
 use underfoot::time::{PPQ, Tick, UsPerQuarter};
 
 /// Stages of all kinds, from the drills that ship.
@@ -38,7 +39,7 @@ fn any_changes() -> impl Strategy<Value = Vec<Change>> {
 
 proptest! {
     #[test]
-    fn every_note_fits_its_chord_or_is_a_push(stage in any_stage(), tune in any_changes(), pass in 0u32..20, seed: u64) {
+    fn every_note_fits_its_chord_or_is_a_push(stage in prop_oneof![any_stage(), made_up_stage()], tune in any_changes(), pass in 0u32..20, seed: u64) {
         let sets = laid_out(&stage, &tune, pass, seed);
         prop_assert_eq!(sets.len(), tune.len());
         let mut last = Tick(i64::MIN);
@@ -57,9 +58,9 @@ proptest! {
     }
 
     #[test]
-    fn a_transposed_chart_has_transposed_targets(stage in any_stage(), tune in any_changes(), up in 1u8..12, pass in 0u32..8) {
+    fn a_transposed_chart_has_transposed_targets(stage in prop_oneof![any_stage(), made_up_stage()], tune in any_changes(), up in 1u8..12, pass in 0u32..8) {
         // Choices by nearness and turns at the edge of the range depend on where the neck ends.
-        let fixed = stage.figure.iter().all(|note| note.or[0].is_none())
+        let fixed = !stage.answer_phrase && stage.figure.iter().all(|note| note.or[0].is_none())
             && stage.order != Order::OnFromTheNearest;
         prop_assume!(fixed);
         let moved: Vec<Change> = tune.iter().map(|change| change.transposed(up)).collect();
@@ -103,17 +104,18 @@ proptest! {
     }
 
     #[test]
-    fn the_same_seed_gives_the_same_notes(stage in any_stage(), tune in any_changes(), pass in 0u32..9, seed: u64) {
+    fn the_same_seed_gives_the_same_notes(stage in prop_oneof![any_stage(), made_up_stage()], tune in any_changes(), pass in 0u32..9, seed: u64) {
         let views = views(&tune);
         let over = LayOut { chords: &views, pass, seed, tempo: TEMPO, range: KeyRange::GUITAR };
         prop_assert_eq!(lay_out(&stage, &over), lay_out(&stage, &over));
     }
 
     #[test]
-    fn no_damage_to_a_drill_makes_the_reader_panic(at in 0usize..1000, cut in 0usize..30, put in "[\\[\\]{}\"=,.0-9a-z\n]{0,6}") {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/configs/drills/first-evening.toml");
-        let mut letters: Vec<char> = std::fs::read_to_string(path).unwrap().chars().collect();
-        let from = at.min(letters.len());
+    fn no_damage_to_a_drill_makes_the_reader_panic(
+        drill in prop::sample::select(DRILLS.to_vec()), at in 0.0..1.0f64, cut in 0usize..30, put in "[\\[\\]{}\"=,.0-9a-z\n]{0,6}",
+    ) {
+        let mut letters: Vec<char> = demo("drills", drill).chars().collect();
+        let from = (at * letters.len() as f64) as usize;
         let to = (from + cut).min(letters.len());
         letters.splice(from..to, put.chars());
         let text: String = letters.into_iter().collect();
@@ -129,8 +131,79 @@ proptest! {
     }
 }
 
-/// Stages that nobody wrote: any degrees in any order, at any places, as near to each other as a drill may ask.
+/// Stages that nobody wrote, with any key of the language.
 fn made_up_stage() -> impl Strategy<Value = Stage> {
+    prop_oneof![plain_stage(), turning_stage(), phrased_stage()]
+}
+
+/// What goes round and how fast: no note depends on it.
+fn around() -> impl Strategy<Value = &'static str> {
+    prop::sample::select(vec![
+        "",
+        "over = \"A\"",
+        "over = [\"A\", \"B\"]",
+        "over = \"form\"",
+        "over = \"hard spot\"",
+        "tempo = { from_per_cent = 60, to_per_cent = 100, step = 10, every = 2 }",
+        "tempo = { every = \"ready\" }",
+    ])
+}
+
+/// Rotations, octaves, strings, a search.
+fn turning_stage() -> impl Strategy<Value = Stage> {
+    let keys = [
+        "figure = [\"1\", \"3 above\"]\nrotate = { sides = [\"above\", \"below\"], octaves = [\"low\", \"high\"], crossed = true }",
+        "rotate = { orders = \"every\", places = [[\"1\"], [\"2&\"], [\"before 1\"]], crossed = true }",
+        "rotate = { strings = [6, 5, 4, 3], places = [[\"1\"], [\"3\"]] }",
+        "rotate = { positions = [2, 5, 9], keys = \"fourths\" }",
+        "rotate = [[\"1\"], [\"4&\"], [\"2\"]]",
+        "octave = \"low\"",
+        "octave = \"high\"",
+        "figure = [\"3\"]\nstring = \"every place\"",
+        "figure = [\"1\"]\nfind = { places = 5 }",
+        "figure = [\"step above 3\", \"semitone below 3\", \"3\"]\nplaces = [\"1\", \"1&\", \"2\"]",
+    ];
+    let keys = prop::sample::select(keys.to_vec());
+    (keys, around()).prop_map(|(keys, around)| {
+        // Out of time there is no tempo to rise.
+        let around = if keys.contains("find") { "" } else { around };
+        stage(&format!(
+            "degrees = [\"1\", \"2\", \"3\"]\n{keys}\n{around}"
+        ))
+    })
+}
+
+/// Motifs, rhythms, phrases to answer.
+fn phrased_stage() -> impl Strategy<Value = Stage> {
+    let degrees = prop::sample::subsequence(vec!["1", "2", "3", "5", "7"], 1..=5).prop_shuffle();
+    let motif = prop::collection::vec(
+        (
+            0usize..5,
+            prop::sample::select(vec!["0.5", "1", "1.5", "0.33", "2"]),
+        ),
+        1..=8,
+    );
+    let rhythm = prop::sample::subsequence(
+        vec!["before 1", "1", "1&", "2", "2&", "3a", "4", "4&"],
+        1..=8,
+    );
+    (degrees, motif, rhythm, 0u8..3, around()).prop_map(|(degrees, motif, rhythm, kind, around)| {
+        let keys = match kind {
+            0 => {
+                let notes = motif
+                    .iter()
+                    .map(|(note, beats)| format!("{}:{beats}", degrees[note % degrees.len()]));
+                format!("motif = \"{}\"", notes.collect::<Vec<String>>().join(" "))
+            }
+            1 => format!("figure = []\nrhythm = {rhythm:?}"),
+            _ => "answer_phrase = true".to_string(),
+        };
+        stage(&format!("degrees = {degrees:?}\n{keys}\n{around}"))
+    })
+}
+
+/// Any degrees in any order, at any places, as near to each other as a drill may ask.
+fn plain_stage() -> impl Strategy<Value = Stage> {
     let degrees = prop::sample::subsequence(vec!["1", "2", "3", "5", "7"], 1..=4).prop_shuffle();
     let places = [
         r#"["1"]"#,
@@ -163,6 +236,61 @@ fn made_up_stage() -> impl Strategy<Value = Stage> {
     })
 }
 
+/// Necks of guitars, basses and seven strings, with a capo, for either hand.
+fn any_neck() -> impl Strategy<Value = Neck> {
+    let tunings = [
+        "E2 A2 D3 G3 B3 E4",
+        "D2 A2 D3 F#3 A3 D4",
+        "B1 E2 A2 D3 G3 B3 E4",
+        "E1 A1 D2 G2",
+        "B0 E1 A1 D2 G2",
+    ];
+    (
+        prop::sample::select(tunings.to_vec()),
+        0u8..5,
+        any::<bool>(),
+    )
+        .prop_map(|(strings, capo, left_handed)| Neck {
+            tuning: Tuning::read(strings.split(' ')).expect("a tuning"),
+            capo,
+            left_handed,
+            ..Neck::default()
+        })
+}
+
+proptest! {
+    /// Whatever the neck: between two shifts all that is fretted lies under one hand, a shift comes only where it must, and none
+    /// depends on which hand plays.
+    #[test]
+    fn a_hand_shifts_only_where_it_must(
+        neck in any_neck(), stage in prop_oneof![any_stage(), made_up_stage()], tune in any_changes(), pass in 0u32..8,
+    ) {
+        let chords = views(&tune);
+        let over = LayOut { chords: &chords, pass, seed: 5, tempo: TEMPO, range: neck.range() };
+        let mut sets = lay_out(&stage, &over);
+        let stage = stage.in_turn(stage.turn_of(pass), 5);
+        let places = places_of(&neck, &mut sets, &stage, pass);
+        let other = Neck { left_handed: !neck.left_handed, ..neck.clone() };
+        prop_assert_eq!(&places, &places_of(&other, &mut sets.clone(), &stage, pass));
+        for places in &places {
+            let shifts = shifts(places);
+            let (mut low, mut high) = (u8::MAX, 0);
+            for (place, shift) in places.iter().zip(&shifts) {
+                let fret = place.map_or(0, |place| place.fret);
+                if let Some(position) = shift {
+                    prop_assert!(fret > 0 && fret.max(high) - fret.min(low) > 4, "{:?} {:?}", places, shifts);
+                    prop_assert!((*position..=*position + 4).contains(&fret));
+                    (low, high) = (u8::MAX, 0);
+                }
+                if fret > 0 {
+                    (low, high) = (low.min(fret), high.max(fret));
+                    prop_assert!(high - low <= 4, "{:?} {:?}", places, shifts);
+                }
+            }
+        }
+    }
+}
+
 /// Arpeggios that run on over the changes.
 fn arpeggio() -> impl Strategy<Value = Stage> {
     let degrees = prop::sample::select(vec![
@@ -186,6 +314,29 @@ fn line(stage: &Stage, tune: &[Change], pass: u32, tempo: UsPerQuarter) -> Vec<T
 }
 
 proptest! {
+    /// A call is answered by its own notes, each as much later, and over before its chord is; where there is no room for both
+    /// there is neither. A rhythm asks for nothing beyond its chord.
+    #[test]
+    fn a_call_has_its_answer_and_a_rhythm_its_chord(stage in phrased_stage(), tune in any_changes(), pass in 0u32..8, seed: u64) {
+        for (set, change) in laid_out(&stage, &tune, pass, seed).iter().zip(&tune) {
+            let end = change.start + change.len;
+            prop_assert_eq!(set.call.is_empty(), !stage.answer_phrase || set.notes.is_empty());
+            if let (Some(called), Some(answered)) = (set.call.first(), set.notes.first()) {
+                let later = answered.at - called.at;
+                prop_assert!(called.at == change.start && (2 * PPQ..=4 * PPQ).contains(&later.0), "{:?}", later);
+                prop_assert!((2..=4).contains(&set.call.len()));
+                for (called, answered) in set.call.iter().zip(&set.notes) {
+                    prop_assert_eq!((called.at + later, called.len, called.midi), (answered.at, answered.len, answered.midi));
+                    prop_assert!(called.at + called.len <= change.start + later && answered.at + answered.len <= end);
+                }
+                prop_assert!(change.len.0 >= 4 * PPQ);
+            }
+            for (place, at) in &set.rhythm {
+                prop_assert!(stage.is_open_choice() && *at < end && (*at >= change.start || place.is_push()), "{:?}", place);
+            }
+        }
+    }
+
     /// 150 ms: common practice, no source. Trade: what does not fit its chord falls on the first beat, which so is written.
     #[test]
     fn notes_are_as_near_as_the_drill_wrote_them_or_as_a_hand_is_at_ease(
@@ -193,8 +344,9 @@ proptest! {
         qpm in prop::sample::select(vec![40.0, 60.0, 100.0, 160.0, 200.0, 240.0, 280.0]),
     ) {
         let tempo = UsPerQuarter::from_qpm(qpm);
+        let now = stage.in_turn(pass, 5);
         let written = |note: &TargetNote| {
-            note.place == Place::counted(1, 0) || stage.places_in(pass).contains(&note.place)
+            note.place == Place::counted(1, 0) || now.places_in(pass).contains(&note.place)
         };
         for pair in line(&stage, &tune, pass, tempo).windows(2) {
             let gap = pair[1].at - pair[0].at;
