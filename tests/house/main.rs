@@ -34,6 +34,8 @@ mod harmony {
 
 /// From a stage to the notes that it asks for.
 mod drill {
+    mod bullets;
+    mod by_trade;
     mod changes;
     mod laws;
     mod learner;
