@@ -44,5 +44,5 @@ pub use player::{Outputs, Player};
 pub use prepared::Prepared;
 pub use queue::{Counters, PlayerEnd};
 pub use synth::{Band, Synth, SynthError};
-pub use tap::{TAP_FRAMES, Tap, TapEnd, TappedBlock, tap};
+pub use tap::{DEAD_MS, TAP_FRAMES, Tap, TapEnd, TapWatch, TappedBlock, tap};
 pub use trims::Trims;

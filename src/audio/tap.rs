@@ -10,6 +10,10 @@
 //! on which the player meant them: less the latency of the ports, and what `calibrate` found beyond. It takes 0.013 s of
 //! processor time for a second of sound, the band beside it. A gap in the frames is left out, not filled: silence put in its place would be heard as
 //! a note that ends and one that begins.
+//!
+//! An input that gives nothing but zeros is dead. Nothing of it is handed over, so that the thread can sleep; the callback may
+//! wake nobody, so it writes down up to where the input was dead, and the loop, which looks now and then, wakes the thread where
+//! that is no longer so. The queue holds more than what comes meanwhile.
 
 use crate::time::Frame;
 use rtrb::{Consumer, Producer, RingBuffer};
@@ -41,16 +45,44 @@ impl TappedBlock {
     }
 }
 
+/// An input that gives nothing but zeros for so long is dead, in ms: every converter has some noise.
+pub const DEAD_MS: u64 = 1000;
+/// No frame: the input is not dead.
+const ALIVE: u64 = u64::MAX;
+
+/// What both ends know.
+#[derive(Debug)]
+struct TapShared {
+    lost: AtomicU64,
+    /// The frame up to which nothing but zeros came from an input that is dead.
+    dead_upto: AtomicU64,
+}
+
 /// The callback's end.
 pub struct Tap {
     blocks: Producer<TappedBlock>,
-    lost: Arc<AtomicU64>,
+    shared: Arc<TapShared>,
+    /// Frames of silence that came last, and how many make the input dead.
+    silent_frames: u64,
+    dead_frames: u64,
 }
 
 /// The listener's end.
 pub struct TapEnd {
     blocks: Consumer<TappedBlock>,
-    lost: Arc<AtomicU64>,
+    shared: Arc<TapShared>,
+}
+
+/// Tells whoever may wake the listener whether there is something to listen to.
+#[derive(Debug, Clone)]
+pub struct TapWatch(Arc<TapShared>);
+
+impl TapWatch {
+    /// The frame up to which a dead input gave nothing; none where it is not dead. What comes then is not handed over.
+    pub fn dead_upto(&self) -> Option<Frame> {
+        let upto = self.0.dead_upto.load(Ordering::Acquire);
+        (upto != ALIVE).then_some(Frame(upto))
+    }
 }
 
 /// A queue that holds a second and a half at `rate` frames a second: so long may a busy machine keep the listener
@@ -58,22 +90,31 @@ pub struct TapEnd {
 pub fn tap(rate: u32) -> (Tap, TapEnd) {
     let blocks = (rate as usize * 3 / 2).div_ceil(TAP_FRAMES).max(16);
     let (producer, consumer) = RingBuffer::new(blocks);
-    let lost = Arc::new(AtomicU64::new(0));
+    let shared = Arc::new(TapShared {
+        lost: AtomicU64::new(0),
+        dead_upto: AtomicU64::new(ALIVE),
+    });
     let tap = Tap {
         blocks: producer,
-        lost: Arc::clone(&lost),
+        shared: Arc::clone(&shared),
+        silent_frames: 0,
+        dead_frames: DEAD_MS * u64::from(rate) / 1000,
     };
     let end = TapEnd {
         blocks: consumer,
-        lost,
+        shared,
     };
     (tap, end)
 }
 
 impl Tap {
     /// Hands over a block of any length that begins on `at`; the shortest slice counts. What finds no room is lost,
-    /// counted. No allocation, lock or system call.
+    /// counted; what comes of a dead input is left out. No allocation, lock or system call.
     pub fn push(&mut self, at: Frame, sound: &[f32], left: &[f32], right: &[f32]) {
+        if self.is_dead(sound) {
+            let upto = at.0 + sound.len() as u64;
+            return self.shared.dead_upto.store(upto, Ordering::Release);
+        }
         let parts = sound
             .chunks(TAP_FRAMES)
             .zip(left.chunks(TAP_FRAMES))
@@ -94,9 +135,20 @@ impl Tap {
             }
             frame.0 += TAP_FRAMES as u64;
             if self.blocks.push(block).is_err() {
-                self.lost.fetch_add(1, Ordering::Relaxed);
+                self.shared.lost.fetch_add(1, Ordering::Relaxed);
             }
         }
+        // What is there to be listened to is told when it is there.
+        self.shared.dead_upto.store(ALIVE, Ordering::Release);
+    }
+
+    /// Whether nothing but zeros came for so long that nothing is plugged in, or the cable is out.
+    fn is_dead(&mut self, sound: &[f32]) -> bool {
+        self.silent_frames = match sound.iter().all(|sample| *sample == 0.0) {
+            true => self.silent_frames + sound.len() as u64,
+            false => 0,
+        };
+        self.silent_frames > self.dead_frames
     }
 }
 
@@ -108,7 +160,12 @@ impl TapEnd {
 
     /// Blocks that found no room so far.
     pub fn lost(&self) -> u64 {
-        self.lost.load(Ordering::Relaxed)
+        self.shared.lost.load(Ordering::Relaxed)
+    }
+
+    /// For whoever is to wake the listener.
+    pub fn watch(&self) -> TapWatch {
+        TapWatch(Arc::clone(&self.shared))
     }
 
     /// Whether the callback is gone and everything was taken out.
@@ -148,11 +205,38 @@ mod tests {
     }
 
     #[test]
+    fn a_dead_input_is_left_out_and_told_until_something_sounds() {
+        let (mut tap, mut end) = tap(64_000);
+        let watch = end.watch();
+        let mut count = || std::iter::from_fn(|| end.pop()).count();
+        let silence = [0.0; 64];
+        // Blocks of 64 frames: 1,000 make a second. What sounds, how many, how many are handed over, dead afterwards.
+        let mut at = 0;
+        for (sample, blocks, handed_over, is_dead) in [
+            (0.0, 1_000, 1_000, false),
+            (0.0, 1, 0, true),
+            (0.0, 500, 0, true),
+            (-0.001, 1, 1, false),
+            (0.0, 1_000, 1_000, false),
+            (0.0, 7, 0, true),
+        ] {
+            let mut came = 0;
+            for _ in 0..blocks {
+                tap.push(Frame(at), &[sample; 64], &silence, &silence);
+                at += 64;
+                came += count();
+            }
+            let upto = is_dead.then_some(Frame(at));
+            assert_eq!((came, watch.dead_upto()), (handed_over, upto), "to {at}");
+        }
+    }
+
+    #[test]
     fn a_full_queue_loses_the_newest_and_counts() {
         let (mut tap, mut end) = tap(8_000);
         let blocks = 8_000 * 3 / 2 / TAP_FRAMES + 1;
-        let silence = vec![0.0; TAP_FRAMES * (blocks + 10)];
-        tap.push(Frame(0), &silence, &silence, &silence);
+        let hum = vec![0.5; TAP_FRAMES * (blocks + 10)];
+        tap.push(Frame(0), &hum, &hum, &hum);
         assert_eq!(end.lost(), 10);
         assert_eq!(std::iter::from_fn(|| end.pop()).count(), blocks);
         drop(tap);

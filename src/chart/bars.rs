@@ -101,7 +101,9 @@ fn read_text(reader: &Reader<'_>, text: &Text<'_>, meter: Meter) -> Option<Writt
         .collect();
     let lengths = lengths?;
     let mut symbols = symbols.into_iter();
-    let mut cells: Vec<Cell> = Vec::new();
+    // As many as there are: a long chart has ten thousand bars.
+    let count = tokens.iter().filter(|(_, token)| *token != "/").count();
+    let mut cells: Vec<Cell> = Vec::with_capacity(count);
     let mut at = Tick(0);
     for ((_, token), len) in tokens.iter().zip(lengths) {
         match (*token, cells.last_mut()) {

@@ -6,8 +6,9 @@ use crate::fault::nearest_hint;
 use crate::harmony::undeclared_home;
 use crate::plan::pass::as_drilled;
 use crate::plan::{Loop, Material, Standing, VoiceRoom, said_in_first_pass, unknown_sections};
-use crate::speech::Speaker;
+use crate::speech::Lengths;
 use crate::time::UsPerQuarter;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// What the voice cannot say in full in a stage's first passes at so many per cent of the chart's tempo, a line a
@@ -16,23 +17,14 @@ pub fn unsaid(
     material: &Arc<Material>,
     names: Names,
     tempo_per_cent: f64,
-    speaker: &mut Speaker,
+    lengths: &mut Lengths,
 ) -> Vec<String> {
-    let form = &material.form;
-    let qpm = form.tempo_qpm * tempo_per_cent / 100.0;
+    let qpm = material.form.tempo_qpm * tempo_per_cent / 100.0;
     let tempo = UsPerQuarter::from_qpm(qpm);
     let mut lines = Vec::new();
     for (index, stage) in material.drill.stages.iter().enumerate() {
-        let mut all = VoiceRoom::default();
-        // A section that comes again is practised once.
-        let items = (0..form.items()).filter(|item| material.home_item(*item) == *item);
-        for item in items {
-            let mut length_ms = |text: &str| speaker.length_ms(text);
-            let said = said_in_first_pass(material, (index, item), tempo, names, &mut length_ms);
-            all.full += said.full;
-            all.short += said.short;
-            all.none += said.none;
-        }
+        let mut length_ms = |text: &str| lengths.ms(text);
+        let all = room_of_stage(material, index, tempo, names, &mut length_ms);
         if all.short + all.none > 0 {
             lines.push(format!(
                 "stage \"{}\" at {} bpm: {} of {} chords spoken in the first pass that is played, {} of them shortened",
@@ -45,6 +37,46 @@ pub fn unsaid(
         }
     }
     lines
+}
+
+/// Every text whose length [`unsaid`] may ask for.
+pub fn texts(
+    material: &Arc<Material>,
+    names: Names,
+    tempo_per_cent: f64,
+    texts: &mut BTreeSet<String>,
+) {
+    let tempo = UsPerQuarter::from_qpm(material.form.tempo_qpm * tempo_per_cent / 100.0);
+    // What is too long has the shorter forms looked at too.
+    let mut too_long = |text: &str| {
+        if !texts.contains(text) {
+            texts.insert(text.to_string());
+        }
+        None
+    };
+    for index in 0..material.drill.stages.len() {
+        room_of_stage(material, index, tempo, names, &mut too_long);
+    }
+}
+
+/// What is said of a stage in its first passes over each section.
+fn room_of_stage(
+    material: &Arc<Material>,
+    stage: usize,
+    tempo: UsPerQuarter,
+    names: Names,
+    length_ms: &mut dyn FnMut(&str) -> Option<f64>,
+) -> VoiceRoom {
+    let mut all = VoiceRoom::default();
+    // A section that comes again is practised once.
+    let items = 0..material.form.items();
+    for item in items.filter(|item| material.home_item(*item) == *item) {
+        let said = said_in_first_pass(material, (stage, item), tempo, names, length_ms);
+        all.full += said.full;
+        all.short += said.short;
+        all.none += said.none;
+    }
+    all
 }
 
 /// Findings, a line each; nothing here is a fault.

@@ -1,5 +1,6 @@
 //! From sound to what the core is told: what both the offline renderer and the daemon do with a guitar.
 
+use crate::audio::DEAD_MS;
 use crate::judging::EarEvent;
 use crate::listen::{Found, Instrument, Setup, Stream};
 use crate::time::Frame;
@@ -12,7 +13,7 @@ const FULL: f32 = 32_767.0;
 /// What is played back comes and goes in this time, in ms.
 const FADE_MS: u64 = 10;
 
-/// What was heard last, to be played back; never more than 90 s, in 16 bits.
+/// What was heard last, to be played back; never more than 90 s, in 16 bits. Until something sounds it takes no memory.
 pub struct Past {
     kept: Vec<i16>,
     /// The frame after the newest sample, and how many of those before it are kept.
@@ -23,10 +24,10 @@ pub struct Past {
 }
 
 impl Past {
-    /// Nothing yet; room for what is kept at `rate` frames a second.
+    /// Nothing yet, at `rate` frames a second.
     pub fn new(rate: u32) -> Past {
         Past {
-            kept: vec![0; (KEPT_S * u64::from(rate)) as usize],
+            kept: Vec::new(),
             end: 0,
             count: 0,
             fade_frames: (FADE_MS * u64::from(rate) / 1000).max(1),
@@ -41,6 +42,9 @@ impl Past {
 
     /// Keeps a block that begins on `frame`. What was lost before it is silence; a step back forgets all.
     pub fn push(&mut self, frame: Frame, sound: &[f32]) {
+        if self.kept.is_empty() && sound.iter().any(|sample| *sample != 0.0) {
+            self.kept = vec![0; (KEPT_S * u64::from(self.rate)) as usize];
+        }
         let room = self.kept.len() as u64;
         if room == 0 {
             return;
@@ -60,6 +64,11 @@ impl Past {
         self.kept[(self.end % room) as usize] = (sample * FULL).round() as i16;
         self.end += 1;
         self.count = (self.count + 1).min(room);
+    }
+
+    /// Gives all of it back.
+    pub fn forget(&mut self) {
+        (self.kept, self.count) = (Vec::new(), 0);
     }
 
     /// What is left in memory of what the player played from one frame up to another, heard so many frames later.
@@ -97,8 +106,6 @@ impl Past {
 const TELL_EVERY_MS: u64 = 20;
 /// How often a reading of the pitch is told, in ms.
 const READ_EVERY_MS: u64 = 100;
-/// An input that gives nothing but zeros for so long is dead, in ms: every converter has some noise.
-const DEAD_MS: u64 = 1000;
 
 /// Listens, and tells notes on the frames on which the player meant them.
 pub struct Listener {

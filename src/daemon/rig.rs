@@ -179,6 +179,12 @@ impl Rig {
         self.warming.is_empty()
     }
 
+    /// Whether something waits that no input tells of: phrases that are rendered one after the other, commands for which the
+    /// player has no room yet.
+    pub fn is_waiting(&self) -> bool {
+        !(self.is_warm() && self.unsent.is_empty())
+    }
+
     fn warm_next(&mut self) {
         if let Some(phrases) = self.warming.front() {
             self.voice.ask(WARMING, phrases, FormLimit::Full, self.rate);

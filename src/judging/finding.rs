@@ -122,7 +122,12 @@ impl Finding {
         self.times
     }
 
-    /// Whether what was right has rung, and the next chord may come.
+    /// When what was right has rung, and the next chord may come.
+    pub(crate) fn goes_on_at(&self) -> Option<Frame> {
+        self.goes_on
+    }
+
+    /// Whether that is by `now`.
     pub(crate) fn goes_on_by(&self, now: Frame) -> bool {
         self.goes_on.is_some_and(|at| now >= at)
     }

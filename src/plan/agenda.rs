@@ -82,6 +82,11 @@ impl Agenda {
         self.items.make_contiguous().sort_by_key(order);
     }
 
+    /// When the next thing is due.
+    pub fn next_at(&self) -> Option<Tick> {
+        self.items.front().map(|(at, _)| *at)
+    }
+
     /// The next thing due at or before `now`, taken off.
     pub fn next(&mut self, now: Tick) -> Option<(Tick, Due)> {
         let (at, due) = self.items.pop_front_if(|(at, _)| *at <= now)?;

@@ -298,13 +298,14 @@ pub fn phrases_of(step: &PlanStep, names: Names) -> Option<PhraseSet> {
     phrases_for(step.pass.context(step.chord?)?, &set.notes, names)
 }
 
-/// What a stage's first passes over a lap may say.
+/// Gives what a stage's first passes over a lap may say, place by place.
 pub fn phrases_of_lap(
     material: &Material,
     stage: &Stage,
     lap: &Lap,
     names: Names,
-) -> Vec<PhraseSet> {
+    give: &mut impl FnMut(PhraseSet),
+) {
     let views = as_drilled(lap, &material.contexts);
     let sets = drill::lay_out(
         stage,
@@ -318,7 +319,7 @@ pub fn phrases_of_lap(
     );
     let said = views.iter().zip(&sets);
     said.filter_map(|(view, set)| phrases_for(view.context, &set.notes, names))
-        .collect()
+        .for_each(give);
 }
 
 fn phrases_for(context: &ChordInContext, notes: &[TargetNote], names: Names) -> Option<PhraseSet> {

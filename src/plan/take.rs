@@ -164,6 +164,11 @@ impl TakePlan {
         self.agenda.renew(items, overdue);
     }
 
+    /// The frame from which on the next thing is due.
+    pub fn next_due(&self) -> Option<Frame> {
+        self.agenda.next_at().map(|at| self.frame(at))
+    }
+
     /// The next thing due at or before `now`, taken off the agenda.
     pub fn due(&mut self, now: Tick) -> Option<(Tick, Due)> {
         let (at, due) = self.agenda.next(now)?;

@@ -131,6 +131,11 @@ impl Board {
         (now < *until).then_some(done)
     }
 
+    /// Until when the page tells of what was just done.
+    pub fn done_until(&self) -> Option<Frame> {
+        self.done.as_ref().map(|(_, until)| *until)
+    }
+
     /// Whether what was just done has stood for long enough (once).
     pub fn done_is_over(&mut self, now: Frame) -> bool {
         self.done.take_if(|(_, until)| now >= *until).is_some()

@@ -58,6 +58,24 @@ impl Core {
         ))
     }
 
+    /// When something is due by itself: nothing happens sooner without an event.
+    pub fn next_due(&self) -> Option<Frame> {
+        let stands_still = self.board.no_sound.is_some();
+        let running = self.running().filter(|_| !stands_still);
+        let dues = [
+            self.next_deadline(),
+            running.and_then(|running| running.plan.next_due()),
+            running.and_then(|running| running.finding.goes_on_at()),
+            self.board.done_until().filter(|_| running.is_none()),
+        ];
+        dues.into_iter().flatten().min()
+    }
+
+    /// Whether a take plays.
+    pub fn is_playing(&self) -> bool {
+        self.running().is_some()
+    }
+
     fn notice(&mut self, notice: Notice) {
         match notice {
             Notice::CueStarted {

@@ -136,28 +136,39 @@ fn calls_of(stage: &Stage, seed: u64) -> Vec<Vec<Call<'_>>> {
     all
 }
 
+/// Bars whose notes are laid out at a time: all of a tune, but not all of ten thousand.
+const PART_BARS: usize = 512;
+
 /// Every phrase that a drill over a chart may say: what is called, the targets of its stages, the words of the menu.
 pub(super) fn vocabulary(material: &Material, settings: &Settings) -> Vec<PhraseSet> {
     let (names, form) = (settings.names, &material.form);
     let stages = &material.drill.stages;
-    let mut all: Vec<PhraseSet> = Vec::new();
-    let whole = form.lap(&(0..form.bars.len()).collect::<Vec<_>>());
-    for stage in stages {
-        all.extend(
-            calls_of(stage, material.seed())
-                .iter()
-                .map(|calls| speech::call_phrases(calls, names)),
-        );
-        all.extend(phrases_of_lap(material, stage, &whole, names));
+    // A long chart says the same few things at ten thousand places: none is kept twice, not even for a moment.
+    let (mut all, mut known) = (Vec::new(), HashSet::new());
+    let mut add = |set: PhraseSet| {
+        if !set.full.is_empty() && known.insert(set.clone()) {
+            all.push(set);
+        }
+    };
+    let bars: Vec<usize> = (0..form.bars.len()).collect();
+    for bars in bars.chunks(PART_BARS) {
+        let lap = form.lap(bars);
+        for stage in stages {
+            let calls = calls_of(stage, material.seed());
+            let calls = calls.iter().map(|calls| speech::call_phrases(calls, names));
+            calls.for_each(&mut add);
+            phrases_of_lap(material, stage, &lap, names, &mut add);
+        }
     }
     let sections = form.section_names.iter().map(|name| Call::Section(name));
     let others = sections.chain([Call::WholeForm, Call::LastTime]);
-    all.extend(others.map(|call| speech::call_phrases(&[call], names)));
+    let others = others.map(|call| speech::call_phrases(&[call], names));
+    others.for_each(&mut add);
     // Last, for the first bars need the others sooner.
     let words = [Occasion::AtRest, Occasion::WhilePlaying].map(Occasion::words);
     let words = words.into_iter().flatten().chain(["menu"]);
-    all.extend(words.map(|word| speech::menu_phrases(word, names)));
-    let mut known = HashSet::new();
-    all.retain(|set| !set.full.is_empty() && known.insert(set.clone()));
+    words
+        .map(|word| speech::menu_phrases(word, names))
+        .for_each(&mut add);
     all
 }

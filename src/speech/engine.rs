@@ -16,6 +16,9 @@ use std::time::Duration;
 /// The most bytes taken from an engine for one phrase.
 const MOST_BYTES: u64 = 8 * 1024 * 1024;
 
+/// The same for many phrases at once: some 50 minutes.
+const MOST_OF_ALL_BYTES: u64 = 128 * 1024 * 1024;
+
 /// Which engine, and how it speaks.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EngineSettings {
@@ -116,10 +119,28 @@ impl Engine {
 
     /// The text as the engine is told it: two texts of one form sound the same.
     pub fn form(&self, text: &str) -> String {
-        match self.settings.command {
+        Engine::form_of(&self.settings, text)
+    }
+
+    /// The same for an engine that was not looked for.
+    pub(super) fn form_of(settings: &EngineSettings, text: &str) -> String {
+        match settings.command {
             Some(_) => text.to_string(),
-            None => spoken_form(text, self.language()),
+            None => spoken_form(text, Language::of_voice(&settings.voice)),
         }
+    }
+
+    /// What espeak-ng writes when it says a document in SSML; it is started once, and not looked for before.
+    pub(super) fn say_document(
+        settings: &EngineSettings,
+        document: &str,
+    ) -> Result<Vec<u8>, EngineError> {
+        espeak(
+            settings,
+            &["--stdout", "-z", "-m"],
+            document,
+            MOST_OF_ALL_BYTES,
+        )
     }
 
     /// Speaks a plain text: the sound as the engine made it.
@@ -129,7 +150,10 @@ impl Engine {
     pub fn render(&self, text: &str) -> Result<SpokenSound, EngineError> {
         let bytes = match &self.settings.command {
             Some(command) => run_command(command, text, self.settings.patience)?,
-            None => self.espeak(&["--stdout", "-z"], &self.form(text))?,
+            None => {
+                let how = ["--stdout", "-z"];
+                espeak(&self.settings, &how, &self.form(text), MOST_BYTES)?
+            }
         };
         Ok(SpokenSound::from_wav(&bytes)?)
     }
@@ -142,7 +166,7 @@ impl Engine {
         if self.settings.command.is_some() {
             return Ok(String::new());
         }
-        let out = self.espeak(&["-q", "-x"], &self.form(text))?;
+        let out = espeak(&self.settings, &["-q", "-x"], &self.form(text), MOST_BYTES)?;
         Ok(String::from_utf8_lossy(&out).into_owned())
     }
 
@@ -163,18 +187,19 @@ impl Engine {
     fn language(&self) -> Language {
         Language::of_voice(&self.settings.voice)
     }
+}
 
-    fn espeak(&self, how: &[&str], form: &str) -> Result<Vec<u8>, EngineError> {
-        let rate = self.settings.words_per_minute.clamp(80, 450).to_string();
-        let mut arguments: Vec<String> = how.iter().map(ToString::to_string).collect();
-        arguments.extend(["--stdin", "-v", &self.settings.voice, "-s", &rate].map(String::from));
-        run(
-            &self.settings.program,
-            &arguments,
-            form,
-            self.settings.patience,
-        )
-    }
+fn espeak(
+    settings: &EngineSettings,
+    how: &[&str],
+    form: &str,
+    most_bytes: u64,
+) -> Result<Vec<u8>, EngineError> {
+    let rate = settings.words_per_minute.clamp(80, 450).to_string();
+    let mut arguments: Vec<String> = how.iter().map(ToString::to_string).collect();
+    arguments.extend(["--stdin", "-v", &settings.voice, "-s", &rate].map(String::from));
+    let limits = (settings.patience, most_bytes);
+    run_within(&settings.program, &arguments, form, limits)
 }
 
 /// espeak-ng takes its usual voice for one that it does not know, without a word; so the list is looked at.
@@ -216,13 +241,22 @@ fn run_command(command: &[String], text: &str, patience: Duration) -> Result<Vec
     run(program, &arguments, input, patience)
 }
 
-/// Runs a program to its end, gives it `input`, takes its output. Writing may block on a program that does not
-/// read, reading on one that does not end: neither may hang us, so each has its thread.
 fn run(
     program: &str,
     arguments: &[String],
     input: &str,
     patience: Duration,
+) -> Result<Vec<u8>, EngineError> {
+    run_within(program, arguments, input, (patience, MOST_BYTES))
+}
+
+/// Runs a program to its end, gives it `input`, takes its output. Writing may block on a program that does not
+/// read, reading on one that does not end: neither may hang us, so each has its thread.
+fn run_within(
+    program: &str,
+    arguments: &[String],
+    input: &str,
+    (patience, most_bytes): (Duration, u64),
 ) -> Result<Vec<u8>, EngineError> {
     let failed = |reason: String| EngineError::Failed {
         program: program.to_string(),
@@ -243,8 +277,8 @@ fn run(
         // A program that does not want its input is free to close it.
         std::thread::spawn(move || drop(stdin.write_all(text.as_bytes())));
     }
-    let stdout = child.stdout.take().map(read_all);
-    let stderr = child.stderr.take().map(read_all);
+    let stdout = child.stdout.take().map(|from| read_all(from, most_bytes));
+    let stderr = child.stderr.take().map(|from| read_all(from, MOST_BYTES));
     let bytes = match stdout.map(|stdout| stdout.recv_timeout(patience)) {
         None => Ok(Vec::new()),
         Some(Ok(bytes)) => bytes.map_err(|error| failed(error.to_string())),
@@ -252,7 +286,7 @@ fn run(
     };
     if bytes
         .as_ref()
-        .map_or(true, |bytes| bytes.len() as u64 >= MOST_BYTES)
+        .map_or(true, |bytes| bytes.len() as u64 >= most_bytes)
     {
         // It may be gone already; then there is nothing to end.
         let _ = child.kill();
@@ -270,11 +304,14 @@ fn run(
     Err(failed(format!("{status} {told}").trim().to_string()))
 }
 
-fn read_all(from: impl Read + Send + 'static) -> mpsc::Receiver<std::io::Result<Vec<u8>>> {
+fn read_all(
+    from: impl Read + Send + 'static,
+    most_bytes: u64,
+) -> mpsc::Receiver<std::io::Result<Vec<u8>>> {
     let (done, bytes) = mpsc::channel();
     std::thread::spawn(move || {
         let mut read = Vec::new();
-        let result = from.take(MOST_BYTES).read_to_end(&mut read);
+        let result = from.take(most_bytes).read_to_end(&mut read);
         // Nobody waits any more: then it was too late.
         let _ = done.send(result.map(|_| read));
     });

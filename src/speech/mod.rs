@@ -5,6 +5,7 @@
 mod cache;
 mod calls;
 mod engine;
+mod lengths;
 mod menu_words;
 pub mod phrases;
 mod sound;
@@ -17,6 +18,7 @@ pub use calls::{
     Call, Doing, Hand, ORDER_NOTES, about_ms, call_phrases, degree_word, octave_word, place_said,
 };
 pub use engine::{Engine, EngineError, EngineSettings};
+pub use lengths::Lengths;
 pub use menu_words::menu_phrases;
 pub use phrases::{
     FormLimit, PhraseSet, SpokenNote, form_limit, stage_phrases, status_sentence, target_phrases,

@@ -7,6 +7,8 @@ use std::sync::Arc;
 
 /// The longest sound taken, in seconds.
 const LONGEST_S: usize = 60;
+/// The same of many phrases together.
+const LONGEST_OF_ALL_S: usize = 3_600;
 /// Where silence begins: this far below the peak.
 const SILENCE_DB: f32 = -45.0;
 /// What is left of the silence at both ends, in ms, faded.
@@ -41,6 +43,15 @@ impl SpokenSound {
     /// # Errors
     /// When the bytes are no such stream.
     pub fn from_wav(bytes: &[u8]) -> Result<SpokenSound, SoundError> {
+        SpokenSound::read(bytes, LONGEST_S)
+    }
+
+    /// The same where many phrases follow each other.
+    pub(super) fn from_long_wav(bytes: &[u8]) -> Result<SpokenSound, SoundError> {
+        SpokenSound::read(bytes, LONGEST_OF_ALL_S)
+    }
+
+    fn read(bytes: &[u8], longest_s: usize) -> Result<SpokenSound, SoundError> {
         if bytes.get(..4) != Some(b"RIFF") || bytes.get(8..12) != Some(b"WAVE") {
             return Err(SoundError("no RIFF WAVE header"));
         }
@@ -55,7 +66,7 @@ impl SpokenSound {
                 b"data" => {
                     let (channels, rate) = format.ok_or(SoundError("data before its format"))?;
                     let data = &body[..size.min(body.len())];
-                    return Ok(from_data(data, channels, rate));
+                    return Ok(from_data(data, channels, (rate, longest_s)));
                 }
                 _ => {}
             }
@@ -146,10 +157,10 @@ fn read_format(body: &[u8]) -> Result<(usize, u32), SoundError> {
     Ok((usize::from(short(2)), rate))
 }
 
-fn from_data(data: &[u8], channels: usize, rate: u32) -> SpokenSound {
+fn from_data(data: &[u8], channels: usize, (rate, longest_s): (u32, usize)) -> SpokenSound {
     let frames = data
         .chunks_exact(2 * channels)
-        .take(LONGEST_S * rate as usize);
+        .take(longest_s * rate as usize);
     let mono = frames.map(|frame| {
         let sum: i32 = frame
             .chunks_exact(2)

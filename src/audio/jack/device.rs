@@ -210,6 +210,14 @@ impl JackDevice {
         is_outside.then_some(range.1)
     }
 
+    /// Whether anything is connected to `midi_in`.
+    pub fn has_midi_in(&self) -> bool {
+        self.latency
+            .midi
+            .connected_count()
+            .is_ok_and(|count| count > 0)
+    }
+
     /// Frames from a sample's time stamp to the converter: the longest way from `out_l`. It changes with the
     /// connections and the block size; read it again now and then.
     pub fn output_latency_frames(&self) -> u32 {

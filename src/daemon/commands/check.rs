@@ -16,7 +16,8 @@ use crate::harmony::Habits;
 use crate::pedal::script as foot_script;
 use crate::plan::Material;
 use crate::practice::Spoken;
-use crate::speech::Speaker;
+use crate::speech::Lengths;
+use std::collections::BTreeSet;
 use std::io::Write;
 use std::path::Path;
 use std::sync::Arc;
@@ -179,22 +180,23 @@ fn findings_with(
     variable: &dyn Fn(&str) -> Option<String>,
 ) -> Vec<String> {
     let cache = Directories::of(&config.paths, variable).cache;
-    let says_targets = config.speech.when == Spoken::Drill;
-    let mut speaker = match pairs.is_empty() || !says_targets {
-        true => Speaker::silent(),
-        false => Speaker::new(&setup::speech(config, cache.as_deref())),
-    };
+    let pairs: Vec<_> = pairs
+        .into_iter()
+        .map(|(names, material)| (names, Arc::new(material)))
+        .collect();
+    let (notes, per_cent) = (config.display.names, config.practice.tempo_per_cent);
+    let mut texts = BTreeSet::new();
+    if config.speech.when == Spoken::Drill {
+        let materials = pairs.iter().map(|(_, material)| material);
+        materials.for_each(|material| fit::texts(material, notes, per_cent, &mut texts));
+    }
+    // All at once: the engine takes its time to start.
+    let mut lengths = Lengths::of(&setup::speech(config, cache.as_deref()), &texts);
     let mut lines = Vec::new();
     for (names, material) in pairs {
-        let material = Arc::new(material);
         let mut found = fit::findings(&material);
-        if speaker.can_speak() {
-            found.extend(fit::unsaid(
-                &material,
-                config.display.names,
-                config.practice.tempo_per_cent,
-                &mut speaker,
-            ));
+        if lengths.can_speak() {
+            found.extend(fit::unsaid(&material, notes, per_cent, &mut lengths));
         }
         lines.extend(found.into_iter().map(|line| format!("{names}: {line}")));
     }

@@ -1,16 +1,27 @@
 //! `underfoot export`: a chart as MusicXML.
 
+use super::import::confirm;
 use super::output::write_text;
 use crate::daemon::args::ExportArgs;
-use crate::daemon::files::{self, Failure};
-use crate::sheet::to_musicxml;
+use crate::daemon::files::{self, Failure, exit};
+use crate::sheet::{from_musicxml, to_musicxml};
 
-/// `underfoot export`.
+/// `underfoot export`. What is written, `import` takes: better no file than one that cannot be read back.
 ///
 /// # Errors
-/// Faults of the chart (65), or when the file cannot be written.
+/// Faults of the chart (65), a form so long that its score would be refused, or when the file cannot be written.
 pub fn export(args: &ExportArgs) -> Result<(), Failure> {
     let chart = files::chart(&args.chart)?;
     let score = to_musicxml(&chart);
+    let refused = |why: &str| {
+        let rule = format!(
+            "{}: as a score it could not be read back: {why}",
+            args.chart.display()
+        );
+        Failure::new(exit::DATA, rule)
+    };
+    let back = from_musicxml(score.as_bytes(), &chart.title);
+    let back = back.map_err(|error| refused(&error.to_string()))?;
+    confirm(&back.chart.to_toml(), &back.chart).map_err(|failure| refused(&failure.text))?;
     write_text(args.output.as_deref(), &score)
 }

@@ -45,7 +45,7 @@ fn chart_file(path: &Path, imported: &Imported) -> String {
 }
 
 /// What is written must be the chart that was made: better no file than a wrong one.
-fn confirm(text: &str, chart: &Chart) -> Result<(), Failure> {
+pub(super) fn confirm(text: &str, chart: &Chart) -> Result<(), Failure> {
     let source = Source {
         name: "the chart",
         text,

@@ -1,25 +1,35 @@
 //! The thread that listens: it takes the guitar's sound out of the callback's queue and tells notes to the loop.
+//!
+//! # Why does the loop wake the ear?
+//!
+//! The callback may wake nobody. While the input is dead the thread sleeps; the loop, which wakes for reasons of its own, looks
+//! whether the input still is, and tells the core how far it was in the ear's place.
 
 use super::super::config::Config;
 use super::super::hearing::{Listener, Past};
 use super::super::setup;
 use super::input::Input;
 use super::keeper::Keeper;
-use crate::audio::TapEnd;
+use crate::audio::{TapEnd, TapWatch};
+use crate::judging::EarEvent;
 use crate::listen::Instrument;
 use crate::practice::Replay;
 use crate::time::Frame;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, TryRecvError, channel};
-use std::time::Duration;
+use std::thread::Thread;
+use std::time::{Duration, Instant};
 
-/// How long the thread sleeps when the queue is empty: what a note may be told later by.
-const NAP: Duration = Duration::from_millis(4);
+/// How long the thread sleeps when the queue is empty: what a note may be told later by. It was sounding for longer before it
+/// was a note, and the loop is told how far the ear is as often.
+const NAP: Duration = Duration::from_millis(25);
 
-/// Blocks that are listened to at a time, about 10 ms of sound, and the pause after them when more are waiting.
-const BITE: usize = 8;
+/// Blocks that are listened to at a time, about 40 ms of sound, and the pause after them when more are waiting.
+const BITE: usize = 32;
 const BREATH: Duration = Duration::from_millis(1);
+/// When an input is dead for so long, what is kept of it is silence.
+const FORGET_AFTER: Duration = Duration::from_secs(90);
 
 /// What the loop says to the thread, value by value.
 #[derive(Debug, Default)]
@@ -29,6 +39,8 @@ struct Said {
     /// The way round in frames.
     latency_frames: AtomicI64,
     lost: AtomicU64,
+    /// The thread sleeps: it has listened to all there was, and the input was dead.
+    sleeps: AtomicBool,
 }
 
 impl Said {
@@ -54,6 +66,8 @@ pub struct Hearing {
     said: Arc<Said>,
     asks: Sender<Ask>,
     on: bool,
+    thread: Option<Thread>,
+    watch: Option<TapWatch>,
 }
 
 impl Hearing {
@@ -61,52 +75,74 @@ impl Hearing {
     pub fn start(config: &Config, keeper: Keeper, inputs: SyncSender<Input>) -> Hearing {
         let said = Arc::new(Said::default());
         let (asks, coming) = channel();
-        let hearing = Hearing {
+        let mut hearing = Hearing {
             said: Arc::clone(&said),
             asks,
             on: config.ear.on,
+            thread: None,
+            watch: None,
         };
         let config = config.clone();
         let run = move || live(config, &keeper, &coming, &said, &inputs);
         if hearing.on {
-            let thread = std::thread::Builder::new().name("ear".into()).spawn(run);
-            if let Err(error) = thread {
-                log::warn!("no thread for the ear: {error}");
+            match std::thread::Builder::new().name("ear".into()).spawn(run) {
+                Ok(thread) => hearing.thread = Some(thread.thread().clone()),
+                Err(error) => log::warn!("no thread for the ear: {error}"),
             }
         }
         hearing
     }
 
-    /// Another player's sound, at `rate` frames a second.
-    pub fn listen_to(&self, tap: TapEnd, rate: u32) {
+    fn ask(&self, ask: Ask) {
         if self.on {
             // The thread lives as long as this does.
-            let _ = self.asks.send(Ask::Listen(tap, rate));
+            let _ = self.asks.send(ask);
+            self.wake();
         }
+    }
+
+    fn wake(&self) {
+        if let Some(thread) = &self.thread {
+            thread.unpark();
+        }
+    }
+
+    /// Another player's sound, at `rate` frames a second.
+    pub fn listen_to(&mut self, tap: TapEnd, rate: u32) {
+        self.watch = Some(tap.watch());
+        self.ask(Ask::Listen(tap, rate));
+    }
+
+    /// Wakes the thread where something comes in again; else tells in its place how far it is.
+    pub fn tend(&self) -> Option<EarEvent> {
+        if !self.said.sleeps.load(Ordering::Acquire) {
+            return None;
+        }
+        let Some(frame) = self.watch.as_ref().and_then(TapWatch::dead_upto) else {
+            self.wake();
+            return None;
+        };
+        let latency = self.said.latency_frames.load(Ordering::Relaxed);
+        let frame = Frame(frame.0.saturating_add_signed(-latency));
+        Some(EarEvent::Upto { frame })
     }
 
     /// Asks for a stretch of what was heard; it comes as an input.
     pub fn play_back(&self, wanted: Replay) {
-        if self.on {
-            let _ = self.asks.send(Ask::PlayBack(wanted));
-        }
+        self.ask(Ask::PlayBack(wanted));
     }
 
     /// Asks for a file of what was heard from one frame up to another.
     pub fn keep(&self, from: Frame, to: Frame) {
         match self.on {
-            true => {
-                let _ = self.asks.send(Ask::Keep(from, to));
-            }
+            true => self.ask(Ask::Keep(from, to)),
             false => log::warn!("no take is kept: the ear is off"),
         }
     }
 
     /// Another configuration.
     pub fn configure(&self, config: &Config) {
-        if self.on {
-            let _ = self.asks.send(Ask::Settings(Box::new(config.clone())));
-        }
+        self.ask(Ask::Settings(Box::new(config.clone())));
     }
 
     /// The way round in frames.
@@ -166,10 +202,13 @@ fn live(
             Err(TryRecvError::Disconnected) => return,
         }
         let mut bites = 0;
+        let mut is_dead = false;
         if let Some((tap, listener)) = &mut ear {
             listener.set_latency(said.latency_frames.load(Ordering::Relaxed));
             listener.tell_readings(said.readings.load(Ordering::Relaxed));
             listener.listen_for(said.instrument(config.ear.instrument));
+            // Looked at before the queue: what comes between is told by the next look.
+            is_dead = tap.watch().dead_upto().is_some();
             for block in std::iter::from_fn(|| tap.pop()).take(BITE) {
                 bites += 1;
                 past.push(block.frame, block.sound());
@@ -180,11 +219,32 @@ fn live(
                 ear = None;
             }
         }
-        for sounded in heard.drain(..) {
-            // A loop that has no room for it has other troubles; the next word of how far the ear is comes soon.
-            let _ = inputs.try_send(Input::Heard(sounded));
+        tell(&mut heard, inputs);
+        if ear.is_some() {
+            rest(bites, is_dead, said, &mut past);
         }
+    }
+}
+
+/// Tells the loop what was heard, together, for each input wakes it.
+fn tell(heard: &mut Vec<EarEvent>, inputs: &SyncSender<Input>) {
+    if !heard.is_empty() {
+        // A loop that has no room for it has other troubles; the next word of how far the ear is comes soon.
+        let _ = inputs.try_send(Input::Heard(std::mem::take(heard)));
+    }
+}
+
+/// Sleeps until there may be something to do.
+fn rest(bites: usize, is_dead: bool, said: &Said, past: &mut Past) {
+    if !is_dead || bites > 0 {
         // Never busy for long at a time, also while it catches up: whoever has the same priority comes first.
-        std::thread::sleep(if bites < BITE { NAP } else { BREATH });
+        return std::thread::sleep(if bites < BITE { NAP } else { BREATH });
+    }
+    said.sleeps.store(true, Ordering::Release);
+    let since = Instant::now();
+    std::thread::park_timeout(FORGET_AFTER);
+    said.sleeps.store(false, Ordering::Release);
+    if since.elapsed() >= FORGET_AFTER {
+        past.forget();
     }
 }

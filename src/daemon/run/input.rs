@@ -27,8 +27,8 @@ pub enum Input {
     End,
     /// A device's state changed, with the last error.
     Device(String, DeviceState, Option<String>),
-    /// The ear tells.
-    Heard(EarEvent),
+    /// The ear tells, in order.
+    Heard(Vec<EarEvent>),
     /// What was heard, to be played back.
     PlayedBack(Replay, Arc<[f32]>),
     /// Something that the user can mend, in a few words and in lines.

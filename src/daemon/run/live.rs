@@ -21,14 +21,10 @@ use crate::practice::{Event, EventKind};
 use crate::time::Frame;
 use std::time::{Duration, Instant};
 
-/// How long the loop waits for an input at the most: what a press may wait besides.
-const PATIENCE: Duration = Duration::from_millis(2);
-/// The same without an audio server: inputs wake the loop, and nobody else has anything to tell.
-const PATIENCE_ALONE: Duration = Duration::from_millis(20);
 /// A turn of the loop that takes longer is counted as slow: so long an input may have waited.
 const SLOW: Duration = Duration::from_millis(5);
 /// The status is published and the watchdog fed this often.
-const PUBLISH_EVERY: Duration = Duration::from_millis(200);
+pub(super) const PUBLISH_EVERY: Duration = Duration::from_millis(200);
 /// From SIGTERM to silence.
 const FADE_OUT: Duration = Duration::from_millis(30);
 /// From the last command to the last of what was played.
@@ -43,10 +39,10 @@ pub struct Live {
     pub(super) inputs: Inputs,
     pub(super) outlets: Outlets,
     pub(super) reloading: Reloading,
-    script: Scripted,
+    pub(super) script: Scripted,
     pub(super) outcome: RigOutcome,
     pub(super) devices: Devices,
-    published: Instant,
+    pub(super) published: Instant,
     late_edges: u64,
     slow_turns: u64,
     worst_turn: Duration,
@@ -112,10 +108,7 @@ impl Live {
         self.publish();
         self.outlets.manager.tell(Word::Ready);
         loop {
-            let patience = match self.rig.end {
-                Some(_) => PATIENCE,
-                None => PATIENCE_ALONE,
-            };
+            let patience = self.patience();
             let input = self.inputs.wait(patience);
             let begun = Instant::now();
             let was_playing = self.rig.end.is_some();
@@ -168,7 +161,10 @@ impl Live {
             }),
             Input::Trouble(title, lines) => self.message(title, lines),
             Input::PlayedBack(replay, samples) => self.rig.play_back(replay, samples),
-            Input::Heard(sounded) => self.handle_now(EventKind::Heard(sounded)),
+            Input::Heard(told) => {
+                let told = told.into_iter().map(EventKind::Heard);
+                told.for_each(|what| self.handle_now(what));
+            }
             Input::End => self.inputs.ask_to_end(),
             Input::Device(name, device, error) => self.device(name, device, error),
             Input::Shown(id, screen, at) => {
@@ -221,11 +217,14 @@ impl Live {
         Ok(())
     }
 
-    /// Tells the ear what the core asks for.
+    /// Tells the ear what the core asks for, and the core how far an ear is that sleeps.
     fn tend_ear(&mut self) {
         let (hearing, core) = (&self.outlets.hearing, &self.rig.core);
         hearing.listen_for_voice(core.listens_to_voice());
         hearing.tell_readings(core.is_tuning());
+        if let Some(told) = hearing.tend() {
+            self.handle_now(EventKind::Heard(told));
+        }
     }
 
     fn audio_came(&mut self, end: PlayerEnd, rate: u32) {

@@ -19,6 +19,7 @@ mod lead;
 mod live;
 mod manager;
 mod memory;
+mod nap;
 mod now;
 mod outlets;
 mod reloading;

@@ -15,6 +15,9 @@ use std::time::{Duration, Instant};
 /// The longest wait at the end, for a slow card with all of it before it: systemd's `TimeoutStopSec` is longer.
 const LAST_WAIT: Duration = Duration::from_secs(11);
 
+/// The watchdog is fed this often: in our units it bites after 10 s.
+const FEED_EVERY: Duration = Duration::from_secs(1);
+
 /// All of them.
 pub struct Outlets {
     /// The ear.
@@ -29,6 +32,7 @@ pub struct Outlets {
     screens: Screens,
     server: Option<Server>,
     awaited: Awaited,
+    fed: Option<Instant>,
 }
 
 impl Outlets {
@@ -49,6 +53,7 @@ impl Outlets {
             screens,
             server,
             awaited: Awaited::default(),
+            fed: None,
         }
     }
 
@@ -91,11 +96,15 @@ impl Outlets {
     }
 
     /// Publishes a status, and feeds the watchdog.
-    pub fn publish(&self, status: Status) {
+    pub fn publish(&mut self, status: Status) {
         if let Some(server) = &self.server {
             server.publish(status);
         }
-        self.manager.tell(Word::Alive);
+        let now = Instant::now();
+        if self.fed.is_none_or(|fed| now >= fed + FEED_EVERY) {
+            self.fed = Some(now);
+            self.manager.tell(Word::Alive);
+        }
     }
 
     /// Has everything kept, and waits for that, but no longer than a unit is given to stop.

@@ -76,6 +76,11 @@ impl Scripted {
         self.edges.pop_front_if(|edge| edge.at <= known)
     }
 
+    /// Whether it bounds anything: then the loop looks often.
+    pub fn is_some(&self) -> bool {
+        self.steps.is_some() || self.seconds.is_some()
+    }
+
     /// Whether the seconds are over.
     pub fn is_over(&self, now: Frame, rate: u32) -> bool {
         let (Some(seconds), Some(begun)) = (self.seconds, self.begun_at) else {

@@ -193,7 +193,21 @@ impl AudioSupervisor {
         Some(i64::from(known) + beyond.round() as i64)
     }
 
-    /// Looks after the device: call it every few milliseconds.
+    /// The length of a cycle, and how long ago the last one began, in seconds, where a message can come on `midi_in`.
+    pub fn midi_cycle_s(&mut self) -> Option<(f64, f64)> {
+        let device = self.device.as_ref().filter(|device| device.has_midi_in())?;
+        let (point, rate) = (device.clock()?, f64::from(device.info().rate));
+        let period_s = f64::from(device.buffer_frames()) / rate;
+        let since_s = self.now().0.saturating_sub(point.frame.0) as f64 / rate;
+        Some((period_s, since_s))
+    }
+
+    /// When a server is looked for again; none while there is one.
+    pub fn next_try(&self) -> Option<Instant> {
+        self.device.is_none().then_some(self.next_try)
+    }
+
+    /// Looks after the device: call it now and then.
     pub fn look(&mut self) -> Option<AudioChange> {
         let at = Instant::now();
         let Some(device) = self.device.as_mut() else {

@@ -27,6 +27,47 @@ fn underfoot(home: &Path, arguments: &[&str]) -> Output {
 }
 
 #[test]
+fn what_could_not_be_read_back_is_not_exported() {
+    let dir = tempfile::tempdir().expect("a directory");
+    let home = dir.path();
+    let bars = |bar: &str, count: usize| vec![format!("\"{bar}\""); count].join(", ");
+    let chart = |bars: String, form: usize| {
+        let form = vec!["\"A\""; form].join(", ");
+        format!(
+            "title = \"t\"\nkey = \"C major\"\nform = [{form}]\n[[section]]\nname = \"A\"\nbars = [{bars}]\n"
+        )
+    };
+    let crowded = "C / Dm /".to_string();
+    // The chart, and whether it goes out. A score of more than 8 MiB is no lead sheet.
+    for (name, text, goes_out) in [
+        ("short", chart(bars(&crowded, 12), 2), true),
+        ("long", chart(bars(&crowded, 12), 100), true),
+        ("too long", chart(bars(&crowded, 25), 400), false),
+        ("silent", chart(bars("N.C.", 4), 1), true),
+    ] {
+        std::fs::write(home.join("chart.toml"), text).expect("a file");
+        let (score, back) = (format!("{name}.musicxml"), format!("{name}.toml"));
+        let out = underfoot(home, &["export", "chart.toml", "-o", &score]);
+        let told = String::from_utf8_lossy(&out.stderr).into_owned();
+        assert_eq!(
+            out.status.code(),
+            Some(if goes_out { 0 } else { 65 }),
+            "{name}: {told}"
+        );
+        assert_eq!(
+            told.contains("could not be read back"),
+            !goes_out,
+            "{name}: {told}"
+        );
+        assert_eq!(home.join(&score).exists(), goes_out, "{name}");
+        if goes_out {
+            let back = underfoot(home, &["import", &score, "-o", &back]);
+            assert!(back.status.success(), "{name}: {back:?}");
+        }
+    }
+}
+
+#[test]
 fn a_pipe_as_a_file_is_refused_by_every_command() {
     let dir = tempfile::tempdir().expect("a directory");
     make_pipe(&dir.path().join("pipe"));

@@ -375,6 +375,47 @@ fn check_and_targets_tell_of_longer_chords_and_of_a_tune_that_is_not_there() {
     }
 }
 
+/// Runs `check` with an espeak-ng before the real one that notes each start; what it says, and how often that was.
+fn checked(files: &[&str]) -> (String, usize) {
+    let dir = tempfile::tempdir().unwrap();
+    let (engine, starts) = (dir.path().join("espeak-ng"), dir.path().join("starts"));
+    let script = format!(
+        "#!/bin/sh\necho >> {}\nexec /usr/bin/espeak-ng \"$@\"\n",
+        starts.display()
+    );
+    std::fs::write(&engine, script).unwrap();
+    std::fs::set_permissions(&engine, std::os::unix::fs::PermissionsExt::from_mode(0o755)).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_underfoot"))
+        .arg("check")
+        .args(files)
+        .current_dir(ROOT)
+        .env_clear()
+        .env("HOME", dir.path())
+        .env("PATH", format!("{}:/usr/bin:/bin", dir.path().display()))
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{files:?}: {output:?}");
+    let starts = std::fs::read_to_string(starts)
+        .unwrap_or_default()
+        .lines()
+        .count();
+    (String::from_utf8(output.stdout).unwrap(), starts)
+}
+
+#[test]
+fn check_starts_the_voice_once_where_there_is_something_to_say() {
+    let chart = "configs/charts/ferry-at-six.toml";
+    let ladder = "configs/drills/ladder.toml";
+    let (said, starts) = checked(&[chart, ladder, "configs/drills/roots.toml"]);
+    assert_eq!(starts, 1, "{said}");
+    // At its tempo a stage of four notes has no room to say them all.
+    assert!(
+        said.contains("spoken in the first pass that is played"),
+        "{said}"
+    );
+    assert_eq!(checked(&[chart]).1, 0);
+}
+
 #[test]
 fn check_says_what_the_stages_hang_on_that_go_on_by_themselves() {
     let (chart, drill) = (
