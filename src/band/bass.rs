@@ -1,9 +1,10 @@
 //! The bass: what it plays where. The line itself is drawn in `line`.
 
+use super::ending::Ending;
 use super::line;
 use super::onset::{LineTask, Onset};
 use super::scene::{ChordRef, Scene, SceneBar};
-use super::{choice, grid, swing};
+use super::{choice, grid, skips, swing, wishes};
 use crate::chart::Feel;
 use crate::drill::BandStyle;
 use crate::time::{PPQ, Part, Tick, TimedNote};
@@ -16,6 +17,15 @@ const SLOWEST_WALK: f64 = 100.0;
 const QUICKEST_STEADY_WALK: f64 = 240.0;
 const QUICKEST_WALK: f64 = 300.0;
 
+/// Where the bass of a straight feel plays, in eighths, in turn.
+const STRAIGHT: [&[i64]; 5] = [
+    &[0, 3, 4, 7],
+    &[0, 3, 6],
+    &[0, 4, 7],
+    &[0, 3, 4, 6],
+    &[0, 3, 7],
+];
+
 /// How the bass goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Style {
@@ -25,6 +35,8 @@ enum Style {
     Two,
     /// Root, fifth, fifth, next root.
     Bossa,
+    /// Root and fifth between the beats, and a note that leads on.
+    Straight,
 }
 
 /// The bass of the lap.
@@ -35,7 +47,8 @@ pub(super) fn bass(scene: &Scene<'_>) -> Vec<TimedNote> {
     let onsets = onsets(scene);
     let keys = line::draw(scene, &onsets);
     let mut notes = Vec::new();
-    for (i, (onset, key)) in onsets.iter().zip(keys).enumerate() {
+    let stabs = scene.ending == Some(Ending::Button);
+    for (i, (onset, key)) in onsets.iter().zip(&keys).enumerate() {
         let chord_end = match onset.chord {
             ChordRef::InLap(index) => scene.chords[index].end,
             ChordRef::Next => scene.score.lap.len,
@@ -46,11 +59,17 @@ pub(super) fn bass(scene: &Scene<'_>) -> Vec<TimedNote> {
         // A bossa root before the bar belongs to the next chord and still ends at the next note.
         let room = next.min(chord_end).max(onset.at + Tick(1)) - onset.at;
         let accent = if onset.on_pulse { 80 } else { 74 };
+        let last = i + 1 == onsets.len();
+        let room = if last && stabs {
+            Tick(PPQ / 3).min(room)
+        } else {
+            room
+        };
         notes.push(TimedNote {
             at: onset.at,
             len: Tick((room.0 - (room.0 / 12).min(60)).max(1)),
             part: Part::Bass,
-            key,
+            key: *key,
             velocity: choice::velocity(
                 accent,
                 4,
@@ -59,7 +78,7 @@ pub(super) fn bass(scene: &Scene<'_>) -> Vec<TimedNote> {
             ),
         });
     }
-    notes
+    skips::with_skips(scene, &onsets, notes)
 }
 
 fn style(scene: &Scene<'_>, bar: &SceneBar) -> Style {
@@ -77,6 +96,9 @@ fn style(scene: &Scene<'_>, bar: &SceneBar) -> Style {
     if score.feel == Feel::Bossa && four {
         return Style::Bossa;
     }
+    if score.feel == Feel::Straight && four && !score.is_plain() && score.pass > 0 {
+        return Style::Straight;
+    }
     let slow_or_fast = score.feel != Feel::Waltz && (written < SLOWEST_WALK || now > quickest);
     if slow_or_fast || score.is_plain() || score.pass == 0 || score.feel == Feel::Ballad {
         Style::Two
@@ -91,10 +113,10 @@ fn onsets(scene: &Scene<'_>) -> Vec<Onset> {
     let last = scene.bars.len().saturating_sub(1);
     for (index, bar) in scene.bars.iter().enumerate() {
         let style = style(scene, bar);
-        let mut places = if scene.score.last_time && index == last {
-            vec![Tick(0)]
-        } else {
-            places(scene, bar, style, index)
+        let ending = scene.ending.filter(|_| index == last);
+        let mut places = match ending {
+            Some(ending) => ending.bass(),
+            None => places(scene, bar, style, index),
         };
         places.extend(
             scene
@@ -134,6 +156,7 @@ fn places(scene: &Scene<'_>, bar: &SceneBar, style: Style, index: usize) -> Vec<
             }
             steps.into_iter().map(|step| Tick(step * PPQ / 2)).collect()
         }
+        Style::Straight => straight(scene, bar, index),
         Style::Two => {
             let mut places = vec![Tick(0)];
             places.extend(grid::half_way(pulses.len()).map(|half| pulses[half]));
@@ -147,6 +170,19 @@ fn places(scene: &Scene<'_>, bar: &SceneBar, style: Style, index: usize) -> Vec<
             places
         }
     }
+}
+
+/// A pattern of its own for each bar; where the chord changes within it, each is led into.
+fn straight(scene: &Scene<'_>, bar: &SceneBar, index: usize) -> Vec<Tick> {
+    let score = scene.score;
+    let turn = u64::from(score.pass) * scene.bars.len() as u64 + index as u64;
+    let mut changes = scene.chords.iter();
+    let steps = if changes.any(|chord| chord.start > bar.start && chord.start < bar.end) {
+        STRAIGHT[0]
+    } else {
+        STRAIGHT[wishes::card(scene, 12, turn, STRAIGHT.len())]
+    };
+    steps.iter().map(|step| Tick(step * PPQ / 2)).collect()
 }
 
 /// The bossa's root before the bar: only in time with a player who is past the roots.
@@ -171,13 +207,18 @@ fn onset(scene: &Scene<'_>, bar: &SceneBar, style: Style, place: Tick) -> Option
     let pulse = pulses.iter().position(|pulse| *pulse == place);
     let half = pulse.is_some() && pulse == grid::half_way(pulses.len());
     let bossa_push = style == Style::Bossa && place.0 == 7 * PPQ / 2 && chord.start != written;
+    let ends = scene.ending.is_some() && bar.end == scene.score.lap.len;
     let task = if chord.start == written || bossa_push {
         LineTask::Root
+    } else if ends && place.0 == PPQ {
+        LineTask::Fifth
+    } else if ends {
+        LineTask::Again
     } else if place.0 == 0 && style == Style::Walking && !scene.root_stage {
         LineTask::Midway
     } else if place.0 == 0 {
         LineTask::Again
-    } else if style == Style::Bossa {
+    } else if style == Style::Bossa || style == Style::Straight && chord.end > written + Tick(PPQ) {
         LineTask::Fifth
     } else if style == Style::Two && half {
         LineTask::Answer

@@ -36,6 +36,19 @@ pub(super) fn for_bar(meter: Meter, feel: Feel, learning: bool, index: usize) ->
             (&[0, 5], 1.0),
             (&[3], 0.5),
         ]),
+        // Off the beat beside a drummer who has them all.
+        (8, Feel::Shuffle) => cells(&[
+            (&[3, 5], 1.2),
+            (&[1, 5], 1.2),
+            (&[0, 3], 1.0),
+            (&[2, 5], 1.0),
+            (&[2, 6], 1.0),
+            (&[1, 3], 0.9),
+            (&[3], 0.8),
+            (&[0, 5], 0.8),
+            (&[0, 4], 0.6),
+            (&[1, 3, 5], 0.5),
+        ]),
         // {1} {1,3} {1,2&} {2,4} {2&,4} {1&,4} {2&} {1,3&} {2,3&}
         (8, _) => cells(&[
             (&[0], 0.7),
@@ -208,6 +221,7 @@ mod tests {
                     Feel::Bossa,
                     Feel::Waltz,
                     Feel::Ballad,
+                    Feel::Shuffle,
                 ] {
                     for (learning, index) in [(false, 0), (false, 1), (true, 0)] {
                         let cells = for_bar(meter, feel, learning, index);

@@ -1,5 +1,6 @@
 //! Comping: the voicings sounded in their rhythm.
 
+use super::ending::Ending;
 use super::rhythm::{self, Hit};
 use super::scene::{ChordRef, Scene, SceneChord};
 use super::voicing::{HIGHEST, LOWEST, Voicing, voicings};
@@ -32,10 +33,10 @@ pub(super) fn comping(scene: &Scene<'_>) -> Vec<TimedNote> {
     let mut sounding = choices.iter_mut().filter(|choice| !choice.is_empty());
     let ends = [sounding.next(), sounding.next_back()];
     ends.into_iter().flatten().for_each(|end| anchor(end));
-    let mut chosen = leading::lead(&choices);
+    let mut chosen = leading::lead(&choices, 0.0);
     if !scene.score.is_plain() {
         wish(scene, &mut choices, &chosen);
-        chosen = leading::lead(&choices);
+        chosen = leading::lead(&choices, RESTLESS);
     }
     let of = |index: usize| chosen[index].map(|choice| &choices[index][choice]);
     let after = scene.next.as_ref().and_then(|next| {
@@ -113,8 +114,15 @@ fn with_inversions(scene: &Scene<'_>, mut forms: Vec<Voicing>) -> Vec<Voicing> {
     forms
 }
 
+/// What is paid for a top voice that stays where the chord changes.
+const RESTLESS: f64 = 5.0;
+/// A line between -1 and 1 that is everywhere as long.
+fn rising_and_falling(turns: f64) -> f64 {
+    4.0 * (turns.rem_euclid(1.0) - 0.5).abs() - 1.0
+}
+
 /// What is paid for each semitone between the top voice and where the line wants it.
-const WISHED: f64 = 1.2;
+const WISHED: f64 = 1.5;
 /// How far the line of the top voice rises and falls around its middle, in semitones, and over how many bars.
 const LINE: (f64, f64, f64) = (64.0, 5.0, 14.0);
 
@@ -136,7 +144,7 @@ fn wish(scene: &Scene<'_>, choices: &mut [Vec<Voicing>], led: &[Option<usize>]) 
     for index in sounding {
         let start = scene.chords[index].start;
         let bar = scene.bars.partition_point(|bar| bar.start <= start) as f64;
-        let wanted = middle + swing * (std::f64::consts::TAU * (bar / bars + turn)).sin();
+        let wanted = middle + swing * rising_and_falling(bar / bars + turn);
         for voicing in &mut choices[index] {
             let top = f64::from(voicing.keys.last().copied().unwrap_or(0));
             voicing.cost += WISHED * (top - wanted).abs();
@@ -159,12 +167,15 @@ fn length(scene: &Scene<'_>, hit: &Hit, next: Option<&Hit>) -> Tick {
         .min(score.lap.len)
         .min(next.map_or(score.lap.len, |next| next.at))
         - hit.at;
-    let held = score.is_plain() || score.feel == Feel::Ballad || score.last_time && next.is_none();
+    let ends = scene.ending.filter(|_| next.is_none());
+    let stabs = ends == Some(Ending::Button);
+    let held = score.is_plain() || score.feel == Feel::Ballad || ends.is_some();
     let draw = choice::fraction(
         score.seed,
         &[SALT, u64::from(score.pass), hit.at.0 as u64, 0],
     );
     let wanted = match (hit.push, hit.off_beat) {
+        _ if stabs => PPQ / 3,
         _ if held => room.0,
         (true, _) => PPQ * 3 / 2,
         (false, true) if draw < 0.6 => PPQ * 2 / 5,

@@ -1,7 +1,8 @@
 //! Drums and clicks. Keys are those of the General MIDI Level 1 percussion map.
 
 use super::kit::{
-    CLOSED_HI_HAT, CRASH, HIGH_CLICK, KICK, LOW_CLICK, PEDAL_HI_HAT, RIDE, SIDE_STICK, SNARE,
+    BRUSH_SWEEP, BRUSH_TAP, CLOSED_HI_HAT, CRASH, HIGH_CLICK, KICK, LOW_CLICK, PEDAL_HI_HAT, RIDE,
+    SIDE_STICK, SNARE,
 };
 use super::scene::{Scene, SceneBar};
 use super::{choice, fills, grid, rhythm, swing, wishes};
@@ -44,9 +45,7 @@ pub(super) fn drums(scene: &Scene<'_>) -> Vec<TimedNote> {
             Drums::Click(click) => kit.clicks(click),
             Drums::HiHat if ends => vec![kit.stroke(Tick(0), PEDAL_HI_HAT, 70)],
             Drums::HiHat => kit.foot(),
-            Drums::Ride if ends => {
-                vec![kit.stroke(Tick(0), KICK, 70), kit.stroke(Tick(0), RIDE, 88)]
-            }
+            Drums::Ride if ends => kit.ending(),
             Drums::Ride => kit.with_comments(kit.ride(), &comped),
         };
         notes.extend(bar_notes);
@@ -91,6 +90,14 @@ impl Kit<'_> {
         let score = self.scene.score;
         let places = [SALT, u64::from(score.pass), self.index as u64, salt];
         choice::fraction(score.seed, &places)
+    }
+
+    fn ending(&self) -> Vec<TimedNote> {
+        let ending = self.scene.ending.into_iter();
+        let strokes = ending.flat_map(|ending| ending.drums());
+        strokes
+            .map(|(at, key, force)| self.stroke(*at, *key, *force))
+            .collect()
     }
 
     /// The foot on the back beats: 2 and 4 of four, 2 of three and two, 2 and 5 of five.
@@ -157,6 +164,7 @@ impl Kit<'_> {
             Feel::Bossa if four => self.bossa(),
             Feel::Bossa | Feel::Straight => self.straight(),
             Feel::Ballad => self.brushes(),
+            Feel::Shuffle => self.shuffle(),
             Feel::Swing | Feel::Waltz => self.swing(),
         });
         notes
@@ -187,15 +195,47 @@ impl Kit<'_> {
         notes
     }
 
-    /// Soft strokes on the snare as brushes would tap them, a quiet ride over them.
+    /// Long and short on the ride all through, the back beat, the bass drum on the others; how much by what the band gives.
+    fn shuffle(&self) -> Vec<TimedNote> {
+        let pulses = grid::pulses(self.bar.meter);
+        let gives = fills::intensity(self.scene);
+        let mut notes = Vec::new();
+        for (i, pulse) in pulses.iter().enumerate() {
+            let back_beat = i % 2 == 1;
+            let off_beat = *pulse + Tick(PPQ / 2);
+            notes.push(self.stroke(*pulse, RIDE, if back_beat { 74 } else { 68 }));
+            if self.bar.end - self.bar.start - *pulse >= Tick(PPQ) {
+                notes.push(self.stroke(off_beat, RIDE, 56));
+                // The left hand shuffles along where all is given.
+                if gives > 0.7 && self.draw(20 + i as u64) < 0.7 {
+                    notes.push(self.stroke(off_beat, SNARE, 24));
+                }
+            }
+            notes.push(match back_beat {
+                true if gives < 0.4 => self.stroke(*pulse, SIDE_STICK, 64),
+                true => self.stroke(*pulse, SNARE, 52),
+                false => self.stroke(*pulse, KICK, 58),
+            });
+            if back_beat && gives >= 0.4 && self.draw(i as u64) < 0.3 * gives {
+                notes.push(self.stroke(off_beat, KICK, 46));
+            }
+        }
+        notes.retain(|note| note.at < self.bar.end);
+        notes
+    }
+
+    /// Brushes: swept on the beats, tapped on the back beats and after some; a quiet ride over them.
     fn brushes(&self) -> Vec<TimedNote> {
         let pulses = grid::pulses(self.bar.meter);
         let mut notes = Vec::new();
         for (i, pulse) in pulses.iter().enumerate() {
-            notes.push(self.stroke(*pulse, SNARE, if i % 2 == 1 { 26 } else { 18 }));
+            notes.push(match i % 2 {
+                1 => self.stroke(*pulse, BRUSH_TAP, 26),
+                _ => self.stroke(*pulse, BRUSH_SWEEP, 24),
+            });
             let room = self.bar.end - self.bar.start - *pulse >= Tick(PPQ);
             if room && i % 2 == 1 && self.draw(i as u64) < 0.4 {
-                notes.push(self.stroke(*pulse + Tick(PPQ / 2), SNARE, 16));
+                notes.push(self.stroke(*pulse + Tick(PPQ / 2), BRUSH_TAP, 16));
             }
         }
         notes.push(self.stroke(Tick(0), RIDE, 46));

@@ -48,12 +48,13 @@ fn dying(part: Part) -> Option<Dying> {
 /// How loud a drum is beside the ride, in dB, at the same velocity: as it is mixed.
 fn beside_the_ride_db(key: u8) -> f64 {
     use super::kit::{
-        CLOSED_HI_HAT, CRASH, HIGH_TOM, KICK, LOW_TOM, PEDAL_HI_HAT, SIDE_STICK, SNARE,
+        BRUSH_SWEEP, BRUSH_TAP, CLOSED_HI_HAT, CRASH, HIGH_TOM, KICK, LOW_TOM, PEDAL_HI_HAT,
+        SIDE_STICK, SNARE,
     };
     match key {
         KICK => -0.7,
         SIDE_STICK => -2.4,
-        SNARE => 3.2,
+        SNARE | BRUSH_TAP | BRUSH_SWEEP => 3.2,
         CLOSED_HI_HAT => 2.7,
         PEDAL_HI_HAT => -3.2,
         CRASH => 2.0,

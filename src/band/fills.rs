@@ -72,7 +72,7 @@ enum FillLength {
 /// The strokes of a fill in a bar, on its eighths: around the drums from high to low, with rests, the last eighth never
 /// silent.
 pub(super) fn fill(scene: &Scene<'_>, index: usize, from: Tick) -> Vec<Played> {
-    use super::kit::{HIGH_TOM, KICK, LOW_TOM, SNARE};
+    use super::kit::{BRUSH_TAP, HIGH_TOM, KICK, LOW_TOM, SNARE};
     let bar = &scene.bars[index];
     let step = grid::step(bar.meter);
     let len = bar.end - bar.start;
@@ -95,7 +95,7 @@ pub(super) fn fill(scene: &Scene<'_>, index: usize, from: Tick) -> Vec<Played> {
             let plays = last || draw(i, 2) < if on_beat { 0.8 } else { 0.65 };
             let share = i as f64 / steps as f64 + 0.4 * (draw(i, 3) - 0.5);
             let key = match share {
-                _ if soft => SNARE,
+                _ if soft => BRUSH_TAP,
                 _ if draw(i, 4) < 0.12 => KICK,
                 share if share < 0.4 => SNARE,
                 share if share < 0.75 => HIGH_TOM,
@@ -113,7 +113,9 @@ pub(super) fn fill(scene: &Scene<'_>, index: usize, from: Tick) -> Vec<Played> {
 pub(super) fn answers(scene: &Scene<'_>, index: usize, comped: &[Tick]) -> Vec<Played> {
     use super::kit::{KICK, SNARE};
     let score = scene.score;
-    if score.band != BandStyle::Free || !matches!(score.feel, Feel::Swing | Feel::Waltz) {
+    if score.band != BandStyle::Free
+        || !matches!(score.feel, Feel::Swing | Feel::Waltz | Feel::Shuffle)
+    {
         return Vec::new();
     }
     let bar = &scene.bars[index];

@@ -1,9 +1,13 @@
-//! The drums by their keys (General MIDI Level 1 percussion map).
+//! The drums by their keys (General MIDI Level 1 percussion map; Level 2 for what it has not).
 
 /// Bass Drum 1.
 pub const KICK: u8 = 36;
 /// Side Stick.
 pub const SIDE_STICK: u8 = 37;
+/// Snare Roll (Level 2): a brush that sweeps, and a snare where a SoundFont has no brushes.
+pub const BRUSH_SWEEP: u8 = 25;
+/// Electric Snare: a brush that taps, and a snare where a SoundFont has no brushes.
+pub const BRUSH_TAP: u8 = 40;
 /// Acoustic Snare.
 pub const SNARE: u8 = 38;
 /// Closed Hi-Hat.

@@ -3,8 +3,9 @@
 use super::voicing::Voicing;
 
 /// Chooses a voicing for each chord of a loop; `None` where a chord has none (it is silent; the voices go on
-/// from the chord before it). The choice is the cheapest closed way round: every start is tried.
-pub(super) fn lead(choices: &[Vec<Voicing>]) -> Vec<Option<usize>> {
+/// from the chord before it). The choice is the cheapest closed way round: every start is tried. A top voice that stays costs
+/// `restless`.
+pub(super) fn lead(choices: &[Vec<Voicing>], restless: f64) -> Vec<Option<usize>> {
     let sounding: Vec<usize> = (0..choices.len())
         .filter(|i| !choices[*i].is_empty())
         .collect();
@@ -14,7 +15,7 @@ pub(super) fn lead(choices: &[Vec<Voicing>]) -> Vec<Option<usize>> {
         return chosen;
     };
     let steps: Vec<Vec<f64>> = (0..layers.len())
-        .map(|i| step_costs(layers[i], layers[(i + 1) % layers.len()]))
+        .map(|i| step_costs(layers[i], layers[(i + 1) % layers.len()], restless))
         .collect();
     let best = (0..first.len())
         .map(|start| way_round(&layers, &steps, start))
@@ -67,9 +68,11 @@ fn way_round(layers: &[&[Voicing]], steps: &[Vec<f64>], start: usize) -> (f64, V
     (closed(end), way)
 }
 
-fn step_costs(here: &[Voicing], there: &[Voicing]) -> Vec<f64> {
+fn step_costs(here: &[Voicing], there: &[Voicing], restless: f64) -> Vec<f64> {
+    let stays = |a: &Voicing, b: &Voicing| a.keys.last() == b.keys.last();
+    let cost = |a: &Voicing, b: &Voicing| motion(a, b) + if stays(a, b) { restless } else { 0.0 };
     here.iter()
-        .flat_map(|a| there.iter().map(move |b| motion(a, b)))
+        .flat_map(|a| there.iter().map(move |b| cost(a, b)))
         .collect()
 }
 
@@ -136,7 +139,7 @@ mod tests {
         fn no_way_round_is_cheaper_than_the_one_chosen(
             choices in prop::collection::vec(prop::collection::vec(voicing(), 1..5), 1..6)
         ) {
-            let way: Vec<usize> = lead(&choices).into_iter().flatten().collect();
+            let way: Vec<usize> = lead(&choices, 0.0).into_iter().flatten().collect();
             prop_assert_eq!(way.len(), choices.len());
             let (chosen, best) = (total(&choices, &way), by_trying_all(&choices));
             prop_assert!((chosen - best).abs() < 1e-6, "{chosen} {best}");
@@ -154,8 +157,8 @@ mod tests {
             vec![],
             vec![voicing(66), voicing(70)],
         ];
-        assert_eq!(lead(&choices), [Some(1), None, Some(0)]);
-        assert_eq!(lead(&[vec![], vec![]]), [None, None]);
-        assert_eq!(lead(&[]), []);
+        assert_eq!(lead(&choices, 0.0), [Some(1), None, Some(0)]);
+        assert_eq!(lead(&[vec![], vec![]], 0.0), [None, None]);
+        assert_eq!(lead(&[], 0.0), []);
     }
 }

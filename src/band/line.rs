@@ -17,6 +17,13 @@ pub const HIGHEST: u8 = 50;
 const SALT: u64 = 4;
 /// What is paid for another note than the one that is wanted this time.
 const WISHED: f64 = 3.0;
+/// What an enclosure saves: the next note is met from both sides.
+const ENCLOSES: f64 = 1.2;
+/// Where an arching line lies in the middle, how far it rises and falls, over how many bars up and down, and what a semitone away
+/// from it costs.
+const ARCH: (f64, f64, f64, f64) = (38.0, 5.0, 4.0, 0.12);
+/// What is paid for a note that lies a semitone below one of the comping's and is left by a leap: a minor ninth between the parts.
+const RUBS: f64 = 20.0;
 /// What is paid for what must not happen.
 const FORBIDDEN: f64 = 10_000.0;
 
@@ -228,13 +235,34 @@ struct LinePrices<'a> {
 }
 
 impl LinePrices<'_> {
+    /// A line rises over two bars and falls over two, elsewhere in each chorus.
+    fn arch(&self, i: usize, key: u8) -> f64 {
+        let score = self.scene.score;
+        if score.is_plain() {
+            return 0.0;
+        }
+        let at = self.onsets[i].at;
+        let bars = &self.scene.bars;
+        let bar = bars.partition_point(|bar| bar.start <= at).max(1) - 1;
+        let len = (bars[bar].end - bars[bar].start).0.max(1);
+        let place = bar as f64 + (at - bars[bar].start).0 as f64 / len as f64;
+        let turn = choice::fraction(score.seed, &[SALT, u64::from(score.pass), 1]);
+        let (middle, swing, around, price) = ARCH;
+        let wanted = middle + swing * (std::f64::consts::TAU * (place / around + turn)).sin();
+        price * (f64::from(key) - wanted).abs()
+    }
+
     fn link(&self, i: usize, key: u8, to: u8) -> f64 {
         let (onset, next) = (&self.onsets[i], self.onsets.get(i + 1));
         let misses = onset.task == LineTask::Approach && !leads(self.scene, onset, next, key, to);
         // In a pattern of root and fifth the same note twice is the pattern, not a stumble.
         let pattern = |task| matches!(task, LineTask::Root | LineTask::Fifth);
         let held = key == to && pattern(onset.task) && next.is_none_or(|next| pattern(next.task));
-        (if held { 1.0 } else { leap(key, to) }) + if misses { FORBIDDEN } else { 0.0 }
+        // What a step resolves is a passing note; what is left by a leap was a wrong one.
+        let rubs = key.abs_diff(to) > 2 && rubs(self.scene, onset, key);
+        (if held { 1.0 } else { leap(key, to) })
+            + if misses { FORBIDDEN } else { 0.0 }
+            + if rubs { RUBS } else { 0.0 }
     }
 }
 
@@ -242,11 +270,15 @@ impl way::Prices for LinePrices<'_> {
     fn alone(&self, i: usize, key: u8) -> f64 {
         let score = self.scene.score;
         let places = [SALT, u64::from(score.pass), i as u64, u64::from(key)];
-        1.5 * choice::fraction(score.seed, &places) + edge(key)
+        1.5 * choice::fraction(score.seed, &places) + edge(key) + self.arch(i, key)
     }
 
     fn step(&self, i: usize, was: Option<u8>, key: u8, to: u8) -> f64 {
+        let encloses = self.onsets[i].task == LineTask::Approach
+            && !self.scene.score.is_plain()
+            && was.is_some_and(|was| encloses(was, key, to));
         self.link(i, key, to) + was.map_or(0.0, |was| turn(was, key, to))
+            - if encloses { ENCLOSES } else { 0.0 }
     }
 
     fn end(&self, i: usize, was: Option<u8>, key: u8) -> f64 {
@@ -291,6 +323,31 @@ fn turn(was: u8, key: u8, to: u8) -> f64 {
     } else {
         0.0
     }
+}
+
+/// Whether a note that is none of its chord's lies a semitone below one that is; over a dominant with a flat thirteenth the fifth
+/// does, too.
+pub(super) fn rubs(scene: &Scene<'_>, onset: &Onset, key: u8) -> bool {
+    let chord = scene.chord(onset.chord);
+    let Some(symbol) = chord.symbol.as_ref().filter(|_| !scene.score.is_plain()) else {
+        return false;
+    };
+    let tone = |class: u8| {
+        let mut degrees = symbol.degrees.iter();
+        degrees.any(|degree| degree.semitones().rem_euclid(12) as u8 == class)
+    };
+    let over = (key + 12 - symbol.root.class()) % 12;
+    // Where root and fifth are the pattern, the fifth stays.
+    let pattern = matches!(onset.task, LineTask::Fifth | LineTask::Answer);
+    let flat_thirteenth = chord.scale.contains(&8) && !chord.scale.contains(&9);
+    let dark = tone(4) && tone(10) && flat_thirteenth && !pattern;
+    !tone(over) && tone((over + 1) % 12) && key % 12 != symbol.bass.class() || over == 7 && dark
+}
+
+/// Whether two notes lie on both sides of the one they lead into, no farther than a step.
+fn encloses(was: u8, key: u8, to: u8) -> bool {
+    let apart = was.abs_diff(to) <= 2 && key.abs_diff(to) <= 2;
+    apart && (was > to && key < to || was < to && key > to)
 }
 
 /// The line turns before the edges of its range.

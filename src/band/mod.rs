@@ -11,7 +11,8 @@
 //! - Bass: E1 to D3; the written bass note where a chord begins and on every first beat; the note before a
 //!   change is a semitone or a step away from the next or its fifth; no leap over an octave, no note three
 //!   times running.
-//! - Time: every onset stands on the tick that [`swung`] gives, or up to 20 ms after it ([`LATEST_MS`], none with no time feel).
+//! - Time: every onset stands within 20 ms of the tick that [`swung`] gives ([`FARTHEST_MS`], on it with no time feel), and in the
+//!   same bar.
 //! - The seam: the note and the voicing a lap begins with depend on its chords alone, so the pass before can
 //!   lead into them.
 //! - Melody: the chart's own, phrased with the same off-beats, never a note beside it.
@@ -25,6 +26,7 @@ mod comping;
 mod count_in;
 mod drums;
 mod dynamics;
+mod ending;
 mod fills;
 mod grid;
 mod kit;
@@ -37,6 +39,7 @@ mod play;
 mod rhythm;
 mod scene;
 mod score;
+mod skips;
 mod swing;
 mod timing;
 mod voicing;
@@ -47,13 +50,13 @@ pub use count_in::{CountInBar, count_in};
 pub use play::play;
 pub use score::Score;
 pub use swing::{swing_offset, swing_ratio, swings, swung};
-pub use timing::LATEST_MS;
+pub use timing::FARTHEST_MS;
 
 /// The ranges of the parts and the percussion keys, as `midi_out` shows them.
 pub mod keys {
     pub use super::kit::{
-        CLOSED_HI_HAT, CRASH, HIGH_CLICK, HIGH_TOM, KICK, LOW_CLICK, LOW_TOM, PEDAL_HI_HAT, RIDE,
-        SIDE_STICK, SNARE,
+        BRUSH_SWEEP, BRUSH_TAP, CLOSED_HI_HAT, CRASH, HIGH_CLICK, HIGH_TOM, KICK, LOW_CLICK,
+        LOW_TOM, PEDAL_HI_HAT, RIDE, SIDE_STICK, SNARE,
     };
     pub use super::line::{HIGHEST as HIGHEST_BASS, LOWEST as LOWEST_BASS};
     pub use super::voicing::{HIGHEST as HIGHEST_COMPING, LOWEST as LOWEST_COMPING};

@@ -37,14 +37,13 @@ pub(super) fn strokes(scene: &Scene<'_>) -> Vec<Hit> {
     let mut hits = Vec::new();
     let last = scene.bars.len().saturating_sub(1);
     for (index, bar) in scene.bars.iter().enumerate() {
-        let rhythm = if scene.score.last_time && index == last {
-            Rhythm {
-                places: vec![Tick(0)],
+        let rhythm = match scene.ending.filter(|_| index == last) {
+            Some(ending) => Rhythm {
+                places: ending.comping(),
                 push: false,
                 weight: 1.0,
-            }
-        } else {
-            chooser.choose(scene, index)
+            },
+            None => chooser.choose(scene, index),
         };
         for (i, place) in rhythm.places.iter().enumerate() {
             let pushed = rhythm.push && i + 1 == rhythm.places.len();
@@ -178,7 +177,10 @@ fn unstated(scene: &Scene<'_>, bar: &SceneBar, pushed: bool) -> Vec<(Tick, Tick)
 /// Whether the bar's last off-beat may take the chord after it.
 fn may_push(scene: &Scene<'_>, bar: &SceneBar) -> bool {
     let score = scene.score;
-    let feel = matches!(score.feel, Feel::Swing | Feel::Straight | Feel::Bossa);
+    let feel = matches!(
+        score.feel,
+        Feel::Swing | Feel::Straight | Feel::Bossa | Feel::Shuffle
+    );
     let meter = bar.meter.bar_ticks().0 == 4 * PPQ || bar.meter.is_compound();
     // Without the target nothing sounds before its time: the next chord could hold this one's target.
     let allowed = !score.is_plain() && score.comping != Comping::WithoutTarget;

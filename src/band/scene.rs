@@ -1,5 +1,6 @@
 //! The score made ready: chords with their tones, targets and limits, the last bar's tonic put in.
 
+use super::ending::Ending;
 use super::score::Score;
 use super::swing;
 use crate::harmony::{ChordInContext, ChordSymbol, Degree, Harmony, Key, Mode};
@@ -40,6 +41,8 @@ pub(super) struct Scene<'a> {
     pub loops: bool,
     /// Whether the targets are roots alone.
     pub root_stage: bool,
+    /// How the last bar is played, where the take ends with it.
+    pub ending: Option<Ending>,
 }
 
 impl<'a> Scene<'a> {
@@ -91,6 +94,7 @@ impl<'a> Scene<'a> {
             next,
             loops,
             root_stage,
+            ending: Ending::of(score),
         }
     }
 

@@ -30,10 +30,11 @@ pub fn swing_offset(tempo: UsPerQuarter) -> Tick {
     Tick((PPQ as f64 * ratio / (1.0 + ratio)).round() as i64)
 }
 
-/// Whether eighths swing: in swing, waltz and ballad, where the meter is written in quarters or longer notes.
+/// Whether eighths swing: in swing, shuffle, waltz and ballad, where the meter is written in quarters or longer notes.
 /// Six-eight and its kind already have their triplets written out.
 pub fn swings(feel: Feel, meter: Meter) -> bool {
-    matches!(feel, Feel::Swing | Feel::Waltz | Feel::Ballad) && meter.unit() <= 4
+    let even = matches!(feel, Feel::Straight | Feel::Bossa);
+    !even && meter.unit() <= 4
 }
 
 /// A written position in its bar as the band plays it: the half of a quarter moves to its swung place, all else stays.
@@ -94,6 +95,7 @@ mod tests {
             (Feel::Swing, "2/2", 480, 660),
             (Feel::Waltz, "3/4", 480, 660),
             (Feel::Ballad, "4/4", 480, 660),
+            (Feel::Shuffle, "4/4", 480, 660),
             (Feel::Straight, "4/4", 480, 480),
             (Feel::Bossa, "4/4", 480, 480),
             (Feel::Swing, "12/8", 480, 480),

@@ -18,6 +18,8 @@ pub enum Feel {
     Waltz,
     /// Slow, two-feel, sparse.
     Ballad,
+    /// Swung eighths on every beat, a back beat.
+    Shuffle,
 }
 
 /// A chart as written.

@@ -16,12 +16,13 @@ pub const MAX_BYTES: usize = 1 << 20;
 /// The most sections that a form strings together.
 const MAX_FORM: usize = 500;
 
-const FEELS: [(&str, Feel); 5] = [
+const FEELS: [(&str, Feel); 6] = [
     ("swing", Feel::Swing),
     ("straight", Feel::Straight),
     ("bossa", Feel::Bossa),
     ("waltz", Feel::Waltz),
     ("ballad", Feel::Ballad),
+    ("shuffle", Feel::Shuffle),
 ];
 
 impl Chart {

@@ -143,6 +143,7 @@ fn feel(feel: Feel) -> &'static str {
         Feel::Bossa => "bossa",
         Feel::Waltz => "waltz",
         Feel::Ballad => "ballad",
+        Feel::Shuffle => "shuffle",
     }
 }
 

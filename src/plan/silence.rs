@@ -3,7 +3,7 @@
 use super::pass::Pass;
 use crate::chart::{Lap, LapBar};
 use crate::drill::TargetSet;
-use crate::time::{Part, Tick, TimedNote};
+use crate::time::{PPQ, Part, Tick, TimedNote};
 
 /// Lets each chord sound for its first count; then all but the time rests until the last note of its figure is due. A
 /// figure that begins within that count has no silence before it, and is left alone.
@@ -41,16 +41,20 @@ pub(super) fn drop_out(notes: Vec<TimedNote>, pass: &Pass) -> Vec<TimedNote> {
     left.collect()
 }
 
+/// People play a little ahead of a place, too: who is so near to a window is in it.
+const AHEAD: Tick = Tick(PPQ / 16);
+
 /// What is left of a note where nothing is struck within some windows, and nothing rings on into them.
 fn outside(note: TimedNote, windows: &[(Tick, Tick)]) -> Option<TimedNote> {
-    let within = |(from, to): &(Tick, Tick)| *from <= note.at && note.at < *to;
+    let place = note.at + AHEAD;
+    let within = |(from, to): &(Tick, Tick)| *from <= place && place < *to;
     if windows.iter().any(within) {
         return None;
     }
     let cut = windows
         .iter()
         .map(|(from, _)| *from)
-        .find(|from| note.at < *from && note.at + note.len > *from);
+        .find(|from| place < *from && note.at + note.len > *from);
     let len = cut.map_or(note.len, |from| from - note.at);
     Some(TimedNote { len, ..note })
 }
@@ -61,7 +65,7 @@ mod tests {
     use crate::chart::LapChord;
     use crate::drill::{Direction, Place, TargetNote};
     use crate::harmony::{Degree, Pitch};
-    use crate::time::{Meter, PPQ};
+    use crate::time::Meter;
 
     #[test]
     fn a_chord_sounds_and_then_leaves_room() {

@@ -1,10 +1,10 @@
 """What a bandleader hears at once, asked of the file. Every rule is a function that yields faults as text.
 
 How things are counted:
-- Grid: a bar's places are its eighths. Where eighths swing (swing, waltz, ballad; not in meters of eighths) the
+- Grid: a bar's places are its eighths. Where eighths swing (swing, shuffle, waltz, ballad; not in meters of eighths) the
   half of a quarter lies `r / (1 + r)` after its beat, for all parts: `r` is `clamp((beat_ms - 105) / 105, 1, 2.2)`,
-  `beat_ms` the length of a quarter. No rounding to ticks here. With time feel everything may be as late as the options
-  say, and never early.
+  `beat_ms` the length of a quarter. No rounding to ticks here. With time feel everything may be as far from its
+  place, either way, as the options say.
 - A stroke is all comping notes that start together. It belongs to the chord it stands over; on the last eighth of
   a bar it is a push and belongs to the chord that begins on the next bar's first beat, if one does.
 - The top voice is the highest key of a chord's first stroke. A move is from chord to chord, through all choruses,
@@ -52,7 +52,7 @@ class Listener:
         return (ms - self.zero_ms) / self.chart.quarter_ms
 
     def swings(self, meter):
-        return self.chart.feel in ("swing", "waltz", "ballad") and meter.unit <= 4
+        return self.chart.feel in ("swing", "shuffle", "waltz", "ballad") and meter.unit <= 4
 
     def played(self, place, meter, part):
         """Where a written place of a bar sounds, in quarters from the bar's start."""
@@ -153,44 +153,48 @@ class Listener:
         for note in self.file.notes:
             if note.part == "click":
                 continue
-            _, place, off_ms = self.written(note, note.part)
+            bar, place, off_ms = self.written(note, note.part)
             worst = max(worst, abs(off_ms))
-            late.setdefault(note.part, {})[note.at_ms] = off_ms
-            if not -TOLERANCE_MS <= off_ms <= self.options.late_ms + TOLERANCE_MS:
+            late.setdefault(note.part, {})[note.at_ms] = (off_ms, bar is not None and place == 0)
+            if abs(off_ms) > self.options.feel_ms + TOLERANCE_MS:
                 yield f"{note.part} {note.key}: {off_ms:+.2f} ms off place {float(place)} at {self.name(self.quarters(note.at_ms))}"
-        if self.options.late_ms:
+        if self.options.feel_ms:
             yield from self.feel(late)
         self.figures["onsets"] = len(self.file.notes)
         self.figures["worst_ms"] = round(worst, 3)
         self.figures["minutes"] = round(float(self.file.end_ms) / 60000, 2)
 
     def feel(self, late):
-        """How late each part is: people drift, and do not jump about."""
+        """How late each part is: people drift, and do not jump about; the ride has the grid for its middle."""
         for part, by_time in sorted(late.items()):
-            row = [float(by_time[at]) for at in sorted(by_time)]
-            middle = sum(row) / len(row)
-            around = [one - middle for one in row]
+            row = [float(by_time[at][0]) for at in sorted(by_time)]
+            # On the first beat of a bar people wait for each other: how they drift is seen between these.
+            between = [float(by_time[at][0]) for at in sorted(by_time) if not by_time[at][1]] or row
+            middle, aside = sum(row) / len(row), sum(between) / len(between)
+            around = [one - aside for one in between]
             power = sum(one * one for one in around)
             lag_one = sum(a * b for a, b in zip(around, around[1:])) / power if power else 0.0
-            tens = [sum(low <= one < low + 4 for one in row) for low in range(0, 24, 4)]
+            fours = {low: sum(low <= one < low + 4 for one in row) for low in range(-20, 20, 4)}
             self.figures[f"late_{part}"] = {
-                "mean_ms": round(middle, 2), "least_ms": round(min(row), 2), "most_ms": round(max(row), 2),
-                "lag_one": round(lag_one, 2), "by_4_ms": tens,
+                "mean_ms": round(middle, 2), "between_ms": round(aside, 2), "least_ms": round(min(row), 2), "most_ms": round(max(row), 2),
+                "lag_one": round(lag_one, 2), "by_4_ms": {low: count for low, count in fours.items() if count},
             }
             if part in ("comping", "bass", "drums") and len(row) > 50:
-                if power / len(row) < 0.5:
-                    yield f"{part} is a machine: {power / len(row):.2f} ms2 around its place"
+                if power / len(between) < 0.5:
+                    yield f"{part} is a machine: {power / len(between):.2f} ms2 around its place"
                 if lag_one < 0.2:
                     yield f"{part} jumps about: lag-one correlation {lag_one:.2f}"
-        places = {part: self.figures[f"late_{part}"]["mean_ms"] for part in late if f"late_{part}" in self.figures}
+        places = {part: self.figures[f"late_{part}"]["between_ms"] for part in late if f"late_{part}" in self.figures}
         if "bass" in places and "drums" in places and places["bass"] > places["drums"]:
             yield "the bass drags behind the ride"
+        if abs(places.get("drums", 0.0)) > 1.5:
+            yield f"the drums stand {places['drums']} ms off the grid"
         if "comping" in places and "drums" in places and places["comping"] < places["drums"]:
             yield "the comping rushes ahead of the ride"
 
     def rule_pulse(self):
         """The ride has every beat and the foot its back beats; nothing of the pulse goes missing."""
-        if self.options.drums != "ride" or self.chart.feel not in ("swing", "waltz"):
+        if self.options.drums != "ride" or self.chart.feel not in ("swing", "shuffle", "waltz"):
             return
         have = {(round(self.quarters(n.at_ms) * 2), n.key) for n in self.file.part("drums")}
         for bar in self.bars:
@@ -314,7 +318,7 @@ class Listener:
         counts = [len(set(rhythms[i:i + 32]) - {()}) for i in range(len(rhythms) - 31)]
         self.figures["rhythms"] = min(counts, default=None)
         fours = all(bar.meter.text == "4/4" for bar in self.bars)
-        wanted = self.chart.feel in ("swing", "bossa") and fours and not self.options.learning
+        wanted = self.chart.feel in ("swing", "shuffle", "bossa") and fours and not self.options.learning
         if wanted and min(counts, default=8) < 8:
             yield f"only {min(counts)} rhythms in 32 bars"
 

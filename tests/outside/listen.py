@@ -31,7 +31,7 @@ def parse(arguments):
     parser.add_argument("--learning", action="store_true", help="a stage of one or two degrees: plain rhythms")
     parser.add_argument("--bass", default="on", choices=["on", "off"])
     parser.add_argument("--drums", default="ride")
-    parser.add_argument("--late-ms", type=float, default=0.0, help="how late notes may be: time feel")
+    parser.add_argument("--feel-ms", type=float, default=0.0, help="how far notes may be from their places: time feel")
     parser.add_argument("--prove", action="store_true")
     options = parser.parse_args(arguments)
     options.degrees = [d for d in options.degrees.split(",") if d]

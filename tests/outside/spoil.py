@@ -9,7 +9,7 @@ from smf import File
 def prove(chart, midi, options):
     asked = {
         None: True,
-        "swing": chart.feel in ("swing", "waltz") and options.drums == "ride",
+        "swing": chart.feel in ("swing", "shuffle", "waltz") and options.drums == "ride",
         "bass": options.bass == "on",
         "full": options.comping == "full",
         "free": options.comping != "off" and not options.learning,

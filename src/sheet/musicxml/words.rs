@@ -67,6 +67,7 @@ fn feel(words: &str) -> Option<Feel> {
         () if has(&["straight", "even"]) => Some(Feel::Straight),
         () if has(&["waltz"]) => Some(Feel::Waltz),
         () if has(&["ballad"]) => Some(Feel::Ballad),
+        () if has(&["shuffle"]) => Some(Feel::Shuffle),
         () if has(&["swing"]) => Some(Feel::Swing),
         () => None,
     }
@@ -96,6 +97,7 @@ mod tests {
             ("NO CHORD", WordsSaid::Silence),
             ("n.c.", WordsSaid::Silence),
             ("Medium Swing", WordsSaid::Feel(Feel::Swing)),
+            ("Slow Shuffle", WordsSaid::Feel(Feel::Shuffle)),
             ("Bossa nova", WordsSaid::Feel(Feel::Bossa)),
             ("Dsus here", WordsSaid::Nothing),
             ("Refrain:", WordsSaid::Nothing),

@@ -115,7 +115,7 @@ proptest! {
         meters in prop::collection::vec((1u8..=32, prop::sample::select(vec![1u8, 2, 4, 8, 16])), 1..6),
         chords in prop::collection::vec(chord(), 0..12),
         classes in prop::collection::vec((pitch(), -480i64..3000), 0..4),
-        feel in prop::sample::select(vec![Feel::Swing, Feel::Straight, Feel::Bossa, Feel::Waltz, Feel::Ballad]),
+        feel in prop::sample::select(vec![Feel::Swing, Feel::Straight, Feel::Bossa, Feel::Waltz, Feel::Ballad, Feel::Shuffle]),
         comping in prop::sample::select(vec![Comping::Full, Comping::Inside, Comping::WithoutTarget, Comping::Off]),
         drums in prop::sample::select(vec![Drums::Ride, Drums::HiHat, Drums::Click(Click::All), Drums::Click(Click::EveryOtherBar)]),
         model in prop::sample::select(vec![Model::Off, Model::Before, Model::After]),

@@ -360,3 +360,116 @@ fn three_bars_of_the_one_root_that_has_no_octave_are_not_three_times_the_same_no
         }
     }
 }
+
+#[test]
+fn a_straight_feel_has_lines_of_its_own() {
+    // A blues has a chord a bar, and bars that go on.
+    for text in [BLUES, BOSSA] {
+        let tune = tune(text);
+        let mut rhythms = std::collections::BTreeSet::new();
+        let (mut off_beats, mut all, mut roots_and_fifths) = (0, 0, 0);
+        for pass in 1..5 {
+            let notes = tune.play(&Setting {
+                feel: Feel::Straight,
+                pass,
+                ..Setting::default()
+            });
+            let bass = part(&notes, Part::Bass);
+            for bar in &tune.lap.bars {
+                let inside =
+                    |note: &&TimedNote| note.at >= bar.start && note.at < bar.start + Tick(4 * PPQ);
+                let places: Vec<i64> = bass
+                    .iter()
+                    .filter(inside)
+                    .map(|note| (note.at - bar.start).0 / (PPQ / 2))
+                    .collect();
+                assert_eq!(places[0], 0, "one is played");
+                assert!((3..=4).contains(&places.len()), "{places:?}: no walk");
+                rhythms.insert(places);
+            }
+            for note in &bass {
+                let at = tune.lap.chords.iter().rposition(|c| c.start <= note.at);
+                let Harmony::Chord(symbol) = &tune.contexts[at.unwrap()].harmony else {
+                    continue;
+                };
+                let over = (note.key + 12 - symbol.root.class()) % 12;
+                all += 1;
+                off_beats += usize::from(note.at.0 % PPQ != 0);
+                roots_and_fifths += usize::from(matches!(over, 0 | 6 | 7 | 8));
+            }
+        }
+        assert!(rhythms.len() >= 5, "{rhythms:?}");
+        assert!(100 * off_beats >= 35 * all, "{off_beats} of {all}");
+        assert!(
+            100 * roots_and_fifths >= 65 * all,
+            "{roots_and_fifths} of {all}"
+        );
+    }
+}
+
+#[test]
+fn a_free_bass_slips_notes_in_and_no_other_does() {
+    let tune = tune(MINOR);
+    for (band, feel, qpm, wanted) in [
+        (BandStyle::Free, Feel::Swing, 140.0, 2..=16),
+        (BandStyle::Free, Feel::Swing, 240.0, 0..=0),
+        (BandStyle::Free, Feel::Bossa, 140.0, 30..=100),
+        (BandStyle::Steady, Feel::Swing, 140.0, 0..=0),
+    ] {
+        for pass in 1..6 {
+            let notes = tune.play(&Setting {
+                band,
+                feel,
+                qpm,
+                pass,
+                ..Setting::default()
+            });
+            let bass = part(&notes, Part::Bass);
+            let between = bass.iter().filter(|note| note.at.0 % PPQ != 0).count();
+            let per_cent = 100 * between / bass.len();
+            assert!(
+                wanted.contains(&per_cent),
+                "{band:?} {feel:?} {qpm}: {per_cent}"
+            );
+            for three in bass.windows(3) {
+                let same = three[0].key == three[1].key && three[1].key == three[2].key;
+                assert!(!same, "{three:?}");
+                assert!(three[0].at + three[0].len <= three[1].at, "{three:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_take_ends_in_one_of_three_ways_all_on_the_tonic() {
+    let tune = tune(MINOR);
+    let end = tune.lap.bars.last().unwrap().start;
+    let mut ways = std::collections::BTreeMap::new();
+    for band in [BandStyle::Steady, BandStyle::Free] {
+        for seed in 0..30 {
+            let notes = tune.play(&Setting {
+                band,
+                seed,
+                last_time: true,
+                loops: false,
+                ..Setting::default()
+            });
+            let last: Vec<&TimedNote> = notes.iter().filter(|note| note.at >= end).collect();
+            let of = |part: Part| last.iter().filter(move |note| note.part == part);
+            let bass: Vec<(i64, u8)> = of(Part::Bass)
+                .map(|note| ((note.at - end).0 / (PPQ / 2), note.key % 12))
+                .collect();
+            assert_eq!(bass[0], (0, 7), "G on one");
+            assert!(of(Part::Comping).any(|note| note.at == end));
+            assert!(of(Part::Drums).any(|note| note.key == keys::KICK && note.at == end));
+            // No foreign note: Gm6 and its ninth.
+            let tone = |note: &&&TimedNote| ![7, 9, 10, 2, 4].contains(&(note.key % 12));
+            assert_eq!(of(Part::Comping).find(tone), None);
+            *ways.entry((band == BandStyle::Free, bass)).or_insert(0) += 1;
+        }
+    }
+    let free: Vec<_> = ways.iter().filter(|((free, _), _)| *free).collect();
+    assert_eq!(ways.len() - free.len(), 1, "steady rings: {ways:?}");
+    assert_eq!(free.len(), 3, "{ways:?}");
+    assert!(free.iter().all(|(_, count)| **count >= 4), "{ways:?}");
+}

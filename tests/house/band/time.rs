@@ -1,8 +1,8 @@
 //! What keeps the time: the grid, drums and clicks; the model tones.
 
-use super::tunes::{Setting, tune};
+use super::tunes::{BOSSA, MINOR, Setting, tune};
 use super::{part, settings};
-use underfoot::band::{keys, swing_offset};
+use underfoot::band::{FARTHEST_MS, keys, swing_offset};
 use underfoot::chart::Feel;
 use underfoot::drill::{Click, Drums, Model};
 use underfoot::time::{BAR_NOTES, PPQ, Part, TimedNote, UsPerQuarter};
@@ -11,7 +11,10 @@ use underfoot::time::{BAR_NOTES, PPQ, Part, TimedNote, UsPerQuarter};
 fn onsets_stand_on_the_stated_grid() {
     for (tune, setting) in settings() {
         let tempo = UsPerQuarter::from_qpm(setting.qpm);
-        let swung = matches!(setting.feel, Feel::Swing | Feel::Waltz | Feel::Ballad);
+        let swung = matches!(
+            setting.feel,
+            Feel::Swing | Feel::Waltz | Feel::Ballad | Feel::Shuffle
+        );
         let off_beat = if swung {
             swing_offset(tempo).0
         } else {
@@ -73,13 +76,22 @@ fn clicks() {
 #[test]
 fn the_foot_and_the_ride() {
     // feel, meter, key, its places in the first bar in quarters (straight tempo: eighths even at 300)
-    let cases: [(Feel, &str, u8, &[f64]); 8] = [
+    let cases: [(Feel, &str, u8, &[f64]); 12] = [
         (Feel::Swing, "4/4", keys::PEDAL_HI_HAT, &[1.0, 3.0]),
         (Feel::Waltz, "3/4", keys::PEDAL_HI_HAT, &[1.0]),
         (Feel::Swing, "5/4", keys::PEDAL_HI_HAT, &[1.0, 4.0]),
         (Feel::Swing, "6/8", keys::PEDAL_HI_HAT, &[1.5]),
         (Feel::Bossa, "4/4", keys::SIDE_STICK, &[0.0, 1.5, 3.0]),
         (Feel::Bossa, "4/4", keys::KICK, &[0.0, 1.5, 2.0, 3.5]),
+        (Feel::Shuffle, "4/4", keys::PEDAL_HI_HAT, &[1.0, 3.0]),
+        (Feel::Shuffle, "4/4", keys::SNARE, &[1.0, 3.0]),
+        (
+            Feel::Shuffle,
+            "4/4",
+            keys::RIDE,
+            &[0.0, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.5],
+        ),
+        (Feel::Ballad, "4/4", keys::BRUSH_SWEEP, &[0.0, 2.0]),
         (Feel::Straight, "4/4", keys::SIDE_STICK, &[1.0, 3.0]),
         (
             Feel::Straight,
@@ -190,6 +202,89 @@ fn every_bar_fits_what_travels_to_the_player() {
                         assert!(notes.iter().filter(inside).count() <= BAR_NOTES, "{text}");
                     }
                 }
+            }
+        }
+    }
+}
+
+/// How far each note of a part stands from the grid, in ms, in the order of time, and whether it begins a bar.
+fn off_the_grid(text: &str, setting: &Setting, of: Part) -> Vec<(f64, bool)> {
+    let tune = tune(text);
+    let tick_ms = 60_000.0 / setting.qpm / PPQ as f64;
+    let played = |feel_amount: f64| {
+        let mut notes = part(
+            &tune.play(&Setting {
+                feel_amount,
+                ..setting.clone()
+            }),
+            of,
+        );
+        notes.sort_by_key(|note| (note.key, note.at));
+        notes
+    };
+    let (grid, people) = (played(0.0), played(1.0));
+    assert_eq!(grid.len(), people.len());
+    let mut pairs: Vec<(TimedNote, TimedNote)> = grid.into_iter().zip(people).collect();
+    pairs.sort_by_key(|(grid, _)| grid.at);
+    for (grid, people) in &pairs {
+        let bar = |note: &TimedNote| tune.lap.bars.partition_point(|bar| bar.start <= note.at);
+        assert_eq!(bar(grid), bar(people), "{grid:?} left its bar: {people:?}");
+        assert_eq!(grid.key, people.key);
+    }
+    pairs.dedup_by_key(|(grid, _)| grid.at);
+    let off = pairs.iter().map(|(grid, people)| {
+        let starts = tune.lap.bars.iter().any(|bar| bar.start == grid.at);
+        ((people.at - grid.at).0 as f64 * tick_ms, starts)
+    });
+    off.collect()
+}
+
+#[test]
+fn the_ride_has_the_grid_for_its_middle_the_bass_is_ahead_and_the_comping_behind() {
+    // Part, where its middle is to be in ms.
+    let wanted = [
+        (Part::Bass, -1.3..=0.0),
+        (Part::Drums, -0.8..=0.8),
+        (Part::Comping, 4.0..=6.0),
+    ];
+    for (text, feel) in [
+        (MINOR, Feel::Swing),
+        (BOSSA, Feel::Bossa),
+        (MINOR, Feel::Straight),
+    ] {
+        for qpm in [80.0, 140.0, 200.0] {
+            for (of, window) in &wanted {
+                let mut row = Vec::new();
+                for pass in 1..13 {
+                    let setting = Setting {
+                        feel,
+                        qpm,
+                        pass,
+                        ..Setting::default()
+                    };
+                    row.extend(off_the_grid(text, &setting, *of));
+                }
+                let mean = row.iter().map(|(one, _)| one).sum::<f64>() / row.len() as f64;
+                // Where a bar begins people wait for each other: nobody is early there.
+                assert!(row.iter().all(|(one, starts)| !starts || *one > -0.5));
+                let row: Vec<f64> = row
+                    .into_iter()
+                    .filter(|one| !one.1)
+                    .map(|one| one.0)
+                    .collect();
+                let middle = row.iter().sum::<f64>() / row.len() as f64;
+                let around: Vec<f64> = row.iter().map(|one| one - middle).collect();
+                let power: f64 = around.iter().map(|one| one * one).sum();
+                let running: f64 = around.windows(2).map(|two| two[0] * two[1]).sum();
+                let told = format!(
+                    "{feel:?} {qpm} {of:?}: {mean:.2} ms, {:.2}",
+                    running / power
+                );
+                assert!(window.contains(&mean), "{told}");
+                assert!(running / power > 0.2, "jumps about: {told}");
+                assert!(row.iter().all(|one| one.abs() <= FARTHEST_MS), "{told}");
+                let early = row.iter().any(|one| *one < -0.5);
+                assert!(early || *of == Part::Comping, "never early: {told}");
             }
         }
     }
