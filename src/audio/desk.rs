@@ -3,7 +3,8 @@
 
 use super::mixer::Ramp;
 use super::queue::{Garbage, Queues};
-use super::synth::{BAND_PARTS, PartGains, Synth};
+use super::seats::BAND_PARTS;
+use super::synth::{PartGains, Synth};
 use super::tones::Tones;
 use super::{BLOCK_FRAMES, MidiSink};
 use crate::clock::ClockMessage;
@@ -185,11 +186,11 @@ impl Desk {
         }
     }
 
-    /// Takes the synth of a new take; the one before fades out.
-    pub(crate) fn swap_synth(&mut self, synth: Box<Synth>, queues: &mut Queues) {
+    /// Takes the synth of a new take; the one before fades out from the gain that it was heard with.
+    pub(crate) fn swap_synth(&mut self, synth: Box<Synth>, heard: f32, queues: &mut Queues) {
         self.strike_held();
         if let Some(old) = self.synth.replace(synth) {
-            let mut gain = Ramp::new(1.0);
+            let mut gain = Ramp::new(heard);
             gain.to(0.0, self.fade_frames);
             let fading = Fading {
                 synth: old,
@@ -223,8 +224,15 @@ impl Desk {
         }
     }
 
-    /// Makes the next `frames` (at most a sub-block) of the buses, which are silent before.
-    pub(crate) fn render(&mut self, buses: &mut Buses, frames: usize, queues: &mut Queues) {
+    /// Makes the next `frames` (at most a sub-block) of the buses, which are silent before. `growing` is the gain of what the take
+    /// plays; what rings on from the one before has its own.
+    pub(crate) fn render(
+        &mut self,
+        buses: &mut Buses,
+        frames: usize,
+        growing: &mut Ramp,
+        queues: &mut Queues,
+    ) {
         let frames = frames.min(BLOCK_FRAMES);
         let (left, _) = buses.left.split_at_mut(frames);
         let (right, _) = buses.right.split_at_mut(frames);
@@ -233,16 +241,17 @@ impl Desk {
         if let Some(synth) = &mut self.synth {
             synth.render(left, right);
         }
-        self.render_fading(left, right, queues);
         let mut clicks = [0.0; BLOCK_FRAMES];
         let (clicks, _) = clicks.split_at_mut(frames);
         self.tones.render(clicks, cue);
         self.model.apply(cue);
         self.click.apply(clicks);
-        for ((left, right), click) in left.iter_mut().zip(right).zip(clicks) {
+        for ((left, right), click) in left.iter_mut().zip(&mut *right).zip(clicks) {
             *left += *click;
             *right += *click;
         }
+        growing.apply_stereo(left, right);
+        self.render_fading(left, right, queues);
     }
 
     fn render_fading(&mut self, left: &mut [f32], right: &mut [f32], queues: &mut Queues) {

@@ -1,7 +1,8 @@
 //! Which of the band's parts a SoundFont really has a sound for. A valid file may be silent: no samples, none but zeros, or
 //! no preset that a part asks for.
 
-use super::synth::{BAND_PARTS, Band};
+use super::seats::BAND_PARTS;
+use super::synth::Band;
 use crate::synth::{FontError, PresetSound, SoundFont};
 use crate::time::Part;
 

@@ -52,10 +52,12 @@ const fn drum(strikes: &'static [&'static [u8]], velocity: u8, below_lu: f64) ->
 }
 
 /// The drums that have a gain of their own (General MIDI 1 percussion map), with the velocity that the band strikes them with.
-const DRUMS: [(u8, Phrase); 11] = [
+const DRUMS: [(u8, Phrase); 13] = [
+    (25, drum(&[&[25]], 40, -15.0)),
     (36, drum(&[&[36]], 50, -15.0)),
     (37, drum(&[&[], &[37]], 62, -13.0)),
     (38, drum(&[&[38]], 40, -15.0)),
+    (40, drum(&[&[40]], 40, -15.0)),
     (42, drum(&[&[42]], 52, -11.0)),
     (44, drum(&[&[], &[44]], 58, -15.0)),
     (45, drum(&[&[45]], 70, -9.0)),
@@ -108,7 +110,7 @@ pub struct Loudness {
 
 impl Loudness {
     /// Changes with what is metered: what was kept under another one is of no use.
-    pub const VERSION: u32 = 1;
+    pub const VERSION: u32 = 2;
 
     /// Renders a phrase of each sound and meters it.
     ///
@@ -116,7 +118,7 @@ impl Loudness {
     /// When the samples cannot be read.
     pub fn of(font: &Arc<SoundFont>, band: &Band) -> Result<Loudness, SynthError> {
         let band = Band {
-            reverb: 0,
+            reverb: false,
             chorus: 0,
             trims: Trims::default(),
             ..band.clone()

@@ -44,6 +44,11 @@ impl Ramp {
         self.step = (gain - self.now) / self.left as f32;
     }
 
+    /// The gain of the frame before.
+    pub(crate) fn now(&self) -> f32 {
+        self.now
+    }
+
     /// The gain of the next frame.
     pub(crate) fn next(&mut self) -> f32 {
         if self.left > 0 {

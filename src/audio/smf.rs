@@ -1,6 +1,7 @@
 //! What was played as a Standard MIDI File: type 1, 960 ticks a quarter, a tempo track and a track a part.
 //! (Standard MIDI Files 1.0, MIDI Manufacturers Association, RP-001.)
 
+use super::seats::BAND_PARTS;
 use super::{Band, Played};
 use crate::time::{Frame, Meter, PPQ, Part, Tick, UsPerQuarter};
 use midly::num::{u4, u7, u15, u24, u28};
@@ -81,17 +82,16 @@ impl SmfRecorder {
     pub fn new(rate: u32, band: &Band) -> SmfRecorder {
         let parts = Part::ALL.map(|part| {
             let mut lane = Lane::new(part.name());
+            let seat = band.seats.of(part);
             match part {
-                Part::Comping => {
-                    lane.program(part, band.comping_program);
-                    lane.control(part, 10, band.comping_pan);
-                }
-                Part::Bass => lane.program(part, band.bass_program),
-                Part::Melody => lane.program(part, band.melody_program),
+                Part::Comping | Part::Bass | Part::Melody => lane.program(part, seat.program),
                 Part::Model => lane.program(part, MODEL_PROGRAM),
                 Part::Drums | Part::Click => {}
             }
-            lane.control(part, 91, band.reverb);
+            if BAND_PARTS.contains(&part) {
+                lane.control(part, 10, seat.pan);
+                lane.control(part, 91, if band.reverb { seat.reverb } else { 0 });
+            }
             lane.control(part, 93, band.chorus);
             lane
         });
@@ -267,7 +267,7 @@ mod tests {
         .concat();
         let drums = [
             b"\x00\xFF\x03\x05drums".as_slice(),
-            b"\x00\xB9\x5B\x28\x00\x5D\x00",
+            b"\x00\xB9\x0A\x46\x00\x5B\x1E\x00\x5D\x00", // place, reverb, chorus
             b"\x00\x99\x33\x5A\x60\x89\x33\x00",
             b"\x95\x60\xFF\x2F\x00", // 2,784 ticks on
         ]

@@ -1,6 +1,7 @@
 //! The band's synthesizer: General MIDI programs of a SoundFont.
 
 use super::mixer::Ramp;
+use super::seats::{BAND_PARTS, Seats};
 use super::soundfont;
 use super::trims::Trims;
 use crate::synth::{FontError, PresetId, Settings, SoundFont, Sounds, Synthesizer};
@@ -11,17 +12,10 @@ use std::sync::mpsc::{Receiver, sync_channel};
 /// How the band sounds.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Band {
-    /// General MIDI program of the comping, 0 to 127. The default, 4, is an electric piano: it leaves the
-    /// guitar its own colour.
-    pub comping_program: u8,
-    /// General MIDI program of the bass, 0 to 127; 32 is the acoustic bass.
-    pub bass_program: u8,
-    /// General MIDI program of the melody, 0 to 127; 73 is a flute: a tone that lasts, unlike the guitar's.
-    pub melody_program: u8,
-    /// Where the comping stands: 0 left, 64 middle, 127 right.
-    pub comping_pan: u8,
-    /// How much goes to the reverb, 0 to 127. At 0 there is none, whatever a SoundFont sends there.
-    pub reverb: u8,
+    /// What each part plays on, where it stands and how much room is around it.
+    pub seats: Seats,
+    /// Whether there is a reverb. Without it nothing comes of what is sent there.
+    pub reverb: bool,
     /// How much goes to the chorus, 0 to 127. At 0 there is none.
     pub chorus: u8,
     /// The pitch of A4 in Hz, 400 to 480; clamped.
@@ -35,11 +29,8 @@ pub struct Band {
 impl Default for Band {
     fn default() -> Band {
         Band {
-            comping_program: 4,
-            bass_program: 32,
-            melody_program: 73,
-            comping_pan: 40,
-            reverb: 40,
+            seats: Seats::default(),
+            reverb: true,
             chorus: 0,
             a4_hz: 440.0,
             polyphony: 64,
@@ -56,15 +47,10 @@ impl Band {
 
     /// The preset of a part.
     pub(crate) fn preset(&self, part: Part) -> PresetId {
-        let (bank, program) = match part {
-            Part::Drums => (DRUMS_BANK, 0),
-            Part::Bass => (0, self.bass_program),
-            Part::Melody => (0, self.melody_program),
-            _ => (0, self.comping_program),
-        };
+        let bank = if part == Part::Drums { DRUMS_BANK } else { 0 };
         PresetId {
             bank,
-            program: program.min(127).into(),
+            program: self.seats.of(part).program.min(127).into(),
         }
     }
 
@@ -73,9 +59,22 @@ impl Band {
     /// # Errors
     /// When they cannot be read any more, or the memory does not suffice.
     pub fn sounds(&self, font: &SoundFont) -> Result<Arc<Sounds>, FontError> {
-        let presets = BAND_PARTS.map(|part| self.preset(part));
+        let mut presets = BAND_PARTS.map(|part| self.preset(part)).to_vec();
+        presets.extend(has_brushes(font).then_some(BRUSHES));
         font.sounds(&presets, soundfont::room_bytes())
     }
+}
+
+/// The kit of brushes (General MIDI 2), which a SoundFont may have.
+const BRUSHES: PresetId = PresetId {
+    bank: DRUMS_BANK,
+    program: 40,
+};
+/// The channel on which it plays, beside the kit that is always there.
+const BRUSHES_CHANNEL: u8 = 10;
+
+fn has_brushes(font: &SoundFont) -> bool {
+    font.stand_in(BRUSHES) == Some(BRUSHES)
 }
 
 /// A pitch of A4 that can be tuned to.
@@ -100,9 +99,9 @@ pub enum SynthError {
 
 /// Where drum kits lie (SoundFont 2.04, section 7.2).
 const DRUMS_BANK: u16 = 128;
-
-/// The parts that the synthesizer plays.
-pub(crate) const BAND_PARTS: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
+/// A brush that taps and one that sweeps, as the band strikes them.
+const BRUSH_TAP: u8 = 40;
+const BRUSH_SWEEP: u8 = 25;
 
 /// Makes a synth for each take. Making one takes milliseconds that no start has, so the next is made on a thread of its
 /// own as soon as one is taken.
@@ -157,6 +156,8 @@ impl SynthMaker {
 pub struct Synth {
     inner: Synthesizer,
     band: Band,
+    /// Whether the SoundFont has brushes.
+    brushes: bool,
     /// The volume last set on each of the band's channels.
     volumes: [u16; BAND_PARTS.len()],
 }
@@ -178,13 +179,14 @@ impl Synth {
         let settings = Settings {
             rate_hz: rate,
             voices: band.polyphony.clamp(8, 256),
-            reverb: band.reverb > 0,
+            reverb: band.reverb,
             chorus: band.chorus > 0,
         };
         let inner = Synthesizer::new(band.sounds(font)?, &settings);
         let mut synth = Synth {
             inner,
             band: band.clone(),
+            brushes: has_brushes(font),
             volumes: [u16::MAX; BAND_PARTS.len()],
         };
         synth.set_up();
@@ -196,13 +198,15 @@ impl Synth {
     fn set_up(&mut self) {
         let cents = self.band.tuning_cents();
         for part in BAND_PARTS {
-            let pan = match part {
-                Part::Comping => self.band.comping_pan,
-                _ => 64,
-            };
-            self.send(part, 0xC0, self.band.preset(part).program as u8, 0);
-            self.control(part, 0x0A, pan);
-            self.control(part, 0x5B, self.band.reverb);
+            let seat = self.band.seats.of(part);
+            self.send(part, 0xC0, seat.program, 0);
+            if part == Part::Drums {
+                self.inner.make_kit(usize::from(BRUSHES_CHANNEL));
+                let program = BRUSHES.program as u8;
+                self.inner.message([0xC0 | BRUSHES_CHANNEL, program, 0]);
+            }
+            self.control(part, 0x0A, seat.pan);
+            self.control(part, 0x5B, seat.reverb);
             self.control(part, 0x5D, self.band.chorus);
             if part != Part::Drums {
                 self.tune(part, cents);
@@ -216,8 +220,8 @@ impl Synth {
         for part in BAND_PARTS {
             for key in 0..=127 {
                 let gain = self.band.trims.gain(part, key);
-                self.inner
-                    .set_key_gain(usize::from(part.channel()), key, gain);
+                let (channel, key) = self.place(part, key);
+                self.inner.set_key_gain(usize::from(channel), key, gain);
             }
         }
     }
@@ -237,6 +241,27 @@ impl Synth {
 
     fn control(&mut self, part: Part, controller: u8, value: u8) {
         self.send(part, 0xB0, controller, value);
+        if part == Part::Drums {
+            let message = [0xB0 | BRUSHES_CHANNEL, controller.min(127), value.min(127)];
+            self.inner.message(message);
+        }
+    }
+
+    /// The channel and key on which a key of a part sounds. Brushes are taps (38) and sweeps (40) of a kit of their own (General
+    /// MIDI 2); without it the snare is struck.
+    fn place(&self, part: Part, key: u8) -> (u8, u8) {
+        match (part, key, self.brushes) {
+            (Part::Drums, BRUSH_TAP, true) => (BRUSHES_CHANNEL, 38),
+            (Part::Drums, BRUSH_SWEEP, true) => (BRUSHES_CHANNEL, 40),
+            (Part::Drums, BRUSH_TAP | BRUSH_SWEEP, false) => (part.channel(), 38),
+            _ => (part.channel(), key),
+        }
+    }
+
+    fn strike(&mut self, command: u8, part: Part, key: u8, velocity: u8) {
+        let (channel, key) = self.place(part, key);
+        self.inner
+            .message([command | channel, key.min(127), velocity.min(127)]);
     }
 
     fn send(&mut self, part: Part, command: u8, first: u8, second: u8) {
@@ -247,12 +272,12 @@ impl Synth {
 
     /// Strikes a note; takes effect at the next block.
     pub(crate) fn note_on(&mut self, part: Part, key: u8, velocity: u8) {
-        self.send(part, 0x90, key, velocity);
+        self.strike(0x90, part, key, velocity);
     }
 
     /// Lets a note go.
     pub(crate) fn note_off(&mut self, part: Part, key: u8) {
-        self.send(part, 0x80, key, 0);
+        self.strike(0x80, part, key, 0);
     }
 
     /// Sets a part's gain (0 to +6 dB) for the next block; the synthesizer glides there within the block.

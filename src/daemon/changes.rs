@@ -46,6 +46,7 @@ impl Config {
             "[audio] autoconnect" => audio.autoconnect;
             "[audio.connect]" => audio.connect;
             "[audio] soundfont" => audio.soundfont;
+            "[audio] sound" => audio.sound;
             "[audio] reverb" => audio.reverb;
             "[audio] chorus" => audio.chorus;
             "[audio] a4_hz" => audio.a4_hz;
@@ -195,6 +196,7 @@ mod tests {
             autoconnect: _,
             connect: _,
             soundfont: _,
+            sound: _,
             reverb: _,
             chorus: _,
             a4_hz: _,

@@ -16,8 +16,6 @@ use std::sync::Arc;
 
 /// The largest SoundFont that is loaded. Only the samples that sound are kept of it.
 pub const FONT_LIMIT_BYTES: u64 = 1 << 30;
-/// The reverb send when reverb is on: General MIDI 2's default (0 to 127).
-const REVERB_SEND: u8 = 40;
 /// The chorus send when chorus is on.
 const CHORUS_SEND: u8 = 20;
 
@@ -89,7 +87,8 @@ pub fn font(config: &Config, named: Option<&Path>) -> Result<Option<Arc<SoundFon
 fn band(config: &Config) -> Band {
     let audio = &config.audio;
     Band {
-        reverb: if audio.reverb { REVERB_SEND } else { 0 },
+        seats: audio.sound.seats(),
+        reverb: audio.reverb,
         chorus: if audio.chorus { CHORUS_SEND } else { 0 },
         a4_hz: audio.a4_hz,
         ..Band::default()

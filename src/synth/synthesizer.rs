@@ -131,6 +131,11 @@ impl Synthesizer {
         }
     }
 
+    /// Has a channel play drum kits, as the tenth does; its next program chooses one.
+    pub fn make_kit(&mut self, channel: usize) {
+        self.with_channel(channel, |channel| channel.bank = DRUMS_BANK);
+    }
+
     fn with_channel(&mut self, channel: usize, change: impl Fn(&mut Channel)) {
         self.channels.get_mut(channel).map(change);
     }

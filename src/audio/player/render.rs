@@ -214,14 +214,18 @@ impl Player {
 
     fn mix(&mut self, frames: usize) {
         self.buses = Buses::SILENT;
-        self.desk.render(&mut self.buses, frames, &mut self.queues);
+        self.desk.render(
+            &mut self.buses,
+            frames,
+            &mut self.count_in,
+            &mut self.queues,
+        );
         let (left, _) = self.buses.left.split_at_mut(frames);
         let (right, _) = self.buses.right.split_at_mut(frames);
         let (cue, _) = self.buses.cue.split_at_mut(frames);
         self.clips.render(cue, &mut self.queues);
         self.cue.apply(cue);
         self.master.apply_stereo(left, right);
-        self.count_in.apply_stereo(left, right);
         if self.cue_to_outputs {
             for ((left, right), cue) in left.iter_mut().zip(&mut *right).zip(&*cue) {
                 *left += *cue;

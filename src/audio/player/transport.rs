@@ -69,7 +69,9 @@ impl Player {
     pub(super) fn start(&mut self, tick: Tick, at: Frame, now: Frame, sink: &mut dyn MidiSink) {
         self.end_take(at, now, sink);
         if let Some(synth) = self.synth_ahead.take() {
-            self.desk.swap_synth(synth, &mut self.queues);
+            // What rings on keeps the level that it has.
+            self.desk
+                .swap_synth(synth, self.count_in.now(), &mut self.queues);
         }
         sink.played(Played::TakeStarted { tick, frame: at });
         let bars = std::mem::take(&mut self.bars_ahead);

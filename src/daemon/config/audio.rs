@@ -1,7 +1,7 @@
 //! The tables `[audio]` and `[levels]`.
 
 use super::pattern;
-use crate::audio::Level;
+use crate::audio::{Level, SoundStyle};
 use crate::fault::TableView;
 use crate::fault::settings::{flag, number, number_f32, path, set, settings, table, word};
 use crate::time::Part;
@@ -24,6 +24,8 @@ settings! {
         connect: [Vec<String>; PORTS.len()] = Default::default(), table(connect);
         /// The SoundFont; `None`: the first that is found at the usual places.
         soundfont: Option<PathBuf> = None, path;
+        /// What the band plays on, where it stands, how much room each part has.
+        sound: SoundStyle = SoundStyle::ElectricPiano, word(SoundStyle::ALL);
         /// Whether the synth adds room.
         reverb: bool = true, flag;
         /// Whether the synth adds chorus.

@@ -244,7 +244,7 @@ fn the_band_is_tuned_to_a4() {
     for a4_hz in [440.0, 415.0, 432.0, 445.0] {
         let mut settings = prepared(true);
         settings.band.a4_hz = a4_hz;
-        settings.band.reverb = 0;
+        settings.band.reverb = false;
         let mut rig = Rig::new(settings);
         rig.send(start(0, 0));
         rig.send(append([bar(0, 60.0, &[(0.0, 4.0, Part::Bass, 45)])]));
@@ -338,4 +338,39 @@ fn the_file_says_what_was_played() {
             "{file:?} {live:?}"
         );
     }
+}
+
+#[test]
+fn a_brush_is_a_brush_where_the_font_has_them() {
+    let struck = |key: u8| {
+        let mut settings = prepared(true);
+        settings.band.reverb = false;
+        let mut rig = Rig::new(settings);
+        rig.send(append([bar(0, 120.0, &[(0.0, 0.25, Part::Drums, key)])]));
+        rig.send(start(0, 0));
+        rig.until(24_000, 256);
+        rig.left
+    };
+    use underfoot::band::keys;
+    let (snare, tap, sweep) = (
+        struck(keys::SNARE),
+        struck(keys::BRUSH_TAP),
+        struck(keys::BRUSH_SWEEP),
+    );
+    // Cosine of the angle between two sounds: 1 is the same sound, however loud.
+    let dot =
+        |a: &[f32], b: &[f32]| -> f64 { a.iter().zip(b).map(|(a, b)| f64::from(a * b)).sum() };
+    let like = |a: &[f32], b: &[f32]| dot(a, b) / (dot(a, a) * dot(b, b)).sqrt();
+    for (name, one, other) in [
+        ("tap, snare", &tap, &snare),
+        ("sweep, snare", &sweep, &snare),
+        ("tap, sweep", &tap, &sweep),
+    ] {
+        assert!(
+            dot(one, one) > 0.0 && dot(other, other) > 0.0,
+            "{name}: silence"
+        );
+        assert!(like(one, other).abs() < 0.7, "{name}: {}", like(one, other));
+    }
+    assert!(like(&snare, &struck(keys::SNARE)) > 0.99);
 }

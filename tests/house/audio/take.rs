@@ -115,7 +115,7 @@ fn the_synth_sounds_within_half_a_sub_block_of_the_frame() {
     for sixteenth in 0..16 {
         let quarters = 1.0 + f64::from(sixteenth) / 960.0;
         let mut settings = prepared(true);
-        settings.band.reverb = 0;
+        settings.band.reverb = false;
         let mut rig = Rig::new(settings);
         rig.send(start(10_000, 0));
         rig.send(append([bar(0, 133.0, &[(quarters, 1.0, Part::Drums, 37)])]));
@@ -340,7 +340,7 @@ fn part_levels_are_heard_in_decibels() {
             (Level::Master, -20.0),
             (Level::Cue, -20.0),
         ];
-        settings.band.reverb = 0;
+        settings.band.reverb = false;
         let mut rig = Rig::new(settings);
         rig.send(start(4_800, 0));
         rig.send(append([bar(0, 120.0, &[line])]));
@@ -438,4 +438,30 @@ fn a_count_in_grows_to_the_first_bar() {
         let got = peaks[beat] / peaks[7];
         assert!((got - share).abs() < 0.02, "beat {beat}: {got}");
     }
+}
+
+#[test]
+fn what_rings_on_does_not_jump_when_a_count_begins_softly() {
+    let mut rig = Rig::new(prepared(true));
+    let chord: Vec<_> = [53, 57, 60, 64]
+        .map(|key| (0.0, 4.0, Part::Comping, key))
+        .to_vec();
+    rig.send(append([bar(0, 60.0, &chord)]));
+    rig.send(start(4_800, 0));
+    let again = 4_800 + 48_000;
+    rig.until(again - 9_600, 64);
+    rig.send(start(again, -4 * 960));
+    rig.send(append([bar(-1, 60.0, &[])]));
+    rig.until(again + 9_600, 64);
+    let level = |from: u64| {
+        let stretch = &rig.left[from as usize..from as usize + 480];
+        stretch
+            .iter()
+            .map(|sample| sample * sample)
+            .sum::<f32>()
+            .sqrt()
+    };
+    // Before and after: the old take fades over longer than this, a step of 12 dB would leave a quarter.
+    let (before, after) = (level(again - 480), level(again));
+    assert!(before > 0.0 && after > 0.6 * before, "{before} {after}");
 }
