@@ -1,11 +1,13 @@
 """The band's levels, metered by ffmpeg's ebur128 (ITU-R BS.1770, EBU R 128), and pairs for a blind comparison.
 
     band.py levels BINARY [--parts] [FONT.sf2 ...]     feels by tempi by fonts; fails outside the windows
+    band.py drums BINARY [FONT.sf2 ...]                each drum, the click and the cues, against their windows
     band.py pairs BEFORE AFTER DIRECTORY [SEED]        12 pairs of two builds, level-matched, shuffled, with a key file
 
 Windows: the house's. Mix -20 LUFS +-1, true peak at most -1 dBTP; parts against the mix, in LU.
 """
 
+import json
 import random
 import re
 import subprocess
@@ -21,12 +23,22 @@ CHARTS = {
     "bossa": "configs/charts/tram-to-the-salt-pans.toml",
     "straight": "configs/charts/gasworks-corner.toml",
     "ballad": "configs/charts/ferry-at-six.toml",
+    "shuffle": "configs/charts/gasworks-corner.toml",
 }
 TEMPI = [80, 130, 200]
 PARTS = ["comping", "bass", "drums", "click", "model", "melody"]
 MIX_LUFS, MIX_LU, PEAK_DBTP = -20.0, 1.0, -1.0
 WINDOWS = {"comping": (-7.0, -1.0), "bass": (-7.0, -1.0), "drums": (-13.0, -4.0)}
 SECONDS = "30"
+# Drums against the mix, in LU, by feel; the place of each among the drums whose balance is kept.
+FIRST_DRUM = 3
+DRUM_WINDOWS = {
+    "ride": (11, {"swing": (-12.0, -5.0), "straight": (-12.0, -5.0)}),
+    "kick": (1, {"swing": (-30.0, -16.0), "straight": (-20.0, -8.0), "bossa": (-20.0, -8.0)}),
+    "hi-hat, foot": (6, {"swing": (-24.0, -10.0)}),
+    "hi-hat, sticks": (5, {"bossa": (-14.0, -5.0)}),
+    "side stick": (2, {"bossa": (-20.0, -8.0), "straight": (-20.0, -8.0)}),
+}
 
 
 def meter(path):
@@ -39,14 +51,15 @@ def meter(path):
     return tuple(map(float, found))
 
 
-def render(binary, work, chart, feel, tempo, font, only=None, seed=1):
-    """A chart in a feel as WAV; `only`: one part."""
+def render(binary, work, chart, feel, tempo, font, only=None, seed=1, cache=None):
+    """A chart in a feel as WAV; `only`: one part; `cache`: where the balance is kept."""
     text = (HOUSE / chart).read_text()
     told = re.sub(r'(?m)^feel\s*=\s*"\w+"', f'feel = "{feel}"', text)
     file, config, wav = work / "chart.toml", work / "config.toml", work / "take.wav"
     file.write_text(told)
     levels = "".join(f"{part} = -90.0\n" for part in PARTS if only and part != only)
-    config.write_text("[levels]\n" + levels)
+    paths = f'[paths]\ncache_dir = "{cache}"\n' if cache else ""
+    config.write_text("[levels]\n" + levels + paths)
     command = [binary, "render", file, "--form", "--silent-voice", "--seconds", SECONDS, "--tempo", str(tempo),
                "--soundfont", font, "--config", config, "--seed", str(seed), "--wav", wav]
     subprocess.run(command, check=True, capture_output=True)
@@ -71,13 +84,40 @@ def levels(binary, fonts, with_parts):
     return 1 if wrong else 0
 
 
+def drums(binary, fonts):
+    """Each drum by itself: in the font's kept balance all others are as good as silent (50 dB down)."""
+    wrong = 0
+    with tempfile.TemporaryDirectory() as place:
+        work = Path(place)
+        for font in fonts:
+            for feel in ("swing", "bossa", "straight"):
+                mix, _ = meter(render(binary, work, CHARTS[feel], feel, 130, font, cache=work / "cache"))
+                [kept] = (work / "cache/balance").iterdir()
+                balance = kept.read_text()
+                row, bad = [f"mix {mix:6.1f}"], False
+                for name, (index, windows) in DRUM_WINDOWS.items():
+                    if feel not in windows:
+                        continue
+                    lufs = json.loads(balance)["lufs"]
+                    others = [60.0 if at >= FIRST_DRUM and at != FIRST_DRUM + index else one for at, one in enumerate(lufs)]
+                    kept.write_text(json.dumps({"lufs": others}))
+                    own, _ = meter(render(binary, work, CHARTS[feel], feel, 130, font, "drums", cache=work / "cache"))
+                    low, high = windows[feel]
+                    bad |= not low <= own - mix <= high
+                    row.append(f"{name} {own - mix:+5.1f}")
+                kept.unlink()
+                wrong += bad
+                print(f"{Path(font).stem:12} {feel:9} {'  '.join(row)}{'  OUTSIDE' if bad else ''}", flush=True)
+    return 1 if wrong else 0
+
+
 def pairs(before, after, directory, seed):
     """12 pairs: both of the same chart, tempo and seed, brought to the same loudness; which is which is in the key file."""
     directory.mkdir(parents=True, exist_ok=True)
     choose, key = random.Random(seed), ["pair,feel,tempo,A,B"]
     with tempfile.TemporaryDirectory() as place:
         work = Path(place)
-        cases = [(feel, tempo) for feel in CHARTS for tempo in (90, 140, 190)][:12]
+        cases = [(feel, tempo) for feel in CHARTS if feel != "shuffle" for tempo in (90, 140, 190)][:12]
         for number, (feel, tempo) in enumerate(cases, 1):
             order = [("before", before), ("after", after)]
             choose.shuffle(order)
@@ -100,6 +140,8 @@ if __name__ == "__main__":
         case ["levels", binary, *rest]:
             named = [one for one in rest if one != "--parts"]
             sys.exit(levels(binary, named or FONTS, "--parts" in rest))
+        case ["drums", binary, *named]:
+            sys.exit(drums(binary, named or FONTS))
         case ["pairs", before, after, directory, *seed]:
             sys.exit(pairs(before, after, Path(directory), int(seed[0]) if seed else 1))
         case _:
