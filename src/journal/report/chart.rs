@@ -181,8 +181,13 @@ where
 {
     let size = (report.weeks.len().max(2), 104.0);
     let mut chart = frame(area, "right notes of 100, by week", report, size)?;
-    for (number, skill) in drawn(report).into_iter().enumerate() {
-        draw_way(&mut chart, number, &shares(skill))?;
+    let ways: Vec<Vec<(f64, f64)>> = drawn(report).into_iter().map(shares).collect();
+    let ends = ways
+        .iter()
+        .map(|way| way.last().map_or(0.0, |(_, share)| *share));
+    let heights = apart(&ends.collect::<Vec<f64>>(), 8.0);
+    for (number, (way, height)) in ways.iter().zip(heights).enumerate() {
+        draw_way(&mut chart, number, way, height)?;
     }
     Ok(())
 }
@@ -200,12 +205,25 @@ fn shares(skill: &SkillReport) -> Vec<(f64, f64)> {
     weeks.map(share).collect()
 }
 
+/// Where the numbers at the lines' ends stand, so that none covers another: at least `gap` apart, the lowest where it belongs.
+fn apart(ends: &[f64], gap: f64) -> Vec<f64> {
+    let mut order: Vec<usize> = (0..ends.len()).collect();
+    order.sort_by(|one, other| ends[*one].total_cmp(&ends[*other]));
+    let (mut heights, mut free) = (ends.to_vec(), f64::NEG_INFINITY);
+    for line in order {
+        heights[line] = ends[line].max(free);
+        free = heights[line] + gap;
+    }
+    heights
+}
+
 type Plane<'a, B> = ChartContext<'a, B, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
 
 fn draw_way<B: DrawingBackend>(
     chart: &mut Plane<'_, B>,
     number: usize,
     points: &[(f64, f64)],
+    height: f64,
 ) -> Result<(), ChartError>
 where
     B::ErrorType: 'static,
@@ -230,10 +248,10 @@ where
         )?,
     };
     // At the line's end its number, as in the list under the chart.
-    if let Some((week, share)) = points.last() {
+    if let Some((week, _)) = points.last() {
         let label = Text::new(
             format!("{}", number + 1),
-            (week + 0.1, *share),
+            (week + 0.1, height),
             font().color(&colour),
         );
         chart.draw_series([label])?;
@@ -335,4 +353,21 @@ where
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_number_at_a_line_s_end_covers_another() {
+        for (ends, expected) in [
+            (&[50.0, 90.0][..], &[50.0, 90.0][..]),
+            (&[69.0, 92.0, 67.0, 79.0], &[75.0, 92.0, 67.0, 83.0]),
+            (&[70.0, 70.0, 70.0], &[70.0, 78.0, 86.0]),
+            (&[], &[]),
+        ] {
+            assert_eq!(apart(ends, 8.0), expected);
+        }
+    }
 }

@@ -26,7 +26,12 @@ small { font-size: 0.85rem; color: #333; }
   td.none { display: none; }
 }
 @page { size: A4; margin: 15mm; }
-@media print { body { max-width: none; padding: 0; font-size: 10.5pt; } h2 { break-after: avoid; } tr, svg { break-inside: avoid; } }
+@media print {
+  body { max-width: none; padding: 0; font-size: 10.5pt; }
+  h2 { break-after: avoid; }
+  tr, svg, ol { break-inside: avoid; }
+  svg { max-height: 62mm; }
+}
 ";
 
 fn page(title: &str, body: &str) -> String {
