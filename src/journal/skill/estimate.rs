@@ -21,8 +21,8 @@ pub struct Trial {
 pub struct Estimate {
     /// The chance that the next note is right.
     pub right: f64,
-    /// It likely lies between these: with a chance of 90 % by the model, which is late where learning comes all at once (what lies
-    /// inside is counted in `tests/house/journal/skills.rs`).
+    /// It likely lies between these: with a chance of 90 % by both models (what lies inside is counted in
+    /// `tests/house/journal/skills.rs`).
     pub between: (f64, f64),
     /// With a chance of 90 % it is more than this.
     pub surely: f64,

@@ -160,6 +160,12 @@ impl Logistic {
         }
     }
 
+    /// The logit of a skill's notes' being right, and how sure that is (a standard deviation).
+    pub(super) fn spread(&self, trial: &Trial) -> (f64, f64) {
+        let (logit, variance) = self.logit(trial, false);
+        (logit, variance.sqrt())
+    }
+
     /// By how much a key (0), a place (1) or a region (2) is easier than others, on the scale of logits, and how sure that is
     /// (a standard deviation).
     pub(super) fn of_around(&self, kind: usize, number: usize) -> (f64, f64) {

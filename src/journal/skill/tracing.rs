@@ -43,6 +43,11 @@ impl Tracing {
         known * (1.0 - SLIP) + (1.0 - known) * GUESS
     }
 
+    /// How likely it is known, and how often its notes are right where it is and where it is not.
+    pub(super) fn parts(&self, day: f64) -> (f64, (f64, f64)) {
+        (self.known_on(day), (1.0 - SLIP, GUESS))
+    }
+
     /// Takes in how it went.
     pub(super) fn learn(&mut self, day: f64, right: bool) {
         let known = self.known_on(day);
