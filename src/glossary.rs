@@ -159,6 +159,27 @@ pub const QUALITIES: [Word; 17] = [
     same("thirteen", "dreizehn"),
 ];
 
+/// The kinds of chords, as drills and a practice journal name them, and in German.
+pub const KINDS: [(&str, &str); 17] = [
+    ("major", "Dur"),
+    ("major 6", "Dur mit Sexte"),
+    ("major 7", "großer Septakkord"),
+    ("minor", "Moll"),
+    ("minor 6", "Moll mit Sexte"),
+    ("minor 7", "Mollseptakkord"),
+    ("minor major 7", "Moll mit großer Septime"),
+    ("dominant", "Dominante"),
+    ("dominant #5", "übermäßige Dominante"),
+    ("sus 4", "sus vier"),
+    ("sus 2", "sus zwei"),
+    ("half-diminished", "halbvermindert"),
+    ("diminished", "vermindert"),
+    ("diminished 7", "ganz vermindert"),
+    ("augmented", "übermäßig"),
+    ("augmented major 7", "übermäßig mit großer Septime"),
+    ("fifth", "leere Quinte"),
+];
+
 /// Words of the menu and the actions of a foot, as page and voice have them, and in German.
 pub const MENU: &[(&str, &str)] = &[
     ("menu", "Menü"),
@@ -195,7 +216,9 @@ pub const MENU: &[(&str, &str)] = &[
     ("listen chorus", "Durchgang zum Hören"),
     ("hear my take", "meine Aufnahme hören"),
     ("save take", "Aufnahme sichern"),
+    ("journal", "Tagebuch"),
     ("weak spots", "Schwächen üben"),
+    ("report", "Bericht"),
     ("tuner", "Stimmgerät"),
     ("reference notes", "Mustertöne"),
     ("louder", "lauter"),
@@ -279,64 +302,14 @@ const ENGLISH: &[&str] = &[
     "low",
     "high",
     // How a round went.
-    "again",
-    "most",
-    "missed",
-    "of",
-    "all",
-    "notes",
-    "note",
-    "right",
-    "nothing",
-    "was",
-    "heard",
-    "clearly",
-    "outside",
-    "set",
-    "whole",
-    "rhythm",
-    "left",
-    "out",
-    "extra",
-    "often",
-    "late",
-    "early",
-    "you",
-    "are",
-    "ms",
-    "milliseconds",
-    "behind",
-    "ahead",
-    "try",
-    "ready",
-    "for",
-    "it",
-    "slower",
-    "or",
-    "before",
-    "longer",
-    "stage",
-    "mostly",
-    "hand",
-    "positions",
-    "starting",
-    "degree",
-    "degrees",
-    "octave",
-    "octaves",
-    "many",
-    "back",
-    "place",
-    "time",
-    "weren't",
-    "there",
-    "band",
-    "came",
-    "once",
-    "double",
-    "minutes",
-    "your",
-    "hands",
+    "again most missed of all notes note right nothing was heard clearly outside set whole rhythm left",
+    "out extra often late early you are ms milliseconds behind ahead try ready for it slower or before",
+    "longer stage mostly hand positions starting degree degrees octave octaves many back place time",
+    "weren't there band came once double minutes your hands",
+    // What the practice journal tells.
+    "today yesterday days ago yes not hold tap this week min h automatic over ten",
+    // What an open choice could be besides.
+    "started phrase another",
 ];
 
 /// Further words of German sentences.
@@ -344,7 +317,8 @@ const GERMAN: &str = "\
     kleine große verminderte übermäßige noch einmal hören alle Töne richtig nichts war klar zu oft \
     spät früh du bist Millisekunden versuch es langsamer oder den Schritt davor längere Akkorde \
     Stufe Stufen Oktave Oktaven keine eine viele warst nicht da als die Band zurückkam an der \
-    richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal der ganze Rhythmus ausgelassen bereit für nächsten";
+    richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal der ganze Rhythmus ausgelassen bereit für nächsten \
+    Minuten diese Woche von sitzen als Nächstes zehn Mal zuerst beginne einmal mit Wendung kam andere";
 
 /// Every single word that page and voice may use.
 pub fn all_words() -> BTreeSet<&'static str> {
@@ -356,6 +330,7 @@ pub fn all_words() -> BTreeSet<&'static str> {
     let table = table.flat_map(|word| [word.page, word.voice, word.german]);
     let menu = MENU
         .iter()
+        .chain(&KINDS)
         .flat_map(|(english, german)| [*english, *german]);
     let plain = HIGH_DEGREES.iter().chain(ENGLISH).copied();
     let texts = table

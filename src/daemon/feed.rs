@@ -76,7 +76,7 @@ impl Feed {
     }
 }
 
-fn verdict_on(verdict: &Verdict, around: &Around, at_ms: i64) -> VerdictOn {
+pub(super) fn verdict_on(verdict: &Verdict, around: &Around, at_ms: i64) -> VerdictOn {
     let chord = around.chord.as_ref();
     VerdictOn {
         at_ms,

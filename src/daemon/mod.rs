@@ -17,6 +17,8 @@ mod font_balance;
 pub mod hearing;
 #[cfg(feature = "jack")]
 mod lock;
+#[cfg(all(feature = "jack", feature = "journal"))]
+mod looking_back;
 pub mod render;
 pub mod rig;
 #[cfg(feature = "jack")]

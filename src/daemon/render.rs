@@ -259,6 +259,9 @@ impl RenderRun {
         if std::mem::take(&mut self.outcome.weak_spots) {
             self.handle(at, EventKind::WeakSpots(None));
         }
+        if std::mem::take(&mut self.outcome.report) {
+            self.handle(at, EventKind::Report(None));
+        }
     }
 
     fn is_over(&self, at: u64) -> bool {

@@ -82,6 +82,10 @@ pub struct RigOutcome {
     pub lines: Vec<LogLine>,
     /// Whether a drill of weak spots is asked for.
     pub weak_spots: bool,
+    /// Whether a short report is.
+    pub report: bool,
+    /// Whether the proposal of the day was skipped.
+    pub skipped: bool,
     /// What of it a practice journal is told.
     pub records: Vec<Record>,
     /// The newest place to come back to.
@@ -247,6 +251,8 @@ impl Rig {
             Effect::PlayBack(replay) => outcome.replays.push(replay),
             Effect::Keep(from, to) => outcome.keeps.push((from, to)),
             Effect::WeakSpots => outcome.weak_spots = true,
+            Effect::Report => outcome.report = true,
+            Effect::Skipped => outcome.skipped = true,
         }
     }
 

@@ -6,7 +6,7 @@ use crate::harmony::Habits;
 #[cfg(feature = "jack")]
 use crate::journal::next;
 use crate::journal::next::{Known, Wanted};
-use crate::journal::report::{self, SkillReport};
+use crate::journal::report::{self, Report, SkillReport};
 use crate::journal::{self, WallClock};
 use crate::plan::Material;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -16,7 +16,7 @@ use std::path::Path;
 const NUMBERS: std::ops::RangeInclusive<u8> = 1..=7;
 /// Stages of a drill that a foot asks for: about ten minutes.
 #[cfg(feature = "jack")]
-const STAGES: usize = 3;
+pub(super) const STAGES: usize = 3;
 
 /// The skills that a chart wants, with what is known of them today.
 #[derive(Debug, Clone)]
@@ -26,6 +26,12 @@ pub struct WeakSpots {
     pub wanted: Vec<Wanted>,
     /// What was skipped today.
     pub skipped: BTreeSet<String>,
+    /// All that there is to tell of the player; none where nothing was played.
+    pub report: Option<Report>,
+    /// When the last take began, in milliseconds since 1970.
+    pub last_ms: Option<i64>,
+    /// Whether the wall clock stands before that: a box without a battery clock.
+    pub is_behind: bool,
 }
 
 /// Looks a player up; where there is no journal yet nothing is known.
@@ -38,20 +44,29 @@ pub fn find(
     chart: &Chart,
     habits: Habits,
 ) -> Result<WeakSpots, String> {
-    let now_ms = WallClock::new().now().wall_ms;
-    let today = report::day_of(now_ms);
-    let (mut skills, mut skipped) = (Vec::new(), BTreeSet::new());
+    let wall_ms = WallClock::new().wall_ms();
+    let (mut now_ms, mut last_ms, mut told) = (wall_ms, None, None);
+    let mut skipped = BTreeSet::new();
     if journal.exists() {
         let db = journal::open_to_read(journal).map_err(|trouble| trouble.to_string())?;
         let unreadable = |error: rusqlite::Error| format!("{}: {error}", journal.display());
-        let report = report::gather(&db, player, now_ms, None).map_err(unreadable)?;
-        skills = report.map(|report| report.skills).unwrap_or_default();
+        let players = journal::players(&db).map_err(unreadable)?;
+        let found = players.iter().find(|known| known.name == player);
+        last_ms = found.map(|known| known.last_ms);
+        // Where no clock tells the day it is that of the last take.
+        now_ms = now_ms.max(last_ms.unwrap_or(now_ms));
+        told = report::gather(&db, player, now_ms, None).map_err(unreadable)?;
+        let today = report::day_of(now_ms);
         skipped = journal::skipped(&db, player, &today).map_err(unreadable)?;
     }
+    let skills = told.as_ref().map_or(&[][..], |report| &report.skills);
     Ok(WeakSpots {
-        today,
-        wanted: wanted(chart.clone(), habits, &skills),
+        today: report::day_of(now_ms),
+        wanted: wanted(chart.clone(), habits, skills),
         skipped,
+        report: told,
+        last_ms,
+        is_behind: wall_ms < now_ms,
     })
 }
 
@@ -66,7 +81,13 @@ pub fn drill(journal: &Path, player: &str, chart: &Chart, habits: Habits) -> Res
     if proposals.is_empty() {
         return Err(next::nothing(&found.wanted, &found.skipped).to_string());
     }
-    let text = next::drill(&proposals, "weak spots");
+    drill_of(&proposals)
+}
+
+/// A drill of these proposals.
+#[cfg(feature = "jack")]
+pub(super) fn drill_of(proposals: &[next::Proposal]) -> Result<Drill, String> {
+    let text = next::drill(proposals, "weak spots");
     let source = crate::fault::Source {
         name: "weak spots",
         text: &text,

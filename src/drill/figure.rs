@@ -12,6 +12,17 @@ pub enum DegreeWord {
     Absolute(Degree),
 }
 
+impl DegreeWord {
+    /// The number of its degree within the octave, 1 to 7, however it bends.
+    pub fn number(self) -> u8 {
+        let degree = match self {
+            DegreeWord::InScale(number) => Degree::new(number, 0),
+            DegreeWord::Absolute(degree) => degree,
+        };
+        degree.simple().number
+    }
+}
+
 /// Where a note of a figure lies.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Direction {

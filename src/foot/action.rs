@@ -72,6 +72,8 @@ pub enum Action {
     KeepTake,
     /// A drill of what is weak and due by the practice journal, from the section's end on.
     WeakSpots,
+    /// How the practice goes, by the practice journal, in a few words.
+    Report,
     /// The page for tuning, or back from it.
     Tune,
     /// Model tones on or off.
@@ -104,7 +106,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 40] = {
+    pub const ALL: [(Action, &'static str, Moment); 41] = {
         use Action::*;
         use Moment::*;
         [
@@ -133,6 +135,7 @@ impl Action {
             (PlayBack, "hear my take", Now),
             (KeepTake, "save take", Now),
             (WeakSpots, "weak spots", Now),
+            (Report, "report", Now),
             (Tune, "tuner", Now),
             (ModelTones, "reference notes", NextBar),
             (Louder, "louder", Now),

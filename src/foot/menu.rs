@@ -27,8 +27,8 @@ enum Entry {
 use Action::{
     BarBack, BarOn, ChordLength, KeepTake, LastTime, ListenBack, Louder, ModelTones, MutePart,
     NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousSection, PreviousStage,
-    SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp, ThisSpot, TopOfSectionNow,
-    Tune, WeakSpots, WholeForm,
+    Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp, ThisSpot,
+    TopOfSectionNow, Tune, WeakSpots, WholeForm,
 };
 use Entry::{Do, List};
 
@@ -51,7 +51,8 @@ const BAND: Entry = List(
             "level",
             &[Do(Softer), Do(Louder), Do(ModelTones), Do(Panic)],
         ),
-        List("take", &[Do(PlayBack), Do(KeepTake), Do(WeakSpots)]),
+        List("take", &[Do(PlayBack), Do(KeepTake)]),
+        List("journal", &[Do(WeakSpots), Do(Report)]),
         Do(MutePart(Part::Model)),
     ],
 );

@@ -77,14 +77,10 @@ impl WallClock {
 
     /// This moment.
     pub fn now(&self) -> Now {
-        let ms = |clock| {
-            let time = clock_gettime(clock);
-            time.tv_sec * 1_000 + time.tv_nsec / 1_000_000
-        };
         Now {
             boot: self.boot.clone(),
             boot_ms: self.boot_ms(),
-            wall_ms: ms(ClockId::Realtime),
+            wall_ms: self.wall_ms(),
             // systemd-timesyncd(8) and systemd-time-wait-sync(8) leave this file once the time was had.
             synced: std::path::Path::new("/run/systemd/timesync/synchronized").exists(),
         }
@@ -92,7 +88,16 @@ impl WallClock {
 
     /// Milliseconds since the boot: cheap, for the daemon's loop.
     pub fn boot_ms(&self) -> i64 {
-        let time = clock_gettime(ClockId::Boottime);
-        time.tv_sec * 1_000 + time.tv_nsec / 1_000_000
+        ms(ClockId::Boottime)
     }
+
+    /// Milliseconds since 1970, as the wall clock has it: as cheap.
+    pub fn wall_ms(&self) -> i64 {
+        ms(ClockId::Realtime)
+    }
+}
+
+fn ms(clock: ClockId) -> i64 {
+    let time = clock_gettime(clock);
+    time.tv_sec * 1_000 + time.tv_nsec / 1_000_000
 }

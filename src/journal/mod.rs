@@ -15,9 +15,11 @@
 //! syncs a commit instead of one. In a log only a failed sync during a checkpoint can corrupt the file, so checkpoints are
 //! few: when the log is large and nobody plays, and at the end.
 
+mod boots;
 mod clock;
 mod entry;
 mod inspect;
+mod memory;
 mod merge;
 pub mod next;
 mod opening;
@@ -34,6 +36,7 @@ mod writer;
 pub use clock::{Now, WallClock};
 pub use entry::{Act, ChosenNotes, Entry, TakeBegin, VerdictOn};
 pub use inspect::open_to_read;
+pub use memory::Memory;
 pub use merge::{Merged, merge, namesakes};
 pub use opening::{Opened, open, open_as_it_is, open_with_vfs};
 pub use reading::{

@@ -1,37 +1,10 @@
-//! The rows that others refer to: the machine's run, a take, a stage, words that are kept once.
+//! The rows that others refer to: a take, a stage, words that are kept once.
 
-use super::clock::{Now, WallOffset};
 use super::entry::TakeBegin;
-use rusqlite::{Connection, OptionalExtension, Result, params};
+use rusqlite::{Connection, Result, params};
 
 /// No take is longer: a clock that jumped would say so.
 const LONGEST_S: f64 = 86_400.0;
-
-/// The row of the machine's run; its offset mended where the wall clock was set.
-pub(super) fn boot(db: &Connection, now: &Now) -> Result<i64> {
-    let offset = now.offset();
-    let known = db
-        .prepare_cached("SELECT id, offset_ms, synced FROM boots WHERE boot = ?1")?
-        .query_row([&now.boot], |row| {
-            let (ms, synced) = (row.get(1)?, row.get(2)?);
-            Ok((row.get(0)?, WallOffset { ms, synced }))
-        })
-        .optional()?;
-    let Some((id, known)) = known else {
-        db.execute(
-            "INSERT INTO boots (boot, offset_ms, synced, seen_ms) VALUES (?1, ?2, ?3, ?4)",
-            params![now.boot, offset.ms, now.synced, now.boot_ms],
-        )?;
-        return Ok(db.last_insert_rowid());
-    };
-    if offset.mends(known) {
-        db.execute(
-            "UPDATE boots SET offset_ms = ?2, synced = ?3, seen_ms = ?4 WHERE id = ?1",
-            params![id, offset.ms, now.synced, now.boot_ms],
-        )?;
-    }
-    Ok(id)
-}
 
 /// A new take, nothing of it played yet.
 pub(super) fn insert_take(

@@ -13,7 +13,7 @@ pub const APPLICATION_ID: i32 = 0x5566_6f6f;
 pub const VERSION: i32 = MIGRATIONS.len() as i32;
 
 /// What makes a file of version n one of version n + 1.
-const MIGRATIONS: [&str; 1] = ["
+const MIGRATIONS: [&str; 2] = ["
 CREATE TABLE boots (
     id INTEGER PRIMARY KEY,
     boot TEXT NOT NULL UNIQUE,
@@ -84,6 +84,9 @@ CREATE TABLE tallies (
 CREATE TABLE skipped (
     player TEXT NOT NULL, day TEXT NOT NULL, item TEXT NOT NULL, PRIMARY KEY (player, day, item)
 ) STRICT, WITHOUT ROWID;
+", "
+-- Whether it was a run of the machine that the file lies on; those of other boxes were merged in.
+ALTER TABLE boots ADD COLUMN here INTEGER NOT NULL DEFAULT 0;
 "];
 
 /// The names of `result` and of `timing` in the tables, in the order of their numbers.

@@ -4,9 +4,10 @@
 //! is looked up at each transaction, its rows are numbered by what was told and not by what is there, and a row that is there
 //! already stays: whatever is written twice is there once.
 
+use super::boots::boot;
 use super::clock::Now;
 use super::entry::{Act, ChosenNotes, Entry, TakeBegin, VerdictOn};
-use super::rows::{boot, circumstance_id, insert_stage, insert_take, seconds, skill_id};
+use super::rows::{circumstance_id, insert_stage, insert_take, seconds, skill_id};
 use super::schema::{RESULTS, TIMINGS, begin_change, number_of};
 use rusqlite::{Connection, OptionalExtension, Result, Transaction, params};
 use std::collections::HashMap;

@@ -59,9 +59,15 @@ impl Journal {
     ) -> (Journal, JournalThread) {
         let (work, coming) = sync_channel(QUEUE);
         let (kept, clock) = (Arc::new(Kept::default()), WallClock::new());
+        let is_there = path.exists();
         let opener = Box::new(move |now: &_| opening::open(&path, now));
+        let writer = Writer::new(opener);
         let mut running = Running {
-            writer: Writer::new(opener),
+            writer: if is_there {
+                writer.looking_back()
+            } else {
+                writer
+            },
             clock: clock.clone(),
             kept: Arc::clone(&kept),
             tell,

@@ -3,11 +3,13 @@
 //!
 //! What cannot be written is held, told once, and tried again.
 
+use super::boots::known_offset;
 use super::clock::{Now, WallOffset};
 use super::entry::Entry;
 use super::opening::Opened;
 use super::store::{Progress, Store};
 use super::trouble::{Trouble, told};
+use std::path::Path;
 
 /// While playing at most this often.
 const WHILE_PLAYING_MS: i64 = 60_000;
@@ -52,6 +54,8 @@ pub struct Writer {
     again_ms: i64,
     /// What is written of the wall clock.
     clock: Option<WallOffset>,
+    /// What an earlier program wrote of it in this run of the machine is not known yet.
+    looks_back: bool,
     in_log: u32,
     told: bool,
     /// Entries that were given up.
@@ -81,11 +85,20 @@ impl Writer {
             last_ms: i64::MIN / 2,
             again_ms: i64::MIN / 2,
             clock: None,
+            looks_back: false,
             in_log: 0,
             told: false,
             lost: 0,
             transactions: 0,
         }
+    }
+
+    /// There is a journal already: the takes of an earlier program of this run of the machine are mended, too, when the wall clock is
+    /// set, or was set meanwhile.
+    #[must_use]
+    pub fn looking_back(mut self) -> Writer {
+        self.looks_back = true;
+        self
     }
 
     /// Entries that were given up because nothing could be written for too long.
@@ -148,6 +161,7 @@ impl Writer {
     /// How long there is nothing to do, unless an entry comes.
     pub fn idle_ms(&self, now_ms: i64) -> i64 {
         let due = match (self.has_work(), self.in_log >= LOG_TRANSACTIONS) {
+            _ if self.looks_back => self.again_ms,
             (true, _) => self.due_ms(),
             (false, true) if !self.is_playing => self.last_ms + QUIET_MS,
             _ => i64::MAX,
@@ -172,6 +186,12 @@ impl Writer {
     /// Does what is due.
     pub fn turn(&mut self, now: &Now) -> Vec<Outcome> {
         let at = now.boot_ms;
+        if self.looks_back && at >= self.again_ms {
+            let outcomes = self.look_back(now);
+            if !outcomes.is_empty() {
+                return outcomes;
+            }
+        }
         let has_work = self.has_work();
         let is_due = has_work && at >= self.due_ms();
         let may_mend = at >= self.again_ms.max(self.last_ms + CLOCK_MS);
@@ -183,6 +203,40 @@ impl Writer {
             self.tidy();
         }
         Vec::new()
+    }
+
+    /// Finds out what is written of the wall clock.
+    fn look_back(&mut self, now: &Now) -> Vec<Outcome> {
+        let mut outcomes = Vec::new();
+        let known = self.opened(now, &mut outcomes).and_then(|store| {
+            known_offset(store.connection(), now)
+                .map_err(|error| told(Path::new("journal"), &error))
+        });
+        match known {
+            Ok(known) => {
+                self.clock = self.clock.or(known);
+                self.looks_back = false;
+            }
+            // Told when something is to be written.
+            Err(why) => {
+                log::debug!("the journal is not looked back on yet: {why}");
+                self.again_ms = now.boot_ms + AGAIN_MS;
+            }
+        }
+        outcomes
+    }
+
+    /// The open journal.
+    fn opened(&mut self, now: &Now, outcomes: &mut Vec<Outcome>) -> Result<&mut Store, Trouble> {
+        let store = match self.store.take() {
+            Some(store) => store,
+            None => {
+                let opened = (self.opener)(now)?;
+                outcomes.extend(opened.told.map(Outcome::Told));
+                opened.store.going_on(std::mem::take(&mut self.progress))
+            }
+        };
+        Ok(self.store.insert(store))
     }
 
     /// Writes all that waits, and leaves the file whole without its log.
@@ -233,18 +287,12 @@ impl Writer {
     fn try_write(&mut self, now: &Now, outcomes: &mut Vec<Outcome>) -> Result<u32, Trouble> {
         // A second time round on a new file, where the first one turns out to be damaged.
         for _ in 0..2 {
-            let store = match &mut self.store {
-                Some(store) => store,
-                none => {
-                    let opened = (self.opener)(now)?;
-                    outcomes.extend(opened.told.map(Outcome::Told));
-                    none.insert(opened.store.going_on(std::mem::take(&mut self.progress)))
-                }
-            };
+            self.opened(now, outcomes)?;
+            let Some(store) = &mut self.store else { break };
             match store.write(&self.waiting, now) {
                 Ok(ended) => return Ok(ended),
                 Err(error) => {
-                    let trouble = told(std::path::Path::new("journal"), &error);
+                    let trouble = told(Path::new("journal"), &error);
                     // Whatever it was, the file is looked at anew, and the take goes on where it was.
                     let store = self.store.take();
                     self.progress = store.map(Store::into_progress).unwrap_or_default();

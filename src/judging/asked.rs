@@ -147,6 +147,8 @@ impl Asking<'_> {
         let ms = |tick: Tick| self.ms(segment.origin + tick);
         let pass = &segment.pass;
         let within = from - segment.origin..until - segment.origin;
+        let stage = pass.standing.stage_of(&pass.material);
+        let allowed: Vec<u8> = stage.degrees.iter().map(|word| word.number()).collect();
         let span = |chord: &LapChord| {
             let context = pass.material.contexts.get(chord.form_chord)?;
             let beat = pass.lap.bars.get(chord.bar)?.meter.count_ticks();
@@ -155,6 +157,7 @@ impl Asking<'_> {
                 to_ms: ms(chord.start + chord.len),
                 beat_ms: ms(chord.start + beat) - ms(chord.start),
                 degrees: names_over(context, context.root()?).map(|name| name.degree),
+                allowed: allowed.clone(),
             })
         };
         let rests = pass.rests.iter().copied().chain(std::iter::repeat(false));

@@ -16,7 +16,17 @@ pub(crate) struct ChoiceSpan {
     pub(crate) beat_ms: f64,
     /// What degree of it every pitch class is.
     pub(crate) degrees: [Degree; 12],
+    /// The degrees that the stage allows, by number.
+    pub(crate) allowed: Vec<u8>,
 }
+
+/// Over fewer chords nothing is a habit, ...
+const SEVERAL: usize = 6;
+/// ... and from this share of them on something is. Both are ours.
+const MOSTLY: f64 = 0.7;
+/// From so many notes on, and from this share of them, phrases that come again are worth a word.
+const LINE: usize = 16;
+const AGAIN: f64 = 0.5;
 
 /// What was chosen in a pass.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -39,6 +49,37 @@ pub struct Choice {
     pub orders: usize,
     /// Notes in a phrase that came before in this pass, in whatever key.
     pub repeated: usize,
+    /// The degrees, by number, that a chord was begun with, and how often.
+    pub starts: Vec<(u8, usize)>,
+    /// The degrees that could have been, by number.
+    pub allowed: Vec<u8>,
+}
+
+impl Choice {
+    /// The degree that nearly every chord was begun with: its number, how often, of how many. None where others were begun
+    /// with, too, or nothing else could be.
+    pub(crate) fn usual_start(&self) -> Option<(u8, usize, usize)> {
+        let of: usize = self.starts.iter().map(|(_, times)| times).sum();
+        let (number, times) = *self.starts.iter().max_by_key(|(_, times)| *times)?;
+        let is_habit = of >= SEVERAL && times as f64 >= MOSTLY * of as f64;
+        let has_other = self.allowed.iter().any(|other| *other != number);
+        (is_habit && has_other).then_some((number, times, of))
+    }
+
+    /// With which degree, by number, chords could begin instead: the one that was least begun with, where nearly every one was
+    /// begun with another. `begun`: how often each was, by its number, in all that is kept in mind.
+    pub(crate) fn start_instead(&self, begun: &[usize; 8]) -> Option<u8> {
+        let (usual, ..) = self.usual_start()?;
+        let others = self.allowed.iter().filter(|number| **number != usual);
+        others
+            .copied()
+            .min_by_key(|number| begun[usize::from(*number % 8)])
+    }
+
+    /// Whether most of it lies in phrases that had come before.
+    pub(crate) fn repeats_itself(&self) -> bool {
+        self.notes >= LINE && self.repeated as f64 >= AGAIN * self.notes as f64
+    }
 }
 
 /// Counts what was chosen over some chords, from notes in the order of time.
@@ -68,6 +109,12 @@ pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -
                 note.midi,
             ));
         }
+        for number in &span.allowed {
+            insert_new(&mut choice.allowed, *number);
+        }
+        if let Some(first) = order.first() {
+            add_one(&mut choice.starts, first.simple().number);
+        }
         beats += (span.to_ms - span.from_ms) / span.beat_ms;
         order.truncate(3);
         if !order.is_empty() {
@@ -84,6 +131,13 @@ pub(crate) fn choice(spans: &[ChoiceSpan], notes: &[HeardNote], rules: &Rules) -
         _ => choice.keys.len(),
     };
     choice
+}
+
+fn add_one(counts: &mut Vec<(u8, usize)>, number: u8) {
+    match counts.iter_mut().find(|(known, _)| *known == number) {
+        Some((_, times)) => *times += 1,
+        None => counts.push((number, 1)),
+    }
 }
 
 fn insert_new<T: PartialEq>(known: &mut Vec<T>, item: T) {
@@ -106,6 +160,7 @@ mod tests {
                 to_ms: 2_000.0 * (bar + 1) as f64,
                 beat_ms: 500.0,
                 degrees: std::array::from_fn(name),
+                allowed: vec![1, 3],
             }
         };
         let played = |&(beat, midi): &(f64, u8)| HeardNote {
@@ -148,5 +203,31 @@ mod tests {
         ] {
             assert_eq!(told(notes), expected, "{notes:?}");
         }
+    }
+
+    #[test]
+    fn what_nearly_every_chord_begins_with_is_a_habit() {
+        for (starts, allowed, told) in [
+            (&[(1, 9), (3, 1)][..], &[1, 3][..], Some((1, 9, 10))),
+            (&[(3, 3), (1, 7)], &[1, 3, 5], Some((1, 7, 10))),
+            (&[(1, 6), (3, 4)], &[1, 3], None),
+            (&[(1, 5)], &[1, 3], None),
+            (&[(1, 9)], &[1], None),
+            (&[], &[1, 3], None),
+        ] {
+            let choice = Choice {
+                starts: starts.to_vec(),
+                allowed: allowed.to_vec(),
+                ..Choice::default()
+            };
+            assert_eq!(choice.usual_start(), told, "{starts:?}");
+        }
+        let choice = Choice {
+            starts: vec![(1, 8)],
+            allowed: vec![1, 3, 5],
+            ..Choice::default()
+        };
+        assert_eq!(choice.start_instead(&[0, 8, 0, 0, 0, 0, 0, 0]), Some(3));
+        assert_eq!(choice.start_instead(&[0, 8, 0, 8, 0, 0, 0, 0]), Some(5));
     }
 }

@@ -20,6 +20,7 @@ mod readiness;
 mod reentry;
 mod rules;
 mod summary;
+mod sureness;
 mod verdict;
 mod wanted;
 
@@ -41,5 +42,6 @@ pub(crate) use summary::{
     NotesPlayed, Offer, Offered, Reentries, RhythmPlayed, RoundPlayed, RoundSummary, Summary,
     TimeHabit,
 };
+pub use sureness::{Sure, Sureness};
 pub use verdict::{HeardNote, Judged, NoteName, Outcome, Timing, Verdict, Wanted};
 pub use wanted::{StageTake, wanted_in};

@@ -2,6 +2,11 @@
 //! easier way is offered. The values are common practice of teachers, without a published source; where "rough" begins is
 //! ours.
 //!
+//! Where it is known how the player's notes went on other days (`Sureness`), that decides together with what is heard: one
+//! chorus that went well is enough where the notes it asked for are likely right the next time, too, and none is where they
+//! are not. A stage of nothing but automatic skills need not have its passes. What this is worth beside the two choruses is
+//! measured in `tests/house/journal/ready.rs`.
+//!
 //! # Why does a secure stage arm the next one instead of going on?
 //!
 //! Two clean choruses are known when the third has begun.
@@ -11,6 +16,7 @@
 
 use crate::drill::{Drill, Stage};
 use crate::judging::pass_record::PassRecord;
+use crate::judging::sureness::{Likely, Sure, Sureness};
 use crate::judging::verdict::{Judged, Outcome, Timing, Verdict};
 use crate::plan::material::Tune;
 use crate::plan::standing::Loop;
@@ -115,13 +121,13 @@ pub(crate) struct Readiness {
 
 impl Readiness {
     /// Takes in a pass in which so many notes were heard, if it was a whole chorus that counts: how it went, and what it
-    /// says with the one before.
+    /// says with the one before, or with what is known of the player.
     pub(crate) fn add_pass(
         &mut self,
         drill: &Drill,
         record: &PassRecord,
-        judged: &Judged,
-        notes: usize,
+        (judged, notes): (&Judged, usize),
+        known: Option<&dyn Sureness>,
     ) -> (Option<Chorus>, Option<Advice>) {
         let stage = drill.stages.iter().find(|stage| stage.name == record.stage);
         let stage = stage.filter(|stage| counts(stage, record));
@@ -135,17 +141,28 @@ impl Readiness {
             tune: record.tune.clone(),
         };
         let chorus = weighed.chorus;
-        let advice = self.add(part, weighed, record.pass >= stage.passes);
+        let sure = known.and_then(|known| {
+            let asked = record.targets.iter();
+            let each = asked.map(|target| known.of(target.wanted.name.degree, &target.around));
+            Likely::of(&each.collect::<Vec<Sure>>())
+        });
+        let advice = self.add(part, weighed, (record.pass >= stage.passes, sure));
         (Some(chorus), advice)
     }
 
     /// Takes in the next chorus; a stage is never ready before it had its passes. When
     /// the last choruses say something they have said it: it takes as many again to say it once more.
-    fn add(&mut self, part: ChorusPart, weighed: Weighed, had_its_passes: bool) -> Option<Advice> {
+    fn add(
+        &mut self,
+        part: ChorusPart,
+        weighed: Weighed,
+        (had_its_passes, sure): (bool, Option<Likely>),
+    ) -> Option<Advice> {
         if self.of.as_ref() != Some(&part) {
             self.begin_again();
             self.of = Some(part);
         }
+        let is_clean = weighed.chorus == Chorus::Clean;
         self.choruses.push(weighed);
         let over = self.choruses.len().saturating_sub(RUNNING);
         self.choruses.drain(..over);
@@ -153,9 +170,14 @@ impl Readiness {
             let is_so = |weighed: &Weighed| weighed.chorus == chorus;
             self.choruses.len() == RUNNING && self.choruses.iter().all(is_so)
         };
-        let is_secure = all(Chorus::Clean) && !self.is_a_chord_missed_in_all();
+        let is_ready = match sure {
+            None => all(Chorus::Clean) && !self.is_a_chord_missed_in_all() && had_its_passes,
+            Some(Likely::NotYet) => false,
+            Some(Likely::Today) => is_clean && had_its_passes,
+            Some(Likely::Automatic) => is_clean,
+        };
         let says = match () {
-            _ if is_secure && had_its_passes => Advice::Ready,
+            _ if is_ready => Advice::Ready,
             _ if all(Chorus::Rough) => Advice::Easier,
             _ => return None,
         };
@@ -299,7 +321,7 @@ mod tests {
             let mut readiness = Readiness::default();
             let mut says = |picture: &&str| {
                 let weighed = weighed(picture).expect("something heard");
-                match readiness.add(part("x", Loop::Form, "y"), weighed, true) {
+                match readiness.add(part("x", Loop::Form, "y"), weighed, (true, None)) {
                     Some(Advice::Ready) => "ready",
                     Some(Advice::Easier) => "easier",
                     None => "-",
@@ -320,7 +342,7 @@ mod tests {
         ] {
             let mut readiness = Readiness::default();
             let parts = [part("x", Loop::Form, "y"), other.clone(), other];
-            let told = parts.map(|part| readiness.add(part, clean.clone(), true));
+            let told = parts.map(|part| readiness.add(part, clean.clone(), (true, None)));
             assert_eq!(told, [None, None, Some(Advice::Ready)]);
         }
     }
@@ -330,7 +352,36 @@ mod tests {
         let clean = weighed("RRRR").expect("something heard");
         let mut readiness = Readiness::default();
         let told = [false, false, false, true]
-            .map(|had| readiness.add(part("x", Loop::Form, "y"), clean.clone(), had));
+            .map(|had| readiness.add(part("x", Loop::Form, "y"), clean.clone(), (had, None)));
         assert_eq!(told, [None, None, None, Some(Advice::Ready)]);
+    }
+
+    #[test]
+    fn where_the_player_is_known_one_chorus_decides_by_what_is_known() {
+        use Likely::{Automatic, NotYet, Today};
+        #[rustfmt::skip]
+        let cases = [
+            (&["RRRRRRRRRR", "RRRRRRRRRR"][..], NotYet,    true,  "- -"),
+            (&["RRRRRRRRRR"],                   Today,     true,  "ready"),
+            (&["RRRRRRRRRR", "RRRRRRRRRR"],     Today,     false, "- -"),
+            (&["RRRRRRRRRR"],                   Automatic, false, "ready"),
+            (&["RRRRRRRRww", "RRRRRRRRww"],     Automatic, true,  "- -"),
+            (&["wwwwwwwwww", "wwwwwmmmmm"],     Automatic, true,  "- easier"),
+            (&["RRRRRRRRRR", "RRRRRRRRRR"],     Today,     true,  "ready ready"),
+        ];
+        for (choruses, sure, had_its_passes, wanted) in cases {
+            let mut readiness = Readiness::default();
+            let mut says = |picture: &&str| {
+                let weighed = weighed(picture).expect("something heard");
+                let known = (had_its_passes, Some(sure));
+                match readiness.add(part("x", Loop::Form, "y"), weighed, known) {
+                    Some(Advice::Ready) => "ready",
+                    Some(Advice::Easier) => "easier",
+                    None => "-",
+                }
+            };
+            let told: Vec<&str> = choruses.iter().map(&mut says).collect();
+            assert_eq!(told.join(" "), wanted, "{choruses:?} {sure:?}");
+        }
     }
 }

@@ -59,6 +59,8 @@ pub(crate) struct Summary {
     verdicts: Vec<(Verdict, Option<ChordSymbol>, Option<String>)>,
     offset_ms: f64,
     chosen: Option<Choice>,
+    /// How often a chord was begun with each degree, by number, in this stage, all rounds together.
+    begun: [usize; 8],
     reentries: Vec<Reentry>,
     offered: Option<Offer>,
 }
@@ -85,8 +87,9 @@ pub(crate) enum Reentries {
 #[derive(Debug, PartialEq)]
 pub(crate) enum RoundPlayed<'a> {
     Nothing,
-    /// Where the stage leaves the choice: the newest pass of it.
-    Chosen(&'a Choice),
+    /// Where the stage leaves the choice: the newest pass of it, and with which degree, by number, the next one could begin
+    /// where this one nearly always began with another.
+    Chosen(&'a Choice, Option<u8>),
     Notes(NotesPlayed<'a>),
 }
 
@@ -127,7 +130,18 @@ impl Summary {
     /// Takes what was chosen in the newest pass.
     pub(crate) fn choose(&mut self, record: &PassRecord, choice: Choice) {
         self.turn_to(record);
+        for (number, times) in &choice.starts {
+            self.begun[usize::from(*number % 8)] += times;
+        }
         self.chosen = Some(choice);
+    }
+
+    /// With which degree, by number, the next pass of a stage could begin: the one that was least begun with, where nearly every
+    /// chord of the newest pass was begun with another.
+    pub(crate) fn proposed_start(&self, stage: &str) -> Option<u8> {
+        let is_of = self.of.as_ref().is_some_and(|(name, _)| name == stage);
+        let choice = self.chosen.as_ref().filter(|_| is_of)?;
+        choice.start_instead(&self.begun)
     }
 
     /// Adds where the player was when the band came back.
@@ -151,8 +165,13 @@ impl Summary {
     /// Forgets the rounds before that of a pass.
     fn turn_to(&mut self, record: &PassRecord) {
         if !self.is_of(&record.stage, record.round) {
+            let is_same = self
+                .of
+                .as_ref()
+                .is_some_and(|(name, _)| *name == record.stage);
             *self = Summary {
                 of: Some((record.stage.clone(), record.round)),
+                begun: if is_same { self.begun } else { [0; 8] },
                 ..Summary::default()
             };
         }
@@ -166,7 +185,7 @@ impl Summary {
     /// What is to be told of a stage's round; `None` where it is not the newest that was heard.
     pub(crate) fn of_round(&self, stage: &str, round: u32) -> Option<RoundSummary<'_>> {
         let played = match &self.chosen {
-            Some(choice) => RoundPlayed::Chosen(choice),
+            Some(choice) => RoundPlayed::Chosen(choice, self.proposed_start(stage)),
             None if self.verdicts.is_empty() => RoundPlayed::Nothing,
             None => RoundPlayed::Notes(self.notes_played()),
         };

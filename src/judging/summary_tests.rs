@@ -132,7 +132,7 @@ fn a_new_round_forgets_the_one_before() {
     summary.choose(&record("roots", 1, &[]), Choice::default());
     assert_eq!(summary.of_round("roots", 0), None);
     let told = summary.of_round("roots", 1).map(|round| round.played);
-    assert_eq!(told, Some(RoundPlayed::Chosen(&Choice::default())));
+    assert_eq!(told, Some(RoundPlayed::Chosen(&Choice::default(), None)));
 }
 
 #[test]

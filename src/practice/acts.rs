@@ -36,6 +36,7 @@ impl Core {
             Action::PlayBack => self.play_back(stamp),
             Action::KeepTake => self.keep_take(),
             Action::WeakSpots => self.out.push(Effect::WeakSpots),
+            Action::Report => self.out.push(Effect::Report),
             Action::Tune => self.tune(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
@@ -232,8 +233,8 @@ impl Core {
     /// armed would stand, until a second is over.
     fn note_done(&mut self, action: Action) {
         use Action::{
-            BarBack, BarOn, KeepTake, Louder, ModelTones, MutePart, PlayBack, SayAgain, Softer,
-            StayHere, TapTempo, TempoDown, TempoUp, Tune, WeakSpots,
+            BarBack, BarOn, KeepTake, Louder, ModelTones, MutePart, PlayBack, Report, SayAgain,
+            Softer, StayHere, TapTempo, TempoDown, TempoUp, Tune, WeakSpots,
         };
         let passes = &self.session.passes;
         let now = match action {
@@ -243,7 +244,7 @@ impl Core {
             TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo_here().qpm()),
             Tune => NowIs::WhenStopped,
             BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => NowIs::Done,
-            WeakSpots => NowIs::Looking,
+            WeakSpots | Report => NowIs::Looking,
             _ => return,
         };
         let what = action.name();

@@ -2,6 +2,7 @@
 //!
 //! A message takes the whole page and the next press, so it waits while anything plays and while the menu is open.
 
+use super::proposal::Proposal;
 use super::tuner::Tuner;
 use crate::foot::Menu;
 use crate::time::Frame;
@@ -74,6 +75,8 @@ pub(super) struct Board {
     pub menu: Option<Menu>,
     /// What the user can mend, the oldest first: title and lines.
     messages: VecDeque<(String, Vec<String>)>,
+    /// What could be practised today, until a foot takes it or skips it.
+    pub proposal: Option<Proposal>,
     /// Why there is no sound; `None` where there is.
     pub no_sound: Option<String>,
     /// Devices that are missing, by name.
@@ -108,6 +111,13 @@ impl Board {
     pub fn message(&self, is_playing: bool) -> Option<&(String, Vec<String>)> {
         let may_stand = !is_playing && self.menu.is_none();
         self.messages.front().filter(|_| may_stand)
+    }
+
+    /// The proposal that stands, where it may: below a message, above all else at rest.
+    pub fn proposal(&self, is_playing: bool) -> Option<&Proposal> {
+        let is_covered = is_playing || self.menu.is_some() || self.tuner.is_some();
+        let may_stand = !is_covered && self.messages.is_empty();
+        self.proposal.as_ref().filter(|_| may_stand)
     }
 
     /// Clears the message that stands; whether there was one.

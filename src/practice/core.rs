@@ -18,7 +18,7 @@ use crate::display::Page;
 use crate::drill::Phase;
 use crate::foot::{FootState, Gestures};
 use crate::harmony::Key;
-use crate::judging::{PassRecords, Readiness, Summary};
+use crate::judging::{PassRecords, Readiness, Summary, Sureness};
 use crate::plan::Loop;
 use crate::speech::PhraseSet;
 use crate::time::{Frame, Tick, UsPerQuarter};
@@ -92,6 +92,8 @@ pub struct Core {
     pub(super) voice: VoiceCues,
     pub(super) heard: PassRecords,
     pub(super) readiness: Readiness,
+    /// What is known of the player from other days, where that is kept.
+    pub(super) known: Option<Box<dyn Sureness>>,
     pub(super) summary: Summary,
     pub(super) clock: ClockLink,
     pub(super) told: LastTold,
@@ -117,6 +119,7 @@ impl Core {
             voice: VoiceCues::default(),
             heard: PassRecords::new(settings.rate),
             readiness: Readiness::default(),
+            known: None,
             summary: Summary::default(),
             clock: ClockLink::default(),
             told: LastTold::default(),

@@ -232,7 +232,11 @@ impl Core {
         }
         let is_playing = self.running().is_some();
         if was_tuning || self.board.clear_message(is_playing) {
+            self.bind_switches();
             return self.refresh();
+        }
+        if self.board.proposal(is_playing).is_some() {
+            return self.answer_proposal(action == Some(Action::MenuTake));
         }
         let Some(action) = action else { return };
         if action == Action::Start && self.running().is_none() {

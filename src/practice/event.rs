@@ -1,5 +1,6 @@
 //! What reaches the core, and what it asks for.
 
+use super::proposal::{Proposal, ShortReport};
 use super::settings::{Library, Settings};
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
@@ -7,7 +8,7 @@ use crate::display::Page;
 use crate::drill::Drill;
 use crate::foot::{Action, GestureKind, Moment};
 use crate::harmony::{Harmony, Key};
-use crate::judging::{Around, Choice, Chorus, EarEvent, Reentry, Verdict};
+use crate::judging::{Around, Choice, Chorus, EarEvent, Reentry, Sureness, Verdict};
 use crate::pedal::Edge;
 use crate::speech::{FormLimit, PhraseSet};
 use crate::time::{Frame, Part, Tick, UsPerQuarter};
@@ -48,6 +49,12 @@ pub enum EventKind {
     /// The drill of weak spots that was asked for, over the charts that are there; none where there is nothing to practise, or it
     /// cannot be had.
     WeakSpots(Option<Box<Drill>>),
+    /// What is known of the player from other days; none where nothing is.
+    Known(Option<Box<dyn Sureness>>),
+    /// What could be practised today: it stands on the page until a foot takes it or skips it, or a take begins.
+    Proposal(Box<Proposal>),
+    /// The short report that was asked for; none where there is nothing to tell.
+    Report(Option<ShortReport>),
     /// Whether settings wait for a restart.
     NeedsRestart(bool),
     /// A device came or went.
@@ -83,6 +90,10 @@ pub enum Effect {
     Keep(Frame, Frame),
     /// A drill of what is weak and due is asked for; the answer is [`EventKind::WeakSpots`].
     WeakSpots,
+    /// A short report is asked for; the answer is [`EventKind::Report`].
+    Report,
+    /// Today's proposal was skipped: it is not to be made again today.
+    Skipped,
 }
 
 /// A stretch of what was heard, and when it is to sound on `cue`.

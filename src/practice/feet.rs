@@ -10,6 +10,8 @@ impl Core {
     pub(super) fn foot_state_at(&self, frame: Frame) -> FootState {
         match self.board.menu {
             Some(_) => FootState::Menu,
+            // It is answered as an entry of the menu is.
+            None if self.board.proposal(self.running().is_some()).is_some() => FootState::Menu,
             None => self.state_below_menu(frame),
         }
     }
@@ -30,6 +32,10 @@ impl Core {
 
     /// Tells the gesture engine which gestures the present state uses.
     pub(super) fn bind_switches(&mut self) {
+        if self.running().is_some() {
+            // Whoever plays has chosen.
+            self.board.proposal = None;
+        }
         let state = self.foot_state();
         let awaited = self.board.menu.as_ref().and_then(Menu::awaits);
         for switch in 1..=self.settings.switches.len() as u8 {

@@ -38,8 +38,12 @@ impl Core {
             }
             EventKind::Message { title, lines } => {
                 self.board.tell(title, lines);
+                self.bind_switches();
                 self.refresh();
             }
+            EventKind::Known(known) => self.known = known,
+            EventKind::Proposal(proposal) => self.propose(*proposal),
+            EventKind::Report(told) => self.report(told),
             EventKind::WeakSpots(drill) => self.weak_spots(drill),
             EventKind::Heard(told) => self.heard(told),
             EventKind::Tick => {}

@@ -162,6 +162,9 @@ impl Core {
         for (verdict, heard) in judged.verdicts.iter().zip(heard) {
             if let Some(target) = record.target_of(verdict) {
                 let at = Frame(0).plus_ms(verdict.at_ms, self.settings.rate);
+                if let Some(known) = self.known.as_mut().filter(|_| verdict.target.is_some()) {
+                    known.learn(verdict, &target.around);
+                }
                 let around = Box::new(target.around.clone());
                 let what = Recorded::Verdict(Box::new(verdict.clone()), *heard, Some(around));
                 self.record_heard(record, target, at, what);
@@ -172,7 +175,9 @@ impl Core {
     /// Weighs a pass, if it was a whole chorus that counts, and does what it asks for with the one before.
     fn weigh(&mut self, record: &PassRecord, judged: &Judged, notes: usize) {
         let drill = &self.session.material.drill;
-        let (chorus, advice) = self.readiness.add_pass(drill, record, judged, notes);
+        let known = self.known.as_deref();
+        let heard = (judged, notes);
+        let (chorus, advice) = self.readiness.add_pass(drill, record, heard, known);
         let what = Recorded::Judged {
             targets: judged.targets().count(),
             right: judged.targets().filter(|v| v.is_right()).count(),

@@ -2,8 +2,10 @@
 
 use super::armed::Armed;
 use super::board::{Done, NowIs, QuietStart};
+use super::choice_words;
 use super::coming::tasks;
 use super::counting::{count_at, counted};
+use super::proposal_words;
 use super::slots::{chord_of, slot};
 use super::summary_words;
 use super::task::{doing_word, places_text};
@@ -32,6 +34,10 @@ pub(super) fn page(view: &View<'_>) -> Page {
     let board = view.board;
     if let Some((title, lines)) = board.message(view.running.is_some()) {
         let (title, lines) = (title.clone(), lines.clone());
+        return Page::Message { title, lines };
+    }
+    if let Some(proposal) = board.proposal(view.running.is_some()) {
+        let (title, lines) = proposal_words::proposal(proposal, &view.settings.map);
         return Page::Message { title, lines };
     }
     if let Some(menu) = &board.menu {
@@ -96,7 +102,8 @@ fn resting_page(view: &View<'_>) -> Page {
         notes.push(QUIET_START.to_string());
     }
     let done = view.board.just_done(view.now);
-    let is_told = |done: &&Done| done.what == NEW_SETTINGS || done.what == Action::WeakSpots.name();
+    let looked_for = [Action::WeakSpots, Action::Report].map(Action::name);
+    let is_told = |done: &&Done| done.what == NEW_SETTINGS || looked_for.contains(&done.what);
     notes.extend(done.filter(is_told).map(|done| done_line(done).words()));
     Page::Ready {
         title: session.material.chart.title.clone(),
@@ -263,6 +270,11 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
     let large = if is_held { Large::Now } else { shown.large };
     let (mut task, then) = tasks(plan, PageTurn { large, ..shown }, now, view.settings.names);
     task.extend(found_so_far(view));
+    task.extend(choice_words::proposed_start(
+        plan,
+        view,
+        upper + usize::from(large == Large::Next),
+    ));
     PracticePage {
         now: slot(view.settings, plan, upper, now),
         next: slot(view.settings, plan, lower, now),

@@ -46,7 +46,7 @@ impl Core {
     }
 
     /// Says all of something on a frame, or as soon after as it can be.
-    fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) -> u32 {
+    pub(super) fn say_whole(&mut self, phrases: PhraseSet, about: CueAbout, at: Frame) -> u32 {
         let said = (phrases, FormLimit::Full, about);
         self.say(said, None, Default::default(), Some(at))
     }

@@ -1,6 +1,6 @@
 //! What a round came to, in a few calm words: lines for the page, and one sentence for the voice in its language.
 
-use super::choice_words::{choice_lines, compass_words};
+use super::choice_words;
 use super::round_words::{beside_words, offer_words, others_words, rhythm_line, rhythm_sentence};
 use crate::display;
 use crate::drill::Names;
@@ -23,7 +23,9 @@ pub(super) fn lines(round: &RoundSummary<'_>) -> Vec<String> {
         .collect();
     match &round.played {
         RoundPlayed::Nothing => {}
-        RoundPlayed::Chosen(choice) => lines.extend(choice_lines(choice)),
+        RoundPlayed::Chosen(choice, instead) => {
+            lines.extend(choice_words::lines(choice, *instead));
+        }
         RoundPlayed::Notes(notes) => {
             lines.push(missed_line(notes));
             let more = match notes.offered {
@@ -53,7 +55,9 @@ pub(super) fn sentence(round: &RoundSummary<'_>, names: Names) -> Option<String>
     }
     match &round.played {
         RoundPlayed::Nothing => None,
-        RoundPlayed::Chosen(choice) => Some(compass_words(choice, names)),
+        RoundPlayed::Chosen(choice, instead) => {
+            Some(choice_words::sentence(choice, *instead, names))
+        }
         RoundPlayed::Notes(notes) => {
             let first = match notes.missed.first() {
                 _ if notes.rhythm.is_some() && notes.is_clear => rhythm_sentence(notes, names),
@@ -106,7 +110,7 @@ fn none_missed(notes: &NotesPlayed<'_>, names: Names) -> &'static str {
 }
 
 /// A degree ("b3") as a word: digits on the page mean beats only. What the chord says by itself is left out.
-fn degree_words(degree: Degree, names: Names) -> String {
+pub(super) fn degree_words(degree: Degree, names: Names) -> String {
     if names == Names::German {
         return words::degree_word(degree, names);
     }
@@ -303,40 +307,18 @@ mod tests {
     }
 
     #[test]
-    fn a_free_round_is_counted_in_words() {
-        for (off_beats, how) in [
-            (0, "all on the beat"),
-            (3, "mostly on the beat"),
-            (6, "on the beat and off"),
-            (9, "mostly off the beat"),
-        ] {
-            let choice = Choice {
-                notes: 12,
-                degrees: ["1", "b3", "5"]
-                    .map(|d| d.parse().expect("a degree"))
-                    .into(),
-                keys: vec![48, 60],
-                positions: 1,
-                octaves: 1,
-                beats: 5,
-                off_beats,
-                orders: 2,
-                repeated: 0,
-            };
-            let lines =
-                format!("three degrees, one octave; 2 starting notes, {how}; 1 hand position");
-            let said = ["three degrees, one octave", "drei Stufen, eine Oktave"];
-            let free = told(None, RoundPlayed::Chosen(&choice));
-            assert_eq!(free, [&lines, said[0], said[1]]);
-            // Whoever traded hears of that first, and in one sentence of nothing else.
-            let traded = told(
-                Some(Reentries::Heard(1, vec![(-1, 1)])),
-                RoundPlayed::Chosen(&choice),
-            );
-            let page = format!("back a beat early; {lines}");
-            let said = ["back a beat early", "einen Schlag zu früh zurück"];
-            assert_eq!(traded, [&page, said[0], said[1]]);
-        }
+    fn whoever_traded_hears_of_that_first_and_in_one_sentence_of_nothing_else() {
+        let choice = Choice {
+            octaves: 1,
+            ..Choice::default()
+        };
+        let back = Some(Reentries::Heard(1, vec![(-1, 1)]));
+        let [page, english, german] = told(back, RoundPlayed::Chosen(&choice, None));
+        assert!(page.starts_with("back a beat early; no degree"), "{page}");
+        assert_eq!(
+            [english, german],
+            ["back a beat early", "einen Schlag zu früh zurück"]
+        );
     }
 
     #[test]

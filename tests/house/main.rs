@@ -70,6 +70,7 @@ mod practice {
     mod pages_and_words;
     pub mod pages_read;
     mod pages_stand;
+    mod proposed;
     mod quiet_start;
     mod ready;
     mod settings_anew;
@@ -127,11 +128,13 @@ mod speech;
 #[cfg(feature = "journal")]
 mod journal {
     mod big;
+    mod clocks;
     mod fed;
     mod files;
     mod held;
     mod merging;
     mod power_cut;
+    mod ready;
     mod scheduled;
     mod skills;
     mod varied;
@@ -176,6 +179,8 @@ mod live {
     mod journal;
     mod pages;
     mod parity;
+    #[cfg(feature = "journal")]
+    mod power_cut;
     mod reload;
     mod restart;
     mod serial;

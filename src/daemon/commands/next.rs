@@ -36,6 +36,7 @@ pub fn next(args: &NextArgs, variable: Variable<'_>) -> Result<(), Failure> {
         today,
         wanted,
         mut skipped,
+        ..
     } = found.map_err(|text| Failure::new(exit::DATA, text))?;
     if !args.skip.is_empty() {
         skip(&path, &player, &today, &args.skip, &wanted)?;

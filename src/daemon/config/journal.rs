@@ -17,6 +17,8 @@ settings! {
         path: Option<PathBuf> = None, path;
         /// Whose practice it is.
         player: String = "me".to_string(), player;
+        /// Whether something to practise is proposed when the box comes up.
+        propose: bool = true, flag;
     }
 }
 

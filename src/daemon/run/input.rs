@@ -7,9 +7,9 @@ use crate::clock::ClockMessage;
 use crate::device::DeviceState;
 use crate::drill::Drill;
 use crate::foot::Action;
-use crate::judging::EarEvent;
+use crate::judging::{EarEvent, Sureness};
 use crate::pedal::Edge;
-use crate::practice::{Library, Replay};
+use crate::practice::{Library, Proposal, Replay, ShortReport};
 use crate::time::Frame;
 use std::sync::Arc;
 use std::time::Instant;
@@ -35,6 +35,12 @@ pub enum Input {
     Trouble(String, Vec<String>),
     /// The drill of weak spots that was asked for, or why there is none.
     WeakSpots(Result<Box<Drill>, String>),
+    /// What is known of the player from other days; none where nothing is.
+    Known(Option<Box<dyn Sureness>>),
+    /// What could be practised today.
+    Proposal(Box<Proposal>),
+    /// The short report that was asked for, or why there is none.
+    Report(Result<ShortReport, String>),
     /// Configuration, charts and drill were read anew.
     Reloaded(Box<Result<(Config, Library), Failure>>),
     /// These devices are not wanted any more.

@@ -46,6 +46,8 @@ pub struct Live {
     late_edges: u64,
     slow_turns: u64,
     worst_turn: Duration,
+    /// The skills of today's proposal, by the names of its stages.
+    pub(super) proposed: Vec<String>,
     /// How much sooner than each clock's stamps ours sound, as the player was told.
     ahead: Option<AheadFrames>,
 }
@@ -73,6 +75,7 @@ impl Live {
             late_edges: 0,
             slow_turns: 0,
             worst_turn: Duration::ZERO,
+            proposed: Vec::new(),
             ahead: None,
         }
     }
@@ -107,6 +110,8 @@ impl Live {
         // Whoever waited for us and asks now is told how it is.
         self.publish();
         self.outlets.manager.tell(Word::Ready);
+        self.look_back();
+        self.look_for_proposal();
         loop {
             let patience = self.patience();
             let input = self.inputs.wait(patience);
@@ -172,6 +177,9 @@ impl Live {
                 self.outlets.shown(shown, at, &self.rig, &mut self.outcome);
             }
             Input::WeakSpots(found) => self.weak_spots(found),
+            Input::Known(known) => self.handle_now(EventKind::Known(known)),
+            Input::Proposal(proposal) => self.propose(proposal),
+            Input::Report(told) => self.report(told),
             Input::Reloaded(read) => self.reloaded(*read),
             Input::Dismissed(names) => self.dismissed(names),
             Input::Renewed => self.renewed(),
@@ -290,6 +298,7 @@ impl Live {
             let chart = self.rig.core.written_chart().cloned();
             self.reloading.weak_spots(chart, self.inputs.sender());
         }
+        self.ask_journal();
         self.outlets.hand_on(&mut self.rig, &mut self.outcome);
         if self.rig.core.foot_state() == FootState::CountingIn {
             self.script.has_begun(now);

@@ -18,6 +18,7 @@ mod keeper;
 mod lead;
 mod live;
 mod manager;
+mod memories;
 mod memory;
 mod nap;
 mod now;

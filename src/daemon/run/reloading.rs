@@ -10,7 +10,7 @@ use crate::chart::Chart;
 use crate::drill::Drill;
 use crate::harmony::Habits;
 use crate::practice::{Library, Settings};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::mpsc::SyncSender;
 
 /// Where configuration, charts and drill are read from.
@@ -55,6 +55,35 @@ impl Files {
     }
 }
 
+/// What the practice journal is asked with.
+#[derive(Debug)]
+pub struct Asking {
+    /// Where it is kept, if anywhere.
+    pub journal: Option<PathBuf>,
+    pub player: String,
+    /// What is practised; none where there is no chart yet.
+    pub chart: Option<Chart>,
+    pub habits: Habits,
+}
+
+impl Asking {
+    /// Where the journal is kept.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub fn journal(&self) -> Result<&Path, String> {
+        const NONE: &str = match cfg!(feature = "journal") {
+            true => "no journal is kept: [journal] in the configuration",
+            false => "no journal is kept: this underfoot was built without it",
+        };
+        let kept = self
+            .journal
+            .as_deref()
+            .filter(|_| cfg!(feature = "journal"));
+        kept.ok_or(NONE.to_string())
+    }
+}
+
 /// What a reload starts from.
 #[derive(Debug)]
 pub struct Reloading {
@@ -96,14 +125,21 @@ impl Reloading {
         self.busy = aside(move || drop(sender.send(Input::Reloaded(Box::new(files.all())))));
     }
 
+    /// What the practice journal is asked with about `chart`, by the settings in force.
+    pub fn asking(&self, chart: Option<Chart>) -> Asking {
+        Asking {
+            journal: self.journal.clone(),
+            player: self.config.journal.player.clone(),
+            habits: self.config.harmony.clone(),
+            chart,
+        }
+    }
+
     /// Has a drill of weak spots over `chart` made on a thread of its own, by the settings in force; it comes as an input.
     pub fn weak_spots(&mut self, chart: Option<Chart>, sender: SyncSender<Input>) {
-        let (journal, player) = (self.journal.clone(), self.config.journal.player.clone());
-        let habits = self.config.harmony.clone();
+        let asking = self.asking(chart);
         self.busy = aside(move || {
-            let chart = chart.ok_or("there is no chart".to_string());
-            let drill = chart.and_then(|chart| weak_drill(journal, &player, &chart, habits));
-            let _ = sender.send(Input::WeakSpots(drill.map(Box::new)));
+            let _ = sender.send(Input::WeakSpots(weak_drill(&asking).map(Box::new)));
         });
     }
 
@@ -123,19 +159,15 @@ impl Reloading {
 
 /// The drill of weak spots over a chart, or why there is none.
 #[cfg(feature = "journal")]
-fn weak_drill(
-    journal: Option<PathBuf>,
-    player: &str,
-    chart: &Chart,
-    habits: Habits,
-) -> Result<Drill, String> {
-    let journal = journal.ok_or("no journal is kept: [journal] in the configuration")?;
-    super::super::weak_spots::drill(&journal, player, chart, habits)
+fn weak_drill(asking: &Asking) -> Result<Drill, String> {
+    let chart = asking.chart.as_ref().ok_or("there is no chart")?;
+    let habits = asking.habits.clone();
+    super::super::weak_spots::drill(asking.journal()?, &asking.player, chart, habits)
 }
 
 #[cfg(not(feature = "journal"))]
-fn weak_drill(_: Option<PathBuf>, _: &str, _: &Chart, _: Habits) -> Result<Drill, String> {
-    Err("no journal is kept: this underfoot was built without it".to_string())
+fn weak_drill(asking: &Asking) -> Result<Drill, String> {
+    asking.journal().map(|_| Drill::just_play())
 }
 
 /// Does something that takes its time beside the loop. Whether it is done.

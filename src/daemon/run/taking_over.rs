@@ -42,6 +42,7 @@ impl Live {
         }
         self.name_files(&mut changes, &library);
         let settings = self.reloading.files.settings(&config, self.rig.rate());
+        let is_another = before.journal.player != config.journal.player;
         self.handle_now(EventKind::NeedsRestart(!changes.needs_restart.is_empty()));
         self.handle_now(EventKind::Reload(Box::new((library, settings))));
         self.take_levels(&before, &config);
@@ -52,6 +53,9 @@ impl Live {
         self.outlets.diary.configure(&config);
         self.renew(&before, &config);
         self.reloading.config = config;
+        if is_another {
+            self.look_back();
+        }
         log::info!("{}", changes.words());
         self.reloading.last = Some(Ok(changes));
         self.publish();

@@ -4,7 +4,10 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-pub(super) fn date_of(at_ms: i64, zone: &TimeZone) -> Date {
+/// A day, in milliseconds.
+pub(in crate::journal) const DAY_MS: f64 = 86_400_000.0;
+
+pub(in crate::journal) fn date_of(at_ms: i64, zone: &TimeZone) -> Date {
     let at = Timestamp::from_millisecond(at_ms).unwrap_or(Timestamp::UNIX_EPOCH);
     at.to_zoned_datetime(zone.clone()).date()
 }
@@ -14,28 +17,33 @@ pub fn day_of(at_ms: i64) -> String {
     date_of(at_ms, &TimeZone::system()).to_string()
 }
 
+/// A date as a number, counted on from 1970.
+pub(in crate::journal) fn number_of(day: Date) -> i64 {
+    i64::from((day - jiff::civil::date(1970, 1, 1)).get_days())
+}
+
 /// Dates as numbers, counted on from 1970. Most moments lie on the day of the one before.
-pub(super) struct Dates<'a> {
+pub(in crate::journal) struct Dates<'a> {
     zone: &'a TimeZone,
     /// The day that was met last: its first millisecond, that of the next one, and its number.
     last: (i64, i64, i64),
 }
 
 impl Dates<'_> {
-    pub(super) fn of(zone: &TimeZone) -> Dates<'_> {
+    pub(in crate::journal) fn of(zone: &TimeZone) -> Dates<'_> {
         Dates {
             zone,
             last: (0, 0, 0),
         }
     }
 
-    pub(super) fn number(&mut self, at_ms: i64) -> i64 {
+    pub(in crate::journal) fn number(&mut self, at_ms: i64) -> i64 {
         let (begins, ends, number) = self.last;
         if (begins..ends).contains(&at_ms) {
             return number;
         }
         let day = date_of(at_ms, self.zone);
-        let number = i64::from((day - jiff::civil::date(1970, 1, 1)).get_days());
+        let number = number_of(day);
         let next = day.tomorrow().unwrap_or(day);
         self.last = (begin_ms(day, self.zone), begin_ms(next, self.zone), number);
         number

@@ -1,17 +1,15 @@
 //! A report from the tables.
 
-use super::dates::{Dates, begin_ms, date_of, monday_of};
+use super::dates::{DAY_MS, Dates, begin_ms, date_of, monday_of};
+use super::learned::{Learned, Lexicon, Numbers};
 use super::model::{PlayerLine, Report, SkillReport, Variety, Week};
-use crate::journal::reading::{each_asked, player_id, players, words};
+use crate::journal::reading::{player_id, players, words};
 use crate::journal::skill::{Estimator, Trial};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use rusqlite::{Connection, Result, params};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-/// What the estimator looks back on at the most: some years of a busy player.
-const MOST_VERDICTS: u32 = 200_000;
-const DAY_MS: f64 = 86_400_000.0;
 /// A longer gap is a break, or a clock that was never set: not each week of it is told of.
 const LONGEST_GAP_WEEKS: i64 = 52;
 /// At which tempo skills are compared.
@@ -122,67 +120,7 @@ impl Gathered {
     }
 }
 
-/// Numbers from 0 for words, in the order in which they come.
-#[derive(Default)]
-struct Numbers(HashMap<String, usize>);
-
-impl Numbers {
-    fn of(&mut self, word: &str) -> usize {
-        let next = self.0.len();
-        *self.0.entry(word.to_string()).or_insert(next)
-    }
-}
-
-/// What is counted of a skill besides whether it was right.
-#[derive(Default, Clone, Copy)]
-struct Counted {
-    right: u32,
-    in_time: u32,
-    last_date: i64,
-}
-
 type Around = Vec<(&'static str, String, f64)>;
-
-/// The words of a journal as the estimator's numbers.
-struct Lexicon {
-    /// By the skill's number in the file: its words, then skill, degree, quality.
-    skills: BTreeMap<i64, ([String; 2], [usize; 3])>,
-    /// By the circumstance's number in the file: key, place, region.
-    around: HashMap<i64, [usize; 3]>,
-    numbers: [Numbers; 3],
-}
-
-impl Lexicon {
-    fn of(db: &Connection) -> Result<Lexicon> {
-        let (mut degrees, mut qualities) = (Numbers::default(), Numbers::default());
-        let named: Vec<(i64, [String; 2])> = words(db, ["degree", "quality"], "skills")?;
-        let mut skills = BTreeMap::new();
-        for (number, (id, words)) in named.into_iter().enumerate() {
-            let numbers = [number, degrees.of(&words[0]), qualities.of(&words[1])];
-            skills.insert(id, (words, numbers));
-        }
-        let mut numbers: [Numbers; 3] = Default::default();
-        // An empty word is number 0: nothing is told.
-        for numbers in &mut numbers {
-            numbers.of("");
-        }
-        let mut around = HashMap::new();
-        for (id, words) in words(db, ["key", "place", "region"], "circumstances")? {
-            let of = |kind: usize, numbers: &mut [Numbers; 3]| numbers[kind].of(&words[kind]);
-            let told = [
-                of(0, &mut numbers),
-                of(1, &mut numbers),
-                of(2, &mut numbers),
-            ];
-            around.insert(id, told);
-        }
-        Ok(Lexicon {
-            skills,
-            around,
-            numbers,
-        })
-    }
-}
 
 fn skills(
     db: &Connection,
@@ -230,55 +168,6 @@ fn skills(
     }
     told.sort_by(|one, other| one.estimate.right.total_cmp(&other.estimate.right));
     Ok((told, clearly_other(&estimator, lexicon.numbers, share)))
-}
-
-/// What a player's notes come to.
-struct Learned {
-    estimator: Estimator,
-    /// By the skill's number in the file.
-    counted: HashMap<i64, Counted>,
-    /// The share of right ones among all.
-    share: f64,
-}
-
-impl Learned {
-    fn of(
-        db: &Connection,
-        player: i64,
-        lexicon: &Lexicon,
-        dates: &mut Dates<'_>,
-    ) -> Result<Learned> {
-        let (mut all, mut right) = (0u32, 0u32);
-        let mut estimator = Estimator::new();
-        let mut counted: HashMap<i64, Counted> = HashMap::new();
-        each_asked(db, player, MOST_VERDICTS, |asked| {
-            let Some((_, [skill, degree, quality])) = lexicon.skills.get(&asked.skill) else {
-                return;
-            };
-            let around = lexicon.around.get(&asked.circumstance).copied();
-            let trial = Trial {
-                day: asked.at_ms as f64 / DAY_MS,
-                date: dates.number(asked.at_ms),
-                skill: *skill,
-                degree: *degree,
-                quality: *quality,
-                around: around.unwrap_or_default(),
-                tempo_qpm: asked.tempo_qpm,
-            };
-            estimator.learn(&trial, asked.right);
-            (all, right) = (all + 1, right + u32::from(asked.right));
-            let count = counted.entry(asked.skill).or_default();
-            count.last_date = dates.number(asked.at_ms);
-            count.right += u32::from(asked.right);
-            count.in_time += u32::from(asked.in_time);
-        })?;
-        let share = (f64::from(right) + 1.0) / (f64::from(all) + 2.0);
-        Ok(Learned {
-            estimator,
-            counted,
-            share,
-        })
-    }
 }
 
 /// Keys, places and regions that are surely harder or easier than others, for a player of whose notes such a `share` is right.

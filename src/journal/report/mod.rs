@@ -2,9 +2,10 @@
 //! No points, no series of days, no praise: what is, and how sure that is.
 
 mod chart;
-mod dates;
+pub(super) mod dates;
 mod gather;
 mod html;
+pub(super) mod learned;
 mod model;
 mod pixels;
 mod text;

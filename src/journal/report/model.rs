@@ -1,5 +1,6 @@
 //! What there is to tell, as data, and a few words for it.
 
+use super::dates::monday_of;
 use crate::journal::skill::Estimate;
 use crate::journal::skill::words::{DUE, SAYS, not_played_for, why};
 
@@ -25,6 +26,16 @@ pub struct Report {
     /// Keys, places and regions that are clearly harder or easier than others: which kind, its name, by how many in a hundred.
     pub around: Vec<(&'static str, String, f64)>,
     pub variety: Variety,
+}
+
+impl Report {
+    /// How long was practised since Monday.
+    pub fn seconds_this_week(&self) -> f64 {
+        let monday = self.today.parse().map(|day| monday_of(day).to_string());
+        let last = self.weeks.last();
+        let this = last.filter(|week| monday.is_ok_and(|monday| week.begins == monday));
+        this.map_or(0.0, |week| week.seconds)
+    }
 }
 
 /// A week.

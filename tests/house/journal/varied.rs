@@ -1,4 +1,8 @@
-//! How varied an improvisation was: made-up improvisers who are known to differ, and solos where there are any.
+//! How varied an improvisation was: made-up improvisers who are known to differ.
+//!
+//! No open solos with their notes in order can be had here. Melodies of songs are no stand-in: the ten open lead sheets beside the
+//! charts repeat themselves (6 to 88 % of their notes lie in a phrase that came before), and copying bars breaks as many phrases as
+//! it makes: it is told in 619 of 2,000 draws, in 196 of 200 on the one melody that hardly repeats itself.
 
 use crate::support::dice::Dice;
 use underfoot::judging::repeated_notes;
@@ -71,31 +75,36 @@ fn who_repeats_is_told_from_who_varies() {
 
 #[test]
 fn a_line_with_copied_bars_is_told_from_the_line() {
-    // Bars of four beats, a quarter of them replaced by copies of others.
     let mut rightly = 0;
     for seed in 0..200 {
         let mut dice = Dice(seed ^ 0x5eed);
         let line = varies(&mut dice);
-        let bar = |note: &(f64, u8)| (note.0 / 4.0) as usize;
-        let bars = bar(line.last().expect("notes")) + 1;
-        let mut from: Vec<usize> = (0..bars).collect();
-        for _ in 0..bars / 4 {
-            let (to, step) = (
-                dice.below(bars as u64) as usize,
-                1 + dice.below(bars as u64 - 1) as usize,
-            );
-            from[to] = (to + step) % bars;
-        }
-        let copied: Line = (0..bars)
-            .flat_map(|number| {
-                let source = from[number];
-                let notes = line.iter().filter(move |note| bar(note) == source);
-                notes.map(move |(at, key)| (at + 4.0 * number as f64 - 4.0 * source as f64, *key))
-            })
-            .collect();
-        let share = |line: &Line| repeated_notes(line) as f64 / line.len() as f64;
-        rightly += u32::from(share(&line) < share(&copied));
+        rightly += u32::from(share(&line) < share(&copied(&line, 4.0, &mut dice)));
     }
     println!("{rightly} of 200");
     assert!(rightly >= 190, "{rightly}");
+}
+
+/// A line with a quarter of its bars replaced by copies of others.
+fn copied(line: &Line, beats: f64, dice: &mut Dice) -> Line {
+    let bar = |note: &(f64, u8)| (note.0 / beats) as usize;
+    let bars = bar(line.last().expect("notes")) + 1;
+    let mut from: Vec<usize> = (0..bars).collect();
+    for _ in 0..bars / 4 {
+        let (to, step) = (
+            dice.below(bars as u64) as usize,
+            1 + dice.below(bars as u64 - 1) as usize,
+        );
+        from[to] = (to + step) % bars;
+    }
+    let bars = (0..bars).flat_map(|number| {
+        let source = from[number];
+        let notes = line.iter().filter(move |note| bar(note) == source);
+        notes.map(move |(at, key)| (at + beats * number as f64 - beats * source as f64, *key))
+    });
+    bars.collect()
+}
+
+fn share(line: &Line) -> f64 {
+    repeated_notes(line) as f64 / line.len().max(1) as f64
 }

@@ -4,7 +4,8 @@
 use crate::support::practice::heard::{listen, summary};
 use crate::support::practice::*;
 use underfoot::foot::Action;
-use underfoot::judging::Chorus;
+use underfoot::harmony::Degree;
+use underfoot::judging::{Around, Chorus, Sure, Sureness, Verdict};
 use underfoot::practice::{EventKind, Record, Recorded};
 
 /// Roots on the first beat of four bars; the stages after the first stay.
@@ -33,7 +34,18 @@ const BOTH: &str =
 /// Plays bar after bar, a letter each on its first beat (small: on its second, `.`: nothing), while the foot does its actions at the quarters
 /// given.
 fn played(stage: &str, letters: &str, foot: &[(f64, Action)]) -> Room {
+    played_by(stage, letters, foot, None)
+}
+
+/// The same by a player who is known.
+fn played_by(
+    stage: &str,
+    letters: &str,
+    foot: &[(f64, Action)],
+    known: Option<Box<dyn Sureness>>,
+) -> Room {
     let mut room = Room::new(library(&[CHART], &drill(stage)), settings(2));
+    room.handle(EventKind::Known(known));
     room.handle(EventKind::Act(Action::Start));
     let key = |letter: char| 48 + "C D EF G A B".find(letter).unwrap_or(0) as u8;
     let bars: Vec<char> = letters.chars().filter(|letter| *letter != ' ').collect();
@@ -196,4 +208,62 @@ fn two_rough_choruses_and_something_easier_is_offered_in_the_breath() {
     listen(&mut room, 74.5, &[]);
     assert_eq!(told(&room), "(one 0) clean rough rough clean");
     assert!(!stands(&room), "{:?}", summary(&room));
+}
+
+/// A player of whom it is known how sure the root is over C and over other chords, and who learns nothing but how often was asked.
+#[derive(Debug)]
+struct Known {
+    over_c: f64,
+    otherwise: f64,
+    asked: std::sync::Arc<std::sync::atomic::AtomicU32>,
+}
+
+impl Sureness for Known {
+    fn learn(&mut self, verdict: &Verdict, _: &Around) {
+        assert!(verdict.target.is_some());
+        self.asked
+            .fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+    }
+
+    fn of(&self, degree: Degree, around: &Around) -> Sure {
+        assert_eq!(degree, Degree::new(1, 0));
+        let chord = around.chord.as_ref().expect("a chord");
+        let right = match chord.root.to_string().as_str() {
+            "C" => self.over_c,
+            _ => self.otherwise,
+        };
+        Sure {
+            right,
+            is_automatic: right > 0.94,
+        }
+    }
+}
+
+#[test]
+fn who_is_known_goes_on_when_the_journal_says_so() {
+    let bars = "CDEF CDEF CDEF CDEF C";
+    #[rustfmt::skip]
+    let cases = [
+        // Likely right: as soon as it had its passes. Automatic: after one chorus. Too little of it likely: never.
+        (PLAYED, (0.9, 0.9),   "(one 0) clean clean! (two 48) clean! clean"),
+        (LONG,   (0.9, 0.9),   "(one 0) clean clean clean clean!"),
+        (LONG,   (0.95, 0.95), "(one 0) clean! (two 32) clean! clean! clean!"),
+        (LONG,   (0.95, 0.9),  "(one 0) clean clean clean clean!"),
+        (PLAYED, (0.5, 0.95),  "(one 0) clean clean clean clean"),
+    ];
+    let mut wrong = Vec::new();
+    for (stage, (over_c, otherwise), expected) in cases {
+        let asked = std::sync::Arc::default();
+        let known = Known {
+            over_c,
+            otherwise,
+            asked: std::sync::Arc::clone(&asked),
+        };
+        let room = played_by(stage, bars, &[], Some(Box::new(known)));
+        if told(&room) != expected {
+            wrong.push(format!("{stage} {over_c} {otherwise}: {}", told(&room)));
+        }
+        assert_eq!(asked.load(std::sync::atomic::Ordering::Relaxed), 16);
+    }
+    assert_eq!(wrong, Vec::<String>::new());
 }

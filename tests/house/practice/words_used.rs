@@ -9,7 +9,9 @@ use underfoot::drill::Names;
 use underfoot::foot::Action;
 use underfoot::glossary;
 use underfoot::harmony::{ChordSymbol, Pitch};
-use underfoot::practice::{Core, Effect, Event, EventKind, Library, Settings};
+use underfoot::practice::{
+    Core, Effect, Event, EventKind, Library, Proposal, ProposedSkill, Settings, ShortReport,
+};
 use underfoot::time::Frame;
 
 /// Words, with the texts in which they were met first.
@@ -17,7 +19,7 @@ type Met = BTreeMap<String, String>;
 
 /// Takes the words of a text.
 fn take_in(met: &mut Met, text: &str) {
-    let is_apart = |c: char| c.is_whitespace() || ",:()·+".contains(c);
+    let is_apart = |c: char| c.is_whitespace() || ",:()·+?".contains(c);
     for word in text.split(is_apart) {
         // Where there is no room a text ends within a word.
         let is_whole = !word.ends_with('…') && word.chars().any(|c| c != '-');
@@ -34,8 +36,8 @@ struct Reader {
     met: Met,
     panels: [Panel; 2],
     pages: BTreeSet<String>,
-    /// Drills of weak spots that were asked for.
-    answers: u32,
+    /// To what was asked of the journal.
+    answers: Vec<EventKind>,
 }
 
 impl Reader {
@@ -58,7 +60,7 @@ impl Reader {
             met,
             panels: [Panel::new(128, 64), Panel::new(320, 240)],
             pages: BTreeSet::new(),
-            answers: 0,
+            answers: Vec::new(),
         }
     }
 
@@ -87,13 +89,13 @@ impl Reader {
                         take_in(&mut self.met, text);
                     }
                 }
-                Effect::WeakSpots => self.answers += 1,
+                Effect::WeakSpots => self.answers.push(EventKind::WeakSpots(None)),
+                Effect::Report => self.answers.push(EventKind::Report(Some(report()))),
                 _ => {}
             }
         }
-        if self.answers > 0 {
-            self.answers = 0;
-            self.handle(EventKind::WeakSpots(None));
+        for answer in std::mem::take(&mut self.answers) {
+            self.handle(answer);
         }
     }
 
@@ -103,6 +105,21 @@ impl Reader {
             self.at += u64::from(RATE) / 5;
             self.handle(EventKind::Tick);
         }
+    }
+}
+
+fn skill() -> ProposedSkill {
+    ProposedSkill {
+        degree: "b3".parse().expect("a degree"),
+        quality: "half-diminished".to_string(),
+    }
+}
+
+fn report() -> ShortReport {
+    ShortReport {
+        week_minutes: 125,
+        automatic: (5, 12),
+        next: Some(skill()),
     }
 }
 
@@ -222,6 +239,29 @@ fn no_action_has_a_word_of_its_own() {
             }
         }
         assert_eq!(odd, BTreeSet::new(), "{names:?}");
+    }
+}
+
+#[test]
+fn no_proposal_has_a_word_of_its_own() {
+    let library = library(&[&demo("charts", CHARTS[0])], &demo("drills", "roots"));
+    for names in [Names::English, Names::German] {
+        for (nights, more) in [(Some(0), 0), (Some(1), 1), (Some(9), 2), (None, 2)] {
+            let mut reader = Reader::new(&library, names);
+            let (skill, drill) = (skill(), Box::new(library.drill.clone()));
+            reader.handle(EventKind::Proposal(Box::new(Proposal {
+                skill,
+                nights,
+                more,
+                drill,
+            })));
+            assert_eq!(unknown(&reader.met, &library), Vec::<String>::new());
+            assert!(
+                reader.met.contains_key("half-diminished"),
+                "{:?}",
+                reader.met
+            );
+        }
     }
 }
 

@@ -10,10 +10,23 @@ mod vfs;
 
 use super::dice::Dice;
 pub use medium::DiskCounts;
-use medium::Medium;
+use medium::{Change, Medium, apply};
 use rusqlite::ffi;
 use std::ffi::CString;
 use std::sync::{Arc, Mutex, MutexGuard};
+
+/// What a program does with files.
+#[derive(Debug, Clone)]
+pub enum Operation {
+    /// Opens a file, which is made where there is none.
+    Open(String),
+    /// From a place in the file on.
+    Write(String, usize, Vec<u8>),
+    Truncate(String, usize),
+    Sync(String),
+    SyncDirectory,
+    Remove(String),
+}
 
 /// The disk, registered with SQLite under a name of its own until it is dropped.
 pub struct Disk {
@@ -40,6 +53,31 @@ impl Disk {
 
     pub fn name(&self) -> &str {
         self.name.to_str().expect("it was text")
+    }
+
+    /// Does again what another program did. Names are safe when their directory is synced, and only then.
+    pub fn redo(&self, operation: &Operation) {
+        let mut medium = locked(&self.medium);
+        match operation {
+            Operation::Open(name) => drop(medium.files.entry(name.clone()).or_default()),
+            Operation::Write(name, at, bytes) => drop(medium.write(name, *at, bytes)),
+            Operation::Truncate(name, length) => {
+                let file = medium.files.entry(name.clone()).or_default();
+                let cut = Change::Truncate(*length);
+                apply(&mut file.seen, &cut);
+                file.changes.push(cut);
+            }
+            Operation::Sync(name) => {
+                if let Some(file) = medium.files.get_mut(name) {
+                    file.safe.clone_from(&file.seen);
+                    file.changes.clear();
+                }
+            }
+            Operation::SyncDirectory => {
+                medium.files.values_mut().for_each(|file| file.named = true)
+            }
+            Operation::Remove(name) => drop(medium.files.remove(name)),
+        }
     }
 
     /// An empty disk.

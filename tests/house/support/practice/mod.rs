@@ -128,6 +128,8 @@ pub struct Room {
     pub core: Core,
     player: Option<(Player, PlayerEnd)>,
     tape: Tape,
+    /// Proposals that a foot skipped.
+    pub skipped: u32,
     pub at: u64,
     unsent: VecDeque<Command>,
     /// Until then nothing is sent: the loop stands still.
@@ -203,6 +205,7 @@ impl Room {
             cue_ends: Vec::new(),
             cues: Vec::new(),
             guitar: None,
+            skipped: 0,
             reload: None,
             settings,
             master_db: None,
@@ -245,7 +248,8 @@ impl Room {
                 Effect::Save(saved) => self.saved = Some(saved),
                 Effect::PlayBack(replay) => self.replays.push(replay),
                 Effect::Keep(from, to) => self.keeps.push((from, to)),
-                Effect::WeakSpots => {}
+                Effect::WeakSpots | Effect::Report => {}
+                Effect::Skipped => self.skipped += 1,
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {
