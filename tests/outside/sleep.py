@@ -32,6 +32,16 @@ def apart():
     os.execvp("unshare", ["unshare", "-Urm", "sh", "-c", script, sys.executable, *sys.argv])
 
 
+def wait_for_ports(*ports):
+    """Waits until they are all there."""
+    for _ in range(100):
+        listing = subprocess.run(["jack_lsp"], capture_output=True, text=True, check=False).stdout
+        if all(port in listing for port in ports):
+            return
+        time.sleep(0.1)
+    sys.exit(f"no port {' '.join(ports)}")
+
+
 def threads(pid):
     """Name, wake-ups and nanoseconds of each thread."""
     found = {}
@@ -73,7 +83,7 @@ def measure(state, options, home):
     try:
         if state == "guitar":
             others.append(subprocess.Popen(["jack_metro", "-b", "160", "-n", "guitar"], stdout=subprocess.DEVNULL))
-            time.sleep(2)
+            wait_for_ports("guitar:160_bpm", "underfoot:guitar_in")
             subprocess.run(["jack_connect", "guitar:160_bpm", "underfoot:guitar_in"], check=True)
         time.sleep(options.settle)
         if daemon.poll() is not None:
@@ -102,7 +112,7 @@ def main():
     jackd = subprocess.Popen(server, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     is_over = False
     try:
-        time.sleep(1)
+        wait_for_ports("system:")
         for state in [options.only] if options.only else LIMITS:
             with tempfile.TemporaryDirectory() as home:
                 rows, held = measure(state, options, Path(home))
