@@ -7,7 +7,8 @@ Debian, and one made here of what the standard's generators do (font.py). One co
     compare.py PLAY_SMF [WORK [ONLY]]
 
 PLAY_SMF is the example `play_smf`; ONLY is a part of the files' names. Fails where a note differs by more than a limit and stands in no exception below; each
-exception names the standard's text that explains it.
+exception names the standard's text that explains it. Where the two differ, a third judges: the note by the letter of the standard
+(standard.py), slow and plain. A difference is explained where ours is within the limits of that.
 """
 
 import subprocess
@@ -21,6 +22,7 @@ import numpy as np
 from scipy.io import wavfile
 
 import font
+import standard
 
 warnings.simplefilter("ignore", wavfile.WavFileWarning)
 
@@ -43,20 +45,13 @@ EXCEPTIONS = {
 
 
 # Differences that were looked at and are not explained: the font, the file, the note, the measure. They are told and do not fail;
-# others do.
+# others do. A cymbal and a bell of short loops, and sums of two and five layers that beat.
 KNOWN = {
-    ("TimGM6mb", "program 32 keys", 0, "time"),
     ("TimGM6mb", "drums", 23, "time"),
     ("TimGM6mb", "drums velocities", 14, "time"),
     ("TimGM6mb", "drums velocities", 15, "time"),
     ("TimGM6mb", "programs 0 to 63", 48, "level dB"),
     ("TimGM6mb", "programs 64 to 127", 19, "level dB"),
-    ("FluidR3", "drums", 5, "time"),
-    ("FluidR3", "drums velocities", 0, "time"),
-    ("FluidR3", "drums velocities", 1, "time"),
-    ("FluidR3", "programs 0 to 63", 44, "level dB"),
-    ("FluidR3", "programs 64 to 127", 26, "level dB"),
-    ("FluidR3", "programs 64 to 127", 28, "level dB"),
 }
 
 
@@ -304,6 +299,20 @@ def layers_agree(file, number, path, play, work):
     return agree
 
 
+def by_the_letter(file, number, judge, path, play, work):
+    """What differs between ours and the same note by the letter of the standard. For notes that nothing is sent during."""
+    start, hold, rest, key = file.notes[number]
+    struck = [message for at, message in file.events if at == start and message.type == "note_on"][0]
+    program = [message.program for at, message in file.events if message.type == "program_change" and at <= start]
+    ours, _ = both(file, path, play, work)
+    bank, program = (128, 0) if struck.channel == 9 else (0, program[-1])
+    letter = np.zeros_like(ours)
+    said = LETTER_GAIN * standard.note(judge, bank, program, key, struck.velocity, hold, hold + rest)
+    at = int(start * RATE)
+    letter[at : at + len(said)] = said[: len(letter) - at]
+    return note(ours, letter, start, hold, rest)
+
+
 def compare(file, font_name, path, play, work):
     """The greatest differences of a file, and the notes above a limit."""
     ours, theirs = both(file, path, play, work)
@@ -343,6 +352,10 @@ def own_pitch(work, play):
 GAIN = 2.19
 
 
+# The same for the standard's letter, which has no gain.
+LETTER_GAIN = GAIN * 0.1418
+
+
 def main():
     play = sys.argv[1]
     failed = 0
@@ -351,7 +364,7 @@ def main():
         made_font = work / "made.sf2"
         made_font.write_bytes(font.made())
         failed += own_pitch(work, play) > 0.1
-        layers = {}
+        layers, letters, judges = {}, {}, {}
         jobs = [("made", made_font, file) for file in made()]
         for name, path in FONTS.items():
             sweeps = band(4, range(48, 85, 4)) + band(32, range(28, 61, 4)) + band(73, range(60, 97, 4))
@@ -364,6 +377,14 @@ def main():
                 if why is None and file.name.startswith("programs"):
                     agree = layers.setdefault((name, file.name, number), layers_agree(file, number, path, play, work))
                     why = "each of its layers by itself is within the limits" if agree else None
+                if why is None and name != "made":
+                    judge = judges.setdefault(name, standard.Font(path))
+                    by_letter = letters.setdefault((name, file.name, number), by_the_letter(file, number, judge, path, play, work))
+                    off = by_letter.get(measure, 0.0)
+                    if abs(off) <= LIMITS[measure]:
+                        why = f"by the letter of the standard ours is {off:.2f} off (standard.py)"
+                    else:
+                        print(f"    by the letter of the standard ours is {off:.2f} off")
                 if why is None and (name, file.name, number, measure) in KNOWN:
                     why = "known, not explained"
                 failed += why is None
