@@ -128,7 +128,9 @@ def pairs(before, after, directory, seed):
                 subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", wav, "-af", f"volume={gain:.2f}dB", out], check=True)
                 if number == 1:
                     picture = directory / f"{number:02}-{letter}.png"
-                    subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", out, "-lavfi", "showspectrumpic=s=1200x400", picture], check=True)
+                    # A legend, or another width than a power of two, takes minutes.
+                    drawn = "aformat=channel_layouts=mono,showspectrumpic=s=1024x512:legend=0"
+                    subprocess.run(["ffmpeg", "-y", "-loglevel", "error", "-i", out, "-lavfi", drawn, "-frames:v", "1", picture], check=True)
             key.append(f"{number:02},{feel},{tempo},{order[0][0]},{order[1][0]}")
     (directory / "key.csv").write_text("\n".join(key) + "\n")
     print(f"{len(cases)} pairs in {directory}; which is which stands in key.csv")
