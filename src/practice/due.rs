@@ -236,7 +236,12 @@ impl Core {
             return self.refresh();
         }
         if self.board.proposal(is_playing).is_some() {
-            return self.answer_proposal(action == Some(Action::MenuTake));
+            return match action {
+                Some(Action::MenuTake) => self.answer_proposal(true),
+                Some(Action::MenuMove | Action::MenuLeave) => self.answer_proposal(false),
+                // Nothing else is an answer: it stays until there is one.
+                _ => {}
+            };
         }
         let Some(action) = action else { return };
         if action == Action::Start && self.running().is_none() {

@@ -181,6 +181,8 @@ mod live {
     mod parity;
     #[cfg(feature = "journal")]
     mod power_cut;
+    #[cfg(all(feature = "journal", feature = "serial"))]
+    mod proposal;
     mod reload;
     mod restart;
     mod serial;

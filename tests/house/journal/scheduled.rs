@@ -187,9 +187,10 @@ fn proposals_get_there_sooner_than_the_ladder() {
             at(0.1),
             at(0.9)
         );
+        // A tenth of them, of a few one, may be players whom nothing brings there.
         assert!(
-            at(0.5) <= 0.7 && u64::from(never) * 10 <= players,
-            "{model:?}: {}",
+            at(0.5) <= 0.7 && u64::from(never) <= (players / 10).max(1),
+            "{model:?}: {}, {never} of {players} never",
             at(0.5)
         );
     }
