@@ -93,13 +93,21 @@ pub(super) fn practised_words(report: &Report) -> String {
 /// What was chosen where the stage left the choice, in a sentence or two; none where nothing was.
 pub(super) fn variety_words(variety: &Variety) -> Option<String> {
     let (degree, times) = variety.first.first()?;
+    // What was never counted, as the place of the hand where no ear can tell it, is not told.
+    let counts = [
+        (variety.degrees, "degrees"),
+        (variety.octaves, "octaves"),
+        (variety.positions, "hand positions"),
+        (variety.orders, "starting notes"),
+    ];
+    let counts = counts.iter().filter(|(count, _)| *count > 0.0);
+    let counts: Vec<String> = counts
+        .map(|(count, what)| format!("{count:.1} {what}"))
+        .collect();
     let mut words = format!(
-        "Open choice, {}: on average {:.1} degrees, {:.1} octaves, {:.1} hand positions, {:.1} starting notes; {} off the beat, {} in phrases that came before.",
+        "Open choice, {}: on average {}; {} off the beat, {} in phrases that came before.",
         counted(variety.passes, "pass", "passes"),
-        variety.degrees,
-        variety.octaves,
-        variety.positions,
-        variety.orders,
+        counts.join(", "),
         per_cent(variety.off_beats),
         per_cent(variety.repeated)
     );
