@@ -9,6 +9,7 @@
 mod bars;
 mod clips;
 mod command;
+mod cue_level;
 mod denormal;
 mod desk;
 mod following;
@@ -31,6 +32,7 @@ mod tap;
 mod tones;
 mod trims;
 mod voices;
+mod weighting;
 
 pub use command::{
     AheadFrames, CUE_CHOICES, CUE_WINDOWS, ClockSource, Command, Cue, CueChoice, CueForm,

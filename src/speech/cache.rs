@@ -23,7 +23,7 @@ impl CacheKey {
     /// The key of a text spoken by an engine of this identity.
     pub fn new(identity: &str, text: &str) -> CacheKey {
         // Counts up when sounds are processed differently from before.
-        const PROCESSING: &str = "1";
+        const PROCESSING: &str = "2";
         let parts = [PROCESSING, "\0", identity, "\0", text];
         CacheKey(fnv(parts.iter().flat_map(|part| part.bytes())))
     }

@@ -1,5 +1,6 @@
 //! A spoken sound: read from what an engine writes, trimmed, levelled, brought to the player's rate.
 
+use ebur128::{EbuR128, Mode};
 use rubato::audioadapter::Adapter;
 use rubato::audioadapter_buffers::direct::InterleavedSlice;
 use rubato::{Fft, FixedSync, Resampler};
@@ -13,8 +14,10 @@ const LONGEST_OF_ALL_S: usize = 3_600;
 const SILENCE_DB: f32 = -45.0;
 /// What is left of the silence at both ends, in ms, faded.
 const EDGE_MS: u32 = 3;
-/// Every phrase sounds as loud as every other.
-const RMS_DB: f32 = -20.0;
+/// Every phrase sounds as loud as every other, by ITU-R BS.1770.
+const LUFS: f64 = -21.0;
+/// What is metered in one go: less than four tenths of a second the meter does not judge.
+const METERED_S: f32 = 0.5;
 /// And no phrase peaks above.
 const PEAK_DB: f32 = -3.0;
 
@@ -98,10 +101,10 @@ impl SpokenSound {
         let from = first.saturating_sub(edge);
         let to = (last + 1 + edge).min(self.samples.len());
         let kept = &self.samples[from..to];
-        let power: f32 = kept.iter().map(|&s| f32::from(s).powi(2)).sum();
-        let rms = (power / kept.len() as f32).sqrt();
         let full = f32::from(i16::MAX);
-        let gain = (db(RMS_DB) * full / rms).min(db(PEAK_DB) * full / peak);
+        let highest = db(PEAK_DB) * full / peak;
+        let gain =
+            loudness(kept, self.rate).map_or(highest, |lufs| db((LUFS - lufs) as f32).min(highest));
         let count = kept.len();
         let levelled = kept.iter().enumerate().map(|(index, &sample)| {
             let from_end = index.min(count - 1 - index);
@@ -112,6 +115,11 @@ impl SpokenSound {
             rate: self.rate,
             samples: levelled.collect(),
         }
+    }
+
+    /// What it measures as one channel, in LUFS; `None`: silence.
+    pub fn lufs(&self) -> Option<f64> {
+        loudness(&self.samples, self.rate)
     }
 
     /// The sound at `rate` samples a second, as the player takes it; silence if that cannot be done.
@@ -176,6 +184,16 @@ fn from_data(data: &[u8], channels: usize, (rate, longest_s): (u32, usize)) -> S
 
 fn db(db: f32) -> f32 {
     10f32.powf(db / 20.0)
+}
+
+/// The loudness of samples as one channel, by EBU R 128, whose gate leaves pauses out; said again until the meter has enough.
+fn loudness(samples: &[i16], rate: u32) -> Option<f64> {
+    let mut meter = EbuR128::new(1, rate, Mode::I).ok()?;
+    let times = (METERED_S * rate as f32 / samples.len().max(1) as f32).ceil();
+    for _ in 0..times.max(1.0) as usize {
+        meter.add_frames_i16(samples).ok()?;
+    }
+    meter.loudness_global().ok().filter(|lufs| lufs.is_finite())
 }
 
 #[cfg(test)]
@@ -244,9 +262,8 @@ mod tests {
         for level in [0.05, 0.3, 1.0] {
             let tidy = tone(22_050, 200.0, level, 4000, 11_025, 6000).tidied();
             assert!((tidy.ms() - 506.0).abs() < 1.0, "{}", tidy.ms());
-            let power: f32 = tidy.samples.iter().map(|&s| f32::from(s).powi(2)).sum();
-            let rms = 20.0 * ((power / tidy.samples.len() as f32).sqrt() / 32_767.0).log10();
-            assert!((rms - RMS_DB).abs() < 0.2, "{rms}");
+            let lufs = tidy.lufs().unwrap();
+            assert!((lufs - LUFS).abs() < 0.3, "{lufs}");
             assert!(tidy.samples[0].abs() < 400, "fades in");
         }
         let silence = SpokenSound {

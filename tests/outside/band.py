@@ -1,18 +1,21 @@
 """The band's levels, metered by ffmpeg's ebur128 (ITU-R BS.1770, EBU R 128), and pairs for a blind comparison.
 
     band.py levels BINARY [--parts] [FONT.sf2 ...]     feels by tempi by fonts; fails outside the windows
-    band.py drums BINARY [FONT.sf2 ...]                each drum, the click and the cues, against their windows
+    band.py drums BINARY [FONT.sf2 ...]                each drum against its window
+    band.py cues BINARY [FONT.sf2 ...]                 every spoken cue and model tone against the band's last three seconds; the click
     band.py pairs BEFORE AFTER DIRECTORY [SEED]        12 pairs of two builds, level-matched, shuffled, with a key file
 
 Windows: the house's. Mix -20 LUFS +-1, true peak at most -1 dBTP; parts against the mix, in LU.
 """
 
+import array
 import json
 import random
 import re
 import subprocess
 import sys
 import tempfile
+import wave
 from pathlib import Path
 
 HOUSE = Path(__file__).resolve().parents[2]
@@ -39,6 +42,12 @@ DRUM_WINDOWS = {
     "hi-hat, sticks": (5, {"bossa": (-14.0, -5.0)}),
     "side stick": (2, {"bossa": (-20.0, -8.0), "straight": (-20.0, -8.0)}),
 }
+# Cues against the band's short-term loudness (EBU Tech 3341: 3 s) where they begin, in LU; the click against the mix that is aimed at.
+CUES = [("swing", "first-evening", 1, 80), ("swing", "ladder", 20, 130), ("straight", "ladder", 5, 100), ("bossa", "ladder", 12, 120)]
+CUE_LU, CUE_WINDOW_LU = 3.0, (-2.0, 1.5)
+CLICK_WINDOW = (-8.0, -3.0)
+# Where the cues follow no farther.
+FOLLOWED_LUFS = (-32.0, -14.0)
 
 
 def meter(path):
@@ -111,6 +120,64 @@ def drums(binary, fonts):
     return 1 if wrong else 0
 
 
+def short_term(path):
+    """The loudness of the last three seconds in LUFS, by tenths of a second."""
+    told = subprocess.run(["ffmpeg", "-hide_banner", "-nostats", "-i", path, "-af", "ebur128=framelog=info", "-f", "null", "-"],
+                          capture_output=True, text=True, check=True).stderr
+    found = re.findall(r"t:\s*([\d.]+)\s+TARGET.*?S:\s*(-?[\d.]+|-?inf)", told)
+    return {round(10 * float(at)): float(lufs) for at, lufs in found}
+
+
+def sounding(path):
+    """From when to when something sounds, in seconds: what lies less than 0.3 s apart is one."""
+    with wave.open(str(path)) as file:
+        rate = file.getframerate()
+        samples = array.array("h", file.readframes(file.getnframes()))
+    step, found = rate // 1000, []
+    for at in range(0, len(samples), step):
+        if max(map(abs, samples[at:at + step])) <= 30:
+            continue
+        if found and at - found[-1][1] <= 0.3 * rate:
+            found[-1][1] = at + step
+        else:
+            found.append([at, at + step])
+    return [(start / rate, end / rate) for start, end in found]
+
+
+def stretch(path, start, end):
+    """The loudness of a stretch of one channel that is heard in both, in LUFS; said again until the meter has enough."""
+    again = f"atrim={start:.3f}:{end:.3f},aloop={int(0.6 / (end - start)) + 1}:{int((end - start) * 48_000)}"
+    told = subprocess.run(["ffmpeg", "-hide_banner", "-nostats", "-i", path, "-af", f"{again},pan=stereo|c0=c0|c1=c0,ebur128",
+                           "-f", "null", "-"], capture_output=True, text=True, check=True).stderr
+    return float(re.search(r"I:\s+(-?[\d.]+|-inf)", told[told.rindex("Summary:"):])[1])
+
+
+def cues(binary, fonts):
+    wrong = 0
+    with tempfile.TemporaryDirectory() as place:
+        work = Path(place)
+        wav, cue, config = work / "band.wav", work / "cue.wav", work / "config.toml"
+        for font in fonts:
+            for feel, drill, stage, tempo in CUES:
+                def take(levels, *more):
+                    config.write_text("[levels]\n" + "".join(f"{part} = -90.0\n" for part in levels) + "[audio]\ncue_to = \"cue\"\n")
+                    subprocess.run([binary, "render", HOUSE / CHARTS[feel], "--drill", HOUSE / f"configs/drills/{drill}.toml", "--stage",
+                                    str(stage), "--tempo", str(tempo), "--seconds", "60", "--config", config, "--soundfont", font, *more],
+                                   check=True, capture_output=True)
+                take([], "--wav", wav, "--wav-cue", cue)
+                band = short_term(wav)
+                heard = [(band.get(round(10 * start), -120.0), stretch(cue, start, end)) for start, end in sounding(cue)]
+                over = sorted(own - lufs for lufs, own in heard if FOLLOWED_LUFS[0] < lufs < FOLLOWED_LUFS[1])
+                take([part for part in PARTS if part != "click"], "--wav", wav, "--silent-voice")
+                click = meter(wav)[0] - MIX_LUFS
+                bad = not over or over[0] < CUE_LU + CUE_WINDOW_LU[0] or over[-1] > CUE_LU + CUE_WINDOW_LU[1]
+                bad |= click > -90.0 and not CLICK_WINDOW[0] <= click <= CLICK_WINDOW[1]
+                wrong += bad
+                told = f"{len(over)} cues {over[0]:+.1f} to {over[-1]:+.1f} over the band" if over else "no cue"
+                print(f"{Path(font).stem:12} {drill} {stage} at {tempo}: {told}  click {click:+.1f}{'  OUTSIDE' if bad else ''}", flush=True)
+    return 1 if wrong else 0
+
+
 def pairs(before, after, directory, seed):
     """12 pairs: both of the same chart, tempo and seed, brought to the same loudness; which is which is in the key file."""
     directory.mkdir(parents=True, exist_ok=True)
@@ -144,6 +211,8 @@ if __name__ == "__main__":
             sys.exit(levels(binary, named or FONTS, "--parts" in rest))
         case ["drums", binary, *named]:
             sys.exit(drums(binary, named or FONTS))
+        case ["cues", binary, *named]:
+            sys.exit(cues(binary, named or FONTS))
         case ["pairs", before, after, directory, *seed]:
             sys.exit(pairs(before, after, Path(directory), int(seed[0]) if seed else 1))
         case _:

@@ -3,6 +3,7 @@
 use crate::audio::bars::Bars;
 use crate::audio::clips::Clips;
 use crate::audio::command::{Cue, Level};
+use crate::audio::cue_level::CueLevel;
 use crate::audio::desk::{Buses, Desk};
 use crate::audio::following::Following;
 use crate::audio::mixer::{Limiter, Ramp, db_to_gain};
@@ -59,6 +60,8 @@ pub struct Player {
     pub(super) orders: ArrayVec<(Frame, PlayOrder), ORDERS>,
     pub(super) master: Ramp,
     pub(super) cue: Ramp,
+    /// Keeps the cues so much above the band.
+    pub(super) cue_level: CueLevel,
     pub(super) opening: Ramp,
     /// The band grows over the count-in.
     pub(super) count_in: Ramp,
@@ -117,6 +120,7 @@ impl Player {
             orders: ArrayVec::new(),
             master: Ramp::new(gain_of(Level::Master)),
             cue: Ramp::new(gain_of(Level::Cue)),
+            cue_level: CueLevel::new(rate),
             opening: opening(rate),
             count_in: Ramp::new(1.0),
             band_limiter: Limiter::new(rate),

@@ -226,6 +226,8 @@ impl Player {
         self.clips.render(cue, &mut self.queues);
         self.cue.apply(cue);
         self.master.apply_stereo(left, right);
+        self.cue_level.hear(left, right);
+        self.cue_level.apply(cue);
         if self.cue_to_outputs {
             for ((left, right), cue) in left.iter_mut().zip(&mut *right).zip(&*cue) {
                 *left += *cue;

@@ -86,6 +86,7 @@ impl Player {
             take.send_clock();
         }
         self.grow(take.frame_of(Tick(0)), tick, at);
+        self.cue_level.begin();
         self.take = Some(take);
         self.place_cues(now.max(at));
     }
