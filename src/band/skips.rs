@@ -1,4 +1,5 @@
-//! What a walking bass slips in between its beats: dead notes and pick-ups on the swung off-beat, where the band is free.
+//! What a walking bass slips in between its beats, where the band is free: dead notes and pick-ups on the swung off-beat, and
+//! both in a triplet.
 
 use super::line::{HIGHEST, LOWEST, rubs};
 use super::onset::Onset;
@@ -7,6 +8,7 @@ use super::{choice, fills, swing};
 use crate::chart::Feel;
 use crate::drill::BandStyle;
 use crate::time::{PPQ, Part, Tick, TimedNote};
+use arrayvec::ArrayVec;
 
 /// Salt of the choices made here.
 const SALT: u64 = 10;
@@ -17,6 +19,9 @@ const RARELY: f64 = 0.07;
 const OFTEN: f64 = 0.14;
 /// How many of them are dead: struck with the note's own key, damped.
 const DEAD: f64 = 0.6;
+/// How many pick-ups have a dead note before them, in a triplet; and above which tempo, in quarters a minute, none has.
+const IN_TRIPLETS: f64 = 0.4;
+const TOO_QUICK_FOR_TRIPLETS_QPM: f64 = 170.0;
 /// Force of a dead note and of a pick-up.
 const DEAD_FORCE: u8 = 46;
 const PICK_UP_FORCE: u8 = 66;
@@ -37,24 +42,30 @@ pub(super) fn with_skips(
     let mut notes = Vec::with_capacity(line.len());
     for i in 0..line.len() {
         let mut note = line[i];
-        let skip = skip(scene, onsets, &line, i).map(|skip| TimedNote {
-            at: note.at + offset,
-            ..skip
-        });
-        if skip.is_some() {
-            note.len = note.len.min(offset - Tick(PPQ / 16));
+        let skips = skips(scene, onsets, &line, i, offset);
+        if let Some(skip) = skips.first() {
+            note.len = note.len.min(skip.at - note.at - Tick(PPQ / 16));
         }
         notes.push(note);
-        notes.extend(skip);
+        notes.extend(skips);
     }
     notes
 }
 
 /// What comes between the `i`th note and the next, if anything does: only in a walk from beat to beat, and never so that one
 /// key is struck three times.
-fn skip(scene: &Scene<'_>, onsets: &[Onset], line: &[TimedNote], i: usize) -> Option<TimedNote> {
-    let (here, next) = (onsets.get(i)?, onsets.get(i + 1)?);
-    let (note, after) = (line.get(i)?, line.get(i + 1)?);
+fn skips(
+    scene: &Scene<'_>,
+    onsets: &[Onset],
+    line: &[TimedNote],
+    i: usize,
+    offset: Tick,
+) -> ArrayVec<TimedNote, 2> {
+    let mut skips = ArrayVec::new();
+    let (Some([here, next]), Some([note, after])) = (onsets.get(i..i + 2), line.get(i..i + 2))
+    else {
+        return skips;
+    };
     let walks = here.on_pulse && next.on_pulse && (next.at - here.at).0 == PPQ;
     let before = i.checked_sub(1).map(|before| line[before].key);
     let again = before == Some(note.key) || after.key == note.key;
@@ -66,7 +77,7 @@ fn skip(scene: &Scene<'_>, onsets: &[Onset], line: &[TimedNote], i: usize) -> Op
     let last = scene.bars.last().filter(|_| scene.ending.is_some());
     let ends = last.is_some_and(|bar| note.at >= bar.start);
     if !walks || ends || again || draw(1) >= wanted {
-        return None;
+        return skips;
     }
     let octave = [note.key.wrapping_sub(12), note.key + 12]
         .into_iter()
@@ -75,15 +86,22 @@ fn skip(scene: &Scene<'_>, onsets: &[Onset], line: &[TimedNote], i: usize) -> Op
         let rubs = rubs(scene, here, note.key);
         here.chord == next.chord && !rubs && draw(2) >= DEAD
     });
-    let (key, velocity, len) = match pick_up {
-        Some(key) => (key, PICK_UP_FORCE, PPQ / 4),
-        None => (note.key, DEAD_FORCE, PPQ / 10),
-    };
-    Some(TimedNote {
-        at: note.at,
+    let slipped = |at: Tick, key, velocity, len| TimedNote {
+        at: note.at + at,
         len: Tick(len),
         part: Part::Bass,
         key,
         velocity,
-    })
+    };
+    let dead = |at| slipped(at, note.key, DEAD_FORCE, PPQ / 10);
+    let slow = scene.score.tempo.qpm() <= TOO_QUICK_FOR_TRIPLETS_QPM;
+    match pick_up {
+        Some(key) if slow && draw(3) < IN_TRIPLETS => {
+            skips.push(dead(Tick(PPQ / 3)));
+            skips.push(slipped(Tick(PPQ * 2 / 3), key, PICK_UP_FORCE, PPQ / 4));
+        }
+        Some(key) => skips.push(slipped(offset, key, PICK_UP_FORCE, PPQ / 4)),
+        None => skips.push(dead(offset)),
+    }
+    skips
 }

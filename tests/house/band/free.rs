@@ -156,3 +156,33 @@ fn drums_and_top_voices_vary() {
         );
     }
 }
+
+/// Bass notes of eight choruses on the swung off-beat, and on the second note of a triplet.
+#[test]
+fn a_free_bass_slips_in_single_notes_and_triplets_where_there_is_time() {
+    for (band, qpm, singles, triplets) in [
+        (BandStyle::Free, 120.0, true, true),
+        (BandStyle::Free, 200.0, true, false),
+        (BandStyle::Free, 240.0, false, false),
+        (BandStyle::Steady, 120.0, false, false),
+        (BandStyle::Plain, 120.0, false, false),
+    ] {
+        let (mut on_off_beats, mut in_triplets) = (0, 0);
+        for pass in 0..8 {
+            let setting = Setting {
+                qpm,
+                pass,
+                band,
+                learning: band == BandStyle::Plain,
+                ..Setting::default()
+            };
+            for note in part(&tune(MINOR).play(&setting), Part::Bass) {
+                let place = note.at.0.rem_euclid(PPQ);
+                on_off_beats += usize::from(place > PPQ / 2);
+                in_triplets += usize::from(place == PPQ / 3);
+            }
+        }
+        assert_eq!(on_off_beats > 0, singles, "{band:?} at {qpm}");
+        assert_eq!(in_triplets > 0, triplets, "{band:?} at {qpm}");
+    }
+}
