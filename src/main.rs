@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use underfoot::daemon::args::{Arguments, ClockCommand, Command};
 use underfoot::daemon::commands;
 use underfoot::daemon::files::{Failure, exit};
+use underfoot::daemon::lesson;
 #[cfg(feature = "jack")]
 use underfoot::daemon::run;
 
@@ -52,6 +53,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Symbols(args) => commands::symbols(&args),
         Command::Targets(args) => commands::targets(&args),
         Command::Render(args) => commands::render(&args, &variable),
+        Command::Lesson(args) => lesson::lesson(&args, &variable),
         Command::Drill(command) => commands::drill(&command),
         Command::Pages(args) => commands::pages(&args),
         Command::Import(args) => commands::import(&args),

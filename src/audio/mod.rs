@@ -25,6 +25,7 @@ mod prepared;
 mod queue;
 mod seats;
 pub mod smf;
+pub mod smf_join;
 pub mod soundfont;
 mod synth;
 mod take;

@@ -32,6 +32,40 @@ pub struct SmfRecorder {
     meter: Option<Meter>,
     /// What was struck and not let go.
     sounding: Vec<(Part, u8)>,
+    /// Markers, by the file's tick.
+    marks: Vec<(i64, String)>,
+}
+
+/// The distance between two events, as a file holds it.
+fn delta(ticks: i64) -> u28 {
+    u28::from_int_lossy(ticks.clamp(0, MAX_DELTA) as u32)
+}
+
+fn latest(marks: &[(i64, String)]) -> i64 {
+    marks.iter().map(|(at, _)| *at).max().unwrap_or(0)
+}
+
+/// The tempo track with markers among its events; on the same tick a marker comes last.
+fn with_marks<'a>(events: Track<'static>, marks: &'a [(i64, String)]) -> Track<'a> {
+    let mut at = 0;
+    let mut timed: Vec<(i64, TrackEventKind<'a>)> = Vec::new();
+    for event in events {
+        at += i64::from(event.delta.as_int());
+        timed.push((at, event.kind));
+    }
+    let marker = |(at, words): &'a (i64, String)| {
+        let kind = TrackEventKind::Meta(MetaMessage::Marker(words.as_bytes()));
+        (*at, kind)
+    };
+    timed.extend(marks.iter().map(marker));
+    timed.sort_by_key(|(at, _)| *at);
+    let mut last = 0;
+    let event = |(at, kind): (i64, TrackEventKind<'a>)| {
+        let delta = delta(at - last);
+        last = at;
+        TrackEvent { delta, kind }
+    };
+    timed.into_iter().map(event).collect()
 }
 
 /// A track in the making.
@@ -53,12 +87,9 @@ impl Lane {
     }
 
     fn push(&mut self, at: i64, kind: TrackEventKind<'static>) {
-        let delta = (at - self.at).clamp(0, MAX_DELTA);
-        self.at += delta;
-        self.events.push(TrackEvent {
-            delta: u28::from_int_lossy(delta as u32),
-            kind,
-        });
+        let delta = delta(at - self.at);
+        self.at += i64::from(delta.as_int());
+        self.events.push(TrackEvent { delta, kind });
     }
 
     fn midi(&mut self, at: i64, part: Part, message: MidiMessage) {
@@ -106,7 +137,15 @@ impl SmfRecorder {
             tempo: None,
             meter: None,
             sounding: Vec::new(),
+            marks: Vec::new(),
         }
+    }
+
+    /// Sets markers, by the ticks of the take that was recorded last.
+    pub fn mark(&mut self, marks: impl Iterator<Item = (Tick, String)>) {
+        let base = self.base;
+        let in_file = |(tick, words): (Tick, String)| ((base + tick.0).max(0), words);
+        self.marks.extend(marks.map(in_file));
     }
 
     /// Takes what was played. The first take begins at the file's start; later ones after the pause that was.
@@ -147,12 +186,17 @@ impl SmfRecorder {
         }
         let end = self.last;
         let parts = self.parts.into_iter().filter(|lane| lane.has_notes);
-        let tracks = std::iter::once(self.conductor)
-            .chain(parts)
-            .map(|mut lane| {
-                lane.push(end, TrackEventKind::Meta(MetaMessage::EndOfTrack));
-                lane.events
+        let conductor = with_marks(self.conductor.events, &self.marks);
+        let conductor = (self.conductor.at.max(latest(&self.marks)), conductor);
+        let lanes = parts.map(|lane| (lane.at, lane.events));
+        let tracks = std::iter::once(conductor).chain(lanes).map(|(at, events)| {
+            let mut events = events;
+            events.push(TrackEvent {
+                delta: delta(end - at),
+                kind: TrackEventKind::Meta(MetaMessage::EndOfTrack),
             });
+            events
+        });
         let timing = Timing::Metrical(u15::from_int_lossy(PPQ as u16));
         let smf = Smf {
             header: Header::new(Format::Parallel, timing),

@@ -36,6 +36,7 @@ mod melody_file;
 mod model;
 mod placed;
 mod sections;
+mod text;
 mod toml;
 mod transpose;
 mod unplayed;

@@ -14,7 +14,7 @@ use crate::time::Meter;
 pub const MAX_BYTES: usize = 1 << 20;
 
 /// The most sections that a form strings together.
-const MAX_FORM: usize = 500;
+pub(super) const MAX_FORM: usize = 500;
 
 const FEELS: [(&str, Feel); 6] = [
     ("swing", Feel::Swing),
@@ -175,7 +175,7 @@ fn resolve_form(
 }
 
 /// Refuses a form that starts with a slash while nothing sounds.
-fn refuse_no_chord_before(
+pub(super) fn refuse_no_chord_before(
     reader: &Reader<'_>,
     form: &[usize],
     sections: &[PlacedSection],

@@ -136,7 +136,7 @@ fn line(out: &mut String, key: &str, value: &str) {
     let _ = writeln!(out, "{key} = {value}");
 }
 
-fn feel(feel: Feel) -> &'static str {
+pub(super) fn feel(feel: Feel) -> &'static str {
     match feel {
         Feel::Swing => "swing",
         Feel::Straight => "straight",
@@ -189,7 +189,7 @@ fn rows(items: impl Iterator<Item = String>) -> String {
 }
 
 /// A bar, in the plainest form that says it.
-fn bar(bar: &ChartBar) -> String {
+pub(super) fn bar(bar: &ChartBar) -> String {
     let cells = &bar.cells;
     let meter = bar.meter;
     let beat = meter.beat_ticks().0;
@@ -217,7 +217,7 @@ fn bar(bar: &ChartBar) -> String {
 }
 
 /// The symbol as written; `/` where the chord before goes on.
-fn symbol(cell: &Cell) -> &str {
+pub(super) fn symbol(cell: &Cell) -> &str {
     match &cell.harmony {
         Some(Harmony::Chord(chord)) => &chord.text,
         Some(Harmony::Silence) => "N.C.",

@@ -4,6 +4,7 @@ mod asking;
 mod drill;
 #[cfg(feature = "journal")]
 mod journal;
+mod lesson;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
@@ -13,6 +14,8 @@ pub use journal::{
     BackupArgs, ExportRowsArgs, ForgetArgs, JournalCommand, JournalPlace, MergeArgs, NextArgs,
     ReportArgs,
 };
+
+pub use lesson::LessonArgs;
 
 use super::config::Overlay;
 use crate::display::Panel;
@@ -47,14 +50,17 @@ pub enum Command {
     Targets(TargetsArgs),
     /// Render a practice track: the same music as `run`, without a sound card
     Render(Box<RenderArgs>),
+    /// A lesson to take home: every stage of a drill over a chart as a track, with a page that plays them
+    Lesson(Box<LessonArgs>),
     /// Drills: what they are for, and what they ask for over a chart
     #[command(subcommand)]
     Drill(DrillCommand),
     /// Draw what the box will show, a sheet of pictures for each panel: a preview for whoever teaches
     Pages(PagesArgs),
-    /// Make a chart of a lead sheet: MusicXML (plain or compressed), or a MIDI file with chord names in it
+    /// Make a chart of a lead sheet: MusicXML (plain or compressed), a MIDI file with chord names in it, or changes typed as
+    /// text ("| Cm7 | F7 |")
     Import(ImportArgs),
-    /// Write a chart as MusicXML: chord symbols over slashes
+    /// Write a chart as MusicXML: chord symbols over slashes; or as text
     Export(ExportArgs),
     /// Name the switches by pressing them: prints the lines for the configuration
     Learn(LearnArgs),
@@ -324,7 +330,7 @@ pub struct PagesArgs {
 /// Arguments of `import`.
 #[derive(Debug, Args)]
 pub struct ImportArgs {
-    /// The lead sheet: .musicxml, .xml, .mxl or .mid; known by what stands in it
+    /// The lead sheet: .musicxml, .xml, .mxl, .mid or a text; known by what stands in it
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     /// The chart to write; without it the chart goes to standard output
@@ -338,9 +344,12 @@ pub struct ExportArgs {
     /// The chart; `-` is standard input
     #[arg(value_name = "CHART|-")]
     pub chart: PathBuf,
-    /// The MusicXML file to write; without it the score goes to standard output
+    /// The file to write; without it the score goes to standard output
     #[arg(short, long, value_name = "FILE")]
     pub output: Option<PathBuf>,
+    /// Plain text, as musicians type changes, instead of MusicXML
+    #[arg(long)]
+    pub text: bool,
 }
 
 /// Arguments of `learn`.

@@ -15,10 +15,13 @@ pub mod files;
 mod fit;
 mod font_balance;
 pub mod hearing;
+mod landmarks;
+pub mod lesson;
 #[cfg(feature = "jack")]
 mod lock;
 #[cfg(all(feature = "jack", feature = "journal"))]
 mod looking_back;
+mod progress;
 pub mod render;
 pub mod rig;
 #[cfg(feature = "jack")]
@@ -28,6 +31,7 @@ pub mod setup;
 pub mod state;
 pub mod status;
 pub mod targets;
+pub mod track_form;
 #[cfg(feature = "journal")]
 pub mod weak_spots;
 mod whole_file;

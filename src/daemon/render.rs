@@ -3,135 +3,40 @@
 //! Every 64 frames, in this order: the foot, what the player reported, the core, its commands; then the player
 //! renders. The size of the blocks it renders in changes nothing.
 
+mod job;
+
+pub use job::{Guitar, Job, Keep, Length, RenderError, Rendered, ShownPage, SoundSink, Unheard};
+
 use super::events::{EventLog, LogLine};
-use super::hearing::Listener;
-use super::rig::{Rig, RigOutcome, VoicePort};
-use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player, Prepared, SynthError};
-use crate::display::Page;
+use super::landmarks;
+use super::rig::{Rig, RigOutcome};
+use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player};
 use crate::foot::{Action, FootState};
-use crate::judging::EarEvent;
-use crate::listen::Instrument;
 use crate::pedal::Edge;
 use crate::practice::{ACTION_DELAY_MS, Core, Event, EventKind};
 use crate::time::Frame;
+use job::BASE;
 use std::collections::VecDeque;
-use std::sync::Arc;
 
-/// The frame of the first count. Far enough from zero that no guard reaches below it; a whole number of
-/// sub-blocks.
-const BASE: Frame = Frame(1 << 20);
 /// What is rendered before it and thrown away: by then the player has opened, as a daemon's has long since.
 const LEAD_FRAMES: usize = BLOCK_FRAMES << 8;
 /// Seconds that ring out after the last bar.
 const RING_OUT_S: u64 = 3;
 
-/// How long to render.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Length {
-    /// This many seconds, whatever plays; then it stops as by foot.
-    Seconds(f64),
-    /// This many passes, the last one as the last time round, then let ring.
-    Passes(u32),
-}
-
-/// What is to be rendered, besides the core.
-pub struct Job {
-    pub prepared: Prepared,
-    /// The foot, in the order of time; frames from the first count on.
-    pub foot: VecDeque<Edge>,
-    pub length: Length,
-    /// Block sizes, used in turn.
-    pub blocks: Vec<usize>,
-    pub voice: Box<dyn VoicePort>,
-    pub guitar: Option<Guitar>,
-}
-
-/// A player who was recorded.
-pub struct Guitar {
-    /// One channel from the first count on; after its end there is silence.
-    pub sound: Vec<f32>,
-    pub listener: Listener,
-    /// What is listened for where nothing is to be sung.
-    pub instrument: Instrument,
-}
-
-impl Guitar {
-    /// What was played between two frames, if they lie in the recording.
-    fn between(&self, from: Frame, to: Frame) -> Option<Arc<[f32]>> {
-        let index = |frame: Frame| frame.0.checked_sub(BASE.0).map(|index| index as usize);
-        let sound = self.sound.get(index(from)?..index(to)?)?;
-        Some(sound.into())
-    }
-
-    /// Listens to what was played beside a block that begins on `at`.
-    fn hear(&mut self, at: u64, left: &[f32], right: &[f32], core: &Core) -> Vec<EarEvent> {
-        let mut heard = Vec::new();
-        self.listener.listen_for(match core.listens_to_voice() {
-            true => Instrument::Voice,
-            false => self.instrument,
-        });
-        let from = (at - BASE.0) as usize;
-        let sample = |index: usize| self.sound.get(index).copied().unwrap_or(0.0);
-        let sound: Vec<f32> = (from..from + left.len()).map(sample).collect();
-        let band: Vec<f32> = left.iter().zip(right).map(|(l, r)| l + r).collect();
-        self.listener.push(Frame(at), &sound, &band, &mut heard);
-        heard
-    }
-}
-
-/// Where sound goes, block by block.
-pub trait SoundSink {
-    /// Takes a block: left, right, cue.
-    ///
-    /// # Errors
-    /// When it cannot be kept.
-    fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()>;
-}
-
-/// A page that stood on a screen.
-#[derive(Debug)]
-pub struct ShownPage {
-    /// The page was turned to, or answers a press; otherwise only a count or a cell went on.
-    pub turned: bool,
-    pub page: Page,
-}
-
-/// What a rendering leaves besides the sound.
-#[derive(Debug, Default)]
-pub struct Rendered {
-    /// The event log, head first, sorted by frame.
-    pub lines: Vec<String>,
-    /// Every MIDI message with its frame.
-    pub midi: Vec<(Frame, [u8; 3])>,
-    /// Everything played, in ticks.
-    pub played: Vec<Played>,
-    /// What stood on a screen, one after the other.
-    pub pages: Vec<ShownPage>,
-    pub frames: u64,
-}
-
-/// Why a rendering failed.
-#[derive(Debug, thiserror::Error)]
-pub enum RenderError {
-    /// The synthesizer refuses.
-    #[error("{0}")]
-    Synth(#[from] SynthError),
-    /// The sound could not be kept.
-    #[error("the sound cannot be written: {0}")]
-    Sound(#[from] std::io::Error),
-}
-
 #[derive(Default)]
 struct RenderSink {
     base: u64,
+    keeps_midi: bool,
     midi: Vec<(Frame, [u8; 3])>,
     played: Vec<Played>,
 }
 
 impl MidiSink for RenderSink {
     fn event(&mut self, offset_frames: u32, bytes: [u8; 3]) {
-        self.midi
-            .push((Frame(self.base + u64::from(offset_frames)), bytes));
+        if self.keeps_midi {
+            let frame = self.base + u64::from(offset_frames) - BASE.0;
+            self.midi.push((Frame(frame), bytes));
+        }
     }
 
     fn played(&mut self, what: Played) {
@@ -156,6 +61,7 @@ pub fn render(
         blocks,
         voice,
         guitar,
+        keep,
     } = job;
     let rate = prepared.rate;
     let (mut player, end) = Player::new(prepared)?;
@@ -163,8 +69,11 @@ pub fn render(
     let log = EventLog::new(Some(BASE), rate);
     let mut rig = Rig::new(core, Some(end), log, voice, rate);
     rig.prepare();
-    let mut run = RenderRun::new(rig, foot, guitar, length);
-    let mut sink = RenderSink::default();
+    let mut run = RenderRun::new(rig, foot, guitar, length, keep);
+    let mut sink = RenderSink {
+        keeps_midi: keep.midi,
+        ..RenderSink::default()
+    };
     let largest = blocks.iter().copied().max().unwrap_or(BLOCK_FRAMES);
     let mut buffers = [vec![0.0; largest], vec![0.0; largest], vec![0.0; largest]];
     let mut at = BASE.0;
@@ -182,14 +91,14 @@ pub fn render(
         sink.base = at;
         player.render(Frame(at), outputs, &mut sink);
         out.sound(&left[..frames], &right[..frames], &cue[..frames])?;
+        out.passes(run.rig.core.passes_begun());
         run.take_played(&mut sink);
         run.hear(at, &left[..frames], &right[..frames]);
         at += frames as u64;
     }
     run.end_notes(&mut player, at, &mut sink);
     let mut rendered = run.finish(seed);
-    let told = |(frame, bytes): (Frame, [u8; 3])| (Frame(frame.0 - BASE.0), bytes);
-    rendered.midi = sink.midi.into_iter().map(told).collect();
+    rendered.midi = sink.midi;
     rendered.frames = at - BASE.0;
     Ok(rendered)
 }
@@ -215,6 +124,9 @@ struct RenderRun {
     /// The frame up to which all was handed to the core.
     pumped: u64,
     length: Length,
+    keep: Keep,
+    /// The pass on which the chord that is held was taken.
+    held_since: u32,
     asked: bool,
     ends_at: Option<u64>,
 }
@@ -226,6 +138,7 @@ impl RenderRun {
         mut foot: VecDeque<Edge>,
         guitar: Option<Guitar>,
         length: Length,
+        keep: Keep,
     ) -> RenderRun {
         for edge in &mut foot {
             edge.at.0 += BASE.0;
@@ -235,7 +148,7 @@ impl RenderRun {
                 let frames = (seconds.max(0.0) * f64::from(rig.rate())).round();
                 Some(BASE.0 + frames as u64)
             }
-            Length::Passes(_) => None,
+            Length::Passes(_) | Length::Held(_) => None,
         };
         let mut run = RenderRun {
             rig,
@@ -246,6 +159,8 @@ impl RenderRun {
             lines: Vec::new(),
             pumped: BASE.0,
             length,
+            keep,
+            held_since: 1,
             asked: false,
             ends_at,
         };
@@ -255,6 +170,10 @@ impl RenderRun {
 
     fn handle(&mut self, at: Frame, what: EventKind) {
         self.rig.handle(Event { at, what }, &mut self.outcome);
+        if let Some(bar) = self.outcome.bar.take() {
+            let phase = self.rig.core.phase();
+            landmarks::note(&mut self.rendered.landmarks, &bar, phase, BASE);
+        }
         // There is no journal here.
         if std::mem::take(&mut self.outcome.weak_spots) {
             self.handle(at, EventKind::WeakSpots(None));
@@ -280,9 +199,10 @@ impl RenderRun {
                 .any(|(_, turned)| turned.is_some());
             let last = self.outcome.pages.pop();
             self.outcome.pages.clear();
-            let shown = last.map(|(page, _)| ShownPage { turned, page });
+            let shown = last.filter(|_| turned || self.keep.every_page);
+            let shown = shown.map(|(page, _)| ShownPage { turned, page });
             self.rendered.pages.extend(shown);
-            self.lines.append(&mut self.outcome.lines);
+            self.keep_lines();
             self.pumped += BLOCK_FRAMES as u64;
         }
     }
@@ -296,10 +216,17 @@ impl RenderRun {
         self.handle(at, EventKind::Tick);
     }
 
+    fn keep_lines(&mut self) {
+        let lines = std::mem::take(&mut self.outcome.lines);
+        if self.keep.lines {
+            self.lines.extend(lines);
+        }
+    }
+
     fn come_to_an_end(&mut self, at: Frame) {
         match self.length {
-            Length::Passes(passes) => {
-                if !self.asked && self.rig.core.passes_begun() >= passes {
+            Length::Passes(_) | Length::Held(_) => {
+                if !self.asked && self.has_had_its_passes(at) {
                     self.asked = true;
                     self.handle(at, EventKind::Act(Action::LastTime));
                 }
@@ -317,6 +244,24 @@ impl RenderRun {
                     self.foot.clear();
                     self.handle(press, EventKind::Act(Action::Stop));
                 }
+            }
+        }
+    }
+
+    /// Whether the last pass has begun. A chord that was held long enough gives way to the next, as by foot.
+    fn has_had_its_passes(&mut self, at: Frame) -> bool {
+        let begun = self.rig.core.passes_begun();
+        match self.length {
+            Length::Seconds(_) => false,
+            Length::Passes(passes) => begun >= passes,
+            Length::Held(passes) => {
+                let enough = begun + 1 >= self.held_since + passes;
+                if enough && self.rig.core.holds_another() {
+                    self.held_since = begun + 1;
+                    self.handle(at, EventKind::Act(Action::NextStage));
+                    return false;
+                }
+                enough
             }
         }
     }
@@ -356,7 +301,7 @@ impl RenderRun {
 
     /// What it leaves, but for the MIDI.
     fn finish(mut self, seed: u64) -> Rendered {
-        self.lines.append(&mut self.outcome.lines);
+        self.keep_lines();
         self.lines.sort_by_key(|(frame, _)| *frame);
         let head = self.rig.log.take_head(seed);
         let lines = self.lines.into_iter().map(|(_, line)| line);

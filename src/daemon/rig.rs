@@ -94,6 +94,8 @@ pub struct RigOutcome {
     pub replays: Vec<Replay>,
     /// From where up to where what was heard is to become a file.
     pub keeps: Vec<(Frame, Frame)>,
+    /// The newest bar that began.
+    pub bar: Option<Record>,
 }
 
 /// The core with the control side of a player.
@@ -243,7 +245,9 @@ impl Rig {
                     last.1 = Some(record.frame);
                 }
                 outcome.lines.extend(self.log.record(&record));
-                if is_for_journal(&record.what) {
+                if record.what == Recorded::Bar {
+                    outcome.bar = Some(record);
+                } else if is_for_journal(&record.what) {
                     outcome.records.push(record);
                 }
             }

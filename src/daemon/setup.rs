@@ -115,6 +115,18 @@ pub fn font_gaps(config: &Config, font: &SoundFont) -> FontGaps {
     }
 }
 
+/// Says what will be missing from the sound.
+pub fn tell_font(config: &Config, font: Option<&SoundFont>) {
+    match font {
+        None => eprintln!(
+            "no SoundFont found: click, reference notes and cues only (Debian package timgm6mb-soundfont)"
+        ),
+        Some(font) => font_gaps(config, font)
+            .lines()
+            .for_each(|line| eprintln!("{line}")),
+    }
+}
+
 /// What a SoundFont does not have.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FontGaps {
@@ -198,3 +210,12 @@ pub fn speech(config: &Config, cache_dir: Option<&Path>) -> SpeechSettings {
 
 /// The panel of the pages that are written as files when no screen is configured.
 pub const PAGE_PANEL: Panel = Panel::new(256, 64);
+
+/// The panel of the first configured screen, or the built-in one.
+pub fn page_panel(config: &Config) -> Panel {
+    config
+        .display
+        .screens
+        .first()
+        .map_or(PAGE_PANEL, |screen| screen.panel)
+}

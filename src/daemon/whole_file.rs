@@ -4,6 +4,9 @@
 
 use std::path::{Path, PathBuf};
 
+/// How the name of a file begins that is not whole yet.
+pub(super) const UNFINISHED: &str = ".underfoot-";
+
 /// A file that stands in its place only once it is whole: until then it lies beside it under another name. What
 /// is no plain file (a pipe, a device) is written to as it is.
 #[derive(Debug)]
@@ -34,7 +37,7 @@ impl WholeFile {
                 // As any new file: the umask takes away from this.
                 let usual = std::fs::Permissions::from_mode(0o666);
                 let beside = tempfile::Builder::new()
-                    .prefix(".underfoot-")
+                    .prefix(UNFINISHED)
                     .permissions(usual)
                     .tempfile_in(dir.unwrap_or(Path::new(".")))?;
                 UsualPlace::Beside(beside)

@@ -25,7 +25,7 @@ impl Text<'_> {
     /// uncertain).
     pub fn offset(&self, at: usize) -> usize {
         let quotes = self.span.len().saturating_sub(self.value.len());
-        if matches!(quotes, 2 | 6) {
+        if matches!(quotes, 0 | 2 | 6) {
             self.span.start + quotes / 2 + at
         } else {
             self.span.start

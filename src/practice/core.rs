@@ -239,8 +239,7 @@ impl Core {
 
     /// Whether the player is asked to sing now.
     pub fn listens_to_voice(&self) -> bool {
-        let session = &self.session;
-        self.running().is_some() && session.standing.phase(&session.material) == Phase::Sing
+        self.running().is_some() && self.phase() == Phase::Sing
     }
 
     /// Whether readings of the pitch are asked for.

@@ -4,10 +4,10 @@
 use super::armed::AskedBy;
 use super::core::Core;
 use super::running::OnTop;
+use crate::drill::Phase;
 use crate::foot::Action;
 use crate::plan::cursor::{CountIn, Cursor};
 use crate::plan::landmarks::spot_around;
-use crate::plan::standing::distinct_chords;
 use crate::plan::{Loop, Standing};
 use crate::time::{Frame, Tick};
 
@@ -87,6 +87,26 @@ impl Core {
         });
     }
 
+    /// What the player is asked to do in the pass that sounds, or that comes first.
+    pub fn phase(&self) -> Phase {
+        let session = &self.session;
+        session.standing.phase(&session.material)
+    }
+
+    /// How many chords the stage holds out of time, one after the other; none where it is in time.
+    pub fn held_chords(&self) -> usize {
+        match self.session.stage().pulse {
+            true => 0,
+            false => self.session.held_chords(),
+        }
+    }
+
+    /// Whether a chord is held out of time, and another one comes after it.
+    pub fn holds_another(&self) -> bool {
+        let standing = &self.session.standing;
+        self.is_held() && standing.held + 1 < self.session.held_chords()
+    }
+
     /// The next held chord, or the one before; after the last one the next stage, counted in.
     pub(super) fn next_held(&mut self, action: Action, stamp: Frame) {
         let at = self.earliest(stamp);
@@ -97,9 +117,7 @@ impl Core {
         let plan = &running.plan;
         let first = plan.timeline().bar_line(Tick(plan.tick(at).0 + 1));
         let session = &mut self.session;
-        let lap = session.standing.lap(&session.material);
-        let stage = session.standing.stage_of(&session.material);
-        let chords = distinct_chords(stage, &session.material, &lap).len();
+        let chords = session.held_chords();
         let (here, back) = (session.standing.held, action == Action::PreviousStage);
         let held = if back {
             here.checked_sub(1)

@@ -9,6 +9,7 @@ use crate::foot::Action;
 use crate::harmony::{Habits, Key};
 use crate::plan::cursor::{Brings, Cursor};
 use crate::plan::pass::PassSettings;
+use crate::plan::standing::distinct_chords;
 use crate::plan::{Loop, Material, Standing};
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
@@ -91,6 +92,12 @@ impl Session {
     /// Whether there is no chart yet.
     pub fn is_blank(&self) -> bool {
         self.blank.is_some()
+    }
+
+    /// How many chords are held out of time here, one after the other.
+    pub fn held_chords(&self) -> usize {
+        let lap = self.standing.lap(&self.material);
+        distinct_chords(self.stage(), &self.material, &lap).len()
     }
 
     /// The stage that the player stands in.

@@ -15,6 +15,7 @@ mod chart {
     mod laws;
     mod lead_sheet_limits;
     mod lead_sheets;
+    mod plain_text;
     mod reading;
     mod score_symbols;
     mod writing;

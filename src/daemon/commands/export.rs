@@ -1,4 +1,4 @@
-//! `underfoot export`: a chart as MusicXML.
+//! `underfoot export`: a chart as MusicXML, or as plain text.
 
 use super::import::confirm;
 use super::output::write_text;
@@ -12,6 +12,13 @@ use crate::sheet::{from_musicxml, to_musicxml};
 /// Faults of the chart (65), a form so long that its score would be refused, or when the file cannot be written.
 pub fn export(args: &ExportArgs) -> Result<(), Failure> {
     let chart = files::chart(&args.chart)?;
+    if args.text {
+        let (text, left_out) = chart.to_text();
+        for what in left_out {
+            eprintln!("a text cannot say this, so it is left out: {what}");
+        }
+        return write_text(args.output.as_deref(), &text);
+    }
     let score = to_musicxml(&chart);
     let refused = |why: &str| {
         let rule = format!(

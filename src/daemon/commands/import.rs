@@ -1,4 +1,4 @@
-//! `underfoot import`: a lead sheet of another program made into a chart.
+//! `underfoot import`: a lead sheet of another program, or changes that were typed, made into a chart.
 
 use super::output::write_text;
 use crate::chart::Chart;
@@ -17,18 +17,33 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
     let refused = |rule: String| Failure::new(exit::DATA, format!("{name}: {rule}"));
     let bytes = files::score(&args.file).map_err(|fault| Failure::new(exit::DATA, fault))?;
     let stem = args.file.file_stem().unwrap_or_default().to_string_lossy();
-    let read = if bytes.starts_with(b"MThd") {
-        from_midi(&bytes, &stem)
+    let imported = if bytes.starts_with(b"MThd") {
+        from_midi(&bytes, &stem).map_err(|error| refused(error.to_string()))?
+    } else if files::is_score(&bytes) {
+        from_musicxml(&bytes, &stem).map_err(|error| refused(error.to_string()))?
     } else {
-        from_musicxml(&bytes, &stem)
+        typed(&args.file, bytes, &stem)?
     };
-    let imported = read.map_err(|error| refused(error.to_string()))?;
     for warning in &imported.warnings {
         eprintln!("{}", printable(&format!("{name}: {warning}")));
     }
     let text = chart_file(&args.file, &imported);
     confirm(&text, &imported.chart)?;
     write_text(args.output.as_deref(), &text)
+}
+
+/// Changes that were typed.
+fn typed(path: &Path, bytes: Vec<u8>, stem: &str) -> Result<Imported, Failure> {
+    let text = files::as_text(path, bytes).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    let name = path.display().to_string();
+    let source = Source {
+        name: &name,
+        text: &text,
+    };
+    let chart = Chart::read_text(&source, stem);
+    let chart = chart.map_err(|faults| Failure::new(exit::DATA, faults.to_string()))?;
+    let warnings = Vec::new();
+    Ok(Imported { chart, warnings })
 }
 
 /// The chart file: where it comes from and what was strange as comments, then the chart.

@@ -35,7 +35,7 @@ pub use listen::listen;
 #[cfg(feature = "journal")]
 pub use next::next;
 pub use pages::pages;
-pub use render::{page_panel, render};
+pub use render::render;
 pub use status::{readable, status};
 pub use symbols::symbols;
 pub use targets::targets;

@@ -6,7 +6,7 @@ use super::output::unwritable;
 use crate::daemon::args::PagesArgs;
 use crate::daemon::config::{Config, Overlay};
 use crate::daemon::files::{self, Failure, exit};
-use crate::daemon::render::{self, Job, Length, SoundSink};
+use crate::daemon::render::{self, Job, Keep, Length, Unheard};
 use crate::daemon::rig::AtOnce;
 use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{setup, targets as listing};
@@ -31,15 +31,6 @@ const PANELS: [(u32, u32, Option<f32>); 5] = [
     (256, 64, None),
     (320, 240, None),
 ];
-
-/// Sound that nobody hears.
-struct Unheard;
-
-impl SoundSink for Unheard {
-    fn sound(&mut self, _: &[f32], _: &[f32], _: &[f32]) -> std::io::Result<()> {
-        Ok(())
-    }
-}
 
 /// `underfoot pages`.
 ///
@@ -90,6 +81,11 @@ fn shown(
         blocks: vec![BLOCK_FRAMES],
         voice: Box::new(AtOnce::new(Speaker::silent())),
         guitar: None,
+        keep: Keep {
+            lines: false,
+            midi: false,
+            every_page: true,
+        },
     };
     let rendered = render::render(core, job, config.seed, &mut Unheard)
         .map_err(|error| Failure::new(exit::SOFTWARE, error.to_string()))?;

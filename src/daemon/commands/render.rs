@@ -5,17 +5,16 @@
 use super::output::{unwritable, write_text};
 use super::wav::WavFiles;
 use crate::audio::smf::SmfRecorder;
-use crate::audio::soundfont::SoundFont;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::hearing::Listener;
-use crate::daemon::render::{self, Guitar, Job, Length, Rendered};
+use crate::daemon::render::{self, Guitar, Job, Keep, Length, Rendered};
 use crate::daemon::rig::AtOnce;
 use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{script, setup, targets as listing};
 use crate::display::screens::png_bytes;
-use crate::display::{Bitmap, Panel, draw};
+use crate::display::{Bitmap, draw};
 use crate::practice::{Core, Library};
 use crate::speech::Speaker;
 use crate::time::Frame;
@@ -43,7 +42,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     let font = setup::font(&config, args.soundfont.as_deref())?;
-    tell_font(&config, font.as_deref());
+    setup::tell_font(&config, font.as_deref());
     check_outputs(args)?;
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
@@ -75,6 +74,11 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         blocks: args.block.clone(),
         voice: Box::new(AtOnce::new(speaker)),
         guitar,
+        keep: Keep {
+            lines: args.take.events.is_some(),
+            midi: false,
+            every_page: args.take.pages.is_some(),
+        },
     };
     let mut wavs = WavFiles::create(args)?;
     let seed = config.seed;
@@ -82,18 +86,6 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     wavs.finish()?;
     write_rendered(args, &config, &rendered)
-}
-
-/// Says what will be missing from the sound.
-fn tell_font(config: &Config, font: Option<&SoundFont>) {
-    match font {
-        None => eprintln!(
-            "no SoundFont found: click, reference notes and cues only (Debian package timgm6mb-soundfont)"
-        ),
-        Some(font) => setup::font_gaps(config, font)
-            .lines()
-            .for_each(|line| eprintln!("{line}")),
-    }
 }
 
 /// What a player played, and the ear for it.
@@ -169,7 +161,7 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
     }
     if let Some(dir) = &args.take.pages {
         std::fs::create_dir_all(dir).map_err(|error| unwritable(dir, &error))?;
-        let panel = args.panel.unwrap_or_else(|| page_panel(config));
+        let panel = args.panel.unwrap_or_else(|| setup::page_panel(config));
         let drawn = rendered.pages.iter().map(|shown| draw(&shown.page, panel));
         let mut pictures: Vec<Bitmap> = drawn.collect();
         pictures.dedup();
@@ -180,13 +172,4 @@ fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Re
         }
     }
     Ok(())
-}
-
-/// The panel of the first configured screen, or the built-in one.
-pub fn page_panel(config: &Config) -> Panel {
-    config
-        .display
-        .screens
-        .first()
-        .map_or(setup::PAGE_PANEL, |screen| screen.panel)
 }

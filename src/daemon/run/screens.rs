@@ -1,8 +1,8 @@
 //! The screens of the daemon: the terminal, files, and whatever the configuration lists.
 
 use super::super::args::RunArgs;
-use super::super::commands::page_panel;
 use super::super::config::{Config, LampAt, LampPlace, ScreenKind};
+use super::super::setup::page_panel;
 use super::input::Input;
 use super::inputs::whole;
 use crate::display::oled::OledSettings;

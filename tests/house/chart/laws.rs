@@ -104,6 +104,22 @@ fn length(form: &Form) -> Tick {
 
 proptest! {
     #[test]
+    fn a_chart_comes_back_from_its_text_where_that_can_say_it(text in any_chart()) {
+        let chart = Chart::read(&Source { name: "t.toml", text: &text }).map_err(|faults| TestCaseError::fail(faults.to_string()))?;
+        let (typed, left_out) = chart.to_text();
+        if left_out.is_empty() {
+            let again = Chart::read_text(&Source { name: "t.txt", text: &typed }, "");
+            let again = again.map_err(|faults| TestCaseError::fail(format!("{faults}\n{typed}")))?;
+            prop_assert_eq!(again, chart, "{}", typed);
+        } else {
+            // Thirds of beats, and sections that the form leaves out, are all that these have.
+            prop_assert!(typed.contains('|'));
+        }
+    }
+}
+
+proptest! {
+    #[test]
     fn forms_laps_and_lines_have_no_gap(text in any_chart(), picks in prop::collection::vec(any::<prop::sample::Index>(), 0..8)) {
         let chart = Chart::read(&Source { name: "t.toml", text: &text }).map_err(|faults| TestCaseError::fail(faults.to_string()))?;
         let form = Form::unroll(&chart);

@@ -9,7 +9,7 @@ use std::collections::{BTreeMap, VecDeque};
 use std::path::Path;
 use underfoot::audio::{Band, Prepared};
 use underfoot::chart::Chart;
-use underfoot::daemon::render::{Job, Length, SoundSink, render};
+use underfoot::daemon::render::{Job, Keep, Length, Unheard, render};
 use underfoot::daemon::rig::AtOnce;
 use underfoot::daemon::{config::Config, setup};
 use underfoot::drill::Drill;
@@ -21,14 +21,6 @@ const RATE: u32 = 16_000;
 const TEMPI: [f64; 11] = [
     40.0, 60.0, 80.0, 100.0, 120.0, 140.0, 160.0, 180.0, 200.0, 240.0, 280.0,
 ];
-
-struct Silence;
-
-impl SoundSink for Silence {
-    fn sound(&mut self, _: &[f32], _: &[f32], _: &[f32]) -> std::io::Result<()> {
-        Ok(())
-    }
-}
 
 fn chart(name: &str) -> Chart {
     let text = read("charts", name);
@@ -66,8 +58,9 @@ fn lines(chart: &Chart, drill: &Drill, stage: usize, qpm: f64, cache: &Path) -> 
         blocks: vec![512],
         voice: Box::new(AtOnce::new(speaker)),
         guitar: None,
+        keep: Keep::ALL,
     };
-    let rendered = render(core, job, 1, &mut Silence).expect("a rendering");
+    let rendered = render(core, job, 1, &mut Unheard).expect("a rendering");
     let parse = |line: &String| serde_json::from_str(line).expect("a JSON line");
     rendered.lines.iter().map(parse).collect()
 }
