@@ -38,7 +38,7 @@ impl Weighting {
     /// other rates are reached, are those that meters have in common (common practice; checked against one in the tests).
     pub(super) fn new(rate: u32) -> Weighting {
         let (corner, quality, gain_db) = (
-            1681.974_450_955_533,
+            1_681.974_450_955_533,
             0.707_175_236_955_419_6,
             3.999_843_853_973_347,
         );
