@@ -120,9 +120,8 @@ fn onsets(scene: &Scene<'_>) -> Vec<Onset> {
         };
         places.extend(
             scene
-                .chords
+                .chords_from(bar.start + Tick(1), bar.end)
                 .iter()
-                .filter(|chord| chord.start > bar.start && chord.start < bar.end)
                 .map(|chord| chord.start - bar.start),
         );
         places.sort_unstable();
@@ -176,11 +175,10 @@ fn places(scene: &Scene<'_>, bar: &SceneBar, style: Style, index: usize) -> Vec<
 fn straight(scene: &Scene<'_>, bar: &SceneBar, index: usize) -> Vec<Tick> {
     let score = scene.score;
     let turn = u64::from(score.pass) * scene.bars.len() as u64 + index as u64;
-    let mut changes = scene.chords.iter();
-    let steps = if changes.any(|chord| chord.start > bar.start && chord.start < bar.end) {
-        STRAIGHT[0]
-    } else {
-        STRAIGHT[wishes::card(scene, 12, turn, STRAIGHT.len())]
+    let changes = scene.chords_from(bar.start + Tick(1), bar.end);
+    let steps = match changes {
+        [] => STRAIGHT[wishes::card(scene, 12, turn, STRAIGHT.len())],
+        _ => STRAIGHT[0],
     };
     steps.iter().map(|step| Tick(step * PPQ / 2)).collect()
 }

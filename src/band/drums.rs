@@ -31,10 +31,11 @@ const STROKE: Tick = Tick(PPQ / 4);
 /// What keeps the time.
 pub(super) fn drums(scene: &Scene<'_>) -> Vec<TimedNote> {
     let mut notes = Vec::new();
-    let comped: Vec<Tick> = match scene.score.band {
+    let mut comped: Vec<Tick> = match scene.score.band {
         BandStyle::Free => rhythm::strokes(scene).iter().map(|hit| hit.at).collect(),
         _ => Vec::new(),
     };
+    comped.sort_unstable();
     let last = scene.bars.len().saturating_sub(1);
     for (index, bar) in scene.bars.iter().enumerate() {
         let kit = Kit { scene, bar, index };

@@ -108,8 +108,8 @@ pub(super) fn fill(scene: &Scene<'_>, index: usize, from: Tick) -> Vec<Played> {
         .collect()
 }
 
-/// Where the left hand answers the comping in a bar: off-beats on which the comping rests and the player is not asked for
-/// anything.
+/// Where the left hand answers the comping in a bar: off-beats on which the comping (in the order of time) rests and the player
+/// is not asked for anything.
 pub(super) fn answers(scene: &Scene<'_>, index: usize, comped: &[Tick]) -> Vec<Played> {
     use super::kit::{KICK, SNARE};
     let score = scene.score;
@@ -122,10 +122,18 @@ pub(super) fn answers(scene: &Scene<'_>, index: usize, comped: &[Tick]) -> Vec<P
     let step = grid::step(bar.meter);
     let wanted = 0.10 + 0.22 * intensity(scene);
     let near = |at: Tick, of: Tick| (at - of).0.abs() < step.0;
+    // What is asked for lies no farther than a bar from its chord.
+    let around = bar.end - bar.start;
+    let chords = &score.lap.chords;
+    let first = chords.partition_point(|chord| chord.start + chord.len + around <= bar.start);
+    let end = chords.partition_point(|chord| chord.start < bar.end + around);
+    let sets = score.targets.get(first..end.min(score.targets.len()));
     let asked = |at: Tick| {
-        let notes = score.targets.iter().flat_map(|set| &set.notes);
+        let notes = sets.into_iter().flatten().flat_map(|set| &set.notes);
         notes.into_iter().any(|note| near(note.at, at))
     };
+    let comped = &comped[comped.partition_point(|other| *other + step <= bar.start)..];
+    let comped = &comped[..comped.partition_point(|other| *other < bar.end + step)];
     let steps = (bar.end - bar.start).0 / step.0;
     let mut played = Vec::new();
     for i in (1..steps).step_by(2) {

@@ -54,14 +54,17 @@ pub(super) fn draw(scene: &Scene<'_>, onsets: &[Onset]) -> Vec<u8> {
         .as_ref()
         .and_then(|next| next.symbol.as_ref())
         .map(|symbol| home(symbol.bass.class()));
-    way::cheapest(
-        &layers,
-        &LinePrices {
-            scene,
-            onsets,
-            target,
-        },
-    )
+    let rubbing = onsets.iter().map(|onset| {
+        let keys = (LOWEST..=HIGHEST).filter(|key| rubs(scene, onset, *key));
+        keys.fold(0, |keys, key| keys | 1 << (key - LOWEST))
+    });
+    let prices = LinePrices {
+        scene,
+        onsets,
+        target,
+        rubbing: rubbing.collect(),
+    };
+    way::cheapest(&layers, &prices)
 }
 
 /// The keys that an onset's task allows.
@@ -232,7 +235,11 @@ struct LinePrices<'a> {
     onsets: &'a [Onset],
     /// The key after the lap, if its last note leads into one.
     target: Option<u8>,
+    /// The keys that would rub at each onset, a bit each from the lowest on: asked for at every step from it.
+    rubbing: Vec<u64>,
 }
+
+const _: () = assert!(HIGHEST - LOWEST < 64);
 
 impl LinePrices<'_> {
     /// A line rises over two bars and falls over two, elsewhere in each chorus.
@@ -259,7 +266,7 @@ impl LinePrices<'_> {
         let pattern = |task| matches!(task, LineTask::Root | LineTask::Fifth);
         let held = key == to && pattern(onset.task) && next.is_none_or(|next| pattern(next.task));
         // What a step resolves is a passing note; what is left by a leap was a wrong one.
-        let rubs = key.abs_diff(to) > 2 && rubs(self.scene, onset, key);
+        let rubs = key.abs_diff(to) > 2 && self.rubbing[i] >> (key - LOWEST) & 1 == 1;
         (if held { 1.0 } else { leap(key, to) })
             + if misses { FORBIDDEN } else { 0.0 }
             + if rubs { RUBS } else { 0.0 }

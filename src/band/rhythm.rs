@@ -166,9 +166,9 @@ fn options(scene: &Scene<'_>, bar: &SceneBar, index: usize, pushed: bool) -> Vec
 /// The chords that a bar has to state: their starts and ends within it.
 fn unstated(scene: &Scene<'_>, bar: &SceneBar, pushed: bool) -> Vec<(Tick, Tick)> {
     scene
-        .chords
+        .chords_from(bar.start, bar.end)
         .iter()
-        .filter(|chord| chord.sounds() && chord.start >= bar.start && chord.start < bar.end)
+        .filter(|chord| chord.sounds())
         .map(|chord| (chord.start - bar.start, chord.end.min(bar.end) - bar.start))
         .filter(|(start, _)| !(pushed && start.0 == 0))
         .collect()

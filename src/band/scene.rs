@@ -100,10 +100,20 @@ impl<'a> Scene<'a> {
 
     /// A straight tick of the lap where the band plays it; `None` outside the lap.
     pub fn swung(&self, at: Tick) -> Option<Tick> {
-        let bars = &self.bars;
-        let bar = bars.iter().find(|bar| at >= bar.start && at < bar.end)?;
+        let after = self.bars.partition_point(|bar| bar.start <= at);
+        let bar = self.bars.get(after.checked_sub(1)?)?;
+        if at >= bar.end {
+            return None;
+        }
         let (feel, tempo) = (self.score.feel, self.score.tempo);
         Some(bar.start + swing::swung(at - bar.start, feel, bar.meter, tempo))
+    }
+
+    /// The chords that start from `from` on and before `end`.
+    pub fn chords_from(&self, from: Tick, end: Tick) -> &[SceneChord<'a>] {
+        let first = self.chords.partition_point(|chord| chord.start < from);
+        let count = self.chords[first..].partition_point(|chord| chord.start < end);
+        &self.chords[first..first + count]
     }
 
     /// The chord that holds at `at`, by its index.

@@ -242,10 +242,7 @@ impl CuePlanner<'_> {
 
 /// The length of the bar in which a step begins.
 fn bar_of(step: &PlanStep) -> Tick {
-    let within = step.start - step.origin;
-    let bars = step.pass.lap.bars.iter().rev();
-    let bar = bars.clone().find(|bar| bar.start <= within);
-    bar.map_or(step.end - step.start, |bar| bar.meter.bar_ticks())
+    lap_bar(step).map_or(step.end - step.start, |bar| bar.meter.bar_ticks())
 }
 
 /// What a leader calls between two steps; nothing where all goes on.
@@ -356,18 +353,18 @@ fn doing_of(step: &PlanStep) -> Doing {
 }
 
 /// The bar of the form that is known where a step begins: in a break the last one that was played.
+/// The bar of the lap in which a step begins.
+fn lap_bar(step: &PlanStep) -> Option<&crate::chart::LapBar> {
+    let bars = &step.pass.lap.bars;
+    let after = bars.partition_point(|bar| bar.start <= step.start - step.origin);
+    after.checked_sub(1).and_then(|last| bars.get(last))
+}
+
 fn form_bar(step: &PlanStep) -> Option<&crate::chart::FormBar> {
     let pass = &step.pass;
-    let within = step.start - step.origin;
     let bar = match pass.kind {
         PassKind::Breathe => pass.standing.form_bars(&pass.material).last().copied(),
-        _ => pass
-            .lap
-            .bars
-            .iter()
-            .rev()
-            .find(|bar| bar.start <= within)
-            .map(|bar| bar.form_bar),
+        _ => lap_bar(step).map(|bar| bar.form_bar),
     };
     pass.material.form.bars.get(bar?)
 }

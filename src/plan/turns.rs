@@ -149,7 +149,10 @@ impl<'a> TurnPlanner<'a> {
 
     /// A little before halfway between two places: where they follow each other closely nothing is clearer.
     fn halfway_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
-        let pairs = self.looked_for.windows(2);
+        let first = self.looked_for.partition_point(|at| *at < from);
+        let after = self.looked_for.partition_point(|at| *at <= to);
+        let around = first.saturating_sub(1)..(after + 1).min(self.looked_for.len());
+        let pairs = self.looked_for[around].windows(2);
         let halfway = pairs.map(|pair| before_halfway(pair[0], pair[1]));
         halfway.filter(|at| (from..=to).contains(at)).collect()
     }
