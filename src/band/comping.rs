@@ -162,8 +162,9 @@ const TIMES: usize = 12;
 /// no more, or as long as that helps. A chord counts as often as it is struck.
 fn evened(choices: &mut [Vec<Voicing>], hits: &[Hit]) -> Vec<Option<usize>> {
     let mut best = (usize::MAX, Vec::new());
+    let steps = leading::Steps::of(choices, RESTLESS);
     for _ in 0..TIMES {
-        let chosen = leading::lead(choices, RESTLESS);
+        let chosen = steps.lead(choices);
         let mut strokes = [0_usize; 128];
         for hit in hits {
             if let ChordRef::InLap(index) = hit.chord

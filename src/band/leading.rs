@@ -1,31 +1,72 @@
 //! Voice leading: one voicing for every chord, so that the whole loop, its seam included, moves least.
 
 use super::voicing::Voicing;
+use std::collections::HashMap;
+use std::rc::Rc;
 
 /// Chooses a voicing for each chord of a loop; `None` where a chord has none (it is silent; the voices go on
 /// from the chord before it). The choice is the cheapest closed way round: every start is tried. A top voice that stays costs
 /// `restless`.
 pub(super) fn lead(choices: &[Vec<Voicing>], restless: f64) -> Vec<Option<usize>> {
-    let sounding: Vec<usize> = (0..choices.len())
-        .filter(|i| !choices[*i].is_empty())
-        .collect();
-    let mut chosen = vec![None; choices.len()];
-    let layers: Vec<&[Voicing]> = sounding.iter().map(|i| choices[*i].as_slice()).collect();
-    let Some(first) = layers.first() else {
-        return chosen;
-    };
-    let steps: Vec<Vec<f64>> = (0..layers.len())
-        .map(|i| step_costs(layers[i], layers[(i + 1) % layers.len()], restless))
-        .collect();
-    let best = (0..first.len())
-        .map(|start| way_round(&layers, &steps, start))
-        .min_by(|a, b| a.0.total_cmp(&b.0));
-    if let Some((_, way)) = best {
-        for (index, choice) in sounding.iter().zip(way) {
-            chosen[*index] = Some(choice);
+    Steps::of(choices, restless).lead(choices)
+}
+
+/// What the steps of a loop cost, whatever its voicings cost by themselves.
+pub(super) struct Steps {
+    /// The chords that sound.
+    sounding: Vec<usize>,
+    /// From each of them to the next, for every voicing here all there. A tune has few changes, and often: what the same
+    /// voicings lie apart is kept once.
+    costs: Vec<Rc<[f64]>>,
+}
+
+impl Steps {
+    pub(super) fn of(choices: &[Vec<Voicing>], restless: f64) -> Steps {
+        let sounds = |i: &usize| !choices[*i].is_empty();
+        let sounding: Vec<usize> = (0..choices.len()).filter(sounds).collect();
+        let mut kinds: HashMap<Vec<&[u8]>, usize> = HashMap::new();
+        let kind = |index: &usize| {
+            let keys = choices[*index]
+                .iter()
+                .map(|voicing| voicing.keys.as_slice());
+            let new = kinds.len();
+            *kinds.entry(keys.collect()).or_insert(new)
+        };
+        let kinds: Vec<usize> = sounding.iter().map(kind).collect();
+        let mut known: HashMap<(usize, usize), Rc<[f64]>> = HashMap::new();
+        let costs = (0..sounding.len()).map(|here| {
+            let there = (here + 1) % sounding.len();
+            let made = || {
+                let [from, to] = [here, there].map(|at| choices[sounding[at]].as_slice());
+                step_costs(from, to, restless).into()
+            };
+            let costs = known.entry((kinds[here], kinds[there]));
+            Rc::clone(costs.or_insert_with(made))
+        });
+        Steps {
+            costs: costs.collect(),
+            sounding,
         }
     }
-    chosen
+
+    /// The cheapest way for the voicings that it was made of, whose own costs may be others by now.
+    pub(super) fn lead(&self, choices: &[Vec<Voicing>]) -> Vec<Option<usize>> {
+        let mut chosen = vec![None; choices.len()];
+        let sounding = self.sounding.iter();
+        let layers: Vec<&[Voicing]> = sounding.map(|i| choices[*i].as_slice()).collect();
+        let Some(first) = layers.first() else {
+            return chosen;
+        };
+        let best = (0..first.len())
+            .map(|start| way_round(&layers, &self.costs, start))
+            .min_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, way)) = best {
+            for (index, choice) in self.sounding.iter().zip(way) {
+                chosen[*index] = Some(choice);
+            }
+        }
+        chosen
+    }
 }
 
 /// The voicing of `choices` nearest to `from`.
@@ -35,7 +76,7 @@ pub(super) fn nearest<'a>(from: Option<&Voicing>, choices: &'a [Voicing]) -> Opt
 }
 
 /// The cheapest closed way through the layers that begins (and so ends) at `start`.
-fn way_round(layers: &[&[Voicing]], steps: &[Vec<f64>], start: usize) -> (f64, Vec<usize>) {
+fn way_round(layers: &[&[Voicing]], steps: &[Rc<[f64]>], start: usize) -> (f64, Vec<usize>) {
     let mut costs = vec![f64::INFINITY; layers[0].len()];
     costs[start] = layers[0][start].cost;
     let mut came_from: Vec<Vec<usize>> = Vec::with_capacity(layers.len());
