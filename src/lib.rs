@@ -8,6 +8,7 @@
 //! ```text
 //! time <- harmony <- chart <- drill <- {fretboard, band} <- plan <- {foot, judging} <- practice <- daemon
 //! {clock, synth} <- audio           pedal, listen, display, speech, sheet, journal: beside them, each for itself; glossary: their words
+//! {display, fretboard} <- engrave <- daemon
 //! ```
 //!
 //! A walk through the house, from the bottom up:
@@ -28,6 +29,7 @@
 //! - [`audio`]: the player (the callback's body), mixer, the JACK client.
 //! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
 //!   sheets of other programs in and out, how a device is.
+//! - `engrave` (a feature): sheets to print: model, layout, PDF, SVG, PNG, MusicXML, MEI.
 //! - [`glossary`]: every word that pages and the voice use, in one file.
 //! - `journal` (a feature): what was practised, kept; how sure each skill is, what comes next.
 //! - [`daemon`]: configuration, wiring, supervision. The only room that knows all the others.
@@ -56,6 +58,8 @@ pub mod daemon;
 pub mod device;
 pub mod display;
 pub mod drill;
+#[cfg(feature = "sheet")]
+pub mod engrave;
 pub mod fault;
 pub mod foot;
 pub mod fretboard;

@@ -56,6 +56,8 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Lesson(args) => lesson::lesson(&args, &variable),
         Command::Drill(command) => commands::drill(&command),
         Command::Pages(args) => commands::pages(&args),
+        #[cfg(feature = "sheet")]
+        Command::Sheet(args) => commands::sheet(&args),
         Command::Import(args) => commands::import(&args),
         Command::Export(args) => commands::export(&args),
         Command::Learn(args) => commands::learn(&args),

@@ -5,6 +5,8 @@ mod drill;
 #[cfg(feature = "journal")]
 mod journal;
 mod lesson;
+#[cfg(feature = "sheet")]
+mod sheet;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
@@ -16,6 +18,8 @@ pub use journal::{
 };
 
 pub use lesson::LessonArgs;
+#[cfg(feature = "sheet")]
+pub use sheet::{PaperArg, SheetArgs, SheetKind};
 
 use super::config::Overlay;
 use crate::display::Panel;
@@ -57,6 +61,9 @@ pub enum Command {
     Drill(DrillCommand),
     /// Draw what the box will show, a sheet of pictures for each panel: a preview for whoever teaches
     Pages(PagesArgs),
+    /// Print what a drill asks for over a chart: staff, tablature, neck; PDF, SVG, PNG, MusicXML or MEI
+    #[cfg(feature = "sheet")]
+    Sheet(SheetArgs),
     /// Make a chart of a lead sheet: MusicXML (plain or compressed), a MIDI file with chord names in it, or changes typed as
     /// text ("| Cm7 | F7 |")
     Import(ImportArgs),

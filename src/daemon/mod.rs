@@ -28,6 +28,8 @@ pub mod rig;
 pub mod run;
 mod script;
 pub mod setup;
+#[cfg(feature = "sheet")]
+mod sheet;
 pub mod state;
 pub mod status;
 pub mod targets;

@@ -55,15 +55,19 @@ pub struct NoStage {
 }
 
 /// A chord written, with what analysis and drill say about it.
-struct Row {
-    chord: WrittenChord,
-    context: ChordInContext,
-    set: TargetSet,
-    neck: Vec<Option<NeckPlace>>,
+pub(super) struct Row {
+    pub chord: WrittenChord,
+    pub context: ChordInContext,
+    pub set: TargetSet,
+    pub neck: Vec<Option<NeckPlace>>,
 }
 
 /// What there is to tell, a row a chord.
-fn rows(material: &Material, drill: Option<&Drill>, asked: &Asked) -> Result<Vec<Row>, NoStage> {
+pub(super) fn rows(
+    material: &Material,
+    drill: Option<&Drill>,
+    asked: &Asked,
+) -> Result<Vec<Row>, NoStage> {
     let written = written(material, asked.form);
     let contexts = contexts(material, &written);
     let stage = match drill {

@@ -18,6 +18,8 @@ mod next;
 mod output;
 mod pages;
 mod render;
+#[cfg(feature = "sheet")]
+mod sheet;
 mod status;
 mod symbols;
 mod targets;
@@ -36,6 +38,8 @@ pub use listen::listen;
 pub use next::next;
 pub use pages::pages;
 pub use render::render;
+#[cfg(feature = "sheet")]
+pub use sheet::sheet;
 pub use status::{readable, status};
 pub use symbols::symbols;
 pub use targets::targets;

@@ -27,4 +27,4 @@ mod write;
 mod xml;
 
 pub use read::from_musicxml;
-pub use write::to_musicxml;
+pub use write::{harmony_xml, to_musicxml};

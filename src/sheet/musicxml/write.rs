@@ -43,6 +43,16 @@ pub fn to_musicxml(chart: &Chart) -> String {
     score.out
 }
 
+/// A chord or silence as a `harmony` element, so many ticks after where it stands.
+pub fn harmony_xml(harmony: &Harmony, offset: Tick) -> String {
+    let mut score = XmlScore {
+        out: String::new(),
+        state: None,
+    };
+    score.harmony(harmony, offset);
+    score.out
+}
+
 /// A bar about to be written.
 struct Written<'c> {
     number: usize,
