@@ -151,7 +151,8 @@ impl<'a> TurnPlanner<'a> {
     fn halfway_in(&self, from: Tick, to: Tick) -> Vec<Tick> {
         let first = self.looked_for.partition_point(|at| *at < from);
         let after = self.looked_for.partition_point(|at| *at <= to);
-        let around = first.saturating_sub(1)..(after + 1).min(self.looked_for.len());
+        let first = first.saturating_sub(1);
+        let around = first..(after + 1).min(self.looked_for.len()).max(first);
         let pairs = self.looked_for[around].windows(2);
         let halfway = pairs.map(|pair| before_halfway(pair[0], pair[1]));
         halfway.filter(|at| (from..=to).contains(at)).collect()
