@@ -3,10 +3,11 @@
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
 use super::config::{Config, Overlay, config_places};
+use super::drop_ins::{drop_ins, laid_over};
 use crate::chart::Chart;
 use crate::device::plain_file::open_plain;
 use crate::drill::Drill;
-use crate::fault::{Faults, Source, printable_lines};
+use crate::fault::{Fault, Faults, Source, printable_lines};
 use crate::pedal::script::{self as foot_script, FootStep};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -306,13 +307,82 @@ pub fn config(
 ) -> Result<Config, Failure> {
     let path = config_place(named, &variable);
     let mut config = match &path {
-        Some(path) => read(path, Config::read, exit::CONFIG)?,
+        Some(path) => {
+            let text = text(path).map_err(|fault| Failure::new(exit::CONFIG, fault))?;
+            with_drop_ins(path, &text)?
+        }
         None => Config::default(),
     };
-    if let Some(dir) = path.as_deref().and_then(Path::parent) {
-        config.rebase(dir);
-    }
     config.overlay(Overlay::from_environment(&variable));
     config.overlay(flags);
     Ok(config)
+}
+
+/// A configuration of this text, and over it the drop-ins beside it. Relative paths count from the configuration's own
+/// directory, in drop-ins too.
+///
+/// # Errors
+/// Every fault of all the files, exit code 78.
+pub fn with_drop_ins(path: &Path, text: &str) -> Result<Config, Failure> {
+    let dir = path.parent().unwrap_or(Path::new(""));
+    let broken = |faults: Vec<String>| Failure::new(exit::CONFIG, faults.join("\n"));
+    let mut texts = vec![(path.to_path_buf(), text.to_string())];
+    let mut unreadable = Vec::new();
+    for path in drop_ins(dir) {
+        match self::text(&path) {
+            Ok(text) => texts.push((path, text)),
+            Err(fault) => unreadable.push(fault),
+        }
+    }
+    if !unreadable.is_empty() {
+        return Err(broken(unreadable));
+    }
+    let parts: Vec<&str> = texts.iter().map(|(_, text)| text.as_str()).collect();
+    let laid_over = (parts.len() > 1).then(|| laid_over(&parts)).flatten();
+    let whole = laid_over.as_deref().unwrap_or(text);
+    let name = path.display().to_string();
+    let source = Source {
+        name: &name,
+        text: whole,
+    };
+    let faults = match Config::read(&source) {
+        Ok(mut config) if parts.len() == 1 || laid_over.is_some() => {
+            config.rebase(dir);
+            return Ok(config);
+        }
+        Ok(_) => Vec::new(),
+        Err(faults) => faults.0,
+    };
+    Err(broken(in_their_places(
+        &texts,
+        &faults,
+        laid_over.is_some(),
+    )))
+}
+
+/// The faults of several texts that were read as one, told where they stand: a text alone may have faults that another one
+/// takes away, so that only those count which all of them together have.
+fn in_their_places(
+    texts: &[(PathBuf, String)],
+    faults: &[Fault],
+    was_laid_over: bool,
+) -> Vec<String> {
+    let mut told = Vec::new();
+    for (path, text) in texts {
+        let name = path.display().to_string();
+        let alone = Config::read(&Source { name: &name, text });
+        for fault in alone.err().into_iter().flat_map(|faults| faults.0) {
+            if !was_laid_over || faults.iter().any(|of_all| of_all.rule == fault.rule) {
+                told.push(fault.to_string());
+            }
+        }
+    }
+    let is_told = |fault: &&Fault| told.iter().any(|told| told.contains(&fault.rule));
+    let elsewhere: Vec<String> = faults
+        .iter()
+        .filter(|fault| !is_told(fault))
+        .map(|fault| format!("with conf.d: {}", fault.rule))
+        .collect();
+    told.extend(elsewhere);
+    told
 }

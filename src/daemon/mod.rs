@@ -8,6 +8,7 @@ pub mod changes;
 pub mod commands;
 pub mod config;
 mod coverage;
+mod drop_ins;
 pub mod events;
 #[cfg(feature = "journal")]
 pub mod feed;

@@ -113,10 +113,7 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
 
 /// A configuration, with the files that it names.
 fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>, Failure> {
-    let mut config = files::parsed(path, text, Config::read, exit::CONFIG)?;
-    if let Some(dir) = path.parent() {
-        config.rebase(dir);
-    }
+    let mut config = files::with_drop_ins(path, text)?;
     config.overlay(Overlay::default());
     let font = match &config.audio.soundfont {
         Some(font) => setup::font(&config, Some(font)),

@@ -2,8 +2,11 @@
 
 use std::fs;
 use std::path::{Path, PathBuf};
+use underfoot::audio::Level;
 use underfoot::daemon::config::Config;
+use underfoot::daemon::files;
 use underfoot::fault::Source;
+use underfoot::time::Part;
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -240,4 +243,104 @@ fn the_neck_is_a_tuning_a_capo_and_frets() {
         let faults = neck(text).unwrap_err();
         assert!(faults.len() == 1 && faults[0].ends_with(told), "{faults:?}");
     }
+}
+
+/// A configuration and its drop-ins in a directory of their own.
+fn with_drop_ins(files: &[(&str, &str)]) -> (Result<Config, String>, PathBuf) {
+    let home = tempfile::tempdir().unwrap();
+    let dir = home.path().join("underfoot");
+    fs::create_dir_all(dir.join("conf.d")).unwrap();
+    for (name, text) in files {
+        fs::write(dir.join(name), text).unwrap();
+    }
+    let path = dir.join("underfoot.toml");
+    let text = fs::read_to_string(&path).unwrap();
+    let read = files::with_drop_ins(&path, &text).map_err(|failure| failure.text);
+    (read, dir)
+}
+
+#[test]
+fn a_drop_in_lies_over_the_configuration_and_the_next_one_over_it() {
+    let main = "charts = [\"a.toml\"]\nseed = 1\n[levels]\nclick = -9.0\ndrums = -3.0\n";
+    let board = "[levels]\nclick = -12.0\n[foot]\nswitches = 4\n";
+    let cases: [(&[(&str, &str)], u64, f32, usize); 5] = [
+        // drop-ins, seed, level of the click, switches
+        (&[], 1, -9.0, 1),
+        (&[("conf.d/board.toml", board)], 1, -12.0, 4),
+        (
+            &[
+                ("conf.d/board.toml", board),
+                ("conf.d/mine.toml", "seed = 3\n[levels]\nclick = -20.0\n"),
+            ],
+            3,
+            -20.0,
+            4,
+        ),
+        (
+            &[
+                ("conf.d/board.toml", board),
+                ("conf.d/a.toml", "[levels]\nclick = -20.0\n"),
+            ],
+            1,
+            -12.0,
+            4,
+        ),
+        // What an editor or a package manager leaves is no drop-in.
+        (
+            &[
+                ("conf.d/board.toml~", board),
+                ("conf.d/.board.toml", "x"),
+                ("conf.d/b.toml.dpkg-dist", "x"),
+            ],
+            1,
+            -9.0,
+            1,
+        ),
+    ];
+    for (drop_ins, seed, click, switches) in cases {
+        let files: Vec<_> = std::iter::once(&("underfoot.toml", main))
+            .chain(drop_ins)
+            .copied()
+            .collect();
+        let (read, dir) = with_drop_ins(&files);
+        let config = read.unwrap();
+        let level = config
+            .levels
+            .all()
+            .find(|(level, _)| *level == Level::Part(Part::Click))
+            .unwrap()
+            .1;
+        assert_eq!(
+            (config.seed, level, config.foot.switches.len()),
+            (seed, click, switches),
+            "{drop_ins:?}"
+        );
+        // What no drop-in says stays.
+        assert!(
+            config
+                .levels
+                .all()
+                .any(|(level, db)| level == Level::Part(Part::Drums) && db == -3.0)
+        );
+        assert_eq!(config.charts, [dir.join("a.toml")]);
+    }
+}
+
+#[test]
+fn paths_of_a_drop_in_count_from_the_configuration_and_all_faults_are_told_at_once() {
+    let (read, dir) = with_drop_ins(&[
+        ("underfoot.toml", "seed = 1\n"),
+        ("conf.d/mine.toml", "drill = \"x.toml\"\n"),
+    ]);
+    assert_eq!(read.unwrap().drill, Some(dir.join("x.toml")));
+    let (read, dir) = with_drop_ins(&[
+        ("underfoot.toml", "sed = 1\n"),
+        ("conf.d/a.toml", "seed = 2\n"),
+        ("conf.d/b.toml", "\n[levels]\nclik = 1.0\n"),
+    ]);
+    let told = read.unwrap_err();
+    for place in [dir.join("underfoot.toml:1"), dir.join("conf.d/b.toml:3")] {
+        assert!(told.contains(&place.display().to_string()), "{told}");
+    }
+    assert_eq!(told.matches("conf.d").count(), 1, "{told}");
 }
