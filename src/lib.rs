@@ -7,7 +7,7 @@
 //!
 //! ```text
 //! time <- harmony <- chart <- drill <- {fretboard, band} <- plan <- {foot, judging} <- practice <- daemon
-//! {clock, synth} <- audio           pedal, listen, display, speech, sheet, journal: beside them, each for itself; glossary: their words
+//! {clock, synth} <- audio           pedal, listen, display, speech, sheet, journal, doctor: beside them, each for itself; glossary: their words
 //! {display, fretboard} <- engrave <- daemon
 //! ```
 //!
@@ -30,6 +30,7 @@
 //! - [`pedal`], [`display`], [`speech`], [`sheet`], [`device`]: where edges come from, where pages go, who speaks, lead
 //!   sheets of other programs in and out, how a device is.
 //! - `engrave` (a feature): sheets to print: model, layout, PDF, SVG, PNG, MusicXML, MEI.
+//! - [`doctor`]: what goes wrong in the field, and what cures it.
 //! - [`glossary`]: every word that pages and the voice use, in one file.
 //! - `journal` (a feature): what was practised, kept; how sure each skill is, what comes next.
 //! - [`daemon`]: configuration, wiring, supervision. The only room that knows all the others.
@@ -47,7 +48,7 @@
 //! 7. The callback's player rounds each note to a frame when it is due; the synth renders; the mixer limits.
 //! 8. The offline renderer runs the same core and the same player, so that `render` and the daemon give the same music.
 //!
-//! Everything but the adapters in `audio`, `device`, `pedal`, `display`, `speech`, `journal` and `daemon` is pure: time, randomness and
+//! Everything but the adapters in `audio`, `device`, `pedal`, `display`, `speech`, `journal`, `doctor` and `daemon` is pure: time, randomness and
 //! bytes come as arguments, which `clippy.toml` holds.
 
 pub mod audio;
@@ -57,6 +58,7 @@ pub mod clock;
 pub mod daemon;
 pub mod device;
 pub mod display;
+pub mod doctor;
 pub mod drill;
 #[cfg(feature = "sheet")]
 pub mod engrave;

@@ -70,6 +70,7 @@ fn perform(command: Command) -> Result<(), Failure> {
             "this underfoot was built without JACK: there is nothing to measure",
         )),
         Command::Status(args) => commands::status(&args, &variable),
+        Command::Doctor(args) => commands::doctor(&args, &variable),
         #[cfg(feature = "journal")]
         Command::Next(args) => commands::next(&args, &variable),
         #[cfg(feature = "journal")]

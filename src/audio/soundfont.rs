@@ -26,10 +26,12 @@ const USUAL_PATHS: [&str; 8] = [
 
 /// The first SoundFont in the usual places of Debian and other distributions.
 pub fn find() -> Option<PathBuf> {
-    USUAL_PATHS
-        .iter()
-        .map(PathBuf::from)
-        .find(|path| path.is_file())
+    usual_paths().into_iter().find(|path| path.is_file())
+}
+
+/// The places where a SoundFont is looked for when none is named.
+pub fn usual_paths() -> Vec<PathBuf> {
+    USUAL_PATHS.iter().map(PathBuf::from).collect()
 }
 
 /// Loads a SoundFont of at most `limit_bytes`: its tables. Samples are read when it is known which ones sound.

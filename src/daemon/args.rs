@@ -9,7 +9,7 @@ mod lesson;
 mod sheet;
 mod values;
 
-pub use asking::{ClockCommand, DaemonArgs, ReplayArgs, StatusArgs, WatchArgs};
+pub use asking::{ClockCommand, DaemonArgs, DoctorArgs, ReplayArgs, StatusArgs, WatchArgs};
 pub use drill::{CoverageArgs, DrillCommand, DrillListArgs};
 #[cfg(feature = "journal")]
 pub use journal::{
@@ -29,7 +29,7 @@ use values::{panel, seconds, tempo, within};
 
 const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
     sound file is wrong, 69 the audio server hangs, no daemon answers or \
-    another one runs already, 70 a bug, 78 the configuration is \
+    another one runs already or playing is at risk (doctor), 70 a bug, 78 the configuration is \
     wrong.";
 
 /// Plays the changes, shows and speaks the next notes, is worked by foot.
@@ -77,6 +77,8 @@ pub enum Command {
     Calibrate(CalibrateArgs),
     /// Status of the running daemon
     Status(StatusArgs),
+    /// What is wrong with this box, each finding with its cure
+    Doctor(DoctorArgs),
     /// What to practise next over a chart, by the practice journal, and why
     #[cfg(feature = "journal")]
     Next(NextArgs),

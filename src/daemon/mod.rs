@@ -5,6 +5,7 @@
 
 pub mod args;
 pub mod changes;
+mod checkup;
 pub mod commands;
 pub mod config;
 mod coverage;

@@ -45,6 +45,9 @@ mod drill {
     mod sets;
 }
 
+/// What goes wrong in the field.
+mod doctor;
+
 /// What the band plays.
 mod band;
 

@@ -65,3 +65,17 @@ pub struct StatusArgs {
     #[command(flatten)]
     pub daemon: DaemonArgs,
 }
+
+/// Arguments of `doctor`.
+#[derive(Debug, Args)]
+pub struct DoctorArgs {
+    /// A JSON object for each finding
+    #[arg(long)]
+    pub json: bool,
+    /// Another system: the root of its files
+    #[arg(long, value_name = "DIR", default_value = "/")]
+    pub root: PathBuf,
+    /// Where the daemon listens.
+    #[command(flatten)]
+    pub daemon: DaemonArgs,
+}

@@ -2,6 +2,7 @@
 
 mod check;
 mod clock;
+mod doctor;
 mod drill;
 mod export;
 mod import;
@@ -27,6 +28,7 @@ mod wav;
 
 pub use check::check;
 pub use clock::{clock_replay, clock_watch};
+pub use doctor::doctor;
 pub use drill::drill;
 pub use export::export;
 pub use import::import;

@@ -7,6 +7,7 @@
 
 mod awaited;
 mod calibrate;
+mod check_up;
 mod devices;
 mod diary;
 mod hearing;

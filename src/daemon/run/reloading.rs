@@ -1,12 +1,14 @@
 //! A reload, as far as it takes its time: where the files are, and the threads that read them and begin what is new.
 
 use super::super::args::RunArgs;
+use super::super::checkup;
 use super::super::config::{Config, Directories, Overlay};
 use super::super::files::{self, Failure};
 use super::super::setup;
 use super::super::status::Reload;
 use super::input::Input;
 use crate::chart::Chart;
+use crate::doctor::Asked;
 use crate::drill::Drill;
 use crate::harmony::Habits;
 use crate::practice::{Library, Settings};
@@ -46,6 +48,12 @@ impl Files {
             charts_named_in: charts_named_in.display().to_string(),
             ..setup::settings(config, rate)
         }
+    }
+
+    /// What the doctor is to look at, where a service manager started us (systemd.exec(5)).
+    pub fn asked_as_a_service(&self, config: &Config) -> Option<Asked> {
+        (self.variable)("INVOCATION_ID")?;
+        Some(checkup::asked(Ok(config), Path::new("/"), &self.variable))
     }
 
     fn all(&self) -> Result<(Config, Library), Failure> {
