@@ -1,6 +1,6 @@
 //! What stands on the page besides the music: the menu, messages, devices that are missing, the tuner, what was just done.
 //!
-//! A message takes the whole page and the next press, so it waits while anything plays and while the menu is open.
+//! A message takes the whole page and the next press (but for the one that begins the first take), so it waits while anything plays and while the menu is open.
 
 use super::proposal::Proposal;
 use super::tuner::Tuner;

@@ -206,6 +206,7 @@ impl Core {
         let action = awaited
             .or(from_rest)
             .or_else(|| map.lookup(state, gesture.switch, gesture.kind));
+        let action = self.while_proposed(action, gesture.switch);
         let stamp = match gesture.kind {
             GestureKind::Press => gesture.pressed,
             _ => gesture.at,
@@ -231,17 +232,15 @@ impl Core {
             self.board.tuner = None;
         }
         let is_playing = self.running().is_some();
-        if was_tuning || self.board.clear_message(is_playing) {
+        // But the first press after a start plays, whatever stood there.
+        let plays = action == Some(Action::Start) && self.practised.takes == 0;
+        let was_told = self.board.clear_message(is_playing);
+        if was_tuning || (was_told && !plays) {
             self.bind_switches();
             return self.refresh();
         }
-        if self.board.proposal(is_playing).is_some() {
-            return match action {
-                Some(Action::MenuTake) => self.answer_proposal(true),
-                Some(Action::MenuMove | Action::MenuLeave) => self.answer_proposal(false),
-                // Nothing else is an answer: it stays until there is one.
-                _ => {}
-            };
+        if !was_told && self.answers_proposal(action) && !plays {
+            return;
         }
         let Some(action) = action else { return };
         if action == Action::Start && self.running().is_none() {

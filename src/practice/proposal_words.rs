@@ -3,7 +3,7 @@
 use super::proposal::{Proposal, ProposedSkill, ShortReport};
 use super::summary_words::degree_words;
 use crate::drill::Names;
-use crate::foot::{Action, FootMap, FootState};
+use crate::foot::{Action, FootMap, FootState, GestureKind};
 use crate::glossary;
 use crate::speech::say;
 
@@ -20,10 +20,17 @@ pub(super) fn proposal(told: &Proposal, map: &FootMap) -> (String, Vec<String>) 
         None => skill,
     };
     let more = (told.more > 0).then(|| format!("and {} more", told.more));
-    let ways = [(Action::MenuTake, "yes"), (Action::MenuLeave, "not today")];
-    let ways = ways
+    let ways = [Action::MenuTake, Action::MenuLeave]
         .into_iter()
-        .filter_map(|(action, word)| Some(format!("{}: {word}", press(map, action)?)));
+        .filter_map(|action| {
+            let (switch, press) = press(map, action)?;
+            let word = match action {
+                Action::MenuTake => "yes",
+                _ if starts(map, switch) => "play",
+                _ => "not today",
+            };
+            Some(format!("{press}: {word}"))
+        });
     let ways: Vec<String> = ways.collect();
     let lines = [Some(first), more, Some(ways.join(", "))];
     (
@@ -32,16 +39,22 @@ pub(super) fn proposal(told: &Proposal, map: &FootMap) -> (String, Vec<String>) 
     )
 }
 
-/// How a foot says yes, or no, where a list stands.
-fn press(map: &FootMap, action: Action) -> Option<String> {
+/// Whether a press of this switch starts at rest.
+pub(super) fn starts(map: &FootMap, switch: u8) -> bool {
+    map.lookup(FootState::Stopped, switch, GestureKind::Press) == Some(Action::Start)
+}
+
+/// How a foot says yes, or no, where a list stands: the switch, and the words.
+fn press(map: &FootMap, action: Action) -> Option<(u8, String)> {
     let way = map.way(FootState::Menu, action);
     // Where nothing leaves at once, what moves on does.
     let way = way.or_else(|| map.way(FootState::Menu, Action::MenuMove))?;
     let (switch, kind) = *way.gestures.first()?;
-    Some(match map.switches() {
+    let words = match map.switches() {
         1 => kind.name().to_string(),
         _ => format!("{} {switch}", kind.name()),
-    })
+    };
+    Some((switch, words))
 }
 
 /// The proposal as a sentence.
@@ -133,10 +146,10 @@ mod tests {
         };
         #[rustfmt::skip]
         let cases = [
-            (Some(1), 2, 1, "yesterday: third over half-diminished; and 2 more; hold: yes, tap: not today"),
-            (Some(5), 0, 2, "5 days ago: third over half-diminished; hold 2: yes, tap 1: not today"),
-            (Some(0), 0, 4, "today: third over half-diminished; hold 3: yes, tap 1: not today"),
-            (None,    0, 1, "third over half-diminished; hold: yes, tap: not today"),
+            (Some(1), 2, 1, "yesterday: third over half-diminished; and 2 more; hold: yes, tap: play"),
+            (Some(5), 0, 2, "5 days ago: third over half-diminished; hold 2: yes, tap 1: play"),
+            (Some(0), 0, 4, "today: third over half-diminished; hold 3: yes, tap 1: play"),
+            (None,    0, 1, "third over half-diminished; hold: yes, tap: play"),
         ];
         for (nights, more, switches, expected) in cases {
             assert_eq!(told(nights, more, switches), expected);

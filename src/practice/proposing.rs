@@ -27,8 +27,33 @@ impl Core {
         self.acknowledge();
     }
 
+    /// What a gesture means where the proposal stands: who says no with the switch that starts plays at once, for the first
+    /// press after a start is to play.
+    pub(super) fn while_proposed(&self, action: Option<Action>, switch: u8) -> Option<Action> {
+        let stands = self.board.proposal(self.running().is_some()).is_some();
+        let says_no = matches!(action, Some(Action::MenuMove | Action::MenuLeave));
+        match stands && says_no && proposal_words::starts(&self.settings.map, switch) {
+            true => Some(Action::Start),
+            false => action,
+        }
+    }
+
+    /// Whether the proposal stands; takes the answer, if this is one. Nothing else is: it stays until there is one.
+    pub(super) fn answers_proposal(&mut self, action: Option<Action>) -> bool {
+        let stands = self.board.proposal(self.running().is_some()).is_some();
+        match action {
+            _ if !stands => {}
+            Some(Action::MenuTake) => self.answer_proposal(true),
+            Some(Action::MenuMove | Action::MenuLeave | Action::Start) => {
+                self.answer_proposal(false)
+            }
+            _ => {}
+        }
+        stands
+    }
+
     /// What a foot did while the proposal stood.
-    pub(super) fn answer_proposal(&mut self, is_taken: bool) {
+    fn answer_proposal(&mut self, is_taken: bool) {
         let Some(proposal) = self.board.proposal.take() else {
             return;
         };

@@ -1,4 +1,4 @@
-//! A message takes the whole page and the next press, so it waits while anything plays and while the menu is open.
+//! A message takes the whole page and the next press (but for the one that begins the first take), so it waits while anything plays and while the menu is open.
 
 use crate::support::practice::*;
 use underfoot::display::Page;
@@ -54,8 +54,32 @@ fn while_playing_it_covers_no_note_and_eats_no_press() {
 }
 
 #[test]
+fn the_first_press_after_a_start_plays_whatever_stands() {
+    let mut room = Room::plain();
+    for title in ["one", "other"] {
+        tell(&mut room, title);
+    }
+    // Another switch only leads back from the first.
+    press(&mut room, 2, 1.0);
+    assert_eq!(
+        (stands(&room).as_deref(), room.core.foot_state()),
+        (Some("other"), FootState::Stopped)
+    );
+    press(&mut room, 1, 0.1);
+    assert_ne!(room.core.foot_state(), FootState::Stopped);
+    assert_eq!((stands(&room), room.takes()), (None, 1));
+    room.act("stop");
+    room.seconds(1.0);
+    assert_eq!(stands(&room), None);
+}
+
+#[test]
 fn at_rest_each_stands_once_one_after_the_other() {
     let mut room = Room::plain();
+    room.act("start");
+    room.until(5.0);
+    room.act("stop");
+    room.seconds(1.0);
     for title in ["one", "other", "one"] {
         tell(&mut room, title);
     }
