@@ -112,6 +112,7 @@ impl Live {
         self.outlets.manager.tell(Word::Ready);
         self.look_back();
         self.look_for_proposal();
+        self.check_up();
         loop {
             let patience = self.patience();
             let input = self.inputs.wait(patience);
@@ -328,13 +329,14 @@ impl Live {
             counters.extend(end.counters().all());
             counters.push(("refused_commands", u64::from(end.refused())));
         }
-        self.outlets.publish(Status {
+        let status = Status {
             core: self.rig.core.status(),
             jack: self.audio.status(),
             devices: self.devices.all(),
             counters,
             reload: self.reloading.last.clone(),
-        });
+        };
+        self.outlets.publish(status, self.audio.goes_on());
     }
 
     /// Fades out, lets go of all notes, and has everything kept.

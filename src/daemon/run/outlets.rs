@@ -95,13 +95,13 @@ impl Outlets {
         self.screens.renew(config)
     }
 
-    /// Publishes a status, and feeds the watchdog.
-    pub fn publish(&mut self, status: Status) {
+    /// Publishes a status, and feeds the watchdog where the sound goes on, too.
+    pub fn publish(&mut self, status: Status, sound_goes_on: bool) {
         if let Some(server) = &self.server {
             server.publish(status);
         }
         let now = Instant::now();
-        if self.fed.is_none_or(|fed| now >= fed + FEED_EVERY) {
+        if sound_goes_on && self.fed.is_none_or(|fed| now >= fed + FEED_EVERY) {
             self.fed = Some(now);
             self.manager.tell(Word::Alive);
         }

@@ -202,6 +202,12 @@ impl AudioSupervisor {
         Some((period_s, since_s))
     }
 
+    /// Whether the callback is called, or there is no server to call it: one that stands still is no reason to be taken for
+    /// alive.
+    pub fn goes_on(&self) -> bool {
+        !self.stalled && !self.hung
+    }
+
     /// When a server is looked for again; none while there is one.
     pub fn next_try(&self) -> Option<Instant> {
         self.device.is_none().then_some(self.next_try)
