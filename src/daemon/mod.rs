@@ -31,7 +31,7 @@ pub mod run;
 mod script;
 pub mod setup;
 #[cfg(feature = "sheet")]
-mod sheet;
+pub mod sheet;
 pub mod state;
 pub mod status;
 pub mod targets;

@@ -7,6 +7,8 @@ use super::staff::{BEAM, STEM, Staff, signs};
 
 /// The length of a stem in staff spaces.
 const STEM_SPACES: f32 = 3.5;
+/// A stem with a flag is as much longer as the flag needs to end before the head.
+const FLAG_SPACES: f32 = 3.9;
 /// From a beam to the next.
 const BEAM_STEP: f32 = 0.75;
 
@@ -78,11 +80,13 @@ fn draw(group: &mut Group, staff: Staff, notes: &[Stemmed]) {
         true => note.left + head - STEM * space / 2.0,
         false => note.left + STEM * space / 2.0,
     };
+    let has_flag = matches!(notes, [one] if one.part >= 8);
+    let long = if has_flag { FLAG_SPACES } else { STEM_SPACES } * space;
     let own_end = |note: &Stemmed| {
         let y = staff.y(note.half_spaces);
         match up {
-            true => (y - STEM_SPACES * space).min(staff.y(4)),
-            false => (y + STEM_SPACES * space).max(staff.y(4)),
+            true => (y - long).min(staff.y(4)),
+            false => (y + long).max(staff.y(4)),
         }
     };
     let ends = notes.iter().map(own_end);

@@ -25,6 +25,7 @@ pub struct MapArea {
 struct Map<'a> {
     area: MapArea,
     neck: &'a Neck,
+    lowest: Option<u8>,
     first: u8,
     count: u8,
     fret_width: f32,
@@ -60,6 +61,11 @@ impl Map<'_> {
         self.area.top + f32::from(self.strings().saturating_sub(1)) * self.area.gap
     }
 
+    /// The fret that the numeral names.
+    fn named(&self) -> Option<u8> {
+        self.lowest.filter(|_| self.first > 1)
+    }
+
     fn board(&self, group: &mut Group) {
         let end = self.nut() + f32::from(self.count) * self.fret_width;
         for string in 0..self.strings() {
@@ -80,7 +86,8 @@ impl Map<'_> {
         for fret in self.first..self.first + self.count {
             // Inlays are the instrument's, whatever the capo.
             let on_neck = fret.saturating_add(self.neck.capo);
-            if INLAYS.contains(&on_neck) {
+            // The numeral stands in the same place.
+            if INLAYS.contains(&on_neck) && self.named() != Some(fret) {
                 let x = self.seen(self.middle(fret));
                 let half = if on_neck == 12 { 0.9 } else { 0.4 };
                 let y = self.bottom() + 1.15;
@@ -109,6 +116,7 @@ pub fn draw(group: &mut Group, model: &SheetModel, chord: &SheetChord, area: Map
     let map = Map {
         area,
         neck: &model.neck,
+        lowest,
         first,
         count,
         fret_width: ((area.width - 3.2) / f32::from(count)).min(area.gap * 3.2),
@@ -135,7 +143,7 @@ pub fn draw(group: &mut Group, model: &SheetModel, chord: &SheetChord, area: Map
     }
     let style = Style::plain(6.0);
     let below = map.bottom() + 1.6 + style.size * 0.73;
-    if let Some(lowest) = lowest.filter(|_| first > 1) {
+    if let Some(lowest) = map.named() {
         group.centred(&roman(lowest), (map.seen(map.middle(lowest)), below), style);
     }
     below - area.top

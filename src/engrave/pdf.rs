@@ -65,9 +65,20 @@ pub fn to_pdf(sheet: &LaidOut) -> Result<Vec<u8>, PdfError> {
         paper.finish();
     }
     document.set_tag_tree(tree);
-    document
-        .finish()
+    let written = document.finish();
+    written
+        .map(without_suspects)
         .map_err(|error| PdfError(format!("{error:?}")))
+}
+
+/// Blanks out a key that says what is so without it (ISO 32000-1, table 321: false is the default), because poppler up to
+/// Debian 12's tells it for a fault. Blanks, so that no offset moves.
+fn without_suspects(mut file: Vec<u8>) -> Vec<u8> {
+    const KEY: &[u8] = b"/Suspects false";
+    if let Some(at) = file.windows(KEY.len()).position(|part| part == KEY) {
+        file[at..at + KEY.len()].fill(b' ');
+    }
+    file
 }
 
 fn draw_group(surface: &mut Surface<'_>, group: &Group, fonts: &Fonts, tree: &mut TagTree) {

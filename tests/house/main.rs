@@ -125,6 +125,10 @@ mod display {
     mod oled_panel;
 }
 
+/// Sheets to print.
+#[cfg(feature = "sheet")]
+mod sheets;
+
 /// The voice.
 mod speech;
 
@@ -199,4 +203,6 @@ mod outside {
     mod harmony;
     mod rendered;
     mod scores;
+    #[cfg(feature = "sheet")]
+    mod sheets;
 }
