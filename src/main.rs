@@ -75,6 +75,8 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Next(args) => commands::next(&args, &variable),
         #[cfg(feature = "journal")]
         Command::Journal(command) => commands::journal(&command, &variable),
+        Command::Help(args) => commands::help(&args, &variable),
+        Command::Papers(args) => commands::papers(&args),
         Command::Clock(ClockCommand::Replay(args)) => commands::clock_replay(&args),
         Command::Clock(ClockCommand::Watch(args)) => commands::clock_watch(&args, &variable),
     }

@@ -2,6 +2,7 @@
 
 mod asking;
 mod drill;
+mod help;
 #[cfg(feature = "journal")]
 mod journal;
 mod lesson;
@@ -17,6 +18,7 @@ pub use journal::{
     ReportArgs,
 };
 
+pub use help::{HelpArgs, PapersArgs};
 pub use lesson::LessonArgs;
 #[cfg(feature = "sheet")]
 pub use sheet::{PaperArg, SheetArgs, SheetKind};
@@ -34,7 +36,7 @@ const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65
 
 /// Plays the changes, shows and speaks the next notes, is worked by foot.
 #[derive(Debug, Parser)]
-#[command(name = "underfoot", version, about, long_about = None, max_term_width = 100, after_help = EXIT_CODES)]
+#[command(name = "underfoot", version, about, long_about = None, max_term_width = 100, after_help = EXIT_CODES, disable_help_subcommand = true)]
 pub struct Arguments {
     /// What to do.
     #[command(subcommand)]
@@ -89,6 +91,11 @@ pub enum Command {
     /// MIDI clock: how the box follows it
     #[command(subcommand)]
     Clock(ClockCommand),
+    /// What a command or a topic is about: files, foot, words
+    Help(HelpArgs),
+    /// Write the manual pages and the completions for bash, zsh and fish into a directory
+    #[command(hide = true)]
+    Papers(PapersArgs),
 }
 
 /// The foot, and what becomes of a take besides its sound.

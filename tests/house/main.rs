@@ -166,10 +166,12 @@ mod program {
     mod drill;
     #[cfg(feature = "journal")]
     mod journal;
+    mod lesson;
     mod no_files;
     mod order;
     mod output;
     mod pages;
+    mod papers;
     mod readme;
     mod render;
     mod soundless;

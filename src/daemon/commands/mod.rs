@@ -5,6 +5,7 @@ mod clock;
 mod doctor;
 mod drill;
 mod export;
+mod help;
 mod import;
 #[cfg(feature = "journal")]
 mod journal;
@@ -18,6 +19,7 @@ mod listen_task;
 mod next;
 mod output;
 mod pages;
+mod papers;
 mod render;
 #[cfg(feature = "sheet")]
 mod sheet;
@@ -31,6 +33,7 @@ pub use clock::{clock_replay, clock_watch};
 pub use doctor::doctor;
 pub use drill::drill;
 pub use export::export;
+pub use help::help;
 pub use import::import;
 #[cfg(feature = "journal")]
 pub use journal::journal;
@@ -39,6 +42,7 @@ pub use listen::listen;
 #[cfg(feature = "journal")]
 pub use next::next;
 pub use pages::pages;
+pub use papers::papers;
 pub use render::render;
 #[cfg(feature = "sheet")]
 pub use sheet::sheet;

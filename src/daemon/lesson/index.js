@@ -9,6 +9,7 @@ for (const button of document.querySelectorAll("button[data-at]")) {
   const player = button.closest("li, section").querySelector("audio");
   button.addEventListener("click", () => {
     player.currentTime = Number(button.dataset.at);
-    player.play();
+    // Another one may begin meanwhile: then this one need not.
+    player.play().catch(() => {});
   });
 }

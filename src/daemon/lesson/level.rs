@@ -9,9 +9,9 @@ use ebur128::{EbuR128, Mode};
 /// Frames of a block.
 pub(super) const BLOCK: usize = 64;
 /// No true peak goes over this, in dBTP. A little under what is promised: the next device may round, too.
-const CEILING_DBTP: f64 = -1.2;
-/// What is promised, in dBTP.
-pub const PROMISED_DBTP: f64 = -1.0;
+pub(super) const CEILING_DBTP: f64 = -1.2;
+/// What a form that does not keep every sample may add to a peak, in dB.
+pub(super) const LOSSY_DB: f64 = 1.0;
 /// A true peak is less than this times the samples around it: the interpolator's taps, by their size, add up to less.
 const MOST_OVER: f32 = 2.0;
 /// How quickly the gain falls before a stroke, and comes back after it, in dB a second.
@@ -88,10 +88,10 @@ pub(super) trait TruePeaks {
 }
 
 impl Levelling {
-    /// Reckons how to bring what was metered to `lufs`.
+    /// Reckons how to bring what was metered to `lufs`, under a ceiling in dBTP.
     pub(super) fn to(
         metered: &Metered,
-        lufs: f64,
+        (lufs, ceiling_dbtp): (f64, f64),
         sound: &mut dyn TruePeaks,
     ) -> std::io::Result<Levelling> {
         let Some(was) = metered.lufs else {
@@ -103,25 +103,26 @@ impl Levelling {
         };
         let mut known = vec![None; metered.peaks.len()];
         let mut more_lu = 0.0;
-        let mut levelling = Levelling::with(metered, lufs - was, &mut known, sound)?;
+        let gain = |more_lu: f64| (lufs - was + more_lu, ceiling_dbtp);
+        let mut levelling = Levelling::with(metered, gain(0.0), &mut known, sound)?;
         for _ in 0..TRIES {
             let short = levelling.lost_lu(metered) - more_lu;
             if short < CLOSE_LU {
                 break;
             }
             more_lu += short;
-            levelling = Levelling::with(metered, lufs - was + more_lu, &mut known, sound)?;
+            levelling = Levelling::with(metered, gain(more_lu), &mut known, sound)?;
         }
         Ok(levelling)
     }
 
     fn with(
         metered: &Metered,
-        gain_db: f64,
+        (gain_db, ceiling_dbtp): (f64, f64),
         known: &mut [Option<f32>],
         sound: &mut dyn TruePeaks,
     ) -> std::io::Result<Levelling> {
-        let (gain, ceiling) = (linear(gain_db), linear(CEILING_DBTP));
+        let (gain, ceiling) = (linear(gain_db), linear(ceiling_dbtp));
         let hot = |peak: f32| peak * gain * MOST_OVER > ceiling;
         look_closer(&metered.peaks, hot, known, sound)?;
         let room = |block: usize| match known[block] {
@@ -237,7 +238,8 @@ mod tests {
     fn levelled(sound: &[f32], lufs: f64) -> (Vec<f32>, f64) {
         let mut meter = Meter::new(RATE).unwrap();
         meter.take(sound, sound).unwrap();
-        let levelling = Levelling::to(&meter.finish(), lufs, &mut Samples(sound)).unwrap();
+        let levelling =
+            Levelling::to(&meter.finish(), (lufs, CEILING_DBTP), &mut Samples(sound)).unwrap();
         let mut out = sound.to_vec();
         for (block, samples) in out.chunks_exact_mut(BLOCK).enumerate() {
             levelling.apply(block, samples);

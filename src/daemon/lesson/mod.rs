@@ -17,8 +17,6 @@ mod tags;
 mod track;
 mod whole;
 
-pub use level::PROMISED_DBTP;
-
 use super::args::LessonArgs;
 use super::config::{Directories, Overlay};
 use super::files::{self, Failure, exit};
@@ -79,7 +77,7 @@ pub fn lesson(args: &LessonArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         prepared,
         voice: &voice,
         forms: &forms,
-        lufs: args.lufs,
+        level: plan::level(args),
         tempo_qpm: args.tempo,
         whole_form: args.form,
         panel: args.panel.unwrap_or_else(|| setup::page_panel(&config)),

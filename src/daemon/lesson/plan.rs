@@ -1,5 +1,6 @@
 //! Which tracks a lesson has, and what each is made from.
 
+use super::level::{CEILING_DBTP, LOSSY_DB};
 use super::stage::{self, Task};
 use super::tags::{MADE_BY, Mark, Tags};
 use crate::audio::Prepared;
@@ -107,6 +108,12 @@ pub(super) fn tags_of_all(args: &LessonArgs, library: &Library, marks: Vec<Mark>
     }
 }
 
+/// The loudness that every track comes to, and the ceiling of its true peaks: with more room where a form rounds them.
+pub(super) fn level(args: &LessonArgs) -> (f64, f64) {
+    let lossy = args.format.iter().any(|form| form.is_made_of_another());
+    (args.lufs, CEILING_DBTP - if lossy { LOSSY_DB } else { 0.0 })
+}
+
 /// What every track is made with, as a hash: this very program, the settings, the sounds, whether there is a voice.
 pub(super) fn made_with(
     config: &Config,
@@ -134,8 +141,11 @@ pub(super) fn made_with(
         &format!("{:?} {voice:?} {speaks}", setup::settings(config, RATE)),
         &format!("{sounds:?} {band:?}"),
         &format!(
-            "{} {:?} {} {:?}",
-            args.lufs, args.tempo, args.form, args.panel
+            "{:?} {:?} {} {:?}",
+            level(args),
+            args.tempo,
+            args.form,
+            args.panel
         ),
     ])
 }

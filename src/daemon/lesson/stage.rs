@@ -49,7 +49,8 @@ pub(super) struct Workshop<'a> {
     pub(super) prepared: Prepared,
     pub(super) voice: &'a (dyn Fn() -> Box<dyn VoicePort> + Sync),
     pub(super) forms: &'a [Form],
-    pub(super) lufs: f64,
+    /// Loudness in LUFS, and the ceiling in dBTP.
+    pub(super) level: (f64, f64),
     pub(super) tempo_qpm: Option<f64>,
     pub(super) whole_form: bool,
     pub(super) panel: Panel,
@@ -112,7 +113,7 @@ impl Workshop<'_> {
         let mut spill = Spill::new(self.dir, self.prepared.rate, &passes)?;
         let rendered = self.played(task, &mut spill)?;
         let (mut sound, metered) = spill.finish()?;
-        let levelling = Levelling::to(&metered, self.lufs, &mut sound)?;
+        let levelling = Levelling::to(&metered, self.level, &mut sound)?;
         let rate = self.prepared.rate;
         let seconds = sound.frames() as f64 / f64::from(rate);
         let mut facts = Facts::new(&task.from, seconds, marks(&rendered.landmarks, rate));
