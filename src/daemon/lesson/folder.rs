@@ -10,7 +10,7 @@ use std::fs::{File, TryLockError};
 use std::path::{Path, PathBuf};
 
 /// The folders within it.
-const WITHIN: [&str; 3] = ["", "tracks", "pages"];
+const WITHIN: [&str; 4] = ["", "tracks", "pages", "sheets"];
 
 /// A folder that is ours while this lives.
 pub(super) struct Folder {

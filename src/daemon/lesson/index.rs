@@ -1,6 +1,6 @@
 //! The page of a lesson: it opens from the folder, in any browser, and asks nobody for anything.
 
-use super::record::Facts;
+use super::record::{Facts, Record};
 use super::stage::Task;
 use super::tags::{Mark, Tags, minutes};
 use super::whole;
@@ -19,6 +19,7 @@ pub(super) struct Lesson<'a> {
     /// Chart and drill.
     pub(super) sources: &'a [String],
     pub(super) lufs: f64,
+    pub(super) record: &'a Record,
 }
 
 impl Lesson<'_> {
@@ -95,6 +96,13 @@ impl Lesson<'_> {
              after the other\"></details>",
             escape(&task.pages())
         );
+        if self.record.is_made(&task.sheet(), &task.from) {
+            let _ = write!(
+                page,
+                "<p><a href=\"{}\">sheet to print</a></p>",
+                escape(&task.sheet())
+            );
+        }
         self.links(page, &task.midi(), &|form| task.track(form));
         page.push_str("</li>\n");
     }

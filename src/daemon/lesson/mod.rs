@@ -170,6 +170,7 @@ fn finish(
         forms: workshop.forms,
         sources: &sources,
         lufs: args.lufs,
+        record,
     };
     super::whole_file::WholeFile::write(&dir.join("index.html"), page.html().as_bytes())?;
     record.keep()

@@ -56,7 +56,7 @@ fn done(home: &Path, more: &[&str]) {
 /// Every file of the folder with its bytes.
 fn files(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     let mut all = BTreeMap::new();
-    for within in ["", "tracks", "pages"] {
+    for within in ["", "tracks", "pages", "sheets"] {
         for entry in std::fs::read_dir(dir.join(within)).expect("a directory") {
             let entry = entry.expect("an entry");
             if entry.path().is_file() {
@@ -115,6 +115,8 @@ fn the_folder_has_every_track_at_its_loudness_and_a_page() {
         "lesson.wav",
         "pages/01-roots.png",
         "pages/02-wait-and-find.png",
+        "sheets/01-roots.pdf",
+        "sheets/02-wait-and-find.pdf",
         "tracks/01-roots.flac",
         "tracks/01-roots.mid",
         "tracks/01-roots.wav",
