@@ -62,29 +62,18 @@ pub(super) fn read(draft: &mut Draft<'_, '_>, at: usize, line: &str) {
     let Some(first) = lines.first_mut() else {
         return;
     };
-    let mut prefix = line[..first.at.start].trim();
+    let mut before = &line[..first.at.start];
     // "A:|" is a name before a bar; "C :|" is a bar before a repeat.
-    if first.closes && !prefix.is_empty() && !line[..first.at.start].ends_with(char::is_whitespace)
-    {
-        let named = labels::is_letter(prefix) || !labels::are_chords(prefix);
+    if first.closes && !before.is_empty() && !before.ends_with(char::is_whitespace) {
+        let named = labels::is_letter(before.trim()) || !labels::are_chords(before);
         first.closes &= !named;
         if named {
-            prefix = &line[..=first.at.start];
+            before = &line[..=first.at.start];
         }
     }
-    let (first_at, closed) = (
-        first.at.start,
-        line.ends_with(|sign| is_line(sign) || sign == ']'),
-    );
-    let is_bar = labels::are_chords(prefix) && !(closed && labels::is_letter(prefix));
-    if is_bar {
-        bar(draft, at, &line[..first_at], false);
-    } else if !prefix.is_empty() {
-        match labels::label(prefix).or_else(|| plain_name(prefix)) {
-            Some(name) => draft.begin_section(at, name),
-            None => bar(draft, at, &line[..first_at], false),
-        }
-    }
+    let closed = line.ends_with(|sign| is_line(sign) || sign == ']');
+    let may_be_letter = closed && !first.closes;
+    begin(draft, at, before, may_be_letter);
     for (index, here) in lines.iter().enumerate() {
         if here.closes {
             draft.close_repeat();
@@ -108,6 +97,27 @@ pub(super) fn read(draft: &mut Draft<'_, '_>, at: usize, line: &str) {
         } else {
             bar(draft, start, inside, true);
         }
+    }
+}
+
+/// What stands before the first bar line: the name of a section, a bar, or one after the other.
+fn begin(draft: &mut Draft<'_, '_>, at: usize, before: &str, may_be_letter: bool) {
+    let text = before.trim();
+    if text.is_empty() {
+        return;
+    }
+    let at = at + before.len() - before.trim_start().len();
+    if let Some((name, rest)) = labels::marked(text) {
+        draft.begin_section(at, name);
+        return bar(draft, at + rest, &text[rest..], false);
+    }
+    if may_be_letter && labels::is_letter(text) && draft.expects(text) {
+        return draft.begin_section(at, text);
+    }
+    let name = labels::label(text).or_else(|| plain_name(text));
+    match name.filter(|_| !labels::are_chords(text)) {
+        Some(name) => draft.begin_section(at, name),
+        None => bar(draft, at, text, false),
     }
 }
 

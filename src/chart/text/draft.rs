@@ -1,5 +1,6 @@
 //! What a text has said so far, and the chart that comes of it.
 
+use super::labels::is_letter;
 use super::order::{Turn, ordered, repeated};
 use super::part::{Holds, Part, place};
 use crate::chart::Form;
@@ -59,6 +60,16 @@ impl<'r, 's> Draft<'r, 's> {
         self.parts.iter().any(|part| part.count() > 0)
     }
 
+    /// Whether a letter is a section's by its turn: A first, then the next one, or one that was there. Else it is a chord.
+    pub(super) fn expects(&self, letter: &str) -> bool {
+        let awaits = self.parts.last().is_some_and(|part| part.count() == 0);
+        let labels = self.parts.iter().filter_map(|part| part.label.as_deref());
+        let first = |label: &str| label.bytes().next().unwrap_or(0);
+        let letters = labels.filter(|label| is_letter(label)).map(first);
+        let next = letters.max().map_or(b'A', |last| last + 1);
+        !awaits && (b'A'..=next).contains(&first(letter))
+    }
+
     /// A sign that tells a jump.
     pub(super) fn refuse_jump(&self, at: usize) {
         let rule = "jumps are written as the order of the sections: Form: A A B A";
@@ -67,14 +78,15 @@ impl<'r, 's> Draft<'r, 's> {
 
     pub(super) fn set_key(&mut self, key: KeyDeclaration) {
         self.now.0 = Some(key);
-        if !self.has_bars() {
+        // Under the first section it is the chart's where no heading has said one.
+        if !self.has_begun() || !self.has_bars() && self.home.0.is_none() {
             self.home.0 = Some(key);
         }
     }
 
     pub(super) fn set_meter(&mut self, meter: Meter) {
         self.now.1 = Some(meter);
-        if !self.has_bars() {
+        if !self.has_begun() || !self.has_bars() && self.home.1.is_none() {
             self.home.1 = Some(meter);
         }
     }
@@ -217,6 +229,9 @@ impl<'r, 's> Draft<'r, 's> {
             meter: self.home.1.unwrap_or(Meter::COMMON),
             key: self.home.0,
         };
+        if !self.has_bars() && reader.has_faults() {
+            return None;
+        }
         if !self.has_bars() {
             let rule =
                 "there are no bars in it: bars are written between | signs, such as | Dm7 | G7 |";

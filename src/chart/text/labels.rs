@@ -68,6 +68,29 @@ pub(super) fn label(text: &str) -> Option<&str> {
     is_letter(text).then_some(text)
 }
 
+/// A name at the beginning of a text that is marked as one ("[A]", "(Bridge)", "B:", "C)"), and where what follows it begins.
+pub(super) fn marked(text: &str) -> Option<(&str, usize)> {
+    let bracket = [('[', ']'), ('(', ')'), ('<', '>')];
+    let bracket = bracket.iter().find(|(open, _)| text.starts_with(*open));
+    let end = match bracket {
+        Some((_, close)) => text.find(*close)? + 1,
+        None => {
+            text.find([':', ')'])
+                .filter(|end| !text[..*end].contains('('))?
+                + 1
+        }
+    };
+    let inner = text[..end]
+        .trim_matches(['[', ']', '(', ')', '<', '>', ':'])
+        .trim();
+    // "(Dm7)" is a chord; "(A)" is a name.
+    let is_chord = bracket.is_some() && !is_letter(inner) && are_chords(inner);
+    let rest = text[end..].trim_start_matches([':', '.']);
+    let parted =
+        rest.is_empty() || rest.starts_with(char::is_whitespace) || rest.len() < text.len() - end;
+    (is_name(inner) && !is_chord && parted).then(|| (without_word(inner), text.len() - rest.len()))
+}
+
 /// Whether it is a letter as sections have them: "A", "B2", "A'".
 pub(super) fn is_letter(text: &str) -> bool {
     let mut signs = text.chars();

@@ -90,6 +90,12 @@ impl Chart {
         );
         let starts_silent = self.sections.iter().any(|section| section.bars.is_empty());
         add(starts_silent, "sections without bars");
+        let first = self
+            .sections
+            .first()
+            .and_then(|section| section.bars.first());
+        let begins = self.key.is_none() && first.is_some_and(|bar| bar.key.is_some());
+        add(begins, "that the first key is not the chart's");
         let name = |section: &Section| {
             labels::label(&format!("[{}]", section.name)) == Some(section.name.as_str())
                 && !section.name.contains(',')
