@@ -64,7 +64,8 @@ pub(super) fn read(draft: &mut Draft<'_, '_>, at: usize, line: &str) {
     };
     let mut before = &line[..first.at.start];
     // "A:|" is a name before a bar; "C :|" is a bar before a repeat.
-    if first.closes && !before.is_empty() && !before.ends_with(char::is_whitespace) {
+    let colon = line[first.at.start..].starts_with(':');
+    if colon && !before.is_empty() && !before.ends_with(char::is_whitespace) {
         let named = labels::is_letter(before.trim()) || !labels::are_chords(before);
         first.closes &= !named;
         if named {

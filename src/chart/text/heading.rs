@@ -67,14 +67,17 @@ pub(super) fn read(draft: &mut Draft<'_, '_>, at: usize, line: &str) -> bool {
         let to = places.get(index + 1).map_or(line.len(), |(next, ..)| *next);
         let value = &line[*from..to];
         let start = from + value.len() - value.trim_start().len();
-        take(
-            draft,
-            at + start,
-            *word,
-            value.trim().trim_end_matches([',', ';']).trim(),
-        );
+        take(draft, at + start, *word, tidy(*word, value.trim()));
     }
     true
+}
+
+/// Without what parts it from the next heading; in an order a comma says more.
+fn tidy(word: Word, value: &str) -> &str {
+    match word {
+        Word::Form | Word::Title | Word::Other => value,
+        _ => value.trim_end_matches([',', ';']).trim(),
+    }
 }
 
 /// Where headings begin in a line: the word's place, what it says, and where its value begins. A title goes on to the end.

@@ -24,7 +24,7 @@ mod write;
 
 use super::model::Chart;
 use super::toml::MAX_BYTES;
-use crate::fault::{Faults, Reader, Source};
+use crate::fault::{Faults, Reader, Source, is_obeyed};
 use draft::Draft;
 
 impl Chart {
@@ -41,9 +41,14 @@ impl Chart {
             return Err(Faults(vec![source.fault(0, rule)]));
         }
         let reader = Reader::new(source);
+        let is_obeyed =
+            |(_, sign): &(usize, char)| is_obeyed(*sign) && !matches!(sign, '\n' | '\r');
+        if let Some((at, _)) = source.text.char_indices().find(is_obeyed) {
+            reader.fault(at, "a control character has no place in a text");
+        }
         let mut draft = Draft::new(&reader);
         let mut at = 0;
-        for line in source.text.split_inclusive('\n') {
+        for line in source.text.split_inclusive(['\n', '\r']) {
             read_line(&mut draft, at, line.trim_end());
             at += line.len();
         }

@@ -28,7 +28,13 @@ impl Chart {
             .iter()
             .map(|index| self.sections[*index].name.as_str())
             .collect();
-        let _ = writeln!(out, "Form: {}", names.join(", "));
+        // A comma says that names may be of several words.
+        let comma = if names.len() == 1 && names[0].len() > 1 {
+            ","
+        } else {
+            ""
+        };
+        let _ = writeln!(out, "Form: {}{comma}", names.join(", "));
         if let Some(pickup) = &self.pickup {
             let _ = writeln!(out, "Pickup: {}", typed(pickup, &mut left_out));
         }
