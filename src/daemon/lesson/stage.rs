@@ -151,10 +151,10 @@ impl Workshop<'_> {
         let (mut sound, metered) = spill.finish()?;
         let levelling = Levelling::to(&metered, self.level, &mut sound)?;
         let rate = self.prepared.rate;
-        let seconds = sound.frames() as f64 / f64::from(rate);
+        let seconds = millionth(sound.frames() as f64 / f64::from(rate));
         let mut facts = Facts::new(&task.from, seconds, marks(&rendered.landmarks, rate));
-        facts.was_lufs = metered.lufs;
-        facts.dip_db = levelling.deepest_db;
+        facts.was_lufs = metered.lufs.map(millionth);
+        facts.dip_db = millionth(levelling.deepest_db);
         let tags = Tags {
             marks: facts.marks.clone(),
             ..task.tags.clone()
@@ -255,9 +255,14 @@ fn rounded(sample: f32) -> i16 {
     (steps + 0.5f32.copysign(steps)) as i16
 }
 
+/// To a millionth: what the record reads again is then the same number to the bit, and so are the files made of it.
+fn millionth(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
+}
+
 fn marks(landmarks: &[Landmark], rate: u32) -> Vec<Mark> {
     let mark = |mark: &Landmark| Mark {
-        at_s: mark.frame.0 as f64 / f64::from(rate),
+        at_s: millionth(mark.frame.0 as f64 / f64::from(rate)),
         words: mark.words(),
     };
     landmarks.iter().map(mark).collect()
