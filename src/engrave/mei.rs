@@ -156,22 +156,17 @@ fn write_element(out: &mut String, element: &Element<'_>, is_tab: bool, accident
         }
         return;
     };
+    let tie = tie(element);
     let place = note.neck.filter(|_| is_tab);
     if let Some(place) = place {
         let (course, fret) = (place.string, place.fret);
         let _ = write!(
             out,
-            "<tabGrp {dur}><note tab.course=\"{course}\" tab.fret=\"{fret}\"/></tabGrp>"
+            "<tabGrp {dur}><note tab.course=\"{course}\" tab.fret=\"{fret}\"{tie}/></tabGrp>"
         );
     } else if is_tab {
         let _ = write!(out, "<rest {dur}/>");
     } else {
-        let tie = match (element.tied_from, element.tied_to) {
-            (true, true) => " tie=\"m\"",
-            (true, false) => " tie=\"t\"",
-            (false, true) => " tie=\"i\"",
-            (false, false) => "",
-        };
         let bend = match (note.pitch.alter, accidental) {
             (0, false) => String::new(),
             (alter, true) => format!(" accid=\"{}\"", accid(alter)),
@@ -194,6 +189,16 @@ fn write_element(out: &mut String, element: &Element<'_>, is_tab: bool, accident
     }
     if triplet {
         out.push_str("</tuplet>");
+    }
+}
+
+/// Whether a note is tied: its beginning, middle or end.
+fn tie(element: &Element<'_>) -> &'static str {
+    match (element.tied_from, element.tied_to) {
+        (true, true) => " tie=\"m\"",
+        (true, false) => " tie=\"t\"",
+        (false, true) => " tie=\"i\"",
+        (false, false) => "",
     }
 }
 

@@ -7,10 +7,17 @@ use underfoot::daemon::config::Config;
 use underfoot::daemon::targets::lines;
 use underfoot::drill::Drill;
 use underfoot::engrave::{
-    Paper, SheetModel, rows_on_paper, to_mei, to_musicxml, to_pdf, to_png, to_svg,
+    LaidOut, Paper, SheetModel, rows_on_paper, to_mei, to_musicxml, to_pdf, to_png, to_svg,
 };
 use underfoot::harmony::Pitch;
 use underfoot::plan::Material;
+
+/// A note's name, its MIDI key, string and fret.
+type WrittenNote = (String, i32, Option<(u64, u64)>);
+/// A note's name, and string, fret and MIDI key.
+type AskedNote = (String, Option<(u64, u64, i32)>);
+/// Writes a sheet as a file.
+type Write = fn(&SheetModel, &LaidOut) -> Vec<u8>;
 
 fn parsed(text: &str) -> Document<'_> {
     let options = ParsingOptions {
@@ -28,7 +35,7 @@ fn child<'a>(node: Node<'a, 'a>, path: &str) -> Option<&'a str> {
 }
 
 /// Notes of a part as `Bb` and MIDI key, tied ones once; and string and fret where they stand.
-fn notes(score: &Document<'_>, part: &str) -> Vec<(String, i32, Option<(u64, u64)>)> {
+fn notes(score: &Document<'_>, part: &str) -> Vec<WrittenNote> {
     let part = score
         .descendants()
         .find(|node| node.attribute("id") == Some(part) && node.has_tag_name("part"))
@@ -57,12 +64,7 @@ fn notes(score: &Document<'_>, part: &str) -> Vec<(String, i32, Option<(u64, u64
 }
 
 /// What `targets` says, a note each.
-fn targets(
-    chart: &str,
-    drill: &Drill,
-    stage: usize,
-    player: &Config,
-) -> Vec<(String, Option<(u64, u64, i32)>)> {
+fn targets(chart: &str, drill: &Drill, stage: usize, player: &Config) -> Vec<AskedNote> {
     let chart = super::chart(chart);
     let material = Material::new(chart, drill.clone(), player.harmony.clone());
     let mut all = Vec::new();
@@ -214,10 +216,7 @@ fn every_format_is_written_and_the_same_each_time() {
         (None, false),
     );
     let laid_out = rows_on_paper(&model, Paper::A4);
-    let formats: [(
-        &str,
-        fn(&SheetModel, &underfoot::engrave::LaidOut) -> Vec<u8>,
-    ); 5] = [
+    let formats: [(&str, Write); 5] = [
         ("%PDF-", |_, laid_out| to_pdf(laid_out).unwrap()),
         ("<svg ", |_, laid_out| to_svg(laid_out).into_bytes()),
         ("\u{fffd}PNG", |_, laid_out| to_png(laid_out).unwrap()),
