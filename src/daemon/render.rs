@@ -172,7 +172,9 @@ impl RenderRun {
         self.rig.handle(Event { at, what }, &mut self.outcome);
         if let Some(bar) = self.outcome.bar.take() {
             let phase = self.rig.core.phase();
-            landmarks::note(&mut self.rendered.landmarks, &bar, phase, BASE);
+            if self.keep.notes {
+                landmarks::note(&mut self.rendered.landmarks, &bar, phase, BASE);
+            }
         }
         // There is no journal here.
         if std::mem::take(&mut self.outcome.weak_spots) {
@@ -269,7 +271,9 @@ impl RenderRun {
     fn take_played(&mut self, sink: &mut RenderSink) {
         for played in sink.played.drain(..) {
             self.rig.played(played, &mut self.outcome);
-            self.rendered.played.push(played);
+            if self.keep.notes {
+                self.rendered.played.push(played);
+            }
         }
     }
 

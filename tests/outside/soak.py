@@ -6,7 +6,8 @@
                                                           with a foot that never rests and a guitar that comes and goes
 
 The kernel tells private memory (RssAnon) and descriptors (proc(5)); `status --json` the counters. The first sixth is for what is
-filled once. Fails where the memory then grows by more than a MiB or the descriptors change; for the daemon also where it ends.
+filled once; a drill of many stages goes on filling what is kept of speech (up to 4 MiB), so the daemon gets a short one. Fails where
+the memory then grows by more than a MiB or the descriptors change; for the daemon also where it ends.
 """
 
 import argparse

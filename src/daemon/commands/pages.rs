@@ -83,6 +83,7 @@ fn shown(
         guitar: None,
         keep: Keep {
             lines: false,
+            notes: false,
             midi: false,
             every_page: true,
         },

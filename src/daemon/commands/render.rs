@@ -76,6 +76,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         guitar,
         keep: Keep {
             lines: args.take.events.is_some(),
+            notes: args.midi.is_some(),
             midi: false,
             every_page: args.take.pages.is_some(),
         },

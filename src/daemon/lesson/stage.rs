@@ -188,6 +188,7 @@ impl Workshop<'_> {
             guitar: None,
             keep: Keep {
                 lines: false,
+                notes: true,
                 midi: false,
                 every_page: false,
             },

@@ -40,11 +40,13 @@ pub struct Job {
     pub keep: Keep,
 }
 
-/// What is kept of a rendering besides what was played: of a long one, only what is wanted.
+/// What is kept of a rendering: of a long one, only what is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Keep {
     /// The event log.
     pub lines: bool,
+    /// What was played, and where sections and stages begin.
+    pub notes: bool,
     /// The messages of MIDI with their frames.
     pub midi: bool,
     /// Pages on which only a count or a cell went on.
@@ -55,6 +57,7 @@ impl Keep {
     /// Everything there is.
     pub const ALL: Keep = Keep {
         lines: true,
+        notes: true,
         midi: true,
         every_page: true,
     };
