@@ -230,6 +230,8 @@ pub const MENU: &[(&str, &str)] = &[
     ("mute click", "Klick stumm"),
     ("mute reference notes", "Mustertöne stumm"),
     ("next chart", "nächstes Stück"),
+    ("previous chart", "voriges Stück"),
+    ("chart", "Stück"),
     ("panic", "Ruhe"),
 ];
 
@@ -278,6 +280,7 @@ const ENGLISH: &[&str] = &[
     "restart",
     "no",
     "chart",
+    "follows",
     "yet",
     "new",
     "settings",

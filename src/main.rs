@@ -58,6 +58,7 @@ fn perform(command: Command) -> Result<(), Failure> {
         Command::Pages(args) => commands::pages(&args),
         #[cfg(feature = "sheet")]
         Command::Sheet(args) => commands::sheet(&args),
+        Command::Set(args) => commands::set(&args),
         Command::Import(args) => commands::import(&args),
         Command::Export(args) => commands::export(&args),
         Command::Learn(args) => commands::learn(&args),

@@ -40,6 +40,27 @@ pub fn count_in(meter: Meter, tempo: UsPerQuarter, pickup: Tick) -> Vec<CountInB
     bars
 }
 
+/// The same with so many bars (at least one), the last of them with every count; `None`: as the tempo asks for. A long
+/// pickup then has its counts alone.
+pub fn count_in_bars(
+    meter: Meter,
+    tempo: UsPerQuarter,
+    pickup: Tick,
+    bars: Option<u32>,
+) -> Vec<CountInBar> {
+    let Some(bars) = bars else {
+        return count_in(meter, tempo, pickup);
+    };
+    let every = if meter.counts() >= 4 { 2 } else { 1 };
+    let before = (1..bars).map(|_| counted(meter, every));
+    let mut bars: Vec<CountInBar> = before.chain([counted(meter, 1)]).collect();
+    let bar = meter.bar_ticks();
+    if let Some(last) = bars.last_mut() {
+        last.notes.retain(|note| note.at < bar - pickup);
+    }
+    bars
+}
+
 /// A bar of counting: every count, or (`every` 2) only the first of each pair, "1 - 2 -"; where the counts do
 /// not pair, the first of each half.
 fn counted(meter: Meter, every: u8) -> CountInBar {

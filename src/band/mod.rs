@@ -46,7 +46,7 @@ mod voicing;
 mod way;
 mod wishes;
 
-pub use count_in::{CountInBar, count_in};
+pub use count_in::{CountInBar, count_in, count_in_bars};
 pub use play::play;
 pub use score::Score;
 pub use swing::{swing_offset, swing_ratio, swings, swung};

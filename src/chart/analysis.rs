@@ -3,6 +3,7 @@
 
 use super::{Chart, Form, WrittenChord};
 use crate::harmony::{ChordInContext, Habits, TimedChord, in_context};
+use crate::time::Tick;
 
 /// Every chord of a form in context.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,21 +16,21 @@ pub struct Analysis {
 
 impl Analysis {
     /// Works out a form. The pickup is seen as leading into the form, but the form, which loops, is seen
-    /// without it.
+    /// without it. What comes only once, before the choruses and after them, is seen with a chorus between.
     pub fn of(form: &Form, habits: &Habits) -> Analysis {
         let timed = form.timed_chords();
+        let chorus = chorus_chords(form);
         let pickup = form.pickup.as_ref().map_or(Vec::new(), |(_, chords)| {
             let mut all: Vec<TimedChord> = chords.iter().map(|chord| chord.timed.clone()).collect();
             let count = all.len();
-            all.extend(timed.iter().cloned());
+            all.extend(timed[..chorus].iter().cloned());
             let mut found = in_context(&all, habits);
             found.truncate(count);
             found
         });
-        Analysis {
-            chords: in_context(&timed, habits),
-            pickup,
-        }
+        let mut chords = in_context(&timed[..chorus], habits);
+        chords.extend(beside_the_chorus(form, &timed, chorus, habits));
+        Analysis { chords, pickup }
     }
 
     /// The context of each line, one a line. `start` and `len` are the line's own. Lines that the form never
@@ -62,6 +63,51 @@ impl Analysis {
             (None, None) => None,
         }
     }
+}
+
+/// How many chords the chorus has: the first ones of the form.
+fn chorus_chords(form: &Form) -> usize {
+    let bars = form.route.chorus_bars();
+    form.chords.partition_point(|chord| chord.form_bar < bars)
+}
+
+/// The chords of intro and last time in context: one after the other, with the chorus between.
+fn beside_the_chorus(
+    form: &Form,
+    timed: &[TimedChord],
+    chorus: usize,
+    habits: &Habits,
+) -> Vec<ChordInContext> {
+    let intro_bars: usize = form.route.intro.iter().map(|leg| leg.bars.len()).sum();
+    let intro_ends = form.route.chorus_bars() + intro_bars;
+    let intro = form
+        .chords
+        .partition_point(|chord| chord.form_bar < intro_ends);
+    if chorus == timed.len() {
+        return Vec::new();
+    }
+    let order = (chorus..intro).chain(0..chorus).chain(intro..timed.len());
+    let mut start = Tick(0);
+    let all: Vec<TimedChord> = order
+        .map(|index| {
+            let chord = TimedChord {
+                start,
+                ..timed[index].clone()
+            };
+            start += chord.len;
+            chord
+        })
+        .collect();
+    let found = in_context(&all, habits);
+    let own = |index: &usize| *index < intro - chorus || *index >= intro;
+    let own: Vec<usize> = (0..found.len()).filter(own).collect();
+    own.into_iter()
+        .zip(&timed[chorus..])
+        .map(|(index, chord)| ChordInContext {
+            start: chord.start,
+            ..found[index].clone()
+        })
+        .collect()
 }
 
 /// What lines are worked out together: section, ending, and whether the form plays them.

@@ -1,5 +1,6 @@
 //! The form unrolled: every bar and chord in the order of playing.
 
+use super::route::{Leg, Route, Stop, last_stops, stops};
 use super::{Cell, Chart, ChartBar, Feel, Section};
 use crate::harmony::{Harmony, KeyDeclaration, TimedChord};
 use crate::time::{Meter, Tick};
@@ -21,6 +22,8 @@ pub struct Form {
     pub pickup: Option<(FormBar, Vec<FormChord>)>,
     /// Names of the sections, in the order of the file.
     pub section_names: Vec<String>,
+    /// The way through the bars: those of the chorus are the first ones.
+    pub route: Route,
 }
 
 /// A bar of the unrolled form.
@@ -109,15 +112,11 @@ impl Section {
 }
 
 impl Form {
-    /// How many bars the form of a chart plays, without the pickup.
+    /// How many bars the form of a chart plays, without the pickup and what comes only once.
     pub fn count_bars(chart: &Chart) -> usize {
-        let mut passes = vec![0; chart.sections.len()];
-        let mut count = 0;
-        for section in &chart.form {
-            passes[*section] += 1;
-            count += chart.sections[*section].pass(passes[*section]).count();
-        }
-        count
+        let stops = stops(&chart.form, chart.sections.len());
+        let bars = |stop: &Stop| chart.sections[stop.section].pass(stop.pass).count();
+        stops.iter().map(bars).sum()
     }
 
     /// Writes the form of a chart out: every section in its pass, with the ending of that pass. Chords that
@@ -132,6 +131,7 @@ impl Form {
             chords: Vec::new(),
             pickup: None,
             section_names: chart.sections.iter().map(|one| one.name.clone()).collect(),
+            route: Route::default(),
         };
         let mut sounding = None;
         if let Some(bar) = &chart.pickup {
@@ -139,41 +139,95 @@ impl Form {
             sounding = pickup.1.last().map(|chord| chord.timed.harmony.clone());
             form.pickup = Some(pickup);
         }
-        let mut passes = vec![0; chart.sections.len()];
-        let mut start = Tick(0);
-        for (item, section) in chart.form.iter().enumerate() {
-            passes[*section] += 1;
-            for (number, bar) in chart.sections[*section].pass(passes[*section]) {
-                form.bars.push(FormBar {
-                    start,
-                    meter: bar.meter,
-                    key: bar.key,
-                    section: *section,
-                    item,
-                    bar: number,
-                });
-                form.push_chords(bar, start, sounding.take());
-                start += bar.meter.bar_ticks();
-            }
+        let sections = chart.sections.len();
+        let chorus = stops(&chart.form, sections);
+        let intro = stops(&chart.intro, sections);
+        let played: Vec<Vec<usize>> = chorus
+            .iter()
+            .map(|stop| form.push_stop(chart, stop, sounding.take()))
+            .collect();
+        form.route.chorus = legs(chart, &chorus, &played);
+        let bars: Vec<Vec<usize>> = intro
+            .iter()
+            .map(|stop| form.push_stop(chart, stop, Some(Harmony::Silence)))
+            .collect();
+        form.route.intro = legs(chart, &intro, &bars);
+        form.push_last_time(chart, &chorus, &played);
+        let route = &mut form.route;
+        // Where a chorus is not all that is played, the last time is one of its own, too.
+        if chart.last_time.is_none() && !(route.intro.is_empty() && route.chorus.len() == 1) {
+            route.last.clone_from(&route.chorus);
         }
         form
+    }
+
+    /// The last time round: the bars of the chorus as long as it is that, its own from there on.
+    fn push_last_time(&mut self, chart: &Chart, chorus: &[Stop], played: &[Vec<usize>]) {
+        let last = last_stops(chart);
+        let mut same = true;
+        let mut bars: Vec<Vec<usize>> = Vec::new();
+        for (index, stop) in last.iter().enumerate() {
+            let like = chorus.get(index);
+            same &= like.is_some_and(|like| (like.section, like.pass) == (stop.section, stop.pass));
+            let mut own = match same {
+                true => played[index].clone(),
+                false => {
+                    let before = bars.iter().flatten().last();
+                    let sounding = before.and_then(|bar| self.sounding_after(*bar));
+                    self.push_stop(chart, stop, sounding)
+                }
+            };
+            own.truncate(stop.bars.unwrap_or(own.len()));
+            bars.push(own);
+        }
+        self.route.last = legs(chart, &last, &bars);
+    }
+
+    /// What sounds at the end of a bar.
+    fn sounding_after(&self, bar: usize) -> Option<Harmony> {
+        let end = self.bars.get(bar)?.end();
+        let chord = self.chord_at(Tick(end.0 - 1))?;
+        Some(self.chords[chord].timed.harmony.clone())
+    }
+
+    /// Appends the bars of a section's pass; gives them as indices. `before` is what a `/` at its start goes on with, where
+    /// that is not the chord of the bar that stands before.
+    fn push_stop(&mut self, chart: &Chart, stop: &Stop, before: Option<Harmony>) -> Vec<usize> {
+        let item = self.items();
+        let mut start = self.bars.last().map_or(Tick(0), FormBar::end);
+        let first = self.bars.len();
+        let mut before = before;
+        for (number, bar) in chart.sections[stop.section].pass(stop.pass) {
+            self.bars.push(FormBar {
+                start,
+                meter: bar.meter,
+                key: bar.key,
+                section: stop.section,
+                item,
+                bar: number,
+            });
+            self.push_chords(bar, start, before.take());
+            start += bar.meter.bar_ticks();
+        }
+        (first..self.bars.len()).collect()
     }
 
     /// Adds the chords of the last bar pushed; `before` is what a `/` at the form's start goes on with.
     fn push_chords(&mut self, bar: &ChartBar, start: Tick, before: Option<Harmony>) {
         let form_bar = self.bars.len() - 1;
         for cell in &bar.cells {
+            let anew = before.clone().filter(|_| cell.at == Tick(0));
             match (&cell.harmony, self.chords.last_mut()) {
                 (Some(harmony), _) => {
                     let chord = form_chord(bar, cell, start, harmony.clone(), form_bar);
                     self.chords.push(chord);
                 }
-                (None, Some(last)) => {
+                (None, Some(last)) if anew.is_none() => {
                     last.timed.len += cell.len;
                     let beat = self.bars[last.form_bar].meter.beat_ticks();
                     last.beats = last.timed.len.0 as f64 / beat.0 as f64;
                 }
-                (None, None) => {
+                (None, _) => {
                     let harmony = before.clone().unwrap_or(Harmony::Silence);
                     self.chords
                         .push(form_chord(bar, cell, start, harmony, form_bar));
@@ -256,6 +310,22 @@ impl FormBar {
     pub fn end(&self) -> Tick {
         self.start + self.meter.bar_ticks()
     }
+}
+
+/// Sections one after the other as legs: a vamp is one of its own.
+fn legs(chart: &Chart, stops: &[Stop], bars: &[Vec<usize>]) -> Vec<Leg> {
+    let mut legs: Vec<Leg> = Vec::new();
+    for (stop, bars) in stops.iter().zip(bars) {
+        let vamp = chart.sections[stop.section].vamp;
+        match legs.last_mut().filter(|leg| !leg.vamp && !vamp) {
+            Some(leg) => leg.bars.extend(bars),
+            None => legs.push(Leg {
+                bars: bars.clone(),
+                vamp,
+            }),
+        }
+    }
+    legs
 }
 
 /// The pickup with negative ticks, ending at 0. Slashes before its first chord are silence.

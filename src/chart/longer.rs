@@ -40,6 +40,7 @@ impl Form {
         };
         let chords = self.chords.iter().map(longer).collect();
         Form {
+            route: self.route.longer(times as usize),
             bars,
             chords,
             ..self.clone()

@@ -35,6 +35,8 @@ mod melody;
 mod melody_file;
 mod model;
 mod placed;
+mod route;
+mod route_file;
 mod sections;
 mod text;
 mod toml;
@@ -49,8 +51,10 @@ pub use lap::{Lap, LapBar, LapChord};
 pub use lines::{WrittenChord, form_lines, written_lines};
 pub use melody::PlayedNote;
 pub use model::{
-    Cell, Chart, ChartBar, Ending, Feel, Hint, MAX_BARS, Melody, MelodyNote, Section, Unread,
+    Cell, Chart, ChartBar, Ending, Feel, Hint, LastTime, MAX_BARS, Melody, MelodyNote, Section,
+    Unread,
 };
+pub use route::{Leg, Route};
 pub use toml::MAX_BYTES;
 pub(crate) use toml::read_chart;
 

@@ -36,8 +36,12 @@ pub struct Chart {
     pub feel: Feel,
     /// What the chart itself chooses where good teachers differ; it wins over the configuration.
     pub habits: HabitChoices,
-    /// The form: indices into `sections`, at least one.
+    /// The form: indices into `sections`, at least one. It is a chorus, which goes round.
     pub form: Vec<usize>,
+    /// Sections that are played once, before the first chorus.
+    pub intro: Vec<usize>,
+    /// How the last time round is, where it is another than the others.
+    pub last_time: Option<LastTime>,
     /// The pickup, bar 0, played once.
     pub pickup: Option<ChartBar>,
     /// The sections in the order of the file, at least one.
@@ -69,11 +73,14 @@ impl Chart {
             feel: Feel::default(),
             habits: HabitChoices::default(),
             form: vec![0],
+            intro: Vec::new(),
+            last_time: None,
             pickup: None,
             sections: vec![Section {
                 name: String::new(),
                 bars: vec![bar],
                 endings: Vec::new(),
+                vamp: false,
             }],
             melody: None,
         }
@@ -89,6 +96,26 @@ pub struct Section {
     pub bars: Vec<ChartBar>,
     /// Its endings: the last bars, appended to `bars`, by pass.
     pub endings: Vec<Ending>,
+    /// It goes round until a foot moves on.
+    pub vamp: bool,
+}
+
+/// The last time round.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct LastTime {
+    /// The form of the last time; empty: that of the others.
+    pub form: Vec<usize>,
+    /// So many bars of its last section are played before the coda; `None`: all.
+    pub to_coda: Option<u32>,
+    /// What follows, and ends the tune.
+    pub coda: Vec<usize>,
+}
+
+impl LastTime {
+    /// Every section that it names.
+    pub fn sections(&self) -> impl Iterator<Item = &usize> {
+        self.form.iter().chain(&self.coda)
+    }
 }
 
 /// The last bars of a section in one of its passes.

@@ -50,6 +50,7 @@ fn read_section(view: &TableView<'_, '_>, home: &SectionHome, room: &mut usize) 
         view.reader
             .fault(name.span.start, "the name of a section is empty");
     }
+    let vamp = view.boolean("vamp").unwrap_or(false);
     let body = raw_bars(view);
     let tables = view.tables("ending");
     let endings: Vec<(Option<u32>, Vec<RawBar<'_>>)> = tables
@@ -86,6 +87,7 @@ fn read_section(view: &TableView<'_, '_>, home: &SectionHome, room: &mut usize) 
         name: name?.value.trim().to_string(),
         bars: bars.bars,
         endings: read_endings,
+        vamp,
     })
 }
 

@@ -4,9 +4,10 @@ use super::habits::read_habits;
 use super::melody_file::read_melody;
 use super::model::{Chart, ChartBar, Feel, MAX_BARS};
 use super::placed::{PlacedSection, SectionHome, meter};
+use super::route_file::{Around, resolve};
 use super::sections::read_sections;
 use super::{Form, bars};
-use crate::fault::{Faults, Reader, Source, TableView, Text, nearest_hint};
+use crate::fault::{Faults, Reader, Source, TableView, Text};
 use crate::harmony::HabitChoices;
 use crate::time::Meter;
 
@@ -78,13 +79,17 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     let pickup = pickup(view, &home);
     let sections = read_sections(view, &home);
     let names = form_names(view);
+    let around = Around::named(view);
     // With a section that could not be read, unknown names in the form would only repeat its fault.
     // The key is known even where the melody cannot be placed.
     view.get("melody");
     let sections = sections?;
-    let form = resolve_form(reader, names?, &sections)?;
+    let form = resolve_form(reader, names?, &sections);
+    let around = around.resolved(view, &sections, form.as_deref());
+    let (form, (intro, last_time)) = (form?, around?);
     let melody = read_melody(view, &home, &sections);
     refuse_no_chord_before(reader, &form, &sections, pickup.is_some());
+    refuse_no_chord_before(reader, &intro, &sections, false);
     if reader.has_faults() {
         return None;
     }
@@ -96,6 +101,8 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
         feel,
         habits,
         form,
+        intro,
+        last_time,
         pickup,
         sections: sections.into_iter().map(|placed| placed.section).collect(),
         melody,
@@ -158,20 +165,7 @@ fn resolve_form(
     let Some(names) = names else {
         return Some((0..sections.len()).collect());
     };
-    let resolve = |name: &Text<'_>| {
-        let found = sections
-            .iter()
-            .position(|placed| placed.section.name == name.value.trim());
-        if found.is_none() {
-            let known = sections.iter().map(|placed| placed.section.name.as_str());
-            let hint = nearest_hint(name.value, known);
-            let rule = format!("there is no section \"{}\"{hint}", name.value);
-            reader.fault(name.span.start, rule);
-        }
-        found
-    };
-    let indices: Vec<Option<usize>> = names.iter().map(resolve).collect();
-    indices.into_iter().collect()
+    resolve(reader, &names, sections)
 }
 
 /// Refuses a form that starts with a slash while nothing sounds.

@@ -1,6 +1,6 @@
 //! What a chart holds but its form never plays: no fault, but worth a word.
 
-use super::Chart;
+use super::{Chart, LastTime};
 use std::collections::HashMap;
 
 impl Chart {
@@ -14,7 +14,15 @@ impl Chart {
         let mut found = Vec::new();
         for (index, section) in self.sections.iter().enumerate() {
             let name = &section.name;
+            let once = self
+                .intro
+                .iter()
+                .chain(self.last_time.iter().flat_map(LastTime::sections));
+            let is_played_once = once.copied().any(|one| one == index);
             let Some(count) = passes.get(&index).copied() else {
+                if is_played_once {
+                    continue;
+                }
                 found.push(format!("section \"{name}\" is not in the form"));
                 continue;
             };

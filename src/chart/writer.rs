@@ -19,20 +19,39 @@ impl Chart {
         line(&mut out, "time", &quoted(&self.meter.to_string()));
         line(&mut out, "tempo", &self.tempo_qpm.to_string());
         line(&mut out, "feel", &quoted(feel(self.feel)));
-        let names = self
-            .form
-            .iter()
-            .map(|index| self.sections[*index].name.as_str());
-        line(&mut out, "form", &list(names.map(quoted)));
+        if !self.intro.is_empty() {
+            line(&mut out, "intro", &self.names(&self.intro));
+        }
+        line(&mut out, "form", &self.names(&self.form));
         if let Some(pickup) = &self.pickup {
             line(&mut out, "pickup", &bar(pickup));
         }
         self.write_habits(&mut out);
+        self.write_last_time(&mut out);
         for section in &self.sections {
             self.write_section(&mut out, section);
         }
         self.write_melody(&mut out);
         out
+    }
+
+    fn names(&self, sections: &[usize]) -> String {
+        let names = sections.iter().map(|index| &self.sections[*index].name);
+        list(names.map(|name| quoted(name)))
+    }
+
+    fn write_last_time(&self, out: &mut String) {
+        let Some(last) = &self.last_time else { return };
+        let _ = write!(out, "\n[last_time]\n");
+        if !last.form.is_empty() {
+            line(out, "form", &self.names(&last.form));
+        }
+        if let Some(bars) = last.to_coda {
+            line(out, "to_coda", &bars.to_string());
+        }
+        if !last.coda.is_empty() {
+            line(out, "coda", &self.names(&last.coda));
+        }
     }
 
     fn write_habits(&self, out: &mut String) {
@@ -48,6 +67,9 @@ impl Chart {
     fn write_section(&self, out: &mut String, section: &Section) {
         let _ = write!(out, "\n[[section]]\n");
         line(out, "name", &quoted(&section.name));
+        if section.vamp {
+            line(out, "vamp", "true");
+        }
         write_bars(out, &section.bars);
         for ending in &section.endings {
             let _ = write!(out, "\n[[section.ending]]\npass = {}\n", ending.pass);

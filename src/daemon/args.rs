@@ -11,7 +11,7 @@ mod sheet;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, DoctorArgs, ReplayArgs, StatusArgs, WatchArgs};
-pub use drill::{CoverageArgs, DrillCommand, DrillListArgs};
+pub use drill::{CoverageArgs, DrillCommand, DrillListArgs, SetArgs};
 #[cfg(feature = "journal")]
 pub use journal::{
     BackupArgs, ExportRowsArgs, ForgetArgs, JournalCommand, JournalPlace, MergeArgs, NextArgs,
@@ -61,6 +61,8 @@ pub enum Command {
     /// Drills: what they are for, and what they ask for over a chart
     #[command(subcommand)]
     Drill(DrillCommand),
+    /// What a set list comes to: its tunes with keys, tempi, count-in and who leads the clock
+    Set(SetArgs),
     /// Draw what the box will show, a sheet of pictures for each panel: a preview for whoever teaches
     Pages(PagesArgs),
     /// Print what a drill asks for over a chart: staff, tablature, neck; PDF, SVG, PNG, MusicXML or MEI
@@ -101,7 +103,7 @@ pub enum Command {
 /// The foot, and what becomes of a take besides its sound.
 #[derive(Debug, Args)]
 pub struct TakeArgs {
-    /// The foot as a script: lines `<beat> <switch> down|up`, beats in quarters from the first full bar
+    /// The foot as a script: lines `<beat> <switch> down|up`, or `<beat> song <number>` for a song select; beats in quarters from the first full bar
     #[arg(long, value_name = "FILE")]
     pub foot: Option<PathBuf>,
     /// Write what happens as JSON lines (`-`: to standard output)
@@ -152,7 +154,7 @@ pub struct RunArgs {
 /// Arguments of `check`.
 #[derive(Debug, Args)]
 pub struct CheckArgs {
-    /// Charts, drills, configurations, foot scripts and SoundFonts, known by what stands in them; a drill is tried
+    /// Charts, drills, set lists, configurations, foot scripts and SoundFonts, known by what stands in them; a drill is tried
     /// over every chart given with it
     #[arg(required = true, value_name = "FILE")]
     pub files: Vec<PathBuf>,
@@ -207,7 +209,7 @@ pub struct TargetsArgs {
 /// Arguments of `render`.
 #[derive(Debug, Args)]
 pub struct RenderArgs {
-    /// The chart
+    /// The chart, or a set list
     #[arg(value_name = "CHART")]
     pub chart: PathBuf,
     /// What is practised on it.

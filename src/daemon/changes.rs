@@ -60,6 +60,7 @@ impl Config {
         );
         let taken = differing!(self, new;
             "charts" => charts;
+            "set" => set;
             "drill" => drill;
             "seed" => seed;
             "[audio] latency_ms" => audio.latency_ms;
@@ -133,6 +134,7 @@ mod tests {
     #[rustfmt::skip]
     const CASES: &[(&str, &str)] = &[
         ("charts = [\"a.toml\"]", "taken over: charts"),
+        ("set = \"s.toml\"", "taken over: set"),
         ("drill = \"d.toml\"", "taken over: drill"),
         ("seed = 2", "taken over: seed"),
         ("[audio]\nclient = \"a\"", "needs a restart: [audio] client"),
@@ -175,6 +177,7 @@ mod tests {
     fn none_is_forgotten(config: Config) {
         let Config {
             charts: _,
+            set: _,
             drill: _,
             seed: _,
             audio,

@@ -38,6 +38,8 @@ settings! {
     pub struct Config {
         /// The charts; the first is played at the start, "next chart" goes through them. May be empty.
         charts: Vec<PathBuf> = Vec::new(), charts;
+        /// A set list, whose tunes are played instead of the charts.
+        set: Option<PathBuf> = None, path;
         /// The drill; `None`: no targets, the tune is just played.
         drill: Option<PathBuf> = None, path;
         /// Chooses where the band has a choice.
@@ -147,7 +149,9 @@ impl Config {
     pub fn overlay(&mut self, over: Overlay) {
         if !over.charts.is_empty() {
             self.charts = over.charts;
+            self.set = None;
         }
+        self.set = over.set.or_else(|| self.set.take());
         self.drill = over.drill.or_else(|| self.drill.take());
         self.seed = over.seed.unwrap_or(self.seed);
         let paths = &mut self.paths;
@@ -160,6 +164,7 @@ impl Config {
     pub fn rebase(&mut self, dir: &Path) {
         let rebase = |path: &mut PathBuf| *path = dir.join(&*path);
         self.charts.iter_mut().for_each(rebase);
+        self.set.iter_mut().for_each(rebase);
         self.drill.iter_mut().for_each(rebase);
         self.journal.path.iter_mut().for_each(rebase);
         self.audio.soundfont.iter_mut().for_each(rebase);

@@ -260,6 +260,12 @@ impl EventLog {
             }
             Recorded::Stage => json!({ "kind": "stage" }),
             Recorded::Section => json!({ "kind": "section" }),
+            Recorded::Tune { place, title } => {
+                json!({ "kind": "tune", "index": place, "title": title })
+            }
+            Recorded::Song { number, place } => {
+                json!({ "kind": "song", "number": number, "index": place })
+            }
             Recorded::Take { starts: true } => json!({ "kind": "take", "take": "start" }),
             Recorded::Take { starts: false } => json!({ "kind": "take", "take": "stop" }),
             heard => self.heard_fields(heard),

@@ -29,6 +29,7 @@ pub mod rig;
 #[cfg(feature = "jack")]
 pub mod run;
 mod script;
+pub mod set_list;
 pub mod setup;
 #[cfg(feature = "sheet")]
 pub mod sheet;

@@ -12,7 +12,7 @@ use super::landmarks;
 use super::rig::{Rig, RigOutcome};
 use crate::audio::{BLOCK_FRAMES, MidiSink, Outputs, Played, Player};
 use crate::foot::{Action, FootState};
-use crate::pedal::Edge;
+use crate::pedal::script::ScriptedInput;
 use crate::practice::{ACTION_DELAY_MS, Core, Event, EventKind};
 use crate::time::Frame;
 use job::BASE;
@@ -116,8 +116,8 @@ fn open(player: &mut Player) {
 struct RenderRun {
     rig: Rig,
     outcome: RigOutcome,
-    /// The edges to come.
-    foot: VecDeque<Edge>,
+    /// What is to come in.
+    foot: VecDeque<ScriptedInput>,
     guitar: Option<Guitar>,
     rendered: Rendered,
     lines: Vec<LogLine>,
@@ -135,14 +135,12 @@ impl RenderRun {
     /// The take begins.
     fn new(
         rig: Rig,
-        mut foot: VecDeque<Edge>,
+        foot: VecDeque<ScriptedInput>,
         guitar: Option<Guitar>,
         length: Length,
         keep: Keep,
     ) -> RenderRun {
-        for edge in &mut foot {
-            edge.at.0 += BASE.0;
-        }
+        let foot = foot.into_iter().map(|input| input.later(BASE.0)).collect();
         let ends_at = match length {
             Length::Seconds(seconds) => {
                 let frames = (seconds.max(0.0) * f64::from(rig.rate())).round();
@@ -210,8 +208,11 @@ impl RenderRun {
     }
 
     fn pump(&mut self, at: Frame) {
-        while let Some(edge) = self.foot.pop_front_if(|edge| edge.at <= at) {
-            self.handle(edge.at, EventKind::Edge(edge));
+        while let Some(input) = self.foot.pop_front_if(|input| input.at() <= at) {
+            match input {
+                ScriptedInput::Edge(edge) => self.handle(edge.at, EventKind::Edge(edge)),
+                ScriptedInput::Song(at, number) => self.handle(at, EventKind::Song(number)),
+            }
         }
         self.rig.notices(at, &mut self.outcome);
         self.come_to_an_end(at);

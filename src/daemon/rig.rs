@@ -3,7 +3,9 @@
 use super::events::{EventLog, LogLine};
 use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
-use crate::practice::{Core, Effect, Event, EventKind, Record, Recorded, Replay, Saved, Saying};
+use crate::practice::{
+    Core, Effect, Event, EventKind, Leads, Record, Recorded, Replay, Saved, Saying,
+};
 use crate::speech::{ClipChoices, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -96,6 +98,8 @@ pub struct RigOutcome {
     pub keeps: Vec<(Frame, Frame)>,
     /// The newest bar that began.
     pub bar: Option<Record>,
+    /// Who leads the clock from now on, where that changed.
+    pub clock: Option<Option<Leads>>,
 }
 
 /// The core with the control side of a player.
@@ -244,6 +248,9 @@ impl Rig {
                 {
                     last.1 = Some(record.frame);
                 }
+                if matches!(record.what, Recorded::Tune { .. }) {
+                    self.prepare();
+                }
                 outcome.lines.extend(self.log.record(&record));
                 if record.what == Recorded::Bar {
                     outcome.bar = Some(record);
@@ -257,6 +264,7 @@ impl Rig {
             Effect::WeakSpots => outcome.weak_spots = true,
             Effect::Report => outcome.report = true,
             Effect::Skipped => outcome.skipped = true,
+            Effect::Clock(leads) => outcome.clock = Some(leads),
         }
     }
 

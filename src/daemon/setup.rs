@@ -3,7 +3,7 @@
 use super::config::{Config, CueTo, SpeechEngine};
 use super::files::{self, Failure, exit};
 use super::fit;
-use super::font_balance;
+use super::{font_balance, set_list};
 use crate::audio::{Band, Level, PartSound, Prepared, SynthError, Trims, part_sounds, soundfont};
 use crate::chart::{Chart, Form};
 use crate::display::Panel;
@@ -25,10 +25,14 @@ const CHORUS_SEND: u8 = 20;
 /// Every fault of every file.
 pub fn library(config: &Config) -> Result<Library, Failure> {
     let drill = config.drill.as_deref().map(files::drill).transpose();
+    if let Some(set) = &config.set {
+        return set_list::load(set, drill?.as_ref());
+    }
     let (charts, drill) = files::both(files::charts(&config.charts), drill)?;
     Ok(Library {
         charts,
         drill: drill.unwrap_or_else(Drill::just_play),
+        set: None,
     })
 }
 

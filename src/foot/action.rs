@@ -84,6 +84,10 @@ pub enum Action {
     MutePart(Part),
     /// The next chart of the list.
     NextChart,
+    /// The chart before it.
+    PreviousChart,
+    /// The tune of the set at a place, from 0: no foot asks for it, but a song select does.
+    ToChart(u8),
     /// Silence at once, whatever sounds.
     Panic,
     /// Opens the foot menu; a count-in dies, a band that plays goes on.
@@ -106,7 +110,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 41] = {
+    pub const ALL: [(Action, &'static str, Moment); 42] = {
         use Action::*;
         use Moment::*;
         [
@@ -147,6 +151,7 @@ impl Action {
             (MutePart(Part::Click), "mute click", NextBar),
             (MutePart(Part::Model), "mute reference notes", NextBar),
             (NextChart, "next chart", SectionEnd),
+            (PreviousChart, "previous chart", SectionEnd),
             (Panic, "panic", Now),
             (MenuOpen, "menu", Now),
             (MenuMove, "menu move", Now),
@@ -156,6 +161,10 @@ impl Action {
     };
 
     fn row(self) -> &'static (Action, &'static str, Moment) {
+        const CHOSEN: (Action, &str, Moment) = (Action::ToChart(0), "chart", Moment::SectionEnd);
+        if let Action::ToChart(_) = self {
+            return &CHOSEN;
+        }
         const ALL: &[(Action, &str, Moment)] = &Action::ALL;
         let row = ALL.iter().find(|(action, _, _)| *action == self);
         // Every action stands in the table (a test walks through all of them).

@@ -26,13 +26,14 @@ enum Entry {
 
 use Action::{
     BarBack, BarOn, ChordLength, KeepTake, LastTime, ListenBack, Louder, ModelTones, MutePart,
-    NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousSection, PreviousStage,
-    Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp, ThisSpot,
-    TopOfSectionNow, Tune, WeakSpots, WholeForm,
+    NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousChart, PreviousSection,
+    PreviousStage, Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp,
+    ThisSpot, TopOfSectionNow, Tune, WeakSpots, WholeForm,
 };
 use Entry::{Do, List};
 
 const TEMPO: Entry = List("tempo", &[Do(TempoDown), Do(TempoUp)]);
+const CHART: Entry = List("chart", &[Do(NextChart), Do(PreviousChart)]);
 const KEY_AND_CHORDS: Entry = List("key and chords", &[Do(NextKey), Do(ChordLength)]);
 const BAND: Entry = List(
     "band",
@@ -66,9 +67,9 @@ const AT_REST: &[Entry] = &[
                 "go to",
                 &[
                     List("section", &[Do(PreviousSection), Do(WholeForm)]),
+                    CHART,
                     Do(PreviousStage),
                     Do(SayAgain),
-                    Do(NextChart),
                 ],
             ),
             Do(TopOfSectionNow),
@@ -99,9 +100,9 @@ const WHILE_PLAYING: &[Entry] = &[
                             Do(SectionFromHere),
                         ],
                     ),
+                    CHART,
                     Do(PreviousStage),
                     Do(ListenBack),
-                    Do(NextChart),
                 ],
             ),
             List("bars", &[Do(BarBack), Do(BarOn), Do(TopOfSectionNow)]),
@@ -313,9 +314,9 @@ mod tests {
             ('h', "band"),
             ('t', "go to"),
             ('h', "section"),
+            ('t', "chart"),
             ('t', "previous stage"),
             ('t', "listen chorus"),
-            ('t', "next chart"),
             ('t', "back"),
             ('h', "go to"),
             ('t', "bars"),

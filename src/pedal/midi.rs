@@ -158,6 +158,12 @@ impl MidiEdges {
     }
 }
 
+/// The number with which a message chooses a song, from 0: a song select (MIDI 1.0: F3), or a program change of any channel.
+pub fn song_of(bytes: &[u8]) -> Option<u8> {
+    let message = MidiMessage::from_bytes(bytes)?;
+    matches!(message.kind(), 0xf3 | 0xc0).then_some(message.data().0)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -237,6 +243,22 @@ mod tests {
                 .map(|e| format!("{}{}", e.switch, if e.down { 'v' } else { '^' }))
                 .collect();
             assert_eq!(got, told, "{control}: {bytes}");
+        }
+    }
+
+    #[test]
+    fn a_song_is_chosen_by_song_select_and_by_program_change() {
+        // MIDI 1.0 Detailed Specification 4.2, song select and program change; values by reading them.
+        let cases: [(&[u8], Option<u8>); 6] = [
+            (&[0xf3, 0x00], Some(0)),
+            (&[0xf3, 0x7f], Some(127)),
+            (&[0xc5, 0x03], Some(3)),
+            (&[0xf2, 0x03, 0x00], None),
+            (&[0x90, 0x03, 0x40], None),
+            (&[0xf3], None),
+        ];
+        for (bytes, number) in cases {
+            assert_eq!(song_of(bytes), number, "{bytes:x?}");
         }
     }
 

@@ -1,6 +1,6 @@
 //! What devices tell: in order, and each thing once.
 
-use super::midi::MidiEdges;
+use super::midi::{MidiEdges, song_of};
 use super::stamps::StampClock;
 use super::{DeviceState, Edge, SWITCHES};
 use crate::clock::ClockMessage;
@@ -16,6 +16,8 @@ pub type EventSink = Box<dyn FnMut(SourceEvent) + Send>;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum SourceEvent {
     Edge(Edge),
+    /// A song select or a program change: its number, from 0.
+    Song(Frame, u8),
     /// A message of a MIDI clock came.
     Clock(Frame, ClockMessage),
     /// The state changed; with the reason, or a caution.
@@ -61,7 +63,7 @@ impl Reporter {
         }
     }
 
-    /// A MIDI message came: a clock's, or one that may move switches. Whether it was for us.
+    /// A MIDI message came: a clock's, one that may move switches, or one that chooses a song. Whether it was for us.
     pub fn midi(&mut self, message: &MidiMessage, switches: &MidiEdges, at: Frame) -> bool {
         if let Some(message) = ClockMessage::from_bytes(message.bytes()) {
             let at = self.in_order(at);
@@ -72,7 +74,12 @@ impl Reporter {
         for edge in &edges {
             self.set(edge.switch, edge.down, edge.at);
         }
-        !edges.is_empty()
+        let song = song_of(message.bytes()).filter(|_| edges.is_empty());
+        if let Some(number) = song {
+            let at = self.in_order(at);
+            (self.sink)(SourceEvent::Song(at, number));
+        }
+        !edges.is_empty() || song.is_some()
     }
 
     /// What was sent later did not happen before.
@@ -128,6 +135,7 @@ pub(super) mod tests {
                     format!("{switch}{}@{}", if down { 'v' } else { '^' }, at.0)
                 }
                 SourceEvent::Clock(at, message) => format!("{message:?}@{}", at.0),
+                SourceEvent::Song(at, number) => format!("song {number}@{}", at.0),
                 SourceEvent::State(state, None) => state.name().to_string(),
                 SourceEvent::State(state, Some(why)) => format!("{}: {why}", state.name()),
             });

@@ -1,7 +1,7 @@
 //! Foot scripts: presses written down, for rendering and for the demo.
 //!
-//! A line is `<beat> <switch> down|up`; beats are quarters from the first full bar (negative before it), in
-//! order. `#` begins a comment.
+//! A line is `<beat> <switch> down|up`, or `<beat> song <number>` where a song select comes in; beats are quarters from the
+//! first full bar (negative before it), in order. `#` begins a comment.
 
 use super::{Edge, SWITCHES};
 use crate::fault::{Fault, Faults, Source, nearest_hint};
@@ -15,18 +15,56 @@ const FARTHEST: f64 = 1e6;
 pub struct FootStep {
     /// When, from the first full bar.
     pub at: Tick,
-    /// Which switch, from 1.
-    pub switch: u8,
-    pub down: bool,
+    pub what: StepKind,
+}
+
+/// What comes in with a line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StepKind {
+    Edge {
+        /// Which switch, from 1.
+        switch: u8,
+        down: bool,
+    },
+    /// A song select, or a program change: its number, from 0.
+    Song(u8),
 }
 
 impl FootStep {
-    /// The edge, where the step's time falls on `at`.
-    pub fn edge(self, at: Frame) -> Edge {
-        Edge {
-            switch: self.switch,
-            down: self.down,
-            at,
+    /// What comes in, where the step's time falls on `at`.
+    pub fn on(self, at: Frame) -> ScriptedInput {
+        match self.what {
+            StepKind::Edge { switch, down } => ScriptedInput::Edge(Edge { switch, down, at }),
+            StepKind::Song(number) => ScriptedInput::Song(at, number),
+        }
+    }
+}
+
+/// What a script lets come in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ScriptedInput {
+    Edge(Edge),
+    Song(Frame, u8),
+}
+
+impl ScriptedInput {
+    /// When.
+    pub fn at(&self) -> Frame {
+        match self {
+            ScriptedInput::Edge(edge) => edge.at,
+            ScriptedInput::Song(at, _) => *at,
+        }
+    }
+
+    /// The same so many frames later.
+    #[must_use]
+    pub fn later(self, frames: u64) -> ScriptedInput {
+        match self {
+            ScriptedInput::Edge(edge) => ScriptedInput::Edge(Edge {
+                at: Frame(edge.at.0 + frames),
+                ..edge
+            }),
+            ScriptedInput::Song(at, number) => ScriptedInput::Song(Frame(at.0 + frames), number),
         }
     }
 }
@@ -81,11 +119,18 @@ fn out_of_order(steps: &[FootStep], step: FootStep) -> Option<String> {
 }
 
 fn no_change(down: &mut [bool; SWITCHES], step: FootStep) -> Option<String> {
-    let before = &mut down[usize::from(step.switch - 1)];
-    let same = *before == step.down;
-    *before = step.down;
-    let word = if step.down { "down" } else { "up" };
-    same.then(|| format!("switch {} is {word} already", step.switch))
+    let StepKind::Edge {
+        switch,
+        down: is_down,
+    } = step.what
+    else {
+        return None;
+    };
+    let before = &mut down[usize::from(switch - 1)];
+    let same = *before == is_down;
+    *before = is_down;
+    let word = if is_down { "down" } else { "up" };
+    same.then(|| format!("switch {switch} is {word} already"))
 }
 
 fn read_line(
@@ -106,7 +151,12 @@ fn read_line(
             )
         })
     };
-    let (beat, switch, level) = (next("the beat")?, next("the switch")?, next("down or up")?);
+    let (beat, switch) = (next("the beat")?, next("the switch")?);
+    let last = next(if switch == "song" {
+        "the number"
+    } else {
+        "down or up"
+    })?;
     let quarters = beat.parse::<f64>().ok();
     let quarters = quarters.filter(|quarters| quarters.abs() <= FARTHEST);
     let quarters = quarters.ok_or_else(|| {
@@ -114,34 +164,60 @@ fn read_line(
             format!("\"{beat}\" is no beat (quarters from the first full bar, such as 12.5)");
         source.fault(place(beat), rule)
     })?;
-    let number = switch.parse::<u8>().ok();
-    let number = number.filter(|number| (1..=SWITCHES as u8).contains(number));
-    let number = number.ok_or_else(|| {
-        source.fault(
-            place(switch),
-            format!("\"{switch}\" is no switch (1 to {SWITCHES})"),
-        )
-    })?;
-    if usize::from(number) > switches {
-        return Err(source.fault(place(switch), too_high(number, switches)));
+    let what = match switch {
+        "song" => song(last),
+        _ => {
+            let number = switch_number(switch, switches);
+            let number = number.map_err(|rule| source.fault(place(switch), rule))?;
+            edge(number, last)
+        }
+    };
+    let what = what.map_err(|rule| source.fault(place(last), rule))?;
+    match words.next() {
+        Some(more) => {
+            let rule = format!("nothing may follow {}", followed(what));
+            Err(source.fault(place(more), rule))
+        }
+        None => Ok(FootStep {
+            at: Tick::from_quarters(quarters),
+            what,
+        }),
     }
+}
+
+fn followed(what: StepKind) -> &'static str {
+    match what {
+        StepKind::Edge { .. } => "down or up",
+        StepKind::Song(_) => "the number of a song",
+    }
+}
+
+fn switch_number(word: &str, switches: usize) -> Result<u8, String> {
+    let number = word.parse::<u8>().ok();
+    let number = number.filter(|number| (1..=SWITCHES as u8).contains(number));
+    let number = number.ok_or_else(|| format!("\"{word}\" is no switch (1 to {SWITCHES})"))?;
+    match usize::from(number) > switches {
+        true => Err(too_high(number, switches)),
+        false => Ok(number),
+    }
+}
+
+fn edge(switch: u8, level: &str) -> Result<StepKind, String> {
     let down = match level {
         "down" => true,
         "up" => false,
         other => {
             let hint = nearest_hint(other, ["down", "up"]);
-            let rule = format!("\"{other}\" is neither down nor up{hint}");
-            return Err(source.fault(place(level), rule));
+            return Err(format!("\"{other}\" is neither down nor up{hint}"));
         }
     };
-    match words.next() {
-        Some(more) => Err(source.fault(place(more), "nothing may follow down or up")),
-        None => Ok(FootStep {
-            at: Tick::from_quarters(quarters),
-            switch: number,
-            down,
-        }),
-    }
+    Ok(StepKind::Edge { switch, down })
+}
+
+fn song(number: &str) -> Result<StepKind, String> {
+    let read = number.parse::<u8>().ok().filter(|number| *number < 128);
+    let rule = || format!("\"{number}\" is no number of a song (0 to 127)");
+    read.map(StepKind::Song).ok_or_else(rule)
 }
 
 fn too_high(number: u8, switches: usize) -> String {
@@ -166,17 +242,19 @@ mod tests {
 
     #[test]
     fn a_script_is_read() {
-        let text = "# the stage on, then stop\n-4 1 down\n-3.8 1 up   # started\n\n16.5 2 down\r\n16.5 3 down\n";
-        let told: Vec<(f64, u8, bool)> = read(text)
+        let text = "# the stage on, then stop\n-4 1 down\n-3.8 1 up   # started\n\n16.5 2 down\r\n16.5 3 down\n17 song 3\n";
+        let told: Vec<(f64, StepKind)> = read(text)
             .unwrap()
             .iter()
-            .map(|step| (step.at.quarters(), step.switch, step.down))
+            .map(|step| (step.at.quarters(), step.what))
             .collect();
+        let edge = |switch, down| StepKind::Edge { switch, down };
         let wanted = [
-            (-4.0, 1, true),
-            (-3.8, 1, false),
-            (16.5, 2, true),
-            (16.5, 3, true),
+            (-4.0, edge(1, true)),
+            (-3.8, edge(1, false)),
+            (16.5, edge(2, true)),
+            (16.5, edge(3, true)),
+            (17.0, StepKind::Song(3)),
         ];
         assert_eq!(told, wanted);
         assert_eq!(read("").unwrap(), []);
@@ -184,7 +262,7 @@ mod tests {
 
     #[test]
     fn all_faults_are_told_with_their_places() {
-        let text = "x 1 down\n1 9 down\n2 1 dwn\n3 1 down now\n4\n  4 1\n5 1 down\n4 1 up\n6 1 up\nnan 1 up\n";
+        let text = "x 1 down\n1 9 down\n2 1 dwn\n3 1 down now\n4\n  4 1\n5 1 down\n4 1 up\n6 1 up\nnan 1 up\n7 song\n7 song 128\n7 song 3 3\n";
         let told = read(text).unwrap_err().to_string();
         let wanted = [
             "f.foot:1:1: \"x\" is no beat (quarters from the first full bar, such as 12.5)",
@@ -196,6 +274,9 @@ mod tests {
             "f.foot:8:1: beat 4 comes after beat 5: beats must be in order",
             "f.foot:9:1: switch 1 is up already",
             "f.foot:10:1: \"nan\" is no beat (quarters from the first full bar, such as 12.5)",
+            "f.foot:11:7: the number is missing (a line is: beat switch down|up)",
+            "f.foot:12:8: \"128\" is no number of a song (0 to 127)",
+            "f.foot:13:10: nothing may follow the number of a song",
         ];
         assert_eq!(told.lines().collect::<Vec<_>>(), wanted);
     }

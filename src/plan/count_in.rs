@@ -17,7 +17,8 @@ impl PassWriter<'_> {
         let sounding = first.map_or(Tick(0), |chord| Tick(-chord.timed.start.0));
         let mut lap = Lap::default();
         let mut notes = Vec::new();
-        for bar in band::count_in(meter, self.tempo, sounding) {
+        let bars = self.material.played().count_in_bars;
+        for bar in band::count_in_bars(meter, self.tempo, sounding, bars) {
             notes.extend(bar.notes.iter().map(|note| TimedNote {
                 at: note.at + lap.len,
                 ..*note

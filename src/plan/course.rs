@@ -1,11 +1,11 @@
 //! The course of a take: what is planned on one line of ticks, and where it goes on. It is cheap to clone, so that what
 //! was planned before a foot changed it can be kept, to go back to.
 
-use super::Loop;
 use super::cursor::{CountIn, Cursor};
 use super::pass::{Pass, PassKind, PassSettings};
 use super::pass_writer::PassWriter;
 use super::timeline::{Segment, Timeline};
+use super::{LegAt, Loop};
 use crate::harmony::ChordInContext;
 use crate::time::{Anchor, Tick, UsPerQuarter};
 use std::sync::Arc;
@@ -24,6 +24,8 @@ pub struct Course {
     pub cursor: Cursor,
     /// Whether nothing is appended any more: the take ends with the plan.
     pub ends: bool,
+    /// What follows the tune's own ending, instead of the end.
+    pub then: Option<Cursor>,
 }
 
 impl Course {
@@ -33,6 +35,7 @@ impl Course {
             timeline: Timeline::new(anchor),
             cursor,
             ends: false,
+            then: None,
         }
     }
 
@@ -46,8 +49,16 @@ impl Course {
             let bars = pass.lap.bars.len();
             let from = self.cursor.from_bar.min(bars.saturating_sub(1));
             self.timeline.push(Arc::new(pass), from, bars);
-            self.cursor = self.cursor.next();
+            let is_final = self.cursor.is_final();
+            self.cursor = match self.then.clone().filter(|_| is_final) {
+                Some(then) => then,
+                None => self.cursor.next(),
+            };
             grew = true;
+            if is_final {
+                self.ends = self.then.is_none();
+                self.lead_on(settings);
+            }
         }
         grew
     }
@@ -134,6 +145,55 @@ impl Course {
         Some(segment.bar_start(common))
     }
 
+    /// Turns the pass that sounds at `from` into the last time round with the tune's own ending, where there is one. Once the
+    /// music is past the place at which the two part, the next time round is the last one.
+    pub fn take_the_last_time(&mut self, from: Tick, settings: &PassSettings) -> Option<OwnEnding> {
+        let segment = self.timeline.segment_at(from)?.clone();
+        let (pass, material) = (&segment.pass, &segment.pass.material);
+        let standing = &pass.standing;
+        if !matches!(pass.kind, PassKind::Music(_)) || !standing.has_own_ending(material) {
+            return None;
+        }
+        let turned = standing.turned_to_the_last_time(material);
+        let turned = turned.filter(|(_, common)| segment.bar_at(from) < *common);
+        let Some((turned, common)) = turned else {
+            return Some(self.last_time_after(from, &segment));
+        };
+        let leaving = Cursor::pass(material, turned.clone());
+        let firm_from = match standing.form_bars(material) == turned.form_bars(material) {
+            true => None,
+            false => Some(segment.bar_start(common)),
+        };
+        self.timeline
+            .turn(from, |tempo| Arc::new(leaving.write(tempo, settings)));
+        let cut = self.timeline.end();
+        // A vamp is left with it.
+        let next = turned.past_the_vamp(material);
+        let next = next.unwrap_or_else(|| turned.next(material));
+        Some(OwnEnding {
+            cut,
+            next: Cursor::pass(material, next),
+            firm_from,
+            ends: turned.is_final(material),
+        })
+    }
+
+    /// The last time round begins after the pass that sounds.
+    fn last_time_after(&self, from: Tick, segment: &Segment) -> OwnEnding {
+        let begins = |other: &&Segment| {
+            let is_first = matches!(other.pass.standing.leg, LegAt::Chorus(0));
+            other.start() > from && other.from_bar == 0 && is_first
+        };
+        let next = self.timeline.segments().find(begins);
+        let (material, standing) = (&segment.pass.material, &segment.pass.standing);
+        OwnEnding {
+            cut: next.map_or_else(|| self.timeline.end(), Segment::start),
+            next: Cursor::pass(material, standing.last_time_next(material)),
+            firm_from: None,
+            ends: false,
+        }
+    }
+
     /// Writes all passes from the one at `now` on again (parts muted, model tones switched).
     pub fn rewrite(&mut self, now: Tick, settings: &PassSettings) {
         for index in 0..self.timeline.segments().count() {
@@ -198,6 +258,19 @@ impl Course {
         let first = lap.first_chord_from(target.from_bar)?;
         Some(target.material.contexts[first.form_chord].clone())
     }
+}
+
+/// How a tune comes to its own ending.
+#[derive(Debug, Clone)]
+pub struct OwnEnding {
+    /// The bar line on which what sounds is over.
+    pub cut: Tick,
+    /// What comes there.
+    pub next: Cursor,
+    /// From here on there is no way back: the ending has begun. `None`: there is always one.
+    pub firm_from: Option<Tick>,
+    /// The tune is over on that bar line.
+    pub ends: bool,
 }
 
 /// The first chord that sounds in a pass from one of its bars on; none where the band does not play.

@@ -67,6 +67,11 @@ impl Cursor {
         }
     }
 
+    /// Whether the tune is over with it.
+    pub fn is_final(&self) -> bool {
+        self.count_in == CountIn::No && self.standing.is_final(&self.material)
+    }
+
     /// What comes after it when no foot says otherwise.
     pub fn next(&self) -> Cursor {
         match self.count_in {

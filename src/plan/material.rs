@@ -30,6 +30,16 @@ pub struct Material {
     home: Option<Arc<Material>>,
     /// What chooses among keys at random.
     seed: u64,
+    played: PlayedAs,
+}
+
+/// How a chart of a list is played.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct PlayedAs {
+    /// Its place in the list.
+    pub place: usize,
+    /// Bars that are counted in; `None`: as the tempo asks for.
+    pub count_in_bars: Option<u32>,
 }
 
 impl Material {
@@ -54,7 +64,19 @@ impl Material {
             chords_last: 1,
             home: None,
             seed: 0,
+            played: PlayedAs::default(),
         }
+    }
+
+    /// How it is played.
+    pub fn played(&self) -> PlayedAs {
+        self.played
+    }
+
+    /// The same, played so.
+    #[must_use]
+    pub fn played_as(self, played: PlayedAs) -> Material {
+        Material { played, ..self }
     }
 
     /// What chooses among keys at random.
@@ -148,6 +170,7 @@ impl Material {
             self.habits.clone(),
         )
         .with_seed(self.seed)
+        .played_as(self.played)
     }
 
     /// The key the tune stands in: the declared one, else that of its last chord.

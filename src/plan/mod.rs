@@ -16,6 +16,8 @@ mod cue_plan;
 pub mod cues;
 pub mod cursor;
 pub mod landmarks;
+mod leg_at;
+mod legs;
 pub mod material;
 pub mod missed;
 mod over;
@@ -32,7 +34,8 @@ pub mod timeline;
 mod turning;
 pub mod turns;
 
-pub use material::Material;
+pub use leg_at::LegAt;
+pub use material::{Material, PlayedAs};
 pub use over::unknown_sections;
 pub use speech_room::{VoiceRoom, said_in_first_pass};
 pub use standing::{Loop, Standing};

@@ -49,7 +49,7 @@ impl<'a> PassWriter<'a> {
         let score = band::Score {
             next,
             sections: &sections,
-            pass: self.standing.pass,
+            pass: self.standing.pass + self.standing.vamped,
             feel_amount: self.settings.feel_amount,
             drums: help.drums,
             melody: &melody,

@@ -2,6 +2,7 @@
 //! voice all follow it, so they cannot disagree.
 
 use super::Material;
+use super::leg_at::LegAt;
 use crate::chart::Lap;
 use crate::drill::{Advance, GoesRound, KeyWalk, Phase, Stage};
 use crate::harmony::Harmony;
@@ -24,6 +25,10 @@ pub enum Loop {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
     pub looping: Loop,
+    /// Where in the form it is, where the whole form goes round.
+    pub leg: LegAt,
+    /// How often the vamp that it plays went round before.
+    pub vamped: u32,
     /// The stage of the drill.
     pub stage: usize,
     /// Passes of this stage before this one.
@@ -51,6 +56,8 @@ impl Standing {
     pub fn first() -> Standing {
         Standing {
             looping: Loop::Item(0),
+            leg: LegAt::Chorus(0),
+            vamped: 0,
             stage: 0,
             pass: 0,
             breathing: false,
@@ -68,6 +75,8 @@ impl Standing {
     pub fn again(&self, material: &Material) -> Standing {
         Standing {
             turned: self.turned_on(material),
+            leg: LegAt::Chorus(0),
+            vamped: 0,
             pass: 0,
             breathing: false,
             key_since: 0,
@@ -143,7 +152,9 @@ impl Standing {
     pub fn form_bars(&self, material: &Material) -> Vec<usize> {
         match &self.looping {
             Loop::Item(item) => material.form.item_bars(*item),
-            Loop::Form => (0..material.form.bars.len()).collect(),
+            Loop::Form => self
+                .leg_of(material)
+                .map_or_else(Vec::new, |leg| leg.bars.clone()),
             Loop::Sections(items) => {
                 let bars = items.iter().map(|item| material.form.item_bars(*item));
                 bars.flatten().collect()
@@ -169,8 +180,18 @@ impl Standing {
     }
 
     fn after(&self, material: &Material) -> Standing {
+        let within = self.within_the_pass(material);
+        within.unwrap_or_else(|| self.next_pass(material))
+    }
+
+    /// What comes after the whole pass.
+    pub(super) fn next_pass(&self, material: &Material) -> Standing {
         let stage = self.stage_of(material);
-        let mut next = self.clone();
+        let mut next = Standing {
+            leg: LegAt::Chorus(0),
+            vamped: 0,
+            ..self.clone()
+        };
         if !self.breathing {
             next.pass += 1;
             let round_ends = next.pass.is_multiple_of(stage.cycle.passes());

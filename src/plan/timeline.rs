@@ -187,6 +187,31 @@ impl Timeline {
         }
     }
 
+    /// Puts another pass in the place of the one that `tick` lies in, to be played to its end; what was planned after it is
+    /// dropped. Where that pass is parted in two by a change of tempo, each part stays at its own. `write` writes it for a tempo;
+    /// it must have the same bars as far as the parts that are kept.
+    pub fn turn(&mut self, tick: Tick, mut write: impl FnMut(UsPerQuarter) -> Arc<Pass>) {
+        let found = self
+            .segments
+            .iter()
+            .position(|segment| segment.start() <= tick && tick < segment.end());
+        let Some(first) = found else { return };
+        let goes_on = |pair: &(&Segment, &Segment)| {
+            let (before, after) = pair;
+            after.from_bar == before.to_bar && after.pass.standing == before.pass.standing
+        };
+        let here = self.segments.iter().skip(first);
+        let pairs = here.clone().zip(here.skip(1));
+        let last = first + pairs.take_while(goes_on).count();
+        self.segments.truncate(last + 1);
+        for segment in self.segments.iter_mut().skip(first) {
+            segment.pass = write(segment.pass.tempo);
+        }
+        if let Some(segment) = self.segments.back_mut() {
+            segment.to_bar = segment.pass.lap.bars.len();
+        }
+    }
+
     /// Forgets what is long over and moves the anchor up. The segment before the one that sounds is kept: page
     /// turns near the seam are worked out from both sides of it.
     pub fn forget_before(&mut self, tick: Tick) {

@@ -56,7 +56,9 @@ impl Core {
             | Action::LastTime
             | Action::NextKey
             | Action::ChordLength
-            | Action::NextChart => self.arm(action, stamp),
+            | Action::NextChart
+            | Action::PreviousChart
+            | Action::ToChart(_) => self.arm(action, stamp),
         }
         self.note_done(action);
         self.bind_switches();

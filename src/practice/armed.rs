@@ -30,6 +30,8 @@ pub(super) struct Armed {
     pub asked: AskedBy,
     /// From here on there is no way back to that plan: the ending that leads on has begun. `None`: there is always one.
     pub firm_from: Option<Tick>,
+    /// The tune's own ending: whether it is over on that bar line. `None`: it has none.
+    pub own_ending: Option<bool>,
 }
 
 /// Who asked for what is armed.
@@ -49,9 +51,15 @@ impl Armed {
         )
     }
 
-    /// Whether the take ends with it.
+    /// Whether it is the last time round.
     pub fn is_last_time(&self) -> bool {
         self.actions.last() == Some(&Action::LastTime)
+    }
+
+    /// Whether the take ends with it: no other tune follows at once.
+    pub fn ends_the_take(&self) -> bool {
+        let is_over = self.own_ending.unwrap_or(true);
+        self.is_last_time() && is_over && self.target.brings.is_none()
     }
 
     /// Whether there is no way back at `at` to the plan without it.
@@ -62,6 +70,10 @@ impl Armed {
     /// Works out where the actions lead, one after the other.
     pub fn aim(&mut self, session: &Session, settings: &Settings) {
         if self.is_spot() {
+            return;
+        }
+        // A segue follows where the tune's own ending is over.
+        if self.own_ending == Some(false) {
             return;
         }
         let steps = self.actions.iter();
@@ -75,7 +87,8 @@ impl Armed {
 /// or off is taken back by itself; a move takes the last time back.
 pub(super) fn add(actions: &mut Vec<Action>, action: Action) {
     use Action::{
-        LastTime, ListenBack, NextSection, NextStage, PreviousSection, PreviousStage, WholeForm,
+        LastTime, ListenBack, NextChart, NextSection, NextStage, PreviousChart, PreviousSection,
+        PreviousStage, ToChart, WholeForm,
     };
     let last = actions.last().copied();
     let takes_back = match action {
@@ -83,6 +96,8 @@ pub(super) fn add(actions: &mut Vec<Action>, action: Action) {
         PreviousStage => last == Some(NextStage),
         NextSection => last == Some(PreviousSection),
         PreviousSection => last == Some(NextSection),
+        NextChart => last == Some(PreviousChart),
+        PreviousChart => last == Some(NextChart),
         WholeForm | ListenBack | LastTime => last == Some(action),
         _ => false,
     };
@@ -91,5 +106,9 @@ pub(super) fn add(actions: &mut Vec<Action>, action: Action) {
         return;
     }
     actions.retain(|armed| *armed != LastTime);
+    // A tune that was chosen gives way to the one that is chosen now.
+    if matches!(action, ToChart(_)) {
+        actions.retain(|armed| !matches!(armed, NextChart | PreviousChart | ToChart(_)));
+    }
     actions.push(action);
 }

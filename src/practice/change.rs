@@ -130,6 +130,7 @@ impl Core {
             self.heard.take_begins();
             self.session.sounded_item = None;
             self.told.stage = None;
+            self.told.tune = None;
             self.voice.announced = None;
             self.practised.since = self.practised.since.or(Some(at));
             self.practised.take_before = self.practised.last_take;

@@ -1,5 +1,6 @@
 //! What is known of a clock outside, and what waits for its Start.
 
+use super::set_list::Leads;
 use crate::audio::ClockSource;
 use crate::clock::ClockState;
 use crate::plan::pass::PassSettings;
@@ -18,6 +19,8 @@ const BAND: [Part; 4] = [Part::Comping, Part::Bass, Part::Drums, Part::Melody];
 pub(super) struct ClockLink {
     /// Whether one is followed at all.
     pub follows: bool,
+    /// Who leads in the tune that is on; `None`: as the configuration says.
+    pub leads: Option<Leads>,
     /// Whether it silences the band.
     pub mutes: bool,
     /// The source and its state, as last told.
@@ -58,6 +61,11 @@ pub struct ClockStatus {
 }
 
 impl ClockLink {
+    /// Whether the tune that is on is played to another's clock.
+    pub fn follows_here(&self) -> bool {
+        self.follows && self.leads != Some(Leads::We)
+    }
+
     /// What the player wants of every pass while others play.
     pub fn with_others(&self, alone: &PassSettings) -> PassSettings {
         let mut passes = PassSettings {

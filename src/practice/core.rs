@@ -47,6 +47,8 @@ pub struct CoreStatus {
 pub(super) struct LastTold {
     /// The stage, and the drill's title.
     pub stage: Option<(usize, String)>,
+    /// The tune of the set.
+    pub tune: Option<usize>,
     pub key: Option<Key>,
 }
 
@@ -199,7 +201,8 @@ impl Core {
     /// The length of the count-in that a take from here begins with, and the tempo.
     pub fn count_in(&self) -> (Tick, UsPerQuarter) {
         let session = &self.session;
-        let count = match session.stage().pulse {
+        let counts = session.material.played().count_in_bars != Some(0);
+        let count = match session.stage().pulse && counts {
             true => session
                 .here()
                 .count_len(false, session.tempo_here(), &session.passes),

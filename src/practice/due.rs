@@ -129,6 +129,7 @@ impl Core {
 
     /// Tells of the section, the key and the stage that begin with a bar.
     fn tell_what_begins(&mut self, at: Tick, form_bar: usize) {
+        self.tell_tune(Some(at));
         let session = &mut self.session;
         let form = &session.material.form;
         let item = form.bars[form_bar].item;

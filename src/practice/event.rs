@@ -1,6 +1,7 @@
 //! What reaches the core, and what it asks for.
 
 use super::proposal::{Proposal, ShortReport};
+use super::set_list::Leads;
 use super::settings::{Library, Settings};
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
@@ -69,6 +70,8 @@ pub enum EventKind {
         lines: Vec<String>,
     },
     Heard(EarEvent),
+    /// A song select or a program change: its number, from 0.
+    Song(u8),
     Tick,
 }
 
@@ -94,6 +97,8 @@ pub enum Effect {
     Report,
     /// Today's proposal was skipped: it is not to be made again today.
     Skipped,
+    /// Who leads the clock from now on; `None`: as the configuration says.
+    Clock(Option<Leads>),
 }
 
 /// A stretch of what was heard, and when it is to sound on `cue`.
@@ -211,6 +216,18 @@ pub enum Recorded {
     Change(MusicChange),
     Stage,
     Section,
+    /// Another tune of the set is on.
+    Tune {
+        /// Its place, from 0.
+        place: usize,
+        title: String,
+    },
+    /// A song select or a program change came.
+    Song {
+        number: u8,
+        /// The place of the tune that it chooses, if there is one.
+        place: Option<usize>,
+    },
     /// The take starts or stops.
     Take {
         starts: bool,

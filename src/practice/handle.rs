@@ -46,8 +46,13 @@ impl Core {
             EventKind::Report(told) => self.report(told),
             EventKind::WeakSpots(drill) => self.weak_spots(drill),
             EventKind::Heard(told) => self.heard(told),
+            EventKind::Song(number) => self.song(number, event.at),
             EventKind::Tick => {}
         }
+        if self.running().is_none() {
+            self.tell_tune(None);
+        }
+        self.tell_leads();
         self.judge_due();
         self.go_on_when_found();
         self.keep_home();

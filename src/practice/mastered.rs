@@ -42,7 +42,7 @@ impl Core {
     /// At rest the player holds the bars with which the master's Start begins.
     pub(super) fn keep_home(&mut self) {
         let can_begin = self.running().is_none() && self.board.no_sound.is_none();
-        if !self.clock.follows || !can_begin || self.session.is_blank() {
+        if !self.clock.follows_here() || !can_begin || self.session.is_blank() {
             return;
         }
         let session = &self.session;

@@ -10,6 +10,7 @@
 //! Promise: pure; it decides by stamps alone, so that the daemon and the offline renderer come to the same music.
 
 mod event;
+mod set_list;
 mod settings;
 
 mod armed;
@@ -19,6 +20,7 @@ mod clock_link;
 mod quiet_start;
 mod running;
 mod session;
+mod targets;
 mod tuner;
 mod voice;
 
@@ -29,6 +31,7 @@ mod offer;
 mod page;
 mod proposal_words;
 mod round_words;
+mod set_words;
 mod slots;
 mod summary_words;
 mod task;
@@ -47,6 +50,7 @@ mod mastered;
 mod places;
 mod proposal;
 mod proposing;
+mod set_moves;
 mod speaking;
 mod transport;
 
@@ -54,4 +58,5 @@ pub use self::core::{Core, CoreStatus};
 pub use clock_link::ClockStatus;
 pub use event::{Effect, Event, EventKind, MusicChange, Record, Recorded, Replay, Saved, Saying};
 pub use proposal::{Proposal, ProposedSkill, ShortReport};
+pub use set_list::{Leads, SetList, Tune};
 pub use settings::{ACTION_DELAY_MS, Library, Settings, Spoken};

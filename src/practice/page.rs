@@ -6,6 +6,8 @@ use super::choice_words;
 use super::coming::tasks;
 use super::counting::{count_at, counted};
 use super::proposal_words;
+use super::set_words;
+use super::settings::Library;
 use super::slots::{chord_of, slot};
 use super::summary_words;
 use super::task::{doing_word, places_text};
@@ -95,6 +97,7 @@ fn resting_page(view: &View<'_>) -> Page {
         };
     }
     let mut notes = states(view);
+    notes.extend(set_words::ready(&session.library, session.chart));
     if session.standing.longer > 1 {
         notes.push(chord_length(&session.material));
     }
@@ -330,7 +333,7 @@ fn armed_line(view: &View<'_>, plan: &TakePlan, now: Tick) -> Option<ArmedLine> 
     let lines = plan.timeline().bar_lines();
     let bars = lines.filter(|line| *line > now && *line <= armed.cut);
     Some(ArmedLine {
-        what: armed_words(armed),
+        what: armed_words(armed, &view.session.library),
         when: match bars.count().max(1) {
             1 => "in 1 bar".to_string(),
             bars => format!("in {bars} bars"),
@@ -339,15 +342,19 @@ fn armed_line(view: &View<'_>, plan: &TakePlan, now: Tick) -> Option<ArmedLine> 
 }
 
 /// What is armed, as the page shows it: the length of the chords by what comes of it, however often it was asked for.
-pub(super) fn armed_words(armed: &Armed) -> String {
+pub(super) fn armed_words(armed: &Armed, library: &Library) -> String {
+    let tune = set_words::armed_tune(armed, library);
     let actions = armed.actions.iter();
     let last_length = actions.clone().rposition(|one| *one == Action::ChordLength);
     let word = |(index, action): (usize, &Action)| match action {
         Action::ChordLength if last_length != Some(index) => None,
         Action::ChordLength => Some(chord_length(&armed.target.material)),
+        // What it comes to is told below.
+        Action::NextChart | Action::PreviousChart | Action::ToChart(_) if tune.is_some() => None,
         other => Some(other.name().to_string()),
     };
-    let words: Vec<String> = actions.enumerate().filter_map(word).collect();
+    let words = actions.enumerate().filter_map(word).chain(tune.clone());
+    let words: Vec<String> = words.collect();
     words.join(", ")
 }
 

@@ -125,6 +125,7 @@ impl Running {
             before: self.plan.course.clone(),
             asked: AskedBy::ByFoot,
             firm_from: None,
+            own_ending: None,
         }))
     }
 
@@ -170,6 +171,20 @@ impl Running {
             true => course.take_the_ending_that_goes_on(from, session.tempo, &session.passes),
             false => None,
         };
+        if let [Action::LastTime] = actions[..]
+            && let Some(ending) = course.take_the_last_time(from, &session.passes)
+        {
+            return Armed {
+                actions,
+                cut: ending.cut,
+                target: ending.next.clone(),
+                instead_of: ending.next,
+                before,
+                asked,
+                firm_from: ending.firm_from,
+                own_ending: Some(ending.ends),
+            };
+        }
         let line = &course.timeline;
         let cut = match (asked, &actions[..]) {
             (AskedBy::ByItself, _) => round_end(line, from),
@@ -186,14 +201,19 @@ impl Running {
             before,
             asked,
             firm_from,
+            own_ending: None,
         }
     }
 
     fn arm(&mut self, mut armed: Armed, session: &Session, settings: &Settings) {
         armed.aim(session, settings);
+        let then = armed
+            .is_last_time()
+            .then(|| session.segue_from(&armed.instead_of, settings));
         let course = &mut self.plan.course;
         course.replan(armed.cut, armed.target.clone());
-        course.ends = armed.is_last_time();
+        course.ends = armed.ends_the_take();
+        course.then = then.flatten();
         course.lead_on(&session.passes);
         self.armed = Some(armed);
     }

@@ -10,7 +10,7 @@ use crate::harmony::{Habits, Key};
 use crate::plan::cursor::{Brings, Cursor};
 use crate::plan::pass::PassSettings;
 use crate::plan::standing::distinct_chords;
-use crate::plan::{Loop, Material, Standing};
+use crate::plan::{Loop, Material, PlayedAs, Standing};
 use crate::time::UsPerQuarter;
 use std::sync::Arc;
 
@@ -22,9 +22,9 @@ const MASTER_DB: (f32, f32) = (-60.0, 0.0);
 /// What is practised, and how.
 #[derive(Debug)]
 pub(super) struct Session {
-    library: Library,
+    pub library: Library,
     /// Index of the chart in the library.
-    chart: usize,
+    pub chart: usize,
     /// The chart and the drill, as they come where the player stands.
     pub material: Arc<Material>,
     /// Where the player stands.
@@ -50,8 +50,8 @@ impl Session {
         if blank.is_some() {
             library.charts.push(Chart::silence());
         }
-        let of_title = |title: &String| library.charts.iter().position(|c| c.title == *title);
-        let found = saved.and_then(|saved| Some((saved, of_title(&saved.title)?)));
+        let place_of = |saved: &Saved| library.place_of(&saved.title, saved.chart);
+        let found = saved.and_then(|saved| Some((saved, place_of(saved)?)));
         let chart = found.map_or(0, |(_, chart)| chart);
         let mut material = material_of(&library, chart, settings);
         let mut standing = Standing::first();
@@ -110,6 +110,12 @@ impl Session {
         Cursor::pass(&self.material, self.standing.clone())
     }
 
+    /// The same, with the tune's intro where the whole form goes round.
+    pub fn here_from_the_top(&self) -> Cursor {
+        let standing = self.standing.clone().from_the_top(&self.material);
+        Cursor::pass(&self.material, standing)
+    }
+
     /// The top of the section that sounds.
     pub fn top_of_section(&self) -> Cursor {
         let mut cursor = self.here();
@@ -123,92 +129,6 @@ impl Session {
             cursor.from_bar = bars.iter().position(of_item).unwrap_or(0);
         }
         cursor
-    }
-
-    /// Where an action leads from `base`.
-    pub fn target_of(&self, action: Action, base: &Cursor, settings: &Settings) -> Cursor {
-        let material = &base.material;
-        let standing = Standing {
-            breathing: false,
-            ..base.standing.clone()
-        };
-        let again = standing.again(material);
-        let item = self.item_of(base);
-        // One thing at a time: what comes with another stage or key comes at the tempo that sounds.
-        let at_tempo = |standing: Standing| Standing {
-            per_cent: self.standing.per_cent,
-            ..standing
-        };
-        let stage = |steps: i32| {
-            in_place(
-                base,
-                material,
-                at_tempo(standing.with_stage(material, steps)),
-            )
-        };
-        let whole = |standing: Standing| Cursor {
-            brings: base.brings,
-            ..Cursor::pass(material, standing)
-        };
-        let section = |other: Option<usize>| whole(again.in_section(other.unwrap_or(item)));
-        match action {
-            Action::NextStage | Action::PreviousStage => {
-                stage(self.steps_by(action, standing.stage))
-            }
-            Action::NextSection => section(material.form.next_other_section(item)),
-            Action::PreviousSection => section(material.form.previous_other_section(item)),
-            Action::WholeForm => {
-                let form = Standing {
-                    looping: Loop::Form,
-                    ..again
-                };
-                whole(form.holding_the_chord_of(&standing, material))
-            }
-            Action::StayHere => {
-                let section = standing.in_section(material.home_item(item));
-                whole(section.holding_the_chord_of(&standing, material))
-            }
-            Action::ListenBack => in_place(base, material, again),
-            Action::ChordLength => in_place(base, material, standing.with_longer_chords()),
-            Action::NextKey => match material.a_fourth_on() {
-                Some(moved) => {
-                    let key_since = standing.pass;
-                    let standing = at_tempo(Standing {
-                        key_since,
-                        ..standing
-                    });
-                    in_place(base, &Arc::new(moved), standing)
-                }
-                None => base.clone(),
-            },
-            Action::NextChart => self.next_chart(base, settings),
-            _ => base.clone(),
-        }
-    }
-
-    /// The start of the next chart of the list, in its own tempo.
-    fn next_chart(&self, base: &Cursor, settings: &Settings) -> Cursor {
-        let chart = base.brings.map_or(self.chart, |brings| brings.chart) + 1;
-        let chart = chart % self.library.charts.len();
-        let moved = Arc::new(material_of(&self.library, chart, settings));
-        let tempo = chart_tempo(&moved.chart, settings);
-        let standing = Standing {
-            stage: base.standing.stage,
-            ..Standing::first()
-        };
-        let standing = standing.as_its_stage_says(&moved).opening(&moved);
-        Cursor {
-            brings: Some(Brings { chart, tempo }),
-            ..Cursor::pass(&moved, standing)
-        }
-    }
-
-    /// The form item that sounded before the bar at which `base` would go on.
-    fn item_of(&self, base: &Cursor) -> usize {
-        match &base.standing.looping {
-            Loop::Item(item) => *item,
-            _ => self.sounded_item.unwrap_or(0),
-        }
     }
 
     /// Goes to where an action leads: nothing plays.
@@ -246,7 +166,8 @@ impl Session {
         } else {
             &self.library.charts[..]
         };
-        (known != library.charts, self.library.drill != library.drill)
+        let charts = (known, &self.library.set) != (&library.charts[..], &library.set);
+        (charts, self.library.drill != library.drill)
     }
 
     /// The same charts with another drill.
@@ -255,7 +176,8 @@ impl Session {
             true => Vec::new(),
             false => self.library.charts.clone(),
         };
-        Library { charts, drill }
+        let set = None;
+        Library { charts, drill, set }
     }
 
     /// The chart that is practised, as it is written; none where there is none yet.
@@ -282,7 +204,7 @@ impl Session {
         }
         self.passes.feel_amount = settings.feel_amount;
         let title = &self.material.chart.title;
-        let kept = library.charts.iter().position(|c| c.title == *title);
+        let kept = library.place_of(title, self.chart);
         let key = self.moved_key().filter(|_| kept.is_some());
         let is_same = self.differs_from(&library) == (false, false)
             && *habits_before == settings.habits
@@ -372,21 +294,21 @@ impl Session {
     }
 }
 
-/// The same place in `material`, as another stage or the foot wants the tune.
-fn in_place(base: &Cursor, material: &Arc<Material>, standing: Standing) -> Cursor {
-    let walked = standing.walked(material);
-    let home_bar = base.from_bar / base.material.chords_last() as usize;
-    Cursor {
-        from_bar: home_bar * walked.chords_last() as usize,
-        material: walked,
-        standing,
-        ..base.clone()
-    }
-}
-
-fn material_of(library: &Library, chart: usize, settings: &Settings) -> Material {
-    let chart = library.charts[chart].clone();
-    Material::new(chart, library.drill.clone(), settings.habits.clone()).with_seed(settings.seed)
+/// A chart of the library, worked out for what is practised over it.
+pub(super) fn material_of(library: &Library, chart: usize, settings: &Settings) -> Material {
+    let tune = library.tune(chart);
+    let played = PlayedAs {
+        place: chart,
+        count_in_bars: tune.and_then(|tune| tune.count_in_bars),
+    };
+    let drill = library.drill_of(chart).clone();
+    Material::new(
+        library.charts[chart].clone(),
+        drill,
+        settings.habits.clone(),
+    )
+    .with_seed(settings.seed)
+    .played_as(played)
 }
 
 fn tempo_of(qpm: f64) -> UsPerQuarter {
@@ -394,6 +316,6 @@ fn tempo_of(qpm: f64) -> UsPerQuarter {
 }
 
 /// A chart's own tempo, as quick as the player wants charts.
-fn chart_tempo(chart: &Chart, settings: &Settings) -> UsPerQuarter {
+pub(super) fn chart_tempo(chart: &Chart, settings: &Settings) -> UsPerQuarter {
     tempo_of(chart.tempo_qpm * settings.tempo_per_cent / 100.0)
 }

@@ -1,5 +1,6 @@
 //! What the core is set up with: what it practises, and how the player wants it.
 
+use super::set_list::{SetList, Tune};
 use crate::chart::Chart;
 use crate::drill::{Drill, Names};
 use crate::foot::{FootMap, SwitchSettings};
@@ -68,4 +69,31 @@ pub struct Library {
     /// May be empty: then the page tells how to name one, and nothing plays.
     pub charts: Vec<Chart>,
     pub drill: Drill,
+    /// Set where the charts are the tunes of a set.
+    pub set: Option<SetList>,
+}
+
+impl Library {
+    /// How a chart is played, where it is a tune of a set.
+    pub fn tune(&self, chart: usize) -> Option<&Tune> {
+        self.set.as_ref()?.tunes.get(chart)
+    }
+
+    /// What is practised over a chart.
+    pub fn drill_of(&self, chart: usize) -> &Drill {
+        self.tune(chart).map_or(&self.drill, |tune| &tune.drill)
+    }
+
+    /// The chart of this title; of several the one at `near`. A set may have a tune twice.
+    pub fn place_of(&self, title: &str, near: usize) -> Option<usize> {
+        let is_it = |chart: &Chart| chart.title == title;
+        let same = self.charts.get(near).is_some_and(is_it).then_some(near);
+        same.or_else(|| self.charts.iter().position(is_it))
+    }
+
+    /// The tune of a set that a song select or a program change chooses.
+    pub fn place_of_number(&self, number: u8) -> Option<usize> {
+        let tunes = &self.set.as_ref()?.tunes;
+        tunes.iter().position(|tune| tune.number == number)
+    }
 }

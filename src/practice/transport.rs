@@ -42,12 +42,13 @@ impl Core {
             Loop::Sections(items) => items.first() == Some(&0),
             Loop::Item(_) | Loop::Spot(_) => false,
         };
-        let count_in = match (session.stage().pulse, at_top) {
+        let counts = session.material.played().count_in_bars != Some(0);
+        let count_in = match (session.stage().pulse && counts, at_top) {
             (false, _) => CountIn::No,
             (true, false) => CountIn::Plain,
             (true, true) => CountIn::WithPickup,
         };
-        let here = session.here();
+        let here = session.here_from_the_top();
         self.begin_quietly(at);
         self.begin_at(Cursor { count_in, ..here }, at);
         self.name_held();
@@ -77,6 +78,9 @@ impl Core {
         let by_plan = plan.course.ends && end <= frame.plus_ms(1.0, self.settings.rate);
         if by_plan || running.driven_since.is_some_and(|since| frame > since) {
             self.end_take(frame);
+            if by_plan {
+                self.move_on();
+            }
             self.bind_switches();
             self.acknowledge();
         }

@@ -17,6 +17,7 @@ mod chart {
     mod lead_sheets;
     mod plain_text;
     mod reading;
+    mod round_trip;
     mod score_symbols;
     mod writing;
 }
@@ -59,6 +60,7 @@ mod practice {
     mod believed;
     mod calls_due;
     pub mod calls_heard;
+    mod forms;
     mod gestures;
     mod hearing;
     mod judge;
@@ -77,6 +79,7 @@ mod practice {
     mod proposed;
     mod quiet_start;
     mod ready;
+    mod sets;
     mod settings_anew;
     mod stage_way;
     mod trading;
@@ -155,6 +158,7 @@ mod daemon {
     mod configs;
     #[cfg(feature = "jack")]
     mod memory;
+    mod set_list;
     #[cfg(feature = "jack")]
     mod terminal;
 }
@@ -174,6 +178,7 @@ mod program {
     mod papers;
     mod readme;
     mod render;
+    mod set;
     mod soundless;
 }
 
@@ -196,6 +201,8 @@ mod live {
     mod reload;
     mod restart;
     mod serial;
+    #[cfg(feature = "serial")]
+    mod sets;
     mod slow_disk;
     mod status;
 }

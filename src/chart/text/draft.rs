@@ -266,6 +266,8 @@ impl<'r, 's> Draft<'r, 's> {
             feel: self.feel.unwrap_or_default(),
             habits: HabitChoices::default(),
             form,
+            intro: Vec::new(),
+            last_time: None,
             pickup,
             sections: sections.into_iter().map(|placed| placed.section).collect(),
             melody: None,

@@ -89,6 +89,7 @@ pub(super) fn place(
         name,
         bars,
         endings,
+        vamp: false,
     };
     let first_bar = part.bars.first().map_or(part.at, |bar| bar.span().start);
     sections.push(PlacedSection { section, first_bar });

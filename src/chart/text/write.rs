@@ -78,6 +78,9 @@ impl Chart {
             }
         };
         add(self.melody.is_some(), "the melody");
+        let vamps = self.sections.iter().any(|section| section.vamp);
+        let has_more = vamps || !self.intro.is_empty() || self.last_time.is_some();
+        add(has_more, "intro, vamps and the last time");
         add(
             !habit_lines(&self.habits).is_empty(),
             "the habits of harmony",

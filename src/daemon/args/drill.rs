@@ -21,6 +21,17 @@ pub struct DrillListArgs {
     pub drill: PathBuf,
 }
 
+/// Arguments of `set`.
+#[derive(Debug, Args)]
+pub struct SetArgs {
+    /// The set list
+    #[arg(value_name = "LIST")]
+    pub list: PathBuf,
+    /// JSON lines
+    #[arg(long)]
+    pub json: bool,
+}
+
 /// Arguments of `drill coverage`.
 #[derive(Debug, Args)]
 pub struct CoverageArgs {

@@ -9,13 +9,13 @@ use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
-use crate::daemon::{fit, setup};
+use crate::daemon::{fit, set_list, setup};
 use crate::drill::Drill;
 use crate::fault::printable;
 use crate::harmony::Habits;
 use crate::pedal::script as foot_script;
 use crate::plan::Material;
-use crate::practice::Spoken;
+use crate::practice::{Library, Spoken};
 use crate::speech::Lengths;
 use std::collections::BTreeSet;
 use std::io::Write;
@@ -97,6 +97,7 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
             good.drills.push((name, drill));
             format!("OK (drill, {stages})")
         }
+        FileKind::SetList => return check_set(path, &text, good),
         FileKind::Foot => {
             let steps = files::parsed(path, &text, foot_script::parse, code)?;
             format!("OK (foot script, {})", count(steps.len(), "edge"))
@@ -111,6 +112,28 @@ fn check_file(path: &Path, good: &mut Good) -> Result<Vec<String>, Failure> {
     Ok(vec![said])
 }
 
+/// A set list, with the charts and drills that it names.
+fn check_set(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>, Failure> {
+    let library = set_list::load_text(path, text, None)?;
+    let tunes = count(library.charts.len(), "tune");
+    let config = Config::default();
+    let pairs = pairs(path, &library, &config);
+    good.together.push((config, pairs));
+    Ok(vec![format!("OK (set list, {tunes})")])
+}
+
+/// Each chart with what is practised over it.
+fn pairs(path: &Path, library: &Library, config: &Config) -> Vec<(String, Material)> {
+    let pair = |(place, chart): (usize, &Chart)| {
+        let drill = library.drill_of(place).clone();
+        let (file, title) = (path.display(), &chart.title);
+        let names = format!("{file}: \"{}\" over \"{title}\"", drill.title);
+        let habits = config.harmony.clone();
+        (names, Material::new(chart.clone(), drill, habits))
+    };
+    library.charts.iter().enumerate().map(pair).collect()
+}
+
 /// A configuration, with the files that it names.
 fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>, Failure> {
     let mut config = files::with_drop_ins(path, text)?;
@@ -119,21 +142,9 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
         Some(font) => setup::font(&config, Some(font)),
         None => Ok(None),
     };
-    let drill = config.drill.as_deref().map(files::drill).transpose();
-    let named = files::both(files::charts(&config.charts), drill);
-    let ((charts, drill), font) = files::both(named, font)?;
-    if let Some(drill) = drill {
-        let habits = &config.harmony;
-        let named = |chart: Chart| {
-            let names = format!(
-                "{}: \"{}\" over \"{}\"",
-                path.display(),
-                drill.title,
-                chart.title
-            );
-            (names, Material::new(chart, drill.clone(), habits.clone()))
-        };
-        let together = charts.into_iter().map(named).collect();
+    let (library, font) = files::both(setup::library(&config), font)?;
+    if config.drill.is_some() || config.set.is_some() {
+        let together = pairs(path, &library, &config);
         good.together.push((config.clone(), together));
     }
     let mut lines = vec!["OK (configuration)".to_string()];

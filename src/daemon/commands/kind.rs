@@ -3,6 +3,7 @@
 use crate::chart::read_chart;
 use crate::daemon::config::Config;
 use crate::daemon::files::is_score;
+use crate::daemon::set_list;
 use crate::drill::read_drill;
 use crate::fault::{keys_of, nearest};
 use std::path::Path;
@@ -12,6 +13,7 @@ use toml::de::DeTable;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum FileKind {
     Chart,
+    SetList,
     Drill,
     Config,
     Foot,
@@ -63,6 +65,7 @@ pub(super) fn kind(path: &Path, bytes: &[u8]) -> FileKind {
             FileKind::Config,
         ),
         (score(keys_of(read_drill)), FileKind::Drill),
+        (score(set_list::keys()), FileKind::SetList),
         (score(keys_of(read_chart)), FileKind::Chart),
     ];
     let best = scored.into_iter().max_by_key(|(score, _)| *score);
@@ -124,6 +127,8 @@ mod tests {
             ("# a comment\n0 1 down\n0.5 1 up", FileKind::Foot),
             ("-4 1 dwon", FileKind::Foot),
             ("\u{feff}0 1 down", FileKind::Foot),
+            ("title = 'x'\n[[tune]]\nchart = 'a.toml'", FileKind::SetList),
+            ("title = 'x'\n[[tnue]]\nchart = 'a.toml'", FileKind::SetList),
             ("[clock]\nsend = true", FileKind::Config),
             ("1 = 2", FileKind::Config),
             ("RIFF\0\0", FileKind::SoundFont),

@@ -21,6 +21,7 @@ mod output;
 mod pages;
 mod papers;
 mod render;
+mod set;
 #[cfg(feature = "sheet")]
 mod sheet;
 mod status;
@@ -44,6 +45,7 @@ pub use next::next;
 pub use pages::pages;
 pub use papers::papers;
 pub use render::render;
+pub use set::set;
 #[cfg(feature = "sheet")]
 pub use sheet::sheet;
 pub use status::{readable, status};

@@ -2,6 +2,7 @@
 // It reads files and writes files.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
+use super::kind::{FileKind, kind};
 use super::output::{unwritable, write_text};
 use super::wav::WavFiles;
 use crate::audio::smf::SmfRecorder;
@@ -29,12 +30,7 @@ const PAGE_SCALE: u32 = 4;
 /// Faults of the files (65, 78); what cannot be written (65).
 pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     check_render(args)?;
-    let flags = Overlay {
-        charts: vec![args.chart.clone()],
-        drill: args.practised.drill.clone(),
-        seed: args.seed,
-        ..Overlay::default()
-    };
+    let flags = flags(args)?;
     // A rendering does not depend on the machine's configuration unless it is named.
     let config = files::config_apart(args.config.as_deref(), flags)?;
     let library = setup::library(&config)?;
@@ -46,7 +42,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     check_outputs(args)?;
     let core = render_core(args, &config, library)?;
     let (count_in, tempo) = core.count_in();
-    let edges = foot.map(|foot| script::edges(&foot, Frame(0), count_in, tempo, args.rate));
+    let edges = foot.map(|foot| script::inputs(&foot, Frame(0), count_in, tempo, args.rate));
     let cache = Directories::of(&config.paths, variable).cache;
     let speaker = if args.silent_voice {
         Speaker::silent()
@@ -87,6 +83,23 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     wavs.finish()?;
     write_rendered(args, &config, &rendered)
+}
+
+/// What lies over the configuration: the chart, or the set list, that is rendered.
+fn flags(args: &RenderArgs) -> Result<Overlay, Failure> {
+    let path = args.chart.clone();
+    let bytes = files::start_of(&path).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    let (charts, set) = match kind(&path, &bytes) {
+        FileKind::SetList => (Vec::new(), Some(path)),
+        _ => (vec![path], None),
+    };
+    Ok(Overlay {
+        charts,
+        set,
+        drill: args.practised.drill.clone(),
+        seed: args.seed,
+        ..Overlay::default()
+    })
 }
 
 /// What a player played, and the ear for it.

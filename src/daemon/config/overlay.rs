@@ -9,6 +9,9 @@ pub struct Overlay {
     /// A chart instead of the configured ones (may be given several times)
     #[arg(long = "chart", value_name = "FILE")]
     pub charts: Vec<PathBuf>,
+    /// A set list instead of the configured charts
+    #[arg(long, value_name = "FILE")]
+    pub set: Option<PathBuf>,
     /// A drill instead of the configured one
     #[arg(long, value_name = "FILE")]
     pub drill: Option<PathBuf>,
@@ -27,7 +30,7 @@ pub struct Overlay {
 }
 
 impl Overlay {
-    /// From the environment: `UNDERFOOT_CHART`, `UNDERFOOT_DRILL`, `UNDERFOOT_STATE_DIR`,
+    /// From the environment: `UNDERFOOT_CHART`, `UNDERFOOT_SET`, `UNDERFOOT_DRILL`, `UNDERFOOT_STATE_DIR`,
     /// `UNDERFOOT_CACHE_DIR`, `UNDERFOOT_SOCKET`; empty ones count as not set. `variable` looks one up.
     pub fn from_environment(variable: impl Fn(&str) -> Option<String>) -> Overlay {
         let path = |name| {
@@ -36,6 +39,7 @@ impl Overlay {
         };
         Overlay {
             charts: path("UNDERFOOT_CHART").into_iter().collect(),
+            set: path("UNDERFOOT_SET"),
             drill: path("UNDERFOOT_DRILL"),
             seed: None,
             state_dir: path("UNDERFOOT_STATE_DIR"),

@@ -57,6 +57,7 @@ pub(super) fn tasks(
                 title: drill.title.clone(),
                 stages: vec![stage],
             },
+            set: None,
         };
         let from = hash([
             made_with,

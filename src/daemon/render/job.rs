@@ -7,7 +7,7 @@ use crate::daemon::rig::VoicePort;
 use crate::display::Page;
 use crate::judging::EarEvent;
 use crate::listen::Instrument;
-use crate::pedal::Edge;
+use crate::pedal::script::ScriptedInput;
 use crate::practice::Core;
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -30,8 +30,8 @@ pub enum Length {
 /// What is to be rendered, besides the core.
 pub struct Job {
     pub prepared: Prepared,
-    /// The foot, in the order of time; frames from the first count on.
-    pub foot: VecDeque<Edge>,
+    /// The foot, and songs that are chosen, in the order of time; frames from the first count on.
+    pub foot: VecDeque<ScriptedInput>,
     pub length: Length,
     /// Block sizes, used in turn.
     pub blocks: Vec<usize>,

@@ -19,6 +19,8 @@ use std::time::Instant;
 pub enum Input {
     /// A switch moved.
     Edge(Edge),
+    /// A song select or a program change of a MIDI port outside JACK: its number, from 0.
+    Song(Frame, u8),
     /// A MIDI clock from outside JACK said something.
     Clock(Frame, ClockSource, ClockMessage),
     /// An action asked for by key.

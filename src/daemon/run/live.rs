@@ -12,12 +12,14 @@ use super::outlets::Outlets;
 use super::reloading::Reloading;
 use super::scripted::Scripted;
 use super::supervise::{AudioChange, AudioSupervisor};
-use crate::audio::{AheadFrames, Command, Level, Notice, PlayerEnd};
+use crate::audio::{AheadFrames, Command, FollowSettings, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::fault::printable;
 use crate::foot::{Action, FootState};
 use crate::pedal::Edge;
-use crate::practice::{Event, EventKind};
+use crate::pedal::midi::song_of;
+use crate::pedal::script::ScriptedInput;
+use crate::practice::{Event, EventKind, Leads};
 use crate::time::Frame;
 use std::time::{Duration, Instant};
 
@@ -159,6 +161,7 @@ impl Live {
     fn input(&mut self, input: Input) {
         match input {
             Input::Edge(edge) => self.edge(edge),
+            Input::Song(at, number) => self.handle(at, EventKind::Song(number)),
             Input::Act(action) => self.handle_now(EventKind::Act(action)),
             Input::Clock(at, source, message) => self.rig.send(Command::Clock {
                 at,
@@ -241,15 +244,28 @@ impl Live {
         if let Some(tap) = self.audio.take_tap() {
             self.outlets.hearing.listen_to(tap, rate);
         }
-        self.rig
-            .send(Command::Follow(self.reloading.config.clock.follow.clone()));
-        self.rig
-            .send(Command::Lead(self.reloading.config.clock.send));
+        self.send_leads(self.rig.core.leads());
         self.ahead = None;
         self.tell_ahead();
         let now = self.audio.now();
         let at = now.plus_ms(RESUME_AFTER_MS, rate);
         self.handle(now, EventKind::AudioBack { rate, at });
+    }
+
+    /// Tells the player which clocks it follows, and whether it sends its own: as configured, unless the tune that is on
+    /// says who leads.
+    pub(super) fn send_leads(&mut self, leads: Option<Leads>) {
+        let clock = &self.reloading.config.clock;
+        let follow = match leads {
+            Some(Leads::We) => FollowSettings {
+                order: Default::default(),
+                ..clock.follow.clone()
+            },
+            Some(Leads::They) | None => clock.follow.clone(),
+        };
+        let send = clock.send && leads != Some(Leads::They);
+        self.rig.send(Command::Follow(follow));
+        self.rig.send(Command::Lead(send));
     }
 
     /// The ways in and out change with the connections.
@@ -266,8 +282,11 @@ impl Live {
         while let Some(notice) = self.rig.end.as_mut().and_then(PlayerEnd::notice) {
             if let Notice::Midi { frame, bytes, len } = notice {
                 let len = usize::from(len).min(bytes.len());
-                for edge in self.inputs.midi(&bytes[..len], frame) {
-                    self.edge(edge);
+                let edges = self.inputs.midi(&bytes[..len], frame);
+                let song = song_of(&bytes[..len]).filter(|_| edges.is_empty());
+                edges.into_iter().for_each(|edge| self.edge(edge));
+                if let Some(number) = song {
+                    self.handle(frame, EventKind::Song(number));
                 }
             }
             self.handle(now, EventKind::Notice(notice));
@@ -283,8 +302,11 @@ impl Live {
         let Some(known) = self.script.known_until(now, rate, period) else {
             return;
         };
-        while let Some(edge) = self.script.edge_until(known) {
-            self.edge(edge);
+        while let Some(input) = self.script.input_until(known) {
+            match input {
+                ScriptedInput::Edge(edge) => self.edge(edge),
+                ScriptedInput::Song(at, number) => self.handle(at, EventKind::Song(number)),
+            }
         }
         // What a held switch comes to is known as early: no edge comes in between.
         if let Some(at) = self.rig.core.next_deadline().filter(|at| *at <= known) {
@@ -298,6 +320,9 @@ impl Live {
             self.outcome.weak_spots = false;
             let chart = self.rig.core.written_chart().cloned();
             self.reloading.weak_spots(chart, self.inputs.sender());
+        }
+        if let Some(leads) = self.outcome.clock.take() {
+            self.send_leads(leads);
         }
         self.ask_journal();
         self.outlets.hand_on(&mut self.rig, &mut self.outcome);

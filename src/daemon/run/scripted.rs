@@ -2,8 +2,7 @@
 
 use super::super::rig::{Rig, RigOutcome};
 use super::super::script;
-use crate::pedal::Edge;
-use crate::pedal::script::FootStep;
+use crate::pedal::script::{FootStep, ScriptedInput};
 use crate::practice::{Event, EventKind};
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -20,7 +19,7 @@ const WARM_UP: Duration = Duration::from_secs(10);
 pub struct Scripted {
     steps: Option<Vec<FootStep>>,
     seconds: Option<f64>,
-    edges: VecDeque<Edge>,
+    inputs: VecDeque<ScriptedInput>,
     begun_at: Option<Frame>,
     /// Since when the phrases of a scripted take are being rendered.
     warming: Option<Instant>,
@@ -32,7 +31,7 @@ impl Scripted {
         Scripted {
             steps,
             seconds,
-            edges: VecDeque::new(),
+            inputs: VecDeque::new(),
             begun_at: None,
             warming: None,
         }
@@ -53,7 +52,7 @@ impl Scripted {
         if rig.is_warm() || since.elapsed() > WARM_UP {
             let base = now.plus_ms(BEGIN_AFTER_MS, rig.rate());
             let (count_in, tempo) = rig.core.count_in();
-            self.edges = script::edges(steps, base, count_in, tempo, rig.rate());
+            self.inputs = script::inputs(steps, base, count_in, tempo, rig.rate());
             self.begun_at = Some(base);
             let what = EventKind::Begin { at: base };
             rig.handle(Event { at: now, what }, outcome);
@@ -71,9 +70,9 @@ impl Scripted {
         self.steps.as_ref().map(|_| Frame(ahead))
     }
 
-    /// The next edge up to a frame.
-    pub fn edge_until(&mut self, known: Frame) -> Option<Edge> {
-        self.edges.pop_front_if(|edge| edge.at <= known)
+    /// The next thing that comes in up to a frame.
+    pub fn input_until(&mut self, known: Frame) -> Option<ScriptedInput> {
+        self.inputs.pop_front_if(|input| input.at() <= known)
     }
 
     /// Whether it bounds anything: then the loop looks often.

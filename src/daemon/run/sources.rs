@@ -38,6 +38,7 @@ pub fn reporter(
             (SourceEvent::State(state, reason), _) => Input::Device(name.clone(), state, reason),
             (SourceEvent::Clock(at, message), Some(master)) => Input::Clock(at, master, message),
             (SourceEvent::Clock(..), None) => return,
+            (SourceEvent::Song(at, number), _) => Input::Song(at, number),
         };
         // Where the daemon does not keep up there is nothing better to do.
         let _ = sender.try_send(input);

@@ -53,6 +53,7 @@ impl Live {
         self.outlets.diary.configure(&config);
         self.renew(&before, &config);
         self.reloading.config = config;
+        self.send_leads(self.rig.core.leads());
         if is_another {
             self.look_back();
         }
@@ -101,10 +102,6 @@ impl Live {
         if known.follow != clock.follow || known.mute_band != clock.mute_band {
             let follows = !clock.follow.order.is_empty();
             self.rig.core.follow_clock(follows, clock.mute_band);
-            self.rig.send(Command::Follow(clock.follow.clone()));
-        }
-        if known.send != clock.send {
-            self.rig.send(Command::Lead(clock.send));
         }
     }
 

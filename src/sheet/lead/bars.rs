@@ -356,6 +356,13 @@ fn fit_notes(notes: Vec<MelodyNote>, shift: Tick, whole: Tick) -> Vec<MelodyNote
                 continue;
             }
             last.len = last.len.min(note.at - last.at);
+            // Written as two notes, it is one.
+            let same = (last.pitch, last.octave) == (note.pitch, note.octave);
+            if last.tied && same && last.at + last.len == note.at {
+                last.len += note.len;
+                last.tied = note.tied;
+                continue;
+            }
         }
         fitted.push(note);
     }

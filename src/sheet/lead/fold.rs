@@ -6,6 +6,7 @@
 
 use super::bars::{Ready, ReadyBar};
 use super::blocks::{Block, blocks, sequence};
+use super::merge::merge;
 use super::parts::{Parts, SectionPart, parts};
 use super::road::Road;
 use super::warnings::{ImportError, short};
@@ -41,8 +42,7 @@ pub(super) fn fold(
     let told = bars[order[0]].bar.key;
     let key = home_key(sheet, &bars, &order);
     settle_keys(&mut bars, key, told);
-    let blocks = blocks(&sheet.measures, &road.brackets, &order);
-    let sequence = sequence(&blocks, &order);
+    let (blocks, sequence) = sectioned(&sheet.measures, &bars, &mut road, &order);
     let parts = parts(&blocks, &sequence, &road.brackets);
     let names = names(&sheet.measures, &parts, &blocks);
     refuse_too_many(&parts)?;
@@ -54,8 +54,10 @@ pub(super) fn fold(
     let meter = pickup.as_ref().map_or(first, |one| one.bar.meter);
     let named = parts.sections.iter().zip(names);
     let sections = named.map(|(part, name)| section(part, name, &blocks, &bars));
-    let melodies = parts.sections.iter();
-    let melodies = melodies.map(|part| melody_of(part, &blocks, &bars));
+    let melodies = parts
+        .sections
+        .iter()
+        .map(|part| melody_of(part, &blocks, &bars));
     let melody = Melody {
         pickup: pickup.as_ref().map_or(Vec::new(), |one| one.notes.clone()),
         sections: melodies.collect(),
@@ -73,10 +75,31 @@ pub(super) fn fold(
         feel: sheet.feel.unwrap_or_else(|| usual_feel(meter)),
         habits: HabitChoices::default(),
         form: parts.form,
+        intro: Vec::new(),
+        last_time: None,
         pickup,
         sections: sections.collect(),
         melody: (!melody.is_empty()).then_some(melody),
     })
+}
+
+/// The blocks, and the order in which they are played; one that stands there again is the first one.
+fn sectioned(
+    measures: &[Measure],
+    bars: &[ReadyBar],
+    road: &mut Road,
+    order: &[usize],
+) -> (Vec<Block>, Vec<usize>) {
+    let mut blocks = blocks(measures, &road.brackets, order);
+    let mut sequence = sequence(&blocks, order);
+    merge(
+        measures,
+        bars,
+        &mut blocks,
+        &mut road.brackets,
+        &mut sequence,
+    );
+    (blocks, sequence)
 }
 
 fn refuse_too_many(parts: &Parts) -> Result<(), ImportError> {
@@ -200,6 +223,7 @@ fn section(part: &SectionPart, name: String, blocks: &[Block], bars: &[ReadyBar]
                 bars: of(*block),
             })
             .collect(),
+        vamp: false,
     }
 }
 

@@ -19,6 +19,7 @@
 mod bars;
 mod blocks;
 mod fold;
+mod merge;
 mod parts;
 mod road;
 mod warnings;

@@ -1,7 +1,8 @@
 //! Lead sheets in MusicXML 4.0, plain and compressed: read, and written.
 //!
 //! `xml` and `mxl` give a score's tree within bounds, `read` chooses its part, `part` walks the bars (`reader` keeps what holds there, `barline` the signs at their ends), `harmony`, `degree` and
-//! `kind` read chords, `direction` and `words` the signs. `write` uses the same kinds of chords.
+//! `kind` read chords, `direction` and `words` the signs. `write` uses the same kinds of chords; `write_plan` says
+//! which bars and signs a score has, `write_notes` what stands in a bar.
 //!
 //! # Why does a thirteenth chord come in without its eleventh?
 //!
@@ -24,7 +25,10 @@ mod read;
 mod reader;
 mod words;
 mod write;
+mod write_notes;
+mod write_plan;
 mod xml;
 
 pub use read::from_musicxml;
-pub use write::{harmony_xml, to_musicxml};
+pub use write::to_musicxml;
+pub use write_notes::harmony_xml;

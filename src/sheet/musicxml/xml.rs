@@ -116,6 +116,23 @@ pub(super) fn number(node: Node<'_, '_>) -> Option<f64> {
         .filter(|number: &f64| number.is_finite())
 }
 
+/// A text in XML 1.0; what it cannot hold is left out.
+pub(super) fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for sign in text.chars() {
+        match sign {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\u{fffe}' | '\u{ffff}' => {}
+            _ if sign.is_control() && !matches!(sign, '\t' | '\n') => {}
+            _ => out.push(sign),
+        }
+    }
+    out
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -225,7 +225,9 @@ fn hostile_files_are_refused_with_their_reason() {
     }
     entities += "]><score-partwise>&x19;</score-partwise>";
     let sections = repeat(
-        &format!("<measure>{harmony}<direction><direction-type><rehearsal>x</rehearsal></direction-type></direction></measure>").repeat(201),
+        &(0..201)
+            .map(|mark| format!("<measure>{harmony}<direction><direction-type><rehearsal>x{mark}</rehearsal></direction-type></direction></measure>"))
+            .collect::<String>(),
     );
     let ended = repeat(&format!(
         "<measure><attributes><divisions>1</divisions></attributes>{harmony}<forward><duration>1</duration></forward>\

@@ -259,6 +259,8 @@ fn chart() -> impl Strategy<Value = Chart> {
                 feel: Feel::Bossa,
                 habits: habits(tempo as usize),
                 form,
+                intro: Vec::new(),
+                last_time: None,
                 pickup,
                 sections,
                 melody: (with_melody && !melody.is_empty()).then_some(melody),
@@ -296,6 +298,7 @@ fn section(
     let name = format!("Part {}", index + 1);
     (
         Section {
+            vamp: false,
             name,
             bars,
             endings,

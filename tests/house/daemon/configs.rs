@@ -89,7 +89,7 @@ fn every_shipped_configuration_loads() {
     for dir in ["configs", "boards"] {
         for file in toml_files(&root().join(dir)) {
             let dir = file.parent().and_then(Path::file_name).unwrap();
-            if ["charts", "drills", "plans"]
+            if ["charts", "drills", "plans", "sets"]
                 .iter()
                 .any(|other| dir == *other)
             {

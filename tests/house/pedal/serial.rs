@@ -70,7 +70,7 @@ fn next_edge(events: &Receiver<(Instant, SourceEvent)>) -> (Instant, Edge) {
     loop {
         match events.recv_timeout(PATIENCE).expect("an edge") {
             (when, SourceEvent::Edge(edge)) => return (when, edge),
-            (_, SourceEvent::State(..) | SourceEvent::Clock(..)) => {}
+            (_, SourceEvent::State(..) | SourceEvent::Clock(..) | SourceEvent::Song(..)) => {}
         }
     }
 }

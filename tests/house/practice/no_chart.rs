@@ -11,6 +11,7 @@ fn without_chart(saved: Option<&Saved>) -> Room {
     let library = Library {
         charts: Vec::new(),
         drill: drill(DRILL),
+        set: None,
     };
     Room::begun_again(library, settings, saved)
 }
@@ -72,6 +73,7 @@ fn the_first_chart_comes_with_a_reload_and_the_last_place_with_it() {
     room.reload = Some(Library {
         charts: Vec::new(),
         drill: drill(DRILL),
+        set: None,
     });
     room.play("+1 reload; +1 ");
     assert_eq!(room.core.status().chart.as_deref(), Some("Other"));

@@ -38,6 +38,7 @@ fn lines(chart: &Chart, drill: &Drill, stage: usize, qpm: f64, cache: &Path) -> 
     let library = Library {
         charts: vec![chart.clone()],
         drill: drill.clone(),
+        set: None,
     };
     let mut core = Core::new(library, setup::settings(&config, RATE), None);
     core.stand(stage, false);

@@ -2,7 +2,7 @@
 //!
 //! A script is a line of moments and actions: `"6.5 next stage; 12 stop; +1 start; 20"`. A moment is a place of
 //! the take in quarters from its first full bar, or (with `+`) seconds later; an action is one of the words of
-//! the configuration, `audio lost`, `audio back`, `reload`, `edge N down`, `edge N up`, or nothing.
+//! the configuration, `audio lost`, `audio back`, `reload`, `edge N down`, `edge N up`, `song N`, or nothing.
 
 pub mod heard;
 pub mod told;
@@ -22,7 +22,7 @@ use underfoot::fretboard::Neck;
 use underfoot::harmony::Habits;
 use underfoot::pedal::Edge;
 use underfoot::practice::{
-    Core, Effect, Event, EventKind, Library, Record, Replay, Saved, Settings, Spoken,
+    Core, Effect, Event, EventKind, Leads, Library, Record, Replay, Saved, Settings, Spoken,
 };
 use underfoot::time::{Frame, Tick, UsPerQuarter};
 
@@ -75,6 +75,7 @@ pub fn library(charts: &[&str], drill_text: &str) -> Library {
     Library {
         charts: charts.iter().map(|text| chart(text)).collect(),
         drill: drill(drill_text),
+        set: None,
     }
 }
 
@@ -147,6 +148,8 @@ pub struct Room {
     pub replays: Vec<Replay>,
     /// From where up to where a take is to be kept.
     pub keeps: Vec<(Frame, Frame)>,
+    /// Who was to lead the clock, one after the other.
+    pub leads: Vec<Option<Leads>>,
     /// The words as they sounded: frame, text; a cue that was hushed while it sounded is in `hushed` too.
     pub said: Vec<(u64, u64, String)>,
     pub hushed: Vec<(u64, String)>,
@@ -200,6 +203,7 @@ impl Room {
             saved: None,
             replays: Vec::new(),
             keeps: Vec::new(),
+            leads: Vec::new(),
             said: Vec::new(),
             hushed: Vec::new(),
             cue_ends: Vec::new(),
@@ -250,6 +254,7 @@ impl Room {
                 Effect::Keep(from, to) => self.keeps.push((from, to)),
                 Effect::WeakSpots | Effect::Report => {}
                 Effect::Skipped => self.skipped += 1,
+                Effect::Clock(leads) => self.leads.push(leads),
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
                     let clip = |text: &str| -> Arc<[f32]> {
@@ -414,6 +419,10 @@ impl Room {
                 let library = self.reload.clone().expect("something to reload");
                 let read = (library, self.settings.clone());
                 self.handle(EventKind::Reload(Box::new(read)));
+            }
+            song if song.starts_with("song ") => {
+                let number = song[5..].parse().expect("a number");
+                self.handle(EventKind::Song(number));
             }
             _ => match action.strip_prefix("edge ") {
                 Some(edge) => {
