@@ -2,6 +2,7 @@
 
 mod asking;
 mod drill;
+mod exchange;
 mod help;
 #[cfg(feature = "journal")]
 mod journal;
@@ -18,6 +19,7 @@ pub use journal::{
     ReportArgs,
 };
 
+pub use exchange::{ExportArgs, ImportArgs};
 pub use help::{HelpArgs, PapersArgs};
 pub use lesson::LessonArgs;
 #[cfg(feature = "sheet")]
@@ -343,31 +345,6 @@ pub struct PagesArgs {
     /// The directory for the sheets
     #[arg(short, long, value_name = "DIR")]
     pub output: PathBuf,
-}
-
-/// Arguments of `import`.
-#[derive(Debug, Args)]
-pub struct ImportArgs {
-    /// The lead sheet: .musicxml, .xml, .mxl, .mid or a text; known by what stands in it
-    #[arg(value_name = "FILE")]
-    pub file: PathBuf,
-    /// The chart to write; without it the chart goes to standard output
-    #[arg(short, long, value_name = "CHART")]
-    pub output: Option<PathBuf>,
-}
-
-/// Arguments of `export`.
-#[derive(Debug, Args)]
-pub struct ExportArgs {
-    /// The chart; `-` is standard input
-    #[arg(value_name = "CHART|-")]
-    pub chart: PathBuf,
-    /// The file to write; without it the score goes to standard output
-    #[arg(short, long, value_name = "FILE")]
-    pub output: Option<PathBuf>,
-    /// Plain text, as musicians type changes, instead of MusicXML
-    #[arg(long)]
-    pub text: bool,
 }
 
 /// Arguments of `learn`.

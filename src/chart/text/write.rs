@@ -105,33 +105,43 @@ impl Chart {
             .and_then(|section| section.bars.first());
         let begins = self.key.is_none() && first.is_some_and(|bar| bar.key.is_some());
         add(begins, "that the first key is not the chart's");
+        unsaid.extend(self.unsaid_names().map(str::to_string));
+        unsaid
+    }
+
+    /// What of its names has no place in a text.
+    fn unsaid_names(&self) -> impl Iterator<Item = &'static str> {
         let name = |section: &Section| {
             labels::label(&format!("[{}]", section.name)) == Some(section.name.as_str())
                 && !section.name.contains(',')
         };
-        add(
-            !self.sections.iter().all(name),
-            "names of sections with other signs than letters and numbers",
-        );
-        add(
-            self.title.trim() != self.title || self.title.is_empty(),
-            "the title as it stands",
-        );
         let used = |index: usize| self.form.contains(&index);
-        add(
-            !(0..self.sections.len()).all(used),
-            "sections that the form leaves out",
-        );
-        let names: Vec<String> = self
+        let names = self
             .sections
             .iter()
-            .map(|section| section.name.to_lowercase())
-            .collect();
-        add(
-            (1..names.len()).any(|at| names[..at].contains(&names[at])),
-            "names of sections that differ in capitals alone",
-        );
-        unsaid
+            .map(|section| section.name.to_lowercase());
+        let names: Vec<String> = names.collect();
+        let again = |at: usize| names[..at].contains(&names[at]);
+        let told = [
+            (
+                !self.sections.iter().all(name),
+                "names of sections with other signs than letters and numbers",
+            ),
+            (
+                self.title.trim() != self.title || self.title.is_empty(),
+                "the title as it stands",
+            ),
+            (
+                !(0..self.sections.len()).all(used),
+                "sections that the form leaves out",
+            ),
+            (
+                (1..names.len()).any(again),
+                "names of sections that differ in capitals alone",
+            ),
+        ];
+        told.into_iter()
+            .filter_map(|(there, what)| there.then_some(what))
     }
 }
 

@@ -10,6 +10,8 @@ mod index;
 mod level;
 mod phone;
 mod plan;
+#[cfg(feature = "sheet")]
+mod print;
 mod record;
 mod spill;
 mod stage;

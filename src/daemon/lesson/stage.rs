@@ -11,14 +11,10 @@ use crate::audio::{Band, Prepared};
 use crate::daemon::landmarks::Landmark;
 use crate::daemon::render::{self, Job, Keep, Length, Rendered};
 use crate::daemon::rig::VoicePort;
-use crate::daemon::sheet::{self, Wanted};
-use crate::daemon::targets::Asked;
 use crate::daemon::track_form::Form;
 use crate::daemon::whole_file::WholeFile;
 use crate::display::screens::png_bytes;
 use crate::display::{Bitmap, Page, Panel, contact_sheet, draw};
-use crate::engrave::{Paper, rows_on_paper, to_pdf};
-use crate::plan::Material;
 use crate::practice::{Core, Library, Settings};
 use std::collections::VecDeque;
 use std::io::{Error, Result};
@@ -104,38 +100,12 @@ impl Workshop<'_> {
             }
             None => self.render(task)?,
         };
+        #[cfg(feature = "sheet")]
         self.print(task)?;
         phone::make(self.dir, self.record, self.forms, &task.from, |form| {
             task.track(form)
         })?;
         Ok(facts)
-    }
-
-    /// What the stage asks for, to print; some stages have nothing to print.
-    fn print(&self, task: &Task) -> Result<()> {
-        if self.record.is_made(&task.sheet(), &task.from) {
-            return Ok(());
-        }
-        let drill = &task.library.drill;
-        let chart = task.library.charts[0].clone();
-        let material = Material::new(chart, drill.clone(), self.settings.habits.clone());
-        let asked = Asked {
-            pass: 1,
-            seed: self.settings.seed,
-            neck: self.settings.neck.clone(),
-            ..Asked::default()
-        };
-        let wanted = Wanted {
-            over: self.whole_form.then(|| "form".to_string()),
-            is_chorus: false,
-            names: self.settings.names,
-        };
-        let Ok(model) = sheet::model(&material, drill, asked, &wanted) else {
-            return Ok(());
-        };
-        let pdf = to_pdf(&rows_on_paper(&model, Paper::A4));
-        let pdf = pdf.map_err(|error| Error::other(error.to_string()))?;
-        self.write(&task.sheet(), &task.from, &pdf)
     }
 
     fn render(&self, task: &Task) -> Result<Facts> {
@@ -235,7 +205,7 @@ impl Workshop<'_> {
         Ok(())
     }
 
-    fn write(&self, name: &str, from: &str, bytes: &[u8]) -> Result<()> {
+    pub(super) fn write(&self, name: &str, from: &str, bytes: &[u8]) -> Result<()> {
         WholeFile::write(&self.dir.join(name), bytes)?;
         self.record.made(name, from, bytes.len() as u64);
         Ok(())

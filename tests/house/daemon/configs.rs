@@ -263,7 +263,8 @@ fn with_drop_ins(files: &[(&str, &str)]) -> (Result<Config, String>, PathBuf) {
 fn a_drop_in_lies_over_the_configuration_and_the_next_one_over_it() {
     let main = "charts = [\"a.toml\"]\nseed = 1\n[levels]\nclick = -9.0\ndrums = -3.0\n";
     let board = "[levels]\nclick = -12.0\n[foot]\nswitches = 4\n";
-    let cases: [(&[(&str, &str)], u64, f32, usize); 5] = [
+    type Files<'a> = &'a [(&'a str, &'a str)];
+    let cases: [(Files<'_>, u64, f32, usize); 5] = [
         // drop-ins, seed, level of the click, switches
         (&[], 1, -9.0, 1),
         (&[("conf.d/board.toml", board)], 1, -12.0, 4),
