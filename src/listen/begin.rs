@@ -28,12 +28,16 @@ impl Envelope {
         }
     }
 
-    pub(super) fn push(&mut self, sample: f32) {
-        self.peak = self.peak.max(sample.abs());
-        self.filled += 1;
-        if self.filled == self.block {
-            self.peaks.push(self.peak);
-            (self.filled, self.peak) = (0, 0.0);
+    pub(super) fn extend(&mut self, mut sound: &[f32]) {
+        while !sound.is_empty() {
+            let (now, later) = sound.split_at(sound.len().min(self.block - self.filled));
+            self.peak = now.iter().fold(self.peak, |peak, x| peak.max(x.abs()));
+            self.filled += now.len();
+            if self.filled == self.block {
+                self.peaks.push(self.peak);
+                (self.filled, self.peak) = (0, 0.0);
+            }
+            sound = later;
         }
     }
 

@@ -2,13 +2,14 @@
 
 use super::history::History;
 
+/// Products that are added side by side.
+const LANES: usize = 16;
+
 /// A low-pass filter of which only every `factor`th output is worked out.
 #[derive(Debug, Clone)]
 pub(super) struct Decimator {
     taps: Vec<f32>,
-    history: History,
     factor: usize,
-    phase: usize,
 }
 
 impl Decimator {
@@ -19,7 +20,7 @@ impl Decimator {
         let count = if factor == 1 { 1 } else { 8 * factor + 1 };
         let middle = (count - 1) as f64 / 2.0;
         let edge = 0.84 / factor as f64;
-        let mut taps: Vec<f64> = (0..count)
+        let taps: Vec<f64> = (0..count)
             .map(|n| {
                 let x = n as f64 - middle;
                 let sine = if x == 0.0 {
@@ -32,38 +33,49 @@ impl Decimator {
             })
             .collect();
         let sum: f64 = taps.iter().sum();
-        taps.iter_mut().for_each(|tap| *tap /= sum);
+        // Whole vectors: what is before the first tap counts nothing.
+        let before = count.next_multiple_of(LANES) - count;
+        let filter = taps.iter().map(|&tap| (tap / sum) as f32);
         Decimator {
-            taps: taps.iter().map(|&tap| tap as f32).collect(),
-            history: History::new(count),
+            taps: std::iter::repeat_n(0.0, before).chain(filter).collect(),
             factor,
-            phase: 0,
         }
     }
 
-    /// Takes one sample; gives one every `factor` samples.
-    pub(super) fn push(&mut self, sample: f32) -> Option<f32> {
-        self.history.push(sample);
-        self.phase += 1;
-        if self.phase < self.factor {
-            return None;
+    /// How many samples of the whole are needed for the newest `count`.
+    pub(super) fn needed(&self, count: usize) -> usize {
+        self.taps.len() + count
+    }
+
+    /// Takes the newest `count` samples of `whole`, a multiple of the factor; gives `coarse` one for every `factor` of them.
+    pub(super) fn pass(&self, whole: &History, count: usize, coarse: &mut History) {
+        let taps = self.taps.len();
+        let samples = whole.newest(taps + count - self.factor);
+        for samples in samples.windows(taps).step_by(self.factor) {
+            coarse.push(dot(&self.taps, samples));
         }
-        self.phase = 0;
-        Some(dot(&self.taps, self.history.newest(self.taps.len())))
     }
 }
 
 /// The sum of products of two slices of one length, in sixteen running sums so that the compiler uses vectors. The
 /// order of the additions is fixed: the same input always gives the same bits.
 pub(super) fn dot(a: &[f32], b: &[f32]) -> f32 {
-    let mut sums = [0.0_f32; 16];
-    let (a16, a_rest) = a.as_chunks::<16>();
-    let (b16, b_rest) = b.as_chunks::<16>();
+    let mut sums = [0.0_f32; LANES];
+    let (a16, a_rest) = a.as_chunks::<LANES>();
+    let (b16, b_rest) = b.as_chunks::<LANES>();
     for (a, b) in a16.iter().zip(b16) {
-        for lane in 0..16 {
+        for lane in 0..LANES {
             sums[lane] += a[lane] * b[lane];
         }
     }
     let rest: f32 = a_rest.iter().zip(b_rest).map(|(a, b)| a * b).sum();
-    sums.iter().sum::<f32>() + rest
+    // By halves, in vectors.
+    let mut half = LANES / 2;
+    while half > 0 {
+        for lane in 0..half {
+            sums[lane] += sums[lane + half];
+        }
+        half /= 2;
+    }
+    sums[0] + rest
 }

@@ -2,18 +2,23 @@
 
 use super::begin::Envelope;
 use super::cancel::Canceller;
-use super::decimate::Decimator;
+use super::decimate::{Decimator, dot};
 use super::found::{Found, Heard, PitchReading};
 use super::history::History;
 use super::notes::Notes;
 use super::onset::{BANDS, Rise, Spectrum};
 use super::pending::Hop;
-use super::pitch::HeardPitch;
+use super::pitch::{HeardPitch, Look};
 use super::ringing::Without;
 use super::setup::{Instrument, Setup};
+use super::strokes::LEAST_RISE_DB;
 
 /// The time between two looks.
 const HOP_S: f32 = 0.001_334;
+/// Samples that are taken in at once, at most.
+const AT_ONCE: usize = 64;
+/// Under this nothing is looked at: less than any note has.
+const SILENT_DB: f32 = -75.0;
 
 /// Listens to one sound. Everything is causal: what is told while the samples up to some frame are pushed depends on
 /// these samples alone, however they are cut into blocks. Nothing is allocated after construction.
@@ -54,8 +59,9 @@ impl Ear {
         let factor = (rate / setup.instrument.coarse_hz()).round().max(1.0) as usize;
         let hop = ((HOP_S * rate) as usize / factor).max(1) * factor;
         let string = setup.instrument != Instrument::Voice;
-        let pitch = HeardPitch::new(rate, factor, setup.instrument.range_hz(), string);
-        let without = Without::new(rate, factor, setup.instrument);
+        let pitch = HeardPitch::new(rate, factor, hop, setup.instrument.range_hz(), string);
+        let without = Without::new(rate, factor, hop, setup.instrument);
+        let decimator = Decimator::new(factor);
         let canceller = Canceller::new(rate);
         let spectrum = Spectrum::new(rate);
         // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
@@ -73,10 +79,11 @@ impl Ear {
                 pitch
                     .fine_needed()
                     .max(spectrum.needed())
+                    .max(decimator.needed(hop))
                     .max(without.needed(setup.instrument.range_hz().0)),
             ),
             coarse: History::new(pitch.coarse_needed().max(factor.max(1) * 64)),
-            decimator: Decimator::new(factor),
+            decimator,
             pitch,
             without,
             rise: Rise::new(),
@@ -105,21 +112,28 @@ impl Ear {
             self.hear(out);
             self.band_from = self.arrived;
         }
-        let Some(band) = band else {
-            for &sample in sound {
-                self.arrived += 1;
-                self.take(tame(sample), out);
+        let mut at = 0;
+        while at < sound.len() {
+            let most = match band {
+                None => AT_ONCE,
+                Some(_) => self.canceller.room().min(AT_ONCE),
+            };
+            let now = &sound[at..sound.len().min(at + most)];
+            let heard = tame(now);
+            self.arrived += now.len() as u64;
+            match band {
+                None => self.take(&heard[..now.len()], out),
+                Some(band) => {
+                    let played = tame(band.get(at..).unwrap_or_default());
+                    let (heard, played) = (&heard[..now.len()], &played[..now.len()]);
+                    if let Some(clean) = self.canceller.push(heard, played) {
+                        self.block.clear();
+                        self.block.extend_from_slice(clean);
+                        self.hear(out);
+                    }
+                }
             }
-            return;
-        };
-        for (index, &sample) in sound.iter().enumerate() {
-            self.arrived += 1;
-            let played = tame(band.get(index).copied().unwrap_or(0.0));
-            if let Some(clean) = self.canceller.push(tame(sample), played) {
-                self.block.clear();
-                self.block.extend_from_slice(clean);
-                self.hear(out);
-            }
+            at += now.len();
         }
     }
 
@@ -144,33 +158,32 @@ impl Ear {
                 ended => ended,
             });
         };
-        for &sample in &block {
-            self.take(sample, &mut tell);
-        }
+        self.take(&block, &mut tell);
         self.block = block;
     }
 
-    fn take(&mut self, sample: f32, out: &mut impl FnMut(Found)) {
-        self.fine.push(sample);
-        self.without.push(&self.fine);
-        if let Some(sample) = self.decimator.push(sample) {
-            self.coarse.push(sample);
-        }
-        self.envelope.push(sample);
-        self.at += 1;
-        self.in_hop += 1;
-        if self.in_hop == self.hop {
-            self.in_hop = 0;
-            self.look(out);
+    fn take(&mut self, mut sound: &[f32], out: &mut impl FnMut(Found)) {
+        while !sound.is_empty() {
+            let (now, later) = sound.split_at(sound.len().min(self.hop - self.in_hop));
+            self.fine.extend(now);
+            self.envelope.extend(now);
+            self.at += now.len() as u64;
+            self.in_hop += now.len();
+            if self.in_hop == self.hop {
+                self.in_hop = 0;
+                self.decimator.pass(&self.fine, self.hop, &mut self.coarse);
+                self.look(out);
+            }
+            sound = later;
         }
     }
 
     fn look_at_spectrum(&mut self) {
         self.powers = self.spectrum.powers(&self.fine);
-        let floors = [self.notes.floor(); BANDS];
+        let floor = self.notes.floor();
         let looks = self.notes.period_frames() / (2 * self.hop) as f32;
         let looks = looks.ceil() as usize + 2;
-        self.risen_db = self.rise.push(&self.powers, &floors, looks);
+        self.risen_db = self.rise.push(&self.powers, floor, looks);
     }
 
     fn look(&mut self, out: &mut impl FnMut(Found)) {
@@ -178,29 +191,45 @@ impl Ear {
         if self.odd {
             self.look_at_spectrum();
         }
-        let age = (self.notes.age(self.at) / self.factor as u64) as usize;
-        let held_hz = self.notes.held_hz();
-        let whole = self.pitch.look(&self.coarse, &self.fine, age, held_hz);
-        self.without.leave_out(self.notes.ringing_hz(), &self.fine);
-        let pitch = self.without.clearer(whole, age, held_hz);
         let newest = self.coarse.newest(self.power_window);
-        let power = newest.iter().map(|x| x * x).sum::<f32>() / newest.len() as f32;
+        let power_db = 10.0 * (dot(newest, newest) / newest.len() as f32 + 1e-12).log10();
+        self.pitch.pass();
+        self.without.pass(self.notes.ringing_hz());
+        // In silence there is no pitch to look for, and where nothing has risen no beginning.
+        let pitch = if power_db < SILENT_DB {
+            Look::default()
+        } else {
+            self.look_at_pitch()
+        };
+        let began = if self.risen_db > LEAST_RISE_DB {
+            self.envelope.began()
+        } else {
+            0
+        };
         let hop = Hop {
             at: self.at,
             pitch,
-            power_db: 10.0 * (power + 1e-12).log10(),
+            power_db,
             risen_db: self.risen_db,
-            began: self.at.saturating_sub(self.envelope.began()),
+            began: self.at.saturating_sub(began),
         };
         self.notes.step(&hop, out);
     }
+
+    fn look_at_pitch(&mut self) -> Look {
+        let age = (self.notes.age(self.at) / self.factor as u64) as usize;
+        let held_hz = self.notes.held_hz();
+        let whole = self.pitch.look(&self.coarse, &self.fine, age, held_hz);
+        self.without.clearer(whole, &self.fine, age, held_hz)
+    }
 }
 
-/// A sample that can harm nothing.
-fn tame(sample: f32) -> f32 {
-    if sample.is_finite() {
-        sample.clamp(-4.0, 4.0)
-    } else {
-        0.0
+/// Samples that can harm nothing.
+fn tame(samples: &[f32]) -> [f32; AT_ONCE] {
+    let mut tame = [0.0; AT_ONCE];
+    for (to, &sample) in tame.iter_mut().zip(samples) {
+        let clamped = sample.clamp(-4.0, 4.0);
+        *to = if sample.is_finite() { clamped } else { 0.0 };
     }
+    tame
 }

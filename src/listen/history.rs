@@ -21,11 +21,19 @@ impl History {
 
     /// Takes one sample in; the oldest one goes.
     pub(super) fn push(&mut self, sample: f32) {
-        self.samples[self.at] = sample;
-        self.samples[self.at + self.size] = sample;
-        self.at += 1;
-        if self.at == self.size {
-            self.at = 0;
+        self.extend(&[sample]);
+    }
+
+    /// Takes samples in, oldest first; as many old ones go.
+    pub(super) fn extend(&mut self, mut samples: &[f32]) {
+        while !samples.is_empty() {
+            let fits = samples.len().min(self.size - self.at);
+            let (now, later) = samples.split_at(fits);
+            for from in [self.at, self.at + self.size] {
+                self.samples[from..from + fits].copy_from_slice(now);
+            }
+            self.at = (self.at + fits) % self.size;
+            samples = later;
         }
     }
 
@@ -42,13 +50,19 @@ mod tests {
 
     #[test]
     fn the_newest_samples_lie_in_one_piece() {
-        let mut history = History::new(5);
-        for n in 0..23 {
-            history.push(n as f32);
-            let newest = history.newest(5);
-            assert_eq!(newest[4], n as f32);
-            assert_eq!(newest[2], (n as f32 - 2.0).max(0.0));
+        // By how many at a time.
+        for step in [1, 2, 3, 7] {
+            let mut history = History::new(5);
+            let all: Vec<f32> = (0..42).map(|n| n as f32).collect();
+            let mut last = 0.0;
+            for samples in all.chunks(step) {
+                history.extend(samples);
+                last += samples.len() as f32;
+                let newest = history.newest(5);
+                assert_eq!(newest[4], last - 1.0);
+                assert_eq!(newest[2], (last - 3.0).max(0.0));
+            }
+            assert_eq!(history.newest(9).len(), 5);
         }
-        assert_eq!(history.newest(9).len(), 5);
     }
 }

@@ -99,22 +99,18 @@ impl Rise {
     }
 
     /// By how many decibels the bands have risen on the average against the 15 ms before, or so many `looks` if they are more:
-    /// within a period of a low string its spectrum rises, too. What lies under `floors` (powers) does not count.
-    pub(super) fn push(
-        &mut self,
-        powers: &[f32; BANDS],
-        floors: &[f32; BANDS],
-        looks: usize,
-    ) -> f32 {
+    /// within a period of a low string its spectrum rises, too. What lies under `floor` (a power) does not count.
+    pub(super) fn push(&mut self, powers: &[f32; BANDS], floor: f32, looks: usize) -> f32 {
         let looks = looks.clamp(LEAST_BACK, BACK);
         let mut sum = 0.0;
         let mut now_db = [0.0; BANDS];
+        let floor = floor + 1e-14;
+        let floor_db = 10.0 * floor.log10();
         for band in 0..BANDS {
-            let floor = floors[band] + 1e-14;
             let now = 10.0 * (powers[band] + floor).log10();
             // The loudest of the older looks: a beat between two strings is no beginning.
             let older = (2..looks).map(|back| self.past[(self.at + BACK - 1 - back) % BACK][band]);
-            let before = older.fold(10.0 * floor.log10(), f32::max);
+            let before = older.fold(floor_db, f32::max);
             sum += (now - before).clamp(0.0, MOST_DB);
             now_db[band] = now;
         }

@@ -11,6 +11,7 @@
 use super::decimate::dot;
 use super::history::History;
 use super::lower::{Lower, parabola};
+use super::products::{LANES, Products};
 
 /// What one look at the newest samples gives.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -38,7 +39,15 @@ pub(super) struct HeardPitch {
     window: usize,
     window_max: usize,
     lower: Option<Lower>,
+    /// By how many times the period of the lower partials was longer when it was last worked out, for which lag, and how many
+    /// looks ago.
+    longer: f32,
+    longer_for: f32,
+    longer_age: usize,
+    products: Products,
     nsdf: Vec<f32>,
+    /// The peaks of the curve, shortest lag first: where, and how high.
+    peaks: Vec<(f32, f32)>,
     energy: Vec<f32>,
     last: Look,
     rest: usize,
@@ -65,12 +74,18 @@ const WINDOW_MAX_S: f32 = 0.025;
 const BREAK_S: f32 = 0.0027;
 /// A steady note is looked at whole every so many hops; in between its own lag is enough.
 const REST_HOPS: usize = 4;
+/// The lower partials are looked at every so many looks while the lag stays within this part of itself, and of a steady note every so many.
+const LOWER_LOOKS: usize = 3;
+const LOWER_REST_LOOKS: usize = 6;
+const LOWER_NEAR: f32 = 0.01;
 
 impl HeardPitch {
-    /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower.
+    /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower. There may be a look
+    /// every `hop` samples at the full rate.
     pub(super) fn new(
         rate: f32,
         factor: usize,
+        hop: usize,
         (low_hz, high_hz): (f32, f32),
         string: bool,
     ) -> HeardPitch {
@@ -79,6 +94,8 @@ impl HeardPitch {
         let lag_min = ((coarse / high_hz).floor() as usize).max(3) - 1;
         let window = (WINDOW_S * coarse) as usize;
         let window_max = ((WINDOW_MAX_S * coarse) as usize).max(lag_max + 2);
+        let products = Products::new(hop / factor, lag_max + 1, window_max);
+        let all = products.needed();
         HeardPitch {
             fine_rate: rate,
             factor,
@@ -87,8 +104,13 @@ impl HeardPitch {
             window,
             window_max,
             lower: string.then(|| Lower::new(coarse, window_max, lag_max)),
+            longer: 1.0,
+            longer_for: 0.0,
+            longer_age: 0,
+            products,
             nsdf: vec![0.0; lag_max + 2],
-            energy: vec![0.0; window_max + lag_max + 2],
+            peaks: Vec::with_capacity(lag_max),
+            energy: vec![0.0; all + 1],
             last: Look::default(),
             rest: 0,
         }
@@ -97,7 +119,7 @@ impl HeardPitch {
     /// How many coarse samples a look needs.
     pub(super) fn coarse_needed(&self) -> usize {
         let lower = self.lower.as_ref().map_or(0, Lower::needed);
-        self.curve_needed().max(lower)
+        self.products.needed().max(lower)
     }
 
     fn curve_needed(&self) -> usize {
@@ -113,6 +135,16 @@ impl HeardPitch {
         let least = self.window.max(lag);
         let of_age = (age.saturating_sub(lag) as f32 * WINDOW_OF_AGE) as usize;
         least.max(of_age.min(self.window_max))
+    }
+
+    /// A hop has come.
+    pub(super) fn pass(&mut self) {
+        self.products.pass();
+    }
+
+    /// The samples are others from now on.
+    pub(super) fn forget(&mut self) {
+        self.products.forget();
     }
 
     /// Looks at the newest samples of `coarse` and `fine`, which are the same sound at the two rates; `age` is how
@@ -133,73 +165,97 @@ impl HeardPitch {
                 age,
             );
             if near(&look) {
-                self.last = self.by_lower_partials(coarse, look, age);
+                self.last = self.by_lower_partials(coarse, look, age, LOWER_REST_LOOKS);
                 return self.last;
             }
             self.rest = 0;
         }
         self.curve(coarse, age);
+        self.find_peaks();
         let look = match self.choose(held) {
             Some(lag) => self.with_rivals(lag, self.refine(fine, lag, age)),
             None => Look::default(),
         };
-        self.last = self.by_lower_partials(coarse, look, age);
+        self.last = self.by_lower_partials(coarse, look, age, LOWER_LOOKS);
         self.last
     }
 
-    fn by_lower_partials(&mut self, coarse: &History, look: Look, age: usize) -> Look {
+    fn by_lower_partials(
+        &mut self,
+        coarse: &History,
+        look: Look,
+        age: usize,
+        looks: usize,
+    ) -> Look {
         let rate = self.fine_rate / self.factor as f32;
         let lag = rate / look.hz;
         if !(1.0..=self.lag_max as f32).contains(&lag) {
             return look;
         }
-        let window = self.window_for(lag.round() as usize, age);
-        let lower = self.lower.as_mut();
-        match lower.and_then(|lower| lower.period(coarse, lag, window, age)) {
-            Some(period) => Look {
-                hz: rate / period,
-                ..look
-            },
-            None => look,
+        self.longer_age += 1;
+        let is_known = self.longer_age < looks && (lag / self.longer_for - 1.0).abs() < LOWER_NEAR;
+        if !is_known {
+            let window = self.window_for(lag.round() as usize, age);
+            let lower = self.lower.as_mut();
+            let period = lower.and_then(|lower| lower.period(coarse, lag, window, age));
+            self.longer = period.map_or(1.0, |period| period / lag);
+            (self.longer_for, self.longer_age) = (lag, 0);
+        }
+        Look {
+            hz: rate / (lag * self.longer),
+            ..look
         }
     }
 
     fn curve(&mut self, coarse: &History, age: usize) {
-        let all = coarse.newest(self.curve_needed());
-        let end = all.len();
+        self.products.catch_up(coarse);
         // energy[k]: of the newest k samples.
         let mut sum = 0.0;
+        let all = coarse.newest(self.products.needed());
         for (energy, x) in self.energy[1..].iter_mut().zip(all.iter().rev()) {
             sum += x * x;
             *energy = sum;
         }
-        for lag in self.lag_min - 1..=self.lag_max + 1 {
-            let window = self.window_for(lag, age).min(end - lag);
-            let new = &all[end - window..];
-            let old = &all[end - window - lag..end - lag];
-            let energy = self.energy[window] + self.energy[window + lag] - self.energy[lag];
-            self.nsdf[lag] = 2.0 * dot(new, old) / (energy + 1e-12);
+        for (group, longest) in self.products.groups() {
+            let shortest = longest + 1 - LANES;
+            if longest + 1 < self.lag_min {
+                break;
+            }
+            let blocks = self.products.blocks(self.window_for(longest, age));
+            let window = blocks * self.products.block();
+            let sums = self.products.sums(group, blocks);
+            let both = &self.energy[window + shortest..][..LANES];
+            let old = &self.energy[shortest..][..LANES];
+            let Some(nsdf) = self.nsdf.get_mut(shortest..) else {
+                continue;
+            };
+            let lags = both.iter().zip(old).zip(sums.iter().rev());
+            for (nsdf, ((both, old), sum)) in nsdf.iter_mut().zip(lags) {
+                *nsdf = 2.0 * sum / (self.energy[window] + both - old + 1e-12);
+            }
         }
     }
 
-    /// The peaks of the curve, shortest lag first: where, and how high.
-    fn peaks(&self) -> impl Iterator<Item = (f32, f32)> + '_ {
-        (self.lag_min..=self.lag_max).filter_map(|lag| {
-            let (a, b, c) = (self.nsdf[lag - 1], self.nsdf[lag], self.nsdf[lag + 1]);
-            (b > a && b >= c && b > 0.0).then(|| parabola(lag as f32, a, b, c))
-        })
+    fn find_peaks(&mut self) {
+        self.peaks.clear();
+        let of = &self.nsdf[self.lag_min - 1..=self.lag_max + 1];
+        for (lag, three) in (self.lag_min..).zip(of.windows(3)) {
+            if three[1] > three[0] && three[1] >= three[2] && three[1] > 0.0 {
+                self.peaks
+                    .push(parabola(lag as f32, three[0], three[1], three[2]));
+            }
+        }
     }
 
     fn choose(&self, held: f32) -> Option<f32> {
-        let best = self
-            .peaks()
-            .fold(0.0_f32, |best, (_, height)| best.max(height));
+        let heights = self.peaks.iter().map(|(_, height)| *height);
+        let best = heights.fold(0.0_f32, f32::max);
         if best <= 0.0 {
             return None;
         }
         let coarse_rate = self.fine_rate / self.factor as f32;
         let mut first: Option<(f32, f32)> = None;
-        for (at, height) in self.peaks() {
+        for &(at, height) in &self.peaks {
             let fair =
                 1.0 - height <= REST_TIMES * (1.0 - best) + REST_MORE && height >= NEAR_BEST * best;
             if first.is_none() && fair {
@@ -216,7 +272,7 @@ impl HeardPitch {
 
     fn with_rivals(&self, lag: f32, look: Look) -> Look {
         let (mut rival, mut better) = (0.0_f32, 0.0_f32);
-        for (at, height) in self.peaks() {
+        for &(at, height) in &self.peaks {
             if at < lag * 0.8 {
                 rival = rival.max(height);
             } else if at > lag * 1.2 {
@@ -237,12 +293,26 @@ impl HeardPitch {
         let window = self.window_for(lag.round() as usize, age) * self.factor;
         let new = &all[end - window..];
         let new_energy = dot(new, new);
-        let value = |lag: usize| {
-            let old = &all[end - window - lag..end - lag];
-            2.0 * dot(new, old) / (new_energy + dot(old, old) + 1e-12)
-        };
         let highest = end - window - 2;
         let mut at = ((lag * self.factor as f32).round() as usize).clamp(2, highest);
+        let old = |lag: usize| &all[end - window - lag..end - lag];
+        // From one lag to the next the old part moves by a sample.
+        let at_energy = dot(old(at), old(at));
+        let mut energies = (at, at_energy);
+        let mut value = |lag: usize| {
+            while energies.0 < lag {
+                let (first, last) = (
+                    all[end - window - energies.0 - 1],
+                    all[end - energies.0 - 1],
+                );
+                energies = (energies.0 + 1, energies.1 + first * first - last * last);
+            }
+            while energies.0 > lag {
+                let (first, last) = (all[end - window - energies.0], all[end - energies.0]);
+                energies = (energies.0 - 1, energies.1 + last * last - first * first);
+            }
+            2.0 * dot(new, old(lag)) / (new_energy + energies.1.max(0.0) + 1e-12)
+        };
         let (mut below, mut middle, mut above) = (value(at - 1), value(at), value(at + 1));
         // Uphill from the coarse peak: at most two coarse samples away.
         for _ in 0..2 * self.factor + 1 {
@@ -258,17 +328,19 @@ impl HeardPitch {
                 break;
             }
         }
+        let mean = at_energy / window as f32;
         let (lag, clarity) = parabola(at as f32, below, middle, above);
         Look {
             hz: self.fine_rate / lag,
             clarity: clarity.min(1.0),
-            broken: self.broken(all, at, window),
+            broken: self.broken(all, at, mean),
             rival: 0.0,
             better: 0.0,
         }
     }
 
-    fn broken(&self, all: &[f32], period: usize, window: usize) -> f32 {
+    /// How much of the newest moment does not go on like the one a period before, against the `mean` power.
+    fn broken(&self, all: &[f32], period: usize, mean: f32) -> f32 {
         let end = all.len();
         let short = (self.fine_rate * BREAK_S) as usize;
         let (new, old) = (
@@ -276,8 +348,6 @@ impl HeardPitch {
             &all[end - short - period..end - period],
         );
         let apart: f32 = new.iter().zip(old).map(|(a, b)| (a - b) * (a - b)).sum();
-        let before = &all[end - window - period..end - period];
-        let mean = dot(before, before) / window as f32;
         apart / (2.0 * short as f32 * mean + 1e-12)
     }
 }
@@ -296,7 +366,7 @@ mod tests {
             (220.0, 0.0, 30.0, 0.99),
         ] {
             let rate = 16_000.0;
-            let mut pitch = HeardPitch::new(rate, 1, (54.0, 1420.0), true);
+            let mut pitch = HeardPitch::new(rate, 1, 21, (54.0, 1420.0), true);
             let mut sound = History::new(pitch.fine_needed().max(pitch.coarse_needed()));
             let count = (age_ms * rate / 1000.0) as usize;
             let mut state = 1_u32;

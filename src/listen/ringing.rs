@@ -21,12 +21,20 @@ const UNCLEAR: f32 = 0.95;
 const CLEARER: f32 = 0.02;
 const PURER: f32 = 0.25;
 
+/// The rest is not looked at where the whole repeats so well that it cannot be of two strings.
+const SINGLE: f32 = 0.99;
+
 /// Hears without a note.
 pub(super) struct Without {
     rate: f32,
     factor: usize,
+    /// Samples of a hop.
+    hop: usize,
     /// In samples; 0 for none.
     period: f32,
+    /// Hops of the whole that are not taken yet.
+    missing: usize,
+    rest: Vec<f32>,
     fine: History,
     coarse: History,
     decimator: Decimator,
@@ -34,89 +42,100 @@ pub(super) struct Without {
 }
 
 impl Without {
-    pub(super) fn new(rate: f32, factor: usize, instrument: Instrument) -> Without {
-        let pitch = HeardPitch::new(rate, factor, instrument.range_hz(), true);
+    pub(super) fn new(rate: f32, factor: usize, hop: usize, instrument: Instrument) -> Without {
+        let pitch = HeardPitch::new(rate, factor, hop, instrument.range_hz(), true);
+        let decimator = Decimator::new(factor);
         Without {
             rate,
             factor,
+            hop,
             period: 0.0,
-            fine: History::new(pitch.fine_needed()),
+            missing: 0,
+            rest: vec![0.0; hop],
+            fine: History::new(pitch.fine_needed().max(decimator.needed(hop))),
             coarse: History::new(pitch.coarse_needed()),
-            decimator: Decimator::new(factor),
+            decimator,
             pitch,
         }
     }
 
     /// How many samples of the whole are needed, for notes down to `low_hz`.
     pub(super) fn needed(&self, low_hz: f32) -> usize {
-        self.filled() + (self.rate / low_hz) as usize + 4
+        self.most_missing() * self.hop + (self.rate / low_hz) as usize + 4
     }
 
-    fn filled(&self) -> usize {
-        self.pitch
-            .fine_needed()
-            .max(self.pitch.coarse_needed() * self.factor)
+    /// As many hops are taken at most: what was before is not heard any more.
+    fn most_missing(&self) -> usize {
+        let coarse = self.pitch.coarse_needed() * self.factor;
+        let all = self.pitch.fine_needed().max(self.decimator.needed(coarse));
+        all.div_ceil(self.hop)
     }
 
-    /// The note that may ring on from now on, in Hz; 0 for none.
-    pub(super) fn leave_out(&mut self, hz: f32, whole: &History) {
+    /// A hop of the whole has come; `hz` is the note that may ring on in it, 0 for none.
+    pub(super) fn pass(&mut self, hz: f32) {
+        self.missing += 1;
+        self.pitch.pass();
         let period = if hz > 0.0 { self.rate / hz } else { 0.0 };
-        if period == self.period {
-            return;
-        }
-        self.period = period;
-        if period > 0.0 {
-            for back in (0..self.filled()).rev() {
-                self.take(whole, back);
-            }
+        if period != self.period {
+            self.period = period;
+            self.missing = usize::MAX / 2;
+            self.pitch.forget();
         }
     }
 
-    /// Takes the newest sample of the whole.
-    pub(super) fn push(&mut self, whole: &History) {
-        if self.period > 0.0 {
-            self.take(whole, 0);
-        }
-    }
-
-    fn take(&mut self, whole: &History, back: usize) {
+    /// Takes the hops that are missing.
+    fn catch_up(&mut self, whole: &History) {
         let (steps, part) = (self.period as usize, self.period.fract());
-        let needed = steps + 2 + back;
-        let samples = whole.newest(needed);
-        let Some(last) = samples.len().checked_sub(needed) else {
-            return;
-        };
-        let before = samples[last + 1] * (1.0 - part) + samples[last] * part;
-        let rest = samples[last + steps + 1] - before;
-        self.fine.push(rest);
-        if let Some(sample) = self.decimator.push(rest) {
-            self.coarse.push(sample);
+        for back in (0..self.missing.min(self.most_missing())).rev() {
+            let samples = whole.newest((back + 1) * self.hop + steps + 1);
+            let Some(new) = samples.get(steps + 1..steps + 1 + self.hop) else {
+                continue;
+            };
+            let old = samples.iter().zip(&samples[1..]);
+            for ((rest, new), (older, old)) in self.rest.iter_mut().zip(new).zip(old) {
+                *rest = new - (old * (1.0 - part) + older * part);
+            }
+            self.fine.extend(&self.rest);
+            self.decimator.pass(&self.fine, self.hop, &mut self.coarse);
         }
+        self.missing = 0;
+    }
+
+    /// Whether the look at the whole may be at two strings.
+    fn is_doubtful(&self, whole: &Look) -> bool {
+        whole.clarity < SINGLE || self.is_multiple(whole)
+    }
+
+    /// Whether the whole's period is a multiple of the one that is left out.
+    fn is_multiple(&self, whole: &Look) -> bool {
+        let times = self.rate / whole.hz / self.period;
+        times > 0.9 && (times - times.round()).abs() < NEAR
     }
 
     /// What the look at the whole is, in the light of the rest.
-    pub(super) fn clearer(&mut self, whole: Look, age: usize, held_hz: f32) -> Look {
-        if self.period == 0.0 {
-            return whole;
+    pub(super) fn clearer(
+        &mut self,
+        look: Look,
+        whole: &History,
+        age: usize,
+        held_hz: f32,
+    ) -> Look {
+        if self.period == 0.0 || !self.is_doubtful(&look) {
+            return look;
         }
+        self.catch_up(whole);
         let rest = self.pitch.look(&self.coarse, &self.fine, age, held_hz);
         if rest.clarity < CLEAR || rest.hz <= 0.0 {
-            return whole;
+            return look;
         }
-        let times = if whole.hz > 0.0 {
-            self.rate / whole.hz / self.period
-        } else {
-            0.0
-        };
-        let is_common =
-            times > 0.9 && (times - times.round()).abs() < NEAR && rest.hz > SHORTER * whole.hz;
-        let is_clearer = whole.clarity < UNCLEAR && rest.clarity > whole.clarity + CLEARER;
-        let is_purer =
-            rest.hz > SHORTER * whole.hz && 1.0 - rest.clarity < PURER * (1.0 - whole.clarity);
+        let is_shorter = rest.hz > SHORTER * look.hz;
+        let is_common = is_shorter && self.is_multiple(&look);
+        let is_clearer = look.clarity < UNCLEAR && rest.clarity > look.clarity + CLEARER;
+        let is_purer = is_shorter && 1.0 - rest.clarity < PURER * (1.0 - look.clarity);
         if is_common || is_clearer || is_purer {
             rest
         } else {
-            whole
+            look
         }
     }
 }
@@ -134,30 +153,32 @@ mod tests {
 
     /// What is heard 60 ms after a second string was struck while the first rings on: in the whole, and in its light.
     fn heard(first_hz: f32, second_hz: f32) -> (f32, f32) {
-        let mut without = Without::new(RATE, 3, Instrument::Guitar);
-        let mut pitch = HeardPitch::new(RATE, 3, (54.0, 1420.0), true);
+        const HOP: usize = 63;
+        let mut without = Without::new(RATE, 3, HOP, Instrument::Guitar);
+        let mut pitch = HeardPitch::new(RATE, 3, HOP, (54.0, 1420.0), true);
         let mut fine = History::new(without.needed(54.0));
         let mut coarse = History::new(pitch.coarse_needed());
-        let mut decimator = Decimator::new(3);
-        let (begins, age) = (24_000, 2_880);
-        for n in 0..begins + age {
+        let decimator = Decimator::new(3);
+        let (begins, age) = (380 * HOP, 46 * HOP);
+        let sound = |n: usize| {
             let since = |from: usize| (n as f32 - from as f32) / RATE;
             let second = if n < begins {
                 0.0
             } else {
                 string(second_hz, since(begins))
             };
-            fine.push(0.1 * (string(first_hz, since(0)) + 2.0 * second));
-            without.push(&fine);
-            if let Some(sample) = decimator.push(fine.newest(1)[0]) {
-                coarse.push(sample);
-            }
-            if n == begins + 400 {
-                without.leave_out(first_hz, &fine);
-            }
+            0.1 * (string(first_hz, since(0)) + 2.0 * second)
+        };
+        for hop in 0..(begins + age) / HOP {
+            let new: Vec<f32> = (0..HOP).map(|n| sound(hop * HOP + n)).collect();
+            fine.extend(&new);
+            decimator.pass(&fine, HOP, &mut coarse);
+            pitch.pass();
+            let begun = hop > begins / HOP + 6;
+            without.pass(if begun { first_hz } else { 0.0 });
         }
         let whole = pitch.look(&coarse, &fine, age / 3, 0.0);
-        let clearer = without.clearer(whole, age / 3, 0.0);
+        let clearer = without.clearer(whole, &fine, age / 3, 0.0);
         (whole.hz, clearer.hz)
     }
 

@@ -27,6 +27,8 @@ const MORE_DB: f32 = 1.5;
 const SLIGHT_APART_MS: f32 = 60.0;
 /// What dips and comes back without a rise of the spectrum is a beat of two strings.
 const BEAT_DB: f32 = 1.5;
+/// With less of a rise nothing begins.
+pub(super) const LEAST_RISE_DB: f32 = SLIGHT_DB.min(BEAT_DB);
 
 impl Notes {
     pub(super) fn begin(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {

@@ -122,11 +122,17 @@ impl DelayFinder {
         (self.last, self.found) = (None, None);
     }
 
-    /// Takes a frame; nothing more is done once the delay is known.
-    pub(super) fn push(&mut self, sound: f32, band: f32) {
-        if self.found.is_some() {
-            return;
+    /// Takes frames; nothing more is done once the delay is known.
+    pub(super) fn extend(&mut self, sound: &[f32], band: &[f32]) {
+        for (sound, band) in sound.iter().zip(band) {
+            if self.found.is_some() {
+                return;
+            }
+            self.push(*sound, *band);
         }
+    }
+
+    fn push(&mut self, sound: f32, band: f32) {
         (self.sound[self.at], self.band[self.at]) = (sound, band);
         self.at = (self.at + 1) % self.size;
         self.since += 1;

@@ -85,12 +85,23 @@ impl Canceller {
         self.late.is_some()
     }
 
-    /// Takes a frame of the sound and of the band; with the last frame of a block it gives what is left of the block.
-    pub(super) fn push(&mut self, sound: f32, band: f32) -> Option<&[f32]> {
-        self.sound.push(sound);
-        self.at = (self.at + 1) % self.played.len();
-        self.played[self.at] = band;
-        self.finder.push(sound, band);
+    /// How many frames are missing to a block.
+    pub(super) fn room(&self) -> usize {
+        self.block - self.sound.len()
+    }
+
+    /// Takes frames of the sound and of the band, no more than there is room for; with the last frame of a block it gives what is
+    /// left of the block.
+    pub(super) fn push(&mut self, sound: &[f32], band: &[f32]) -> Option<&[f32]> {
+        self.sound.extend_from_slice(sound);
+        for &band in band {
+            self.at += 1;
+            if self.at == self.played.len() {
+                self.at = 0;
+            }
+            self.played[self.at] = band;
+        }
+        self.finder.extend(sound, band);
         (self.sound.len() == self.block).then(|| self.take_out())
     }
 
@@ -114,9 +125,10 @@ impl Canceller {
             return &self.clean;
         };
         let len = self.played.len();
-        let first = self.at + 2 * len + 1 - self.block - late;
-        for (index, band) in self.band.iter_mut().enumerate() {
-            *band = self.played[(first + index) % len];
+        let first = (self.at + 2 * len + 1 - self.block - late) % len;
+        let newest_last = self.played[first..].iter().chain(&self.played[..first]);
+        for (band, played) in self.band.iter_mut().zip(newest_last) {
+            *band = *played;
         }
         self.clean.resize(self.block, 0.0);
         self.way.step(&self.band, &self.sound, &mut self.clean);

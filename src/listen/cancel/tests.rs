@@ -55,8 +55,8 @@ fn player(count: usize, gain: f32) -> Vec<f32> {
 fn left(heard: &[f32], band: &[f32]) -> Vec<f32> {
     let mut canceller = Canceller::new(RATE);
     let mut left = Vec::new();
-    for (sound, band) in heard.iter().zip(band) {
-        if let Some(block) = canceller.push(*sound, *band) {
+    for (sound, band) in heard.chunks(16).zip(band.chunks(16)) {
+        if let Some(block) = canceller.push(sound, band) {
             left.extend_from_slice(block);
         }
     }
