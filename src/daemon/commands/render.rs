@@ -30,7 +30,7 @@ const PAGE_SCALE: u32 = 4;
 /// Faults of the files (65, 78); what cannot be written (65).
 pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     check_render(args)?;
-    let flags = flags(args)?;
+    let flags = flags(args);
     // A rendering does not depend on the machine's configuration unless it is named.
     let config = files::config_apart(args.config.as_deref(), flags)?;
     let library = setup::library(&config)?;
@@ -86,20 +86,21 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
 }
 
 /// What lies over the configuration: the chart, or the set list, that is rendered.
-fn flags(args: &RenderArgs) -> Result<Overlay, Failure> {
+fn flags(args: &RenderArgs) -> Overlay {
     let path = args.chart.clone();
-    let bytes = files::start_of(&path).map_err(|fault| Failure::new(exit::DATA, fault))?;
+    // What cannot be read is told where charts are read, after the configuration.
+    let bytes = files::start_of(&path).unwrap_or_default();
     let (charts, set) = match kind(&path, &bytes) {
         FileKind::SetList => (Vec::new(), Some(path)),
         _ => (vec![path], None),
     };
-    Ok(Overlay {
+    Overlay {
         charts,
         set,
         drill: args.practised.drill.clone(),
         seed: args.seed,
         ..Overlay::default()
-    })
+    }
 }
 
 /// What a player played, and the ear for it.

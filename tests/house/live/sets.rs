@@ -149,8 +149,11 @@ fn compare(live: &[Value], offline: &[Value], seconds: f64) -> Result<usize, Dis
     }
 }
 
+/// The tunes that were played; one that only stood ready is told without a beat.
 fn tunes(lines: &[Value]) -> Vec<String> {
-    let titles = lines.iter().filter(|line| line["kind"] == "tune");
+    let titles = lines
+        .iter()
+        .filter(|line| line["kind"] == "tune" && !line["beat"].is_null());
     titles
         .filter_map(|line| line["title"].as_str().map(str::to_string))
         .collect()
