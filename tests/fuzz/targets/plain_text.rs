@@ -12,9 +12,28 @@ fuzz_target!(|text: &str| {
     };
     assert!(Form::count_bars(&chart) <= MAX_BARS);
     let file = chart.to_toml();
-    assert_eq!(Chart::read(&Source { name: "-", text: &file }).as_ref(), Ok(&chart), "{file}");
+    assert_eq!(
+        Chart::read(&Source {
+            name: "-",
+            text: &file
+        })
+        .as_ref(),
+        Ok(&chart),
+        "{file}"
+    );
     let (text, left_out) = chart.to_text();
     if left_out.is_empty() {
-        assert_eq!(Chart::read_text(&Source { name: "-", text: &text }, "").as_ref(), Ok(&chart), "{text}");
+        assert_eq!(
+            Chart::read_text(
+                &Source {
+                    name: "-",
+                    text: &text
+                },
+                ""
+            )
+            .as_ref(),
+            Ok(&chart),
+            "{text}"
+        );
     }
 });
