@@ -25,8 +25,8 @@ def spelled(of):
 
 
 def chords_of(path):
-    """All harmonies of the score with their offsets."""
-    part = converter.parse(path, format="musicxml").parts[0]
+    """All harmonies of the score with their offsets, as they are played: repeats and endings are the reader's to follow."""
+    part = converter.parse(path, format="musicxml").parts[0].expandRepeats()
     found = []
     for one in part.recurse().getElementsByClass(harmony.Harmony):
         found.append((float(one.getOffsetInHierarchy(part)), one))
