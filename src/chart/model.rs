@@ -22,6 +22,24 @@ pub enum Feel {
     Shuffle,
 }
 
+impl Feel {
+    /// Every feel by its word in charts and on paper.
+    pub const ALL: [(&'static str, Feel); 6] = [
+        ("swing", Feel::Swing),
+        ("straight", Feel::Straight),
+        ("bossa", Feel::Bossa),
+        ("waltz", Feel::Waltz),
+        ("ballad", Feel::Ballad),
+        ("shuffle", Feel::Shuffle),
+    ];
+
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        let own = Feel::ALL.iter().find(|(_, feel)| *feel == self);
+        own.map_or("swing", |(word, _)| word)
+    }
+}
+
 /// A chart as written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chart {

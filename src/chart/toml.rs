@@ -17,15 +17,6 @@ pub const MAX_BYTES: usize = 1 << 20;
 /// The most sections that a form strings together.
 pub(super) const MAX_FORM: usize = 500;
 
-const FEELS: [(&str, Feel); 6] = [
-    ("swing", Feel::Swing),
-    ("straight", Feel::Straight),
-    ("bossa", Feel::Bossa),
-    ("waltz", Feel::Waltz),
-    ("ballad", Feel::Ballad),
-    ("shuffle", Feel::Shuffle),
-];
-
 impl Chart {
     /// Reads a chart file. `title` and at least one `[[section]]` must be there; left out, `time` is 4/4,
     /// `tempo` 120, `feel` swing, and `form` the sections once each in their order.
@@ -71,7 +62,7 @@ pub(crate) fn read_chart(view: &TableView<'_, '_>) -> Option<Chart> {
     let tempo_qpm = view
         .number("tempo", 30.0..=300.0, "quarter notes a minute")
         .unwrap_or(120.0);
-    let feel = view.one_of("feel", &FEELS).unwrap_or_default();
+    let feel = view.one_of("feel", &Feel::ALL).unwrap_or_default();
     let habits = view
         .table("harmony")
         .map_or_else(HabitChoices::default, |table| read_habits(&table));

@@ -2,7 +2,7 @@
 
 use super::bars::ends;
 use super::habits::habit_lines;
-use super::model::{Cell, Chart, ChartBar, Feel, MelodyNote, Section};
+use super::model::{Cell, Chart, ChartBar, MelodyNote, Section};
 use crate::harmony::{Harmony, KeyDeclaration};
 use crate::time::{Meter, Tick};
 use std::fmt::Write;
@@ -18,7 +18,7 @@ impl Chart {
         }
         line(&mut out, "time", &quoted(&self.meter.to_string()));
         line(&mut out, "tempo", &self.tempo_qpm.to_string());
-        line(&mut out, "feel", &quoted(feel(self.feel)));
+        line(&mut out, "feel", &quoted(self.feel.word()));
         if !self.intro.is_empty() {
             line(&mut out, "intro", &self.names(&self.intro));
         }
@@ -156,17 +156,6 @@ fn write_hints(out: &mut String, section: &Section) {
 
 fn line(out: &mut String, key: &str, value: &str) {
     let _ = writeln!(out, "{key} = {value}");
-}
-
-pub(super) fn feel(feel: Feel) -> &'static str {
-    match feel {
-        Feel::Swing => "swing",
-        Feel::Straight => "straight",
-        Feel::Bossa => "bossa",
-        Feel::Waltz => "waltz",
-        Feel::Ballad => "ballad",
-        Feel::Shuffle => "shuffle",
-    }
 }
 
 /// A basic string of TOML 1.0.

@@ -3,7 +3,7 @@
 use super::accidentals::{fifths, shown};
 use super::model::{Clef, SheetModel};
 use super::score::{Element, Measure, lead_in, measures};
-use super::svg::escaped;
+use crate::sheet::escaped;
 use crate::time::{Meter, PPQ};
 use std::fmt::Write;
 

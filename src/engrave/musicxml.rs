@@ -3,8 +3,7 @@
 use super::accidentals::{fifths, shown};
 use super::model::{Clef, SheetModel, SheetNote};
 use super::score::{Element, Measure, Value, lead_in, measures};
-use super::svg::escaped;
-use crate::sheet::harmony_xml;
+use crate::sheet::{escaped, harmony_xml};
 use crate::time::{Meter, PPQ, Tick};
 use std::fmt::Write;
 

@@ -2,6 +2,7 @@
 
 use super::canvas::{Group, LaidOut, Mark, Role, face};
 use super::fonts::{Face, Stroke, written};
+use crate::sheet::escaped;
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
@@ -184,23 +185,6 @@ fn path(strokes: &[Stroke]) -> String {
             }
             Stroke::Close => write!(out, "Z"),
         };
-    }
-    out
-}
-
-/// A text in XML 1.0; what it cannot hold is left out.
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for sign in text.chars() {
-        match sign {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\u{fffe}' | '\u{ffff}' => {}
-            _ if sign.is_control() && !matches!(sign, '\t' | '\n') => {}
-            _ => out.push(sign),
-        }
     }
     out
 }

@@ -8,4 +8,4 @@ mod musicxml;
 
 pub use lead::{ImportError, Imported, Warning};
 pub use midi::from_midi;
-pub use musicxml::{from_musicxml, harmony_xml, to_musicxml};
+pub use musicxml::{escaped, from_musicxml, harmony_xml, to_musicxml};

@@ -3,7 +3,7 @@
 use super::labels;
 use crate::chart::habits::habit_lines;
 use crate::chart::model::{Chart, ChartBar, Section};
-use crate::chart::writer::{bar, feel};
+use crate::chart::writer::bar;
 use crate::harmony::KeyDeclaration;
 use crate::time::Meter;
 use std::fmt::Write;
@@ -22,7 +22,7 @@ impl Chart {
         }
         let _ = writeln!(out, "Time: {}", self.meter);
         let _ = writeln!(out, "Tempo: {}", self.tempo_qpm);
-        let _ = writeln!(out, "Feel: {}", feel(self.feel));
+        let _ = writeln!(out, "Feel: {}", self.feel.word());
         let names: Vec<&str> = self
             .form
             .iter()

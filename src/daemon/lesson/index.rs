@@ -5,6 +5,7 @@ use super::stage::Task;
 use super::tags::{Mark, Tags, minutes};
 use super::whole;
 use crate::daemon::track_form::Form;
+use crate::sheet::escaped;
 use std::fmt::Write;
 
 const STYLE: &str = include_str!("index.css");
@@ -25,7 +26,7 @@ pub(super) struct Lesson<'a> {
 impl Lesson<'_> {
     /// The page.
     pub(super) fn html(&self) -> String {
-        let title = escape(&self.tags.title);
+        let title = escaped(&self.tags.title);
         // Nothing from outside of the folder, whatever stands in it.
         let policy = "default-src 'none'; style-src 'unsafe-inline'; script-src 'unsafe-inline'; \
                       img-src 'self' file: data:; media-src 'self' file:";
@@ -41,7 +42,7 @@ impl Lesson<'_> {
             .tags
             .student
             .as_deref()
-            .map(|student| format!("For {}. ", escape(student)));
+            .map(|student| format!("For {}. ", escaped(student)));
         let _ = writeln!(
             page,
             "<p>{}{} in {}, all at {} LUFS. Space plays and stops what has the focus.</p>",
@@ -67,7 +68,7 @@ impl Lesson<'_> {
             let _ = write!(
                 page,
                 "<a href=\"{0}\" type=\"text/plain\">{0}</a> ",
-                escape(source)
+                escaped(source)
             );
         }
         let _ = write!(
@@ -79,14 +80,14 @@ impl Lesson<'_> {
 
     fn stage(&self, page: &mut String, task: &Task, facts: &Facts) {
         let stage = &task.library.drill.stages[0];
-        let name = escape(&stage.name);
+        let name = escaped(&stage.name);
         let _ = writeln!(
             page,
             "<li>\n<h2>{name} <small>{}</small></h2>",
             minutes(facts.seconds)
         );
         if let Some(goal) = &stage.goal {
-            let _ = writeln!(page, "<p>{}</p>", escape(goal));
+            let _ = writeln!(page, "<p>{}</p>", escaped(goal));
         }
         self.player(page, &stage.name, &|form| task.track(form));
         marks(page, facts.marks.iter());
@@ -94,13 +95,13 @@ impl Lesson<'_> {
             page,
             "<details><summary>What the box shows</summary><img loading=\"lazy\" src=\"{}\" alt=\"The pages of {name}, one \
              after the other\"></details>",
-            escape(&task.pages())
+            escaped(&task.pages())
         );
         if self.record.is_made(&task.sheet(), &task.from) {
             let _ = write!(
                 page,
                 "<p><a href=\"{}\">sheet to print</a></p>",
-                escape(&task.sheet())
+                escaped(&task.sheet())
             );
         }
         self.links(page, &task.midi(), &|form| task.track(form));
@@ -112,10 +113,10 @@ impl Lesson<'_> {
         let _ = writeln!(
             page,
             "<audio controls preload=\"metadata\" aria-label=\"{}\">",
-            escape(label)
+            escaped(label)
         );
         for form in self.forms.iter().rev() {
-            let name = escape(&track(*form));
+            let name = escaped(&track(*form));
             let _ = writeln!(
                 page,
                 "<source src=\"{name}\" type=\"{}\">",
@@ -131,11 +132,11 @@ impl Lesson<'_> {
             let _ = write!(
                 page,
                 "<a href=\"{}\">{}</a> ",
-                escape(&track(*form)),
+                escaped(&track(*form)),
                 form.ending()
             );
         }
-        let _ = writeln!(page, "<a href=\"{}\">midi</a></p>", escape(midi));
+        let _ = writeln!(page, "<a href=\"{}\">midi</a></p>", escaped(midi));
     }
 }
 
@@ -148,7 +149,7 @@ fn marks<'a>(page: &mut String, marks: impl Iterator<Item = &'a Mark>) {
             "<button type=\"button\" data-at=\"{:.3}\">{} {}</button> ",
             mark.at_s,
             minutes(mark.at_s),
-            escape(&mark.words)
+            escaped(&mark.words)
         );
     }
     page.push_str("</p>\n");
@@ -156,20 +157,4 @@ fn marks<'a>(page: &mut String, marks: impl Iterator<Item = &'a Mark>) {
 
 fn counted(number: usize, one: &str, more: &str) -> String {
     format!("{number} {}", if number == 1 { one } else { more })
-}
-
-/// A text that stands between tags or in an attribute.
-fn escape(text: &str) -> String {
-    let mut escaped = String::new();
-    for letter in text.chars() {
-        match letter {
-            '&' => escaped.push_str("&amp;"),
-            '<' => escaped.push_str("&lt;"),
-            '>' => escaped.push_str("&gt;"),
-            '"' => escaped.push_str("&quot;"),
-            '\'' => escaped.push_str("&#39;"),
-            letter => escaped.push(letter),
-        }
-    }
-    escaped
 }

@@ -1,6 +1,5 @@
 //! What stands small at the head of a sheet.
 
-use crate::chart::Feel;
 use crate::display::note_name;
 use crate::drill::{Names, Stage};
 use crate::fretboard::Neck;
@@ -21,7 +20,7 @@ pub fn remarks(material: &Material, stage: &Stage, neck: &Neck, names: Names) ->
         key,
         Some(chart.meter.to_string()),
         Some(tempo),
-        Some(feel(chart.feel).to_string()),
+        Some(chart.feel.word().to_string()),
     ];
     let mut tune: Vec<String> = told.into_iter().flatten().collect();
     tune.push(format!("form {}", form.join(" ")));
@@ -48,17 +47,6 @@ fn key_name(key: KeyDeclaration, names: Names) -> String {
             format!("{} {mode}", note_name(key.tonic, names))
         }
         signature @ KeyDeclaration::Signature(_) => signature.to_string(),
-    }
-}
-
-fn feel(feel: Feel) -> &'static str {
-    match feel {
-        Feel::Swing => "swing",
-        Feel::Straight => "straight",
-        Feel::Bossa => "bossa",
-        Feel::Waltz => "waltz",
-        Feel::Ballad => "ballad",
-        Feel::Shuffle => "shuffle",
     }
 }
 

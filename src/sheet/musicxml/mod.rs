@@ -32,3 +32,4 @@ mod xml;
 pub use read::from_musicxml;
 pub use write::to_musicxml;
 pub use write_notes::harmony_xml;
+pub use xml::escaped;

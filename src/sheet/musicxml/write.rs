@@ -6,7 +6,7 @@
 use super::write_notes::{Chords, Notes};
 use super::write_plan::{ScoreBar, score_bars};
 use super::xml::escaped;
-use crate::chart::{Chart, ChartBar, Feel, MelodyNote};
+use crate::chart::{Chart, ChartBar, MelodyNote};
 use crate::harmony::{Key, KeyDeclaration, Mode};
 use crate::time::{Meter, PPQ, Tick};
 use std::fmt::Write;
@@ -187,14 +187,7 @@ impl XmlScore {
         if std::mem::replace(&mut self.begun, true) {
             return;
         }
-        let feel = match chart.feel {
-            Feel::Swing => "swing",
-            Feel::Straight => "straight",
-            Feel::Bossa => "bossa",
-            Feel::Waltz => "waltz",
-            Feel::Ballad => "ballad",
-            Feel::Shuffle => "shuffle",
-        };
+        let feel = chart.feel.word();
         self.direction(&format!("<words>{feel}</words>"), "");
         let qpm = chart.tempo_qpm;
         let metronome = format!(

@@ -117,7 +117,7 @@ pub(super) fn number(node: Node<'_, '_>) -> Option<f64> {
 }
 
 /// A text in XML 1.0; what it cannot hold is left out.
-pub(super) fn escaped(text: &str) -> String {
+pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for sign in text.chars() {
         match sign {
