@@ -8,9 +8,10 @@ use arrayvec::ArrayVec;
 /// The most built-in tones at a time.
 const TONES: usize = 24;
 const PARTIALS: usize = 4;
-/// What brings clicks to 4 LU below the band, and model tones to what speech has: 3 LU above it (metered in the tests).
+/// What brings clicks to 4 LU below the band, and model tones to what speech has: 3 LU above it; the lower ones a little less, as
+/// none is to be louder (metered in the tests).
 const CLICK_GAIN: f64 = 5.96;
-const MODEL_GAIN: f64 = 3.67;
+const MODEL_GAIN: f64 = 3.27;
 /// A tone this quiet has ended.
 const ENDED: f64 = 1e-5;
 
@@ -270,7 +271,7 @@ mod tests {
         let beat_frames = 24_000;
         for (part, wanted) in [
             (Part::Click, BAND_LUFS - 4.0),
-            (Part::Model, BAND_LUFS + CUE_ABOVE_LU),
+            (Part::Model, BAND_LUFS + CUE_ABOVE_LU - 0.7),
         ] {
             let mut tones = Tones::new(48_000, 440.0);
             let mut meter = EbuR128::new(2, 48_000, Mode::I).unwrap();

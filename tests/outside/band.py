@@ -44,7 +44,7 @@ DRUM_WINDOWS = {
 }
 # Cues against the band's short-term loudness (EBU Tech 3341: 3 s) where they begin, in LU; the click against the mix that is aimed at.
 CUES = [("swing", "first-evening", 1, 80), ("swing", "ladder", 20, 130), ("straight", "ladder", 5, 100), ("bossa", "ladder", 12, 120)]
-CUE_LU, CUE_WINDOW_LU = 3.0, (-2.0, 1.5)
+CUE_LU, CUE_WINDOW_LU = 3.0, (-2.0, 0.5)
 CLICK_WINDOW = (-8.0, -3.0)
 # Where the cues follow no farther.
 FOLLOWED_LUFS = (-32.0, -14.0)
