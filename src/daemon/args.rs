@@ -4,9 +4,11 @@ mod asking;
 mod drill;
 mod exchange;
 mod help;
+mod input;
 #[cfg(feature = "journal")]
 mod journal;
 mod lesson;
+mod render;
 #[cfg(feature = "sheet")]
 mod sheet;
 mod values;
@@ -21,15 +23,16 @@ pub use journal::{
 
 pub use exchange::{ExportArgs, ImportArgs};
 pub use help::{HelpArgs, PapersArgs};
+pub use input::{CalibrateArgs, LearnArgs, ListenArgs};
 pub use lesson::LessonArgs;
+pub use render::{PagesArgs, RenderArgs};
 #[cfg(feature = "sheet")]
 pub use sheet::{PaperArg, SheetArgs, SheetKind};
 
 use super::config::Overlay;
-use crate::display::Panel;
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
-use values::{panel, seconds, tempo, within};
+use values::seconds;
 
 const EXIT_CODES: &str = "Exit codes: 0 all went well, 64 wrong command line, 65 a chart, drill, foot script or \
     sound file is wrong, 69 the audio server hangs, no daemon answers or \
@@ -206,174 +209,4 @@ pub struct TargetsArgs {
     /// Chooses where the drill has a choice
     #[arg(long, default_value_t = 1)]
     pub seed: u64,
-}
-
-/// Arguments of `render`.
-#[derive(Debug, Args)]
-pub struct RenderArgs {
-    /// The chart, or a set list
-    #[arg(value_name = "CHART")]
-    pub chart: PathBuf,
-    /// What is practised on it.
-    #[command(flatten)]
-    pub practised: StageArgs,
-    /// The foot, and what is written.
-    #[command(flatten)]
-    pub take: TakeArgs,
-    /// The configuration (sounds, levels, switches); without it what is built in
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
-    /// Begin with the whole form instead of the first section
-    #[arg(long)]
-    pub form: bool,
-    /// The panel of the pages: its pixels, and its diagonal in inches where that counts ("128x64@2.42")
-    #[arg(long, value_name = "PIXELS[@INCHES]", value_parser = panel)]
-    pub panel: Option<Panel>,
-    /// The sound: stereo
-    #[arg(long, value_name = "FILE")]
-    pub wav: Option<PathBuf>,
-    /// The cues (speech and model tones) alone: mono
-    #[arg(long, value_name = "FILE")]
-    pub wav_cue: Option<PathBuf>,
-    /// Bits a sample: 16, or 32 for floating point
-    #[arg(long, value_name = "16|32", default_value_t = 16, value_parser = clap::value_parser!(u16))]
-    pub bits: u16,
-    /// A Standard MIDI File
-    #[arg(long, value_name = "FILE")]
-    pub midi: Option<PathBuf>,
-    /// Stop after this many seconds
-    #[arg(long, value_name = "SECONDS", conflicts_with = "passes", value_parser = seconds)]
-    pub seconds: Option<f64>,
-    /// Play this many passes and end on the tonic
-    #[arg(long, value_name = "N", default_value_t = 2, value_parser = clap::value_parser!(u32).range(1..=1000))]
-    pub passes: u32,
-    /// Quarter notes a minute instead of the chart's
-    #[arg(long, value_name = "QPM", value_parser = tempo)]
-    pub tempo: Option<f64>,
-    /// Chooses where there is a choice
-    #[arg(long)]
-    pub seed: Option<u64>,
-    /// Frames a second
-    #[arg(long, default_value_t = 48_000)]
-    pub rate: u32,
-    /// Block sizes in frames, used in turn: they change nothing in the result
-    #[arg(
-        long,
-        value_name = "FRAMES",
-        value_delimiter = ',',
-        default_value = "64"
-    )]
-    pub block: Vec<usize>,
-    /// What a player played to it, from the first count on: heard and judged as live (WAV, at --rate)
-    #[arg(long, value_name = "FILE.wav")]
-    pub guitar: Option<PathBuf>,
-    /// Leave the voice out
-    #[arg(long)]
-    pub silent_voice: bool,
-    /// The SoundFont instead of the configured one
-    #[arg(long, value_name = "FILE")]
-    pub soundfont: Option<PathBuf>,
-}
-
-/// Arguments of `listen`.
-#[derive(Debug, Args)]
-pub struct ListenArgs {
-    /// The recording: WAV, any rate; more than one channel is averaged
-    #[arg(value_name = "FILE.wav")]
-    pub file: PathBuf,
-    /// What is listened to
-    #[arg(long, value_name = "NAME", default_value = "guitar", value_parser = ["guitar", "bass", "voice"])]
-    pub instrument: String,
-    /// The A above middle C in Hz
-    #[arg(long, value_name = "HZ", default_value_t = 440.0, value_parser = |text: &str| within(text, 380.0..=480.0, "Hz"))]
-    pub a4: f64,
-    /// What the box played meanwhile: its band is told from the player. It may be early or late by 50 ms
-    #[arg(long, value_name = "BAND.wav")]
-    pub bleed: Option<PathBuf>,
-    /// Judge what is played: the chart
-    #[arg(
-        long,
-        value_name = "CHART",
-        requires = "drill",
-        conflicts_with = "frames"
-    )]
-    pub chart: Option<PathBuf>,
-    /// ... the drill
-    #[arg(long, value_name = "FILE", requires = "chart")]
-    pub drill: Option<PathBuf>,
-    /// ... its stage, by name or number (else the first)
-    #[arg(long, value_name = "NAME|NUMBER", requires = "chart")]
-    pub stage: Option<String>,
-    /// ... the tempo in quarter notes a minute (else the chart's)
-    #[arg(long, value_name = "QPM", value_parser = tempo, requires = "chart")]
-    pub tempo: Option<f64>,
-    /// ... where in the recording the first full bar begins, in seconds
-    #[arg(long, value_name = "SECONDS", default_value_t = 0.0, value_parser = |text: &str| within(text, -3_600.0..=14_400.0, "seconds"), allow_negative_numbers = true)]
-    pub first_bar: f64,
-    /// ... the whole form instead of the first section
-    #[arg(long, requires = "chart")]
-    pub form: bool,
-    /// Chooses where the drill has a choice
-    #[arg(long, default_value_t = 1)]
-    pub seed: u64,
-    /// Every look at the pitch instead of the notes
-    #[arg(long)]
-    pub frames: bool,
-    /// JSON lines (the form that programs read)
-    #[arg(long)]
-    pub json: bool,
-}
-
-/// Arguments of `pages`.
-#[derive(Debug, Args)]
-pub struct PagesArgs {
-    /// The chart
-    #[arg(value_name = "CHART")]
-    pub chart: PathBuf,
-    /// What is practised on it: one stage, or all of them
-    #[command(flatten)]
-    pub practised: StageArgs,
-    /// The configuration (names of notes, tuning, habits); without it what is built in
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
-    /// The panel (may be given several times), by its pixels and its diagonal in inches; without any the usual five
-    #[arg(long = "panel", value_name = "PIXELS[@INCHES]", value_parser = panel)]
-    pub panels: Vec<Panel>,
-    /// Quarter notes a minute instead of the chart's
-    #[arg(long, value_name = "QPM", value_parser = tempo)]
-    pub tempo: Option<f64>,
-    /// The directory for the sheets
-    #[arg(short, long, value_name = "DIR")]
-    pub output: PathBuf,
-}
-
-/// Arguments of `learn`.
-#[derive(Debug, Args)]
-pub struct LearnArgs {
-    /// How many switches there are
-    #[arg(long, value_name = "N", default_value_t = 1, value_parser = clap::value_parser!(u8).range(1..=8))]
-    pub switches: u8,
-    /// How long to listen
-    #[arg(long, value_name = "SECONDS", default_value_t = 20.0, value_parser = seconds)]
-    pub seconds: f64,
-    /// A line of the board's own pins that is wired to a switch (may be given several times)
-    #[arg(long, value_name = "NAME")]
-    pub line: Vec<String>,
-}
-
-/// Arguments of `calibrate`.
-#[derive(Debug, Args)]
-pub struct CalibrateArgs {
-    /// The configuration; without it the usual places are looked through
-    #[arg(long, value_name = "FILE")]
-    pub config: Option<PathBuf>,
-    /// How many clicks to play
-    #[arg(long, value_name = "N", default_value_t = 8, value_parser = clap::value_parser!(u32).range(2..=64))]
-    pub clicks: u32,
-    /// How loud they are, in dB under full scale. Begin soft; no ear near the loudspeaker
-    #[arg(long, value_name = "DB", default_value_t = -20.0, value_parser = |text: &str| within(text, -60.0..=-1.0, "dB"), allow_negative_numbers = true)]
-    pub level: f64,
-    /// One JSON object
-    #[arg(long)]
-    pub json: bool,
 }
