@@ -31,8 +31,9 @@ fn main() -> ExitCode {
         Ok(()) => ExitCode::from(exit::OK),
         Err(Failure { code, text }) => {
             if !text.is_empty() {
-                // A terminal that vanished is no reason to panic.
-                let _ = writeln!(std::io::stderr(), "{text}");
+                // A terminal that vanished is no reason to panic. A wrong command line is told as the library tells it.
+                let error = if code == exit::USAGE { "error: " } else { "" };
+                let _ = writeln!(std::io::stderr(), "{error}{text}");
             }
             ExitCode::from(code)
         }

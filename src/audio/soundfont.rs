@@ -41,7 +41,7 @@ pub fn usual_paths() -> Vec<PathBuf> {
 pub fn load(path: &Path, limit_bytes: u64) -> Result<Arc<SoundFont>, FontError> {
     let unreadable = |error: std::io::Error| FontError::Read {
         path: path.display().to_string(),
-        reason: crate::fault::without_number(&error),
+        reason: crate::fault::why(&error),
     };
     let file = open_plain(path).map_err(unreadable)?;
     let size = file.metadata().map_err(unreadable)?.len();

@@ -8,6 +8,7 @@ mod input;
 #[cfg(feature = "journal")]
 mod journal;
 mod lesson;
+mod practised;
 mod render;
 #[cfg(feature = "sheet")]
 mod sheet;
@@ -25,6 +26,7 @@ pub use exchange::{ExportArgs, ImportArgs};
 pub use help::{HelpArgs, PapersArgs};
 pub use input::{CalibrateArgs, LearnArgs, ListenArgs};
 pub use lesson::LessonArgs;
+pub use practised::{StageArgs, TakeArgs};
 pub use render::{PagesArgs, RenderArgs};
 #[cfg(feature = "sheet")]
 pub use sheet::{PaperArg, SheetArgs, SheetKind};
@@ -103,31 +105,6 @@ pub enum Command {
     /// Write the manual pages and the completions for bash, zsh and fish into a directory
     #[command(hide = true)]
     Papers(PapersArgs),
-}
-
-/// The foot, and what becomes of a take besides its sound.
-#[derive(Debug, Args)]
-pub struct TakeArgs {
-    /// The foot as a script: lines `<beat> <switch> down|up`, or `<beat> song <number>` for a song select; beats in quarters from the first full bar
-    #[arg(long, value_name = "FILE")]
-    pub foot: Option<PathBuf>,
-    /// Write what happens as JSON lines (`-`: to standard output)
-    #[arg(long, value_name = "FILE")]
-    pub events: Option<PathBuf>,
-    /// Write every page as a PNG into this directory
-    #[arg(long, value_name = "DIR")]
-    pub pages: Option<PathBuf>,
-}
-
-/// The drill and one of its stages.
-#[derive(Debug, Args)]
-pub struct StageArgs {
-    /// The drill; without it there are no targets
-    #[arg(long, value_name = "FILE")]
-    pub drill: Option<PathBuf>,
-    /// The stage, by name or number (else the first)
-    #[arg(long, value_name = "NAME|NUMBER", requires = "drill")]
-    pub stage: Option<String>,
 }
 
 /// Arguments of `run`.

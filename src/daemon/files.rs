@@ -7,6 +7,7 @@ use super::drop_ins::{drop_ins, laid_over};
 use crate::chart::Chart;
 use crate::device::plain_file::open_plain;
 use crate::drill::Drill;
+pub(crate) use crate::fault::why;
 use crate::fault::{Fault, Faults, Source, printable_lines};
 use crate::pedal::script::{self as foot_script, FootStep};
 use std::io::Read;
@@ -94,21 +95,6 @@ fn bytes_of(path: &Path, most: u64) -> Result<Vec<u8>, String> {
     };
     read.map_err(|error| format!("{}: cannot be read ({})", path.display(), why(&error)))?;
     Ok(bytes)
-}
-
-/// What the system says of a file, in words alone: without its number, and without the name of the file beside it
-/// that a whole one is first written to.
-pub fn why(error: &std::io::Error) -> String {
-    use std::io::ErrorKind;
-    match error.kind() {
-        ErrorKind::NotFound => "no such file or directory".to_string(),
-        ErrorKind::PermissionDenied => "permission denied".to_string(),
-        ErrorKind::IsADirectory => "it is a directory".to_string(),
-        ErrorKind::NotADirectory => "a part of the path is no directory".to_string(),
-        ErrorKind::StorageFull => "no space is left".to_string(),
-        ErrorKind::ReadOnlyFilesystem => "the file system is read-only".to_string(),
-        _ => crate::fault::without_number(error),
-    }
 }
 
 /// Standard output where a file is wanted, for `-`.

@@ -33,6 +33,7 @@ pub mod set_list;
 pub mod setup;
 #[cfg(feature = "sheet")]
 pub mod sheet;
+mod side_by_side;
 pub mod state;
 pub mod status;
 pub mod targets;

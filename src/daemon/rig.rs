@@ -9,7 +9,7 @@ use crate::practice::{
 use crate::speech::{ClipChoices, FormLimit, PhraseSet, Speaker, SpeakerThread};
 use crate::time::Frame;
 use std::collections::VecDeque;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 /// Phrases that wait for their clips at the most.
 const ASKED: usize = 64;
@@ -28,16 +28,21 @@ pub trait VoicePort: Send {
     fn prepare(&mut self, phrases: Vec<PhraseSet>);
 }
 
-/// A voice that answers at once: for the offline renderer.
+/// A voice that answers at once: for the offline renderer. Takes that are made side by side share a speaker.
 #[derive(Debug)]
 pub struct AtOnce {
-    speaker: Speaker,
+    speaker: Arc<Mutex<Speaker>>,
     answers: VecDeque<(u32, ClipChoices)>,
 }
 
 impl AtOnce {
     /// Speaks with this speaker.
     pub fn new(speaker: Speaker) -> AtOnce {
+        AtOnce::shared(Arc::new(Mutex::new(speaker)))
+    }
+
+    /// Speaks with the speaker of others, too.
+    pub fn shared(speaker: Arc<Mutex<Speaker>>) -> AtOnce {
         AtOnce {
             speaker,
             answers: VecDeque::new(),
@@ -47,7 +52,8 @@ impl AtOnce {
 
 impl VoicePort for AtOnce {
     fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
-        let clips = self.speaker.clips_now(phrases, limit, rate);
+        let mut speaker = self.speaker.lock().unwrap_or_else(PoisonError::into_inner);
+        let clips = speaker.clips_now(phrases, limit, rate);
         self.answers.push_back((id, clips));
     }
 

@@ -69,7 +69,7 @@ fn is_there() -> Result<(), String> {
         .read(true)
         .write(true)
         .open(DEVICE)
-        .map_err(|error| format!("no ALSA sequencer: {DEVICE}: {error}"))?;
+        .map_err(|error| format!("no ALSA sequencer: {DEVICE}: {}", error.kind()))?;
     Ok(())
 }
 

@@ -10,7 +10,7 @@ mod table;
 
 pub use nearest::{nearest, nearest_hint};
 pub use reader::Reader;
-pub(crate) use report::without_number;
+pub(crate) use report::why;
 pub use report::{Fault, Faults, Source, is_obeyed, printable, printable_lines};
 pub use table::{TableView, Text};
 pub(crate) use table::{keys_of, number_of};

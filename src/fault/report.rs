@@ -2,11 +2,25 @@
 
 use std::fmt;
 
-/// What the system says, without its number for it.
-pub(crate) fn without_number(error: &std::io::Error) -> String {
-    let text = error.to_string();
-    let end = text.find(" (os error ").unwrap_or(text.len());
-    text[..end].to_string()
+/// What the system says of a file, in words alone: without its number, and without the name of the file beside it
+/// that a whole one is first written to.
+pub(crate) fn why(error: &std::io::Error) -> String {
+    use std::io::ErrorKind;
+    let words = match error.kind() {
+        ErrorKind::NotFound => "no such file or directory",
+        ErrorKind::PermissionDenied => "permission denied",
+        ErrorKind::AlreadyExists => "another file of this name is there",
+        ErrorKind::IsADirectory => "it is a directory",
+        ErrorKind::NotADirectory => "a part of the path is no directory",
+        ErrorKind::StorageFull => "no space is left",
+        ErrorKind::ReadOnlyFilesystem => "the file system is read-only",
+        _ => {
+            let text = error.to_string();
+            let end = text.find(" (os error ").unwrap_or(text.len());
+            return text[..end].to_string();
+        }
+    };
+    words.to_string()
 }
 
 /// A text that is being read, with the name to show for it.

@@ -15,11 +15,7 @@ pub enum Trouble {
 }
 
 pub(super) fn not_now(path: &Path, error: &std::io::Error) -> Trouble {
-    Trouble::NotNow(format!(
-        "{}: {}",
-        path.display(),
-        crate::fault::without_number(error)
-    ))
+    Trouble::NotNow(format!("{}: {}", path.display(), crate::fault::why(error)))
 }
 
 /// What SQLite says, for a player: whether the file will never do, or only not now.

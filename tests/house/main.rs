@@ -168,6 +168,7 @@ mod program {
     mod bad_input;
     mod control;
     mod drill;
+    mod errors;
     #[cfg(feature = "journal")]
     mod journal;
     mod lesson;
@@ -180,6 +181,7 @@ mod program {
     mod render;
     mod set;
     mod soundless;
+    mod stems;
 }
 
 /// Real time, through a JACK server of each test's own.

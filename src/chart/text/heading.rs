@@ -117,9 +117,7 @@ fn take(draft: &mut Draft<'_, '_>, at: usize, word: Word, value: &str) {
         Word::Pickup => draft.pickup = Some((at, value.to_string())),
         Word::Key => match value.parse::<KeyDeclaration>() {
             Ok(key) => draft.set_key(key),
-            Err(error) => draft
-                .reader
-                .fault(at, format!("\"{}\" is no key: {error}", short(value))),
+            Err(error) => draft.reader.fault(at, error.to_string()),
         },
         Word::Time => match value.parse::<Meter>() {
             Ok(meter) => draft.set_meter(meter),

@@ -1,7 +1,7 @@
 //! Takes and pages without a sound card.
 
+use super::practised::{StageArgs, TakeArgs};
 use super::values::{panel, seconds, tempo};
-use super::{StageArgs, TakeArgs};
 use crate::display::Panel;
 use clap::Args;
 use std::path::PathBuf;
@@ -33,6 +33,9 @@ pub struct RenderArgs {
     /// The cues (speech and model tones) alone: mono
     #[arg(long, value_name = "FILE")]
     pub wav_cue: Option<PathBuf>,
+    /// Each part of the band alone, and the cues, as WAV files of one length that add up to `--wav`
+    #[arg(long, value_name = "DIR", conflicts_with = "guitar")]
+    pub stems: Option<PathBuf>,
     /// Bits a sample: 16, or 32 for floating point
     #[arg(long, value_name = "16|32", default_value_t = 16, value_parser = clap::value_parser!(u16))]
     pub bits: u16,

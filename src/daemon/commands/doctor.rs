@@ -15,8 +15,15 @@ use std::io::Write;
 /// `underfoot doctor`: tells every finding, the worst first.
 ///
 /// # Errors
-/// When playing is at risk (69).
+/// When playing is at risk (69), when there is no such system (65).
 pub fn doctor(args: &DoctorArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
+    std::fs::read_dir(&args.root).map_err(|error| {
+        let why = files::why(&error);
+        Failure::new(
+            exit::DATA,
+            format!("{}: cannot be read ({why})", args.root.display()),
+        )
+    })?;
     let flags = Overlay {
         socket: args.daemon.socket.clone(),
         ..Overlay::default()

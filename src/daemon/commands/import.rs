@@ -1,5 +1,6 @@
 //! `underfoot import`: a lead sheet of another program, or changes that were typed, made into a chart.
 
+use super::kind::{FileKind, kind};
 use super::output::write_text;
 use crate::chart::Chart;
 use crate::daemon::args::ImportArgs;
@@ -21,6 +22,10 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
         from_midi(&bytes, &stem).map_err(|error| refused(error.to_string()))?
     } else if files::is_score(&bytes) {
         from_musicxml(&bytes, &stem).map_err(|error| refused(error.to_string()))?
+    } else if let Some(what) = ours(&args.file, &bytes) {
+        return Err(refused(format!(
+            "{what} of ours: there is nothing to import"
+        )));
     } else {
         typed(&args.file, bytes, &stem)?
     };
@@ -30,6 +35,16 @@ pub fn import(args: &ImportArgs) -> Result<(), Failure> {
     let text = chart_file(&args.file, &imported);
     confirm(&text, &imported.chart)?;
     write_text(args.output.as_deref(), &text)
+}
+
+/// What a file of ours is.
+fn ours(path: &Path, bytes: &[u8]) -> Option<&'static str> {
+    match kind(path, bytes) {
+        FileKind::Chart => Some("a chart"),
+        FileKind::Drill => Some("a drill"),
+        FileKind::SetList => Some("a set list"),
+        _ => None,
+    }
 }
 
 /// Changes that were typed.

@@ -205,7 +205,7 @@ impl Recording {
         let file = open_plain(path)
             .map_err(|error| failed(format!("cannot be read ({})", why(&error))))?;
         let reader = hound::WavReader::new(std::io::BufReader::new(file))
-            .map_err(|error| failed(format!("no WAV file that can be read ({error})")))?;
+            .map_err(|error| failed(unreadable(&error)))?;
         let spec = reader.spec();
         if !(8_000..=384_000).contains(&spec.sample_rate) {
             return Err(failed(format!(
@@ -254,13 +254,27 @@ impl Recording {
             }
         };
         taken.map_err(|error| {
-            Failure::new(
-                exit::DATA,
-                format!("{}: ends or breaks off ({error})", self.name),
-            )
+            Failure::new(exit::DATA, format!("{}: {}", self.name, unreadable(&error)))
         })?;
         Ok(!block.is_empty())
     }
+}
+
+/// What is wrong with a sound file, in words.
+fn unreadable(error: &hound::Error) -> String {
+    let why = match error {
+        hound::Error::IoError(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
+            "it breaks off".to_string()
+        }
+        hound::Error::IoError(error) => match error.get_ref() {
+            // The library's own words for an end that comes too soon.
+            Some(_) => "it breaks off".to_string(),
+            None => why(error),
+        },
+        hound::Error::FormatError(what) => (*what).to_string(),
+        _ => "a form of WAV that is not read".to_string(),
+    };
+    format!("no WAV file that can be read ({why})")
 }
 
 fn mix(

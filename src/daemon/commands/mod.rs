@@ -26,6 +26,7 @@ mod set;
 mod sheet;
 mod status;
 mod symbols;
+mod takes;
 mod targets;
 mod wav;
 

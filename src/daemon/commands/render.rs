@@ -4,22 +4,21 @@
 
 use super::kind::{FileKind, kind};
 use super::output::{unwritable, write_text};
-use super::wav::WavFiles;
+use super::takes::{Takes, core};
 use crate::audio::smf::SmfRecorder;
 use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::hearing::Listener;
-use crate::daemon::render::{self, Guitar, Job, Keep, Length, Rendered};
-use crate::daemon::rig::AtOnce;
+use crate::daemon::render::{Guitar, Rendered};
 use crate::daemon::whole_file::WholeFile;
-use crate::daemon::{script, setup, targets as listing};
+use crate::daemon::{script, setup};
 use crate::display::screens::png_bytes;
 use crate::display::{Bitmap, draw};
-use crate::practice::{Core, Library};
 use crate::speech::Speaker;
 use crate::time::Frame;
 use std::path::Path;
+use std::sync::{Arc, Mutex};
 
 /// Page pictures are magnified by this.
 const PAGE_SCALE: u32 = 4;
@@ -40,7 +39,7 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let font = setup::font(&config, args.soundfont.as_deref())?;
     setup::tell_font(&config, font.as_deref());
     check_outputs(args)?;
-    let core = render_core(args, &config, library)?;
+    let core = core(args, &config, library.clone())?;
     let (count_in, tempo) = core.count_in();
     let edges = foot.map(|foot| script::inputs(&foot, Frame(0), count_in, tempo, args.rate));
     let cache = Directories::of(&config.paths, variable).cache;
@@ -55,34 +54,23 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         .map(|path| guitar(path, args.rate, &config))
         .transpose()?;
     // Where nobody hears anything nothing needs to sound: the ear alone must be told what the band played.
-    let sounds = args.wav.is_some() || args.wav_cue.is_some() || guitar.is_some();
+    let sounding = [&args.wav, &args.wav_cue, &args.stems];
+    let sounds = sounding.iter().any(|file| file.is_some()) || guitar.is_some();
     let font = font.filter(|_| sounds);
     let trims = setup::trims(&config, font.as_ref(), cache.as_deref())
         .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
     let mut prepared = setup::prepared(&config, font, args.rate, 2);
     prepared.band.trims = trims;
-    let job = Job {
+    let takes = Takes {
+        args,
+        config: &config,
+        library,
         prepared,
         foot: edges.unwrap_or_default(),
-        length: args
-            .seconds
-            .map_or(Length::Passes(args.passes.max(1)), Length::Seconds),
-        blocks: args.block.clone(),
-        voice: Box::new(AtOnce::new(speaker)),
-        guitar,
-        keep: Keep {
-            lines: args.take.events.is_some(),
-            notes: args.midi.is_some(),
-            midi: false,
-            every_page: args.take.pages.is_some(),
-        },
+        speaker: Arc::new(Mutex::new(speaker)),
+        guitar: Mutex::new(guitar),
     };
-    let mut wavs = WavFiles::create(args)?;
-    let seed = config.seed;
-    let rendered = render::render(core, job, seed, &mut wavs)
-        .map_err(|error| Failure::new(exit::DATA, error.to_string()))?;
-    wavs.finish()?;
-    write_rendered(args, &config, &rendered)
+    write_rendered(args, &config, &takes.make()?)
 }
 
 /// What lies over the configuration: the chart, or the set list, that is rendered.
@@ -133,6 +121,7 @@ fn check_outputs(args: &RenderArgs) -> Result<(), Failure> {
     let files = [
         &args.wav,
         &args.wav_cue,
+        &args.stems,
         &args.midi,
         &args.take.events,
         &args.take.pages,
@@ -140,19 +129,8 @@ fn check_outputs(args: &RenderArgs) -> Result<(), Failure> {
     if files.iter().any(|file| file.is_some()) {
         return Ok(());
     }
-    let text = "nothing to write: give --wav, --wav-cue, --midi, --events or --pages";
+    let text = "nothing to write: give --wav, --wav-cue, --stems, --midi, --events or --pages";
     Err(Failure::new(exit::USAGE, text))
-}
-
-fn render_core(args: &RenderArgs, config: &Config, library: Library) -> Result<Core, Failure> {
-    let stage = listing::stage_index(&library.drill, args.practised.stage.as_deref())
-        .map_err(|error| Failure::new(exit::USAGE, error.to_string()))?;
-    let mut core = Core::new(library, setup::settings(config, args.rate), None);
-    core.stand(stage, args.form);
-    if let Some(qpm) = args.tempo {
-        core.set_start_tempo(qpm);
-    }
-    Ok(core)
 }
 
 fn write_rendered(args: &RenderArgs, config: &Config, rendered: &Rendered) -> Result<(), Failure> {

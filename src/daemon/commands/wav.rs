@@ -3,17 +3,16 @@
 #![allow(clippy::disallowed_types)]
 
 use super::output::unwritable;
-use crate::daemon::args::RenderArgs;
 use crate::daemon::files::{Failure, exit};
 use crate::daemon::render::SoundSink;
 use crate::daemon::whole_file::WholeFile;
 use std::io::BufWriter;
 use std::path::Path;
 
-/// The files that were asked for.
+/// The files that were asked for of a take.
 pub(super) struct WavFiles {
     band: Option<Wav>,
-    cue: Option<Wav>,
+    cues: Vec<Wav>,
 }
 
 struct Wav {
@@ -30,19 +29,22 @@ fn failed(path: &Path, error: impl std::fmt::Display) -> Failure {
 }
 
 impl WavFiles {
-    /// Opens the files.
+    /// Opens the files: the band's where it is asked for, those of the cues. A part alone is a band, too.
     ///
     /// # Errors
     /// When one cannot be written (65).
-    pub(super) fn create(args: &RenderArgs) -> Result<WavFiles, Failure> {
-        let create = |path: &Option<std::path::PathBuf>, channels| {
-            let path = path.as_deref();
-            path.map(|path| Wav::create(path, channels, args.rate, args.bits))
-                .transpose()
-        };
+    pub(super) fn create(
+        band: Option<&Path>,
+        cues: &[&Path],
+        (rate, bits): (u32, u16),
+    ) -> Result<WavFiles, Failure> {
+        let create = |path: &Path, channels| Wav::create(path, channels, rate, bits);
         Ok(WavFiles {
-            band: create(&args.wav, 2)?,
-            cue: create(&args.wav_cue, 1)?,
+            band: band.map(|path| create(path, 2)).transpose()?,
+            cues: cues
+                .iter()
+                .map(|path| create(path, 1))
+                .collect::<Result<_, _>>()?,
         })
     }
 
@@ -51,7 +53,7 @@ impl WavFiles {
     /// # Errors
     /// When that cannot be written (65).
     pub(super) fn finish(self) -> Result<(), Failure> {
-        for Wav { writer, file, .. } in [self.band, self.cue].into_iter().flatten() {
+        for Wav { writer, file, .. } in self.band.into_iter().chain(self.cues) {
             let path = file.path().to_path_buf();
             writer.finalize().map_err(|error| failed(&path, error))?;
             file.keep().map_err(|error| unwritable(&path, &error))?;
@@ -114,7 +116,7 @@ impl SoundSink for WavFiles {
                 band.write(both.as_flattened().iter().copied())?;
             }
         }
-        if let Some(wav) = &mut self.cue {
+        for wav in &mut self.cues {
             wav.write(cue.iter().copied())?;
         }
         Ok(())

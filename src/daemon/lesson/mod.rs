@@ -23,18 +23,16 @@ use super::args::LessonArgs;
 use super::config::{Directories, Overlay};
 use super::files::{self, Failure, exit};
 use super::progress::Progress;
-use super::rig::VoicePort;
-use super::setup;
+use super::rig::{AtOnce, VoicePort};
 use super::track_form::Form;
+use super::{setup, side_by_side};
 use crate::practice::Library;
-use crate::speech::{ClipChoices, FormLimit, PhraseSet, Speaker};
+use crate::speech::Speaker;
 use plan::RATE;
 use record::Facts;
 use stage::{Task, Workshop};
-use std::collections::VecDeque;
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex};
 
 /// Makes the folder of a lesson, or what is not made of it yet.
 ///
@@ -70,7 +68,7 @@ pub fn lesson(args: &LessonArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let tasks = plan::tasks(args, &config, &library, &made_with)?;
     let folder = folder::Folder::open(&args.output)?;
     let speaker = Arc::new(Mutex::new(speaker));
-    let voice = || Box::new(SharedVoice::new(speaker.clone())) as Box<dyn VoicePort>;
+    let voice = || Box::new(AtOnce::shared(speaker.clone())) as Box<dyn VoicePort>;
     let progress = Progress::new(tasks.iter().map(|task| u64::from(task.work)).sum());
     let workshop = Workshop {
         dir: folder.path(),
@@ -85,7 +83,7 @@ pub fn lesson(args: &LessonArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
         panel: args.panel.unwrap_or_else(|| setup::page_panel(&config)),
         passes: &|passes| progress.done(passes),
     };
-    let facts = side_by_side(&workshop, &tasks, args.jobs);
+    let facts = side_by_side::all(&tasks, args.jobs, |task| workshop.make(task));
     progress.finish();
     let facts = facts.map_err(|error| cannot(&args.output, &error))?;
     finish(args, &library, &workshop, &tasks, &facts).map_err(|error| cannot(&args.output, &error))
@@ -100,49 +98,6 @@ fn cannot(dir: &Path, error: &std::io::Error) -> Failure {
             files::why(error)
         ),
     )
-}
-
-/// Makes all stages, as many at a time as there are processors.
-fn side_by_side(
-    workshop: &Workshop<'_>,
-    tasks: &[Task],
-    jobs: Option<usize>,
-) -> std::io::Result<Vec<Facts>> {
-    let processors = || std::thread::available_parallelism().map_or(1, usize::from);
-    let jobs = jobs.unwrap_or_else(processors).clamp(1, tasks.len().max(1));
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut made = Vec::new();
-        loop {
-            let index = next.fetch_add(1, Ordering::Relaxed);
-            let Some(task) = tasks.get(index) else {
-                return Ok(made);
-            };
-            match workshop.make(task) {
-                Ok(facts) => made.push((index, facts)),
-                Err(error) => {
-                    // The others need not begin what cannot be finished.
-                    next.store(tasks.len(), Ordering::Relaxed);
-                    return Err(error);
-                }
-            }
-        }
-    };
-    let done: Vec<std::io::Result<Vec<(usize, Facts)>>> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (0..jobs).map(|_| scope.spawn(work)).collect();
-        let join = |thread: std::thread::ScopedJoinHandle<'_, _>| {
-            thread
-                .join()
-                .unwrap_or_else(|panic| std::panic::resume_unwind(panic))
-        };
-        threads.into_iter().map(join).collect()
-    });
-    let mut made = done
-        .into_iter()
-        .collect::<std::io::Result<Vec<_>>>()?
-        .concat();
-    made.sort_by_key(|(index, _)| *index);
-    Ok(made.into_iter().map(|(_, facts)| facts).collect())
 }
 
 /// All in one, chart and drill, and the page that opens.
@@ -176,33 +131,4 @@ fn finish(
     };
     super::whole_file::WholeFile::write(&dir.join("index.html"), page.html().as_bytes())?;
     record.keep()
-}
-
-/// One voice for all who render.
-struct SharedVoice {
-    speaker: Arc<Mutex<Speaker>>,
-    answers: VecDeque<(u32, ClipChoices)>,
-}
-
-impl SharedVoice {
-    fn new(speaker: Arc<Mutex<Speaker>>) -> SharedVoice {
-        SharedVoice {
-            speaker,
-            answers: VecDeque::new(),
-        }
-    }
-}
-
-impl VoicePort for SharedVoice {
-    fn ask(&mut self, id: u32, phrases: &PhraseSet, limit: FormLimit, rate: u32) {
-        let mut speaker = self.speaker.lock().unwrap_or_else(PoisonError::into_inner);
-        let clips = speaker.clips_now(phrases, limit, rate);
-        self.answers.push_back((id, clips));
-    }
-
-    fn answer(&mut self) -> Option<(u32, ClipChoices)> {
-        self.answers.pop_front()
-    }
-
-    fn prepare(&mut self, _phrases: Vec<PhraseSet>) {}
 }

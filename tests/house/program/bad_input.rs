@@ -302,7 +302,7 @@ fn files_that_cannot_be_had_are_told_by_the_name_that_was_given() {
     let chart = root().join("configs/charts/ferry-at-six.toml");
     let chart = chart.to_str().unwrap();
     let unwritable = "no-dir/x: cannot be written (no such file or directory)";
-    let none = "none.sf2: the SoundFont cannot be read (No such file or directory)";
+    let none = "none.sf2: the SoundFont cannot be read (no such file or directory)";
     let cases = [
         (["--wav", "no-dir/x"], unwritable),
         (["--midi", "no-dir/x"], unwritable),
@@ -347,7 +347,7 @@ fn wrong_command_lines_are_64() {
         (&["render", chart, "--block", "0"], "1 to 8192"),
         (
             &["render", chart],
-            "nothing to write: give --wav, --wav-cue, --midi, --events or --pages",
+            "nothing to write: give --wav, --wav-cue, --stems, --midi, --events or --pages",
         ),
         #[cfg(feature = "jack")]
         (
