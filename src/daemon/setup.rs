@@ -8,6 +8,7 @@ use crate::audio::{Band, Level, PartSound, Prepared, SynthError, Trims, part_sou
 use crate::chart::{Chart, Form};
 use crate::display::Panel;
 use crate::drill::Drill;
+use crate::fretboard::Neck;
 use crate::practice::{Library, Settings};
 use crate::speech::{EngineSettings, SpeechSettings};
 use crate::synth::SoundFont;
@@ -194,6 +195,13 @@ pub fn ear(config: &Config, rate: u32) -> crate::listen::Setup {
         instrument: config.ear.instrument,
         a4_hz: config.audio.a4_hz as f32,
     }
+}
+
+/// The lowest open string of a neck, in Hz.
+pub fn lowest_hz(neck: &Neck, a4_hz: f32) -> f32 {
+    let lowest = neck.tuning.open_keys().iter().min();
+    let key = f32::from(lowest.copied().unwrap_or(40)) + f32::from(neck.capo);
+    a4_hz * ((key - 69.0) / 12.0).exp2()
 }
 
 /// What the speaker needs to know.

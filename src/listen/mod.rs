@@ -5,6 +5,7 @@
 //! newest samples as one slice (`history`), the lower rate (`decimate`), how they go with those before (`products`), the pitch of the newest milliseconds (`pitch`,
 //! `lower`), the same without the note before (`ringing`), rises of the spectrum (`onset`) and where they began (`begin`),
 //! which of them are strokes (`strokes`), whether the pitch rests (`rest`), and what becomes of them (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
+//! [`InputCheck`] finds out what an input is like: level, noise, hum, clipping, tuning, guitar or bass (`input`).
 //!
 //! Promise: pure; what is told of a sound that is cut short is what would have been told of the whole by then.
 //!
@@ -57,6 +58,7 @@ mod decimate;
 mod ear;
 mod found;
 mod history;
+mod input;
 mod lower;
 mod notes;
 mod onset;
@@ -74,6 +76,7 @@ mod way_round;
 
 pub use ear::Ear;
 pub use found::{Found, Heard, PitchReading};
+pub use input::{Hum, InputCheck, InputFault, InputReport, InputSetup};
 pub use setup::{Instrument, Setup};
 pub use stream::Stream;
 pub use way_round::{Match, WayRound, agree, find, sweep};

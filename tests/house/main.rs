@@ -91,6 +91,7 @@ mod practice {
 /// The ear.
 mod listen {
     mod ear;
+    mod input;
     mod ways;
     mod while_playing;
 }

@@ -48,6 +48,9 @@ pub struct ListenArgs {
     /// Every look at the pitch instead of the notes
     #[arg(long)]
     pub frames: bool,
+    /// What the input is like instead of the notes: level, noise, hum, clipping, tuning, strings
+    #[arg(long, conflicts_with_all = ["chart", "frames", "bleed"])]
+    pub input: bool,
     /// JSON lines (the form that programs read)
     #[arg(long)]
     pub json: bool,

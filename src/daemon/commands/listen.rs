@@ -10,12 +10,15 @@
 // It reads files.
 #![allow(clippy::disallowed_types)]
 
+use super::listen_input;
 use super::listen_task::ListenTask;
 use super::output::stdout_failed;
 use crate::daemon::args::ListenArgs;
 use crate::daemon::files::{Failure, exit, why};
+use crate::daemon::setup;
 use crate::device::plain_file::open_plain;
-use crate::listen::{Ear, Found, Heard, Instrument, PitchReading, Setup};
+use crate::fretboard::Neck;
+use crate::listen::{Ear, Found, Heard, InputCheck, InputSetup, Instrument, PitchReading, Setup};
 use serde_json::{Value, json};
 use std::io::{BufWriter, Write};
 use std::path::Path;
@@ -37,6 +40,9 @@ pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
         .transpose()?;
     let mut sound = Recording::open(&args.file)?;
     let rate = sound.rate;
+    if args.input {
+        return listen_input::print(&checked(&mut sound, args.a4 as f32)?, args.json);
+    }
     let band = args
         .bleed
         .as_deref()
@@ -66,6 +72,20 @@ pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
         writeln!(out, "{line}").map_err(stdout_failed)?;
     }
     out.flush().map_err(stdout_failed)
+}
+
+/// What its input is like.
+fn checked(sound: &mut Recording, a4_hz: f32) -> Result<InputCheck, Failure> {
+    let mut check = InputCheck::new(InputSetup {
+        rate: sound.rate,
+        a4_hz,
+        lowest_hz: setup::lowest_hz(&Neck::default(), a4_hz),
+    });
+    let mut block = Vec::with_capacity(BLOCK);
+    while sound.next(&mut block)? {
+        check.push(&block);
+    }
+    Ok(check)
 }
 
 fn instrument(name: &str) -> Instrument {

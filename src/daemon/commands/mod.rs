@@ -14,6 +14,7 @@ mod journal_report;
 mod kind;
 mod learn;
 mod listen;
+mod listen_input;
 mod listen_task;
 #[cfg(feature = "journal")]
 mod next;

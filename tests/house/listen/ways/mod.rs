@@ -5,7 +5,7 @@
 
 mod effects;
 mod playing;
-mod string;
+pub mod string;
 
 use effects::{bleed, clip, compress, drive, echo, hum, room};
 use playing::{Player, Take};
