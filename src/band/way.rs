@@ -1,6 +1,6 @@
 //! The cheapest line of single notes, by dynamic programming over pairs of neighbouring notes.
 
-/// Keys a note may take, with what each costs by itself. Never empty.
+/// Keys a note may take, with what each costs by itself. Never empty, and at most 256.
 pub(super) type Layer = Vec<(u8, f64)>;
 
 /// What a line costs besides.
@@ -13,8 +13,33 @@ pub(super) trait Prices {
     fn end(&self, i: usize, was: Option<u8>, key: u8) -> f64;
 }
 
-/// For each pair of places in two neighbouring layers a number, by the first then the second.
-type Pairs<T> = Vec<Vec<T>>;
+/// For each pair of places in two neighbouring layers a number.
+struct Pairs<T> {
+    cells: Vec<T>,
+    /// How many places the second layer has.
+    width: usize,
+}
+
+impl<T: Copy> Pairs<T> {
+    fn new(cell: T, (first, second): (usize, usize)) -> Pairs<T> {
+        Pairs {
+            cells: vec![cell; first * second],
+            width: second,
+        }
+    }
+
+    fn at(&self, first: usize, second: usize) -> T {
+        self.cells[first * self.width + second]
+    }
+
+    fn set(&mut self, first: usize, second: usize, cell: T) {
+        self.cells[first * self.width + second] = cell;
+    }
+
+    fn first_places(&self) -> usize {
+        self.cells.len() / self.width
+    }
+}
 
 /// One key for each layer, so that the whole costs least.
 pub(super) fn cheapest(layers: &[Layer], prices: &impl Prices) -> Vec<u8> {
@@ -23,8 +48,12 @@ pub(super) fn cheapest(layers: &[Layer], prices: &impl Prices) -> Vec<u8> {
     };
     let start = |(key, cost): &(u8, f64)| cost + prices.alone(0, *key);
     // By the place before and the place here; the first note has one place before it, which is none.
-    let mut costs: Pairs<f64> = vec![first.iter().map(start).collect()];
-    let mut came_from: Vec<Pairs<usize>> = Vec::new();
+    let mut costs = Pairs {
+        cells: first.iter().map(start).collect(),
+        width: first.len(),
+    };
+    // A whole song's worth of them: a byte each.
+    let mut came_from: Vec<Pairs<u8>> = Vec::with_capacity(layers.len());
     for i in 1..layers.len() {
         let (next, from) = forward(layers, i, &costs, prices);
         costs = next;
@@ -44,18 +73,19 @@ fn forward(
     i: usize,
     costs: &Pairs<f64>,
     prices: &impl Prices,
-) -> (Pairs<f64>, Pairs<usize>) {
+) -> (Pairs<f64>, Pairs<u8>) {
     let (here, there) = (&layers[i - 1], &layers[i]);
-    let mut next = vec![vec![f64::INFINITY; there.len()]; here.len()];
-    let mut from = vec![vec![0; there.len()]; here.len()];
+    let places = (here.len(), there.len());
+    let (mut next, mut from) = (Pairs::new(f64::INFINITY, places), Pairs::new(0, places));
     for (h, (key, _)) in here.iter().enumerate() {
         for (t, (to, cost)) in there.iter().enumerate() {
             let own = cost + prices.alone(i, *to);
-            for (b, so_far) in costs.iter().enumerate() {
+            for b in 0..costs.first_places() {
                 let was = before(layers, i - 1, b);
-                let sum = so_far[h] + own + prices.step(i - 1, was, *key, *to);
-                if sum < next[h][t] {
-                    (next[h][t], from[h][t]) = (sum, b);
+                let sum = costs.at(b, h) + own + prices.step(i - 1, was, *key, *to);
+                if sum < next.at(h, t) {
+                    next.set(h, t, sum);
+                    from.set(h, t, b as u8);
                 }
             }
         }
@@ -67,20 +97,20 @@ fn forward(
 fn back(
     layers: &[Layer],
     costs: &Pairs<f64>,
-    came_from: &[Pairs<usize>],
+    came_from: &[Pairs<u8>],
     prices: &impl Prices,
 ) -> Vec<u8> {
     let last = layers.len() - 1;
     let end = |(b, h): (usize, usize)| {
-        costs[b][h] + prices.end(last, before(layers, last, b), layers[last][h].0)
+        costs.at(b, h) + prices.end(last, before(layers, last, b), layers[last][h].0)
     };
-    let ends = (0..costs.len()).flat_map(|b| (0..layers[last].len()).map(move |h| (b, h)));
+    let ends = (0..costs.first_places()).flat_map(|b| (0..layers[last].len()).map(move |h| (b, h)));
     let best = ends.min_by(|x, y| end(*x).total_cmp(&end(*y)));
     let (mut was, mut here) = best.unwrap_or((0, 0));
     let mut keys = vec![layers[last][here].0];
     for i in (1..layers.len()).rev() {
         keys.push(layers[i - 1][was].0);
-        (was, here) = (came_from[i - 1][was][here], was);
+        (was, here) = (came_from[i - 1].at(was, here).into(), was);
     }
     keys.reverse();
     keys

@@ -65,6 +65,9 @@ pub fn render(
     } = job;
     let rate = prepared.rate;
     let (mut player, end) = Player::new(prepared)?;
+    if guitar.is_none() && !out.is_heard() {
+        player.leave_unheard();
+    }
     open(&mut player);
     let log = EventLog::new(Some(BASE), rate);
     let mut rig = Rig::new(core, Some(end), log, voice, rate);

@@ -68,6 +68,8 @@ pub struct Player {
     pub(super) band_limiter: Limiter,
     pub(super) cue_limiter: Limiter,
     pub(super) cue_to_outputs: bool,
+    /// Whether anybody hears what is made.
+    pub(super) is_heard: bool,
     pub(super) rate: u32,
     /// The sub-block made last, and how much of it was handed out.
     pub(super) buses: Buses,
@@ -126,6 +128,7 @@ impl Player {
             band_limiter: Limiter::new(rate),
             cue_limiter: Limiter::new(rate),
             cue_to_outputs,
+            is_heard: true,
             rate,
             buses: Buses::SILENT,
             made: 0,

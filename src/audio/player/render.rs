@@ -69,6 +69,11 @@ impl Player {
         self.poisoned
     }
 
+    /// Nobody hears what it makes: commands, notes and notices are the same, the buffers hold nothing of use.
+    pub fn leave_unheard(&mut self) {
+        self.is_heard = false;
+    }
+
     /// A message that came in on `frame`; those of a clock are followed, others passed on as a notice. Longer ones
     /// than three bytes are ignored.
     pub fn midi_in(&mut self, frame: Frame, message: &[u8]) {
@@ -220,10 +225,27 @@ impl Player {
             &mut self.count_in,
             &mut self.queues,
         );
+        let (cue, _) = self.buses.cue.split_at_mut(frames);
+        self.clips.render(cue, &mut self.queues);
+        if self.is_heard {
+            self.level(frames);
+        }
+        if self.panicking {
+            self.panicking = false;
+            self.desk.silence(&mut self.queues);
+            self.clips.silence(&mut self.queues);
+            self.opening = opening(self.rate);
+        }
+        self.made = frames;
+        self.read = self.skip.min(frames);
+        self.skip -= self.read;
+    }
+
+    /// Brings what was made to its levels.
+    fn level(&mut self, frames: usize) {
         let (left, _) = self.buses.left.split_at_mut(frames);
         let (right, _) = self.buses.right.split_at_mut(frames);
         let (cue, _) = self.buses.cue.split_at_mut(frames);
-        self.clips.render(cue, &mut self.queues);
         self.cue.apply(cue);
         self.master.apply_stereo(left, right);
         self.cue_level.hear(left, right);
@@ -242,14 +264,5 @@ impl Player {
         self.opening.apply_stereo(left, right);
         self.band_limiter.stereo(left, right);
         self.cue_limiter.mono(cue);
-        if self.panicking {
-            self.panicking = false;
-            self.desk.silence(&mut self.queues);
-            self.clips.silence(&mut self.queues);
-            self.opening = opening(self.rate);
-        }
-        self.made = frames;
-        self.read = self.skip.min(frames);
-        self.skip -= self.read;
     }
 }

@@ -183,6 +183,10 @@ impl Told<'_> {
 }
 
 impl SoundSink for Told<'_> {
+    fn is_heard(&self) -> bool {
+        self.files.is_heard()
+    }
+
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()> {
         self.frames += left.len() as u64;
         if let Length::Seconds(seconds) = self.length {

@@ -104,6 +104,10 @@ fn rounded(sample: f32) -> i16 {
 }
 
 impl SoundSink for WavFiles {
+    fn is_heard(&self) -> bool {
+        self.band.is_some() || !self.cues.is_empty()
+    }
+
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()> {
         if let Some(band) = &mut self.band {
             let (mut both, mut frames) = ([[0.0; 2]; FRAMES], left.iter().zip(right));

@@ -110,6 +110,11 @@ pub trait SoundSink {
     /// When it cannot be kept.
     fn sound(&mut self, left: &[f32], right: &[f32], cue: &[f32]) -> std::io::Result<()>;
 
+    /// Whether anybody hears it: what is not heard need not be brought to its levels.
+    fn is_heard(&self) -> bool {
+        true
+    }
+
     /// So many passes have begun.
     fn passes(&mut self, begun: u32) {
         let _ = begun;
@@ -121,6 +126,10 @@ pub trait SoundSink {
 pub struct Unheard;
 
 impl SoundSink for Unheard {
+    fn is_heard(&self) -> bool {
+        false
+    }
+
     fn sound(&mut self, _: &[f32], _: &[f32], _: &[f32]) -> std::io::Result<()> {
         Ok(())
     }
