@@ -185,6 +185,8 @@ impl Listener {
                         midi: heard.midi,
                         cents: heard.cents,
                         confidence: heard.confidence,
+                        also: heard.also,
+                        struck: heard.struck,
                     }),
                     Found::Ended { off } => out.push(EarEvent::Ended { off: meant(off) }),
                 });

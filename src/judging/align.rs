@@ -73,9 +73,9 @@ fn stretch_end(wanted: &[Wanted], from: usize) -> usize {
 
 /// What it costs that this note is that target's; none if it cannot be.
 fn cost(want: &Wanted, note: &TunedNote, rules: &Rules) -> Option<(f32, Fit)> {
-    let late_ms = want.lateness_ms(note.at_ms);
+    let right = note.meets(want);
+    let late_ms = note.lateness_ms(want, right);
     let (early, late) = rules.window_ms(want.beat_ms);
-    let right = note.clear && want.is_met_by(note.class());
     if (-2.0 * early..=2.0 * late).contains(&late_ms) {
         let edge = if late_ms < 0.0 { -early } else { late };
         let far = (late_ms / edge) as f32;

@@ -169,6 +169,8 @@ mod tests {
             midi,
             cents: 0.0,
             confidence: 0.9,
+            also: None,
+            struck: true,
         };
         let notes: Vec<HeardNote> = notes.iter().map(played).collect();
         let c = choice(&[span(0), span(1)], &notes, &Rules::default());

@@ -15,6 +15,10 @@ pub enum EarEvent {
         cents: f32,
         /// How sure the ear is, 0 to 1.
         confidence: f32,
+        /// Another note that was struck with it.
+        also: Option<u8>,
+        /// Whether it was struck; else the pitch went on to it.
+        struck: bool,
     },
     /// The note that was named last ended.
     Ended {

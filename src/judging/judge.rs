@@ -27,9 +27,9 @@ pub fn judge_on(
     let first = pair(wanted, &notes, rules);
     // Notes that were brought forward on purpose say nothing about an offset.
     let in_place = first.iter().filter(|pair| pair.fit == Fit::Right);
-    let late_ms = in_place.map(|pair| wanted[pair.wanted].lateness_ms(notes[pair.note].at_ms));
+    let late_ms = in_place.map(|pair| notes[pair.note].lateness_ms(&wanted[pair.wanted], true));
     let offset_ms = bias.offset_ms(late_ms, rules);
-    notes.iter_mut().for_each(|note| note.at_ms -= offset_ms);
+    notes.iter_mut().for_each(|note| note.move_by(-offset_ms));
     let pairs = pair(wanted, &notes, rules);
     Judged {
         verdicts: verdicts(wanted, &notes, &pairs, rules),
@@ -61,7 +61,17 @@ fn verdicts(wanted: &[Wanted], notes: &[TunedNote], pairs: &[Pair], rules: &Rule
             ..verdict
         });
     }
-    verdicts.extend(free.iter().filter_map(|note| other(wanted, note, rules)));
+    // What the pitch of a right note came from.
+    let came_from = |note: &&&TunedNote| {
+        let mut pairs = pairs.iter().filter(|pair| pair.fit == Fit::Right);
+        pairs.any(|pair| {
+            let right = &notes[pair.note];
+            let from = right.stroke_ms.is_some_and(|at_ms| note.at_ms >= at_ms);
+            from && note.at_ms < right.at_ms
+        })
+    };
+    let strange = free.iter().filter(|note| !came_from(note));
+    verdicts.extend(strange.filter_map(|note| other(wanted, note, rules)));
     verdicts.sort_by(|a, b| a.at_ms.total_cmp(&b.at_ms));
     verdicts
 }
@@ -71,7 +81,7 @@ fn is_put_right(want: &Wanted, free: &[&TunedNote], rules: &Rules) -> bool {
     let until_ms = want.at_ms + rules.found_beats * want.beat_ms;
     let is_it = |note: &&TunedNote| {
         let in_time = note.at_ms > want.at_ms && note.at_ms <= until_ms;
-        in_time && !want.choice && want.is_met_by(note.class())
+        in_time && !want.choice && note.meets(want)
     };
     free.iter().any(is_it)
 }
@@ -84,7 +94,8 @@ fn missed(want: &Wanted) -> Verdict {
 }
 
 fn paired(want: &Wanted, note: &TunedNote, fit: Fit, rules: &Rules) -> Verdict {
-    let late_ms = want.lateness_ms(note.at_ms);
+    let right = fit != Fit::Wrong;
+    let late_ms = note.lateness_ms(want, right);
     let (early, late) = rules.window_ms(want.beat_ms);
     let timing = match late_ms {
         _ if fit == Fit::Pushed => Timing::Pushed,
@@ -93,15 +104,21 @@ fn paired(want: &Wanted, note: &TunedNote, fit: Fit, rules: &Rules) -> Verdict {
         _ => Timing::InTime,
     };
     let outcome = match () {
-        () if !note.clear => Outcome::NotJudged,
-        () if fit == Fit::Wrong => Outcome::Wrong,
+        () if !note.clear || !right && !note.sure => Outcome::NotJudged,
+        () if !right => Outcome::Wrong,
         () if want.fixed && note.midi != i32::from(want.midi) => Outcome::Octave,
         () => Outcome::Right,
     };
+    let told = outcome != Outcome::NotJudged;
+    // Of two at once the one that was asked for.
+    let class = match right && !want.choice {
+        true => want.midi % 12,
+        false => note.class(),
+    };
     Verdict {
         played: Some(note.index),
-        got: note.clear.then(|| want.names[usize::from(note.class())]),
-        cents: note.clear.then_some(note.cents),
+        got: told.then(|| want.names[usize::from(class)]),
+        cents: told.then_some(note.cents),
         late_ms: Some(late_ms),
         outcome,
         timing: Some(timing),
@@ -113,7 +130,7 @@ fn paired(want: &Wanted, note: &TunedNote, fit: Fit, rules: &Rules) -> Verdict {
 fn other(wanted: &[Wanted], note: &TunedNote, rules: &Rules) -> Option<Verdict> {
     let after = wanted.partition_point(|want| want.at_ms <= note.at_ms + 1.0);
     let want = &wanted[after.checked_sub(1)?];
-    if note.at_ms > want.until_ms || !note.clear || note.long_ms < rules.other_ms {
+    if note.at_ms > want.until_ms || !note.sure || note.long_ms < rules.other_ms {
         return None;
     }
     let next = wanted.get(after).filter(|next| next.chord != want.chord);

@@ -1,10 +1,14 @@
 //! Heard notes made ready to be judged, or to be counted.
 
 use crate::judging::rules::Rules;
-use crate::judging::verdict::HeardNote;
+use crate::judging::verdict::{HeardNote, Wanted};
 
 /// Three notes within this are a strum.
 const STRUM_MS: f64 = 60.0;
+/// A bend or a slide comes to its note within this.
+const ARRIVES_MS: f64 = 800.0;
+/// Less sure than this is nothing heard.
+const UNHEARD: f32 = 0.3;
 
 /// A note with the take's own tuning taken out.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,12 +22,43 @@ pub(crate) struct TunedNote {
     pub(crate) cents: f64,
     /// Whether it can be judged at all.
     pub(crate) clear: bool,
+    /// Whether it is sure enough to be told wrong; what is asked for is right without that.
+    pub(crate) sure: bool,
+    /// The pitch class of a note that was struck with it.
+    also: Option<u8>,
+    /// Where the stroke was that the pitch went on from, if it was not struck.
+    pub(crate) stroke_ms: Option<f64>,
 }
 
 impl TunedNote {
     /// Its pitch class, 0 to 11.
     pub(crate) fn class(&self) -> u8 {
         self.midi.rem_euclid(12) as u8
+    }
+
+    /// Whether it is, or has beside it, what is asked for.
+    pub(crate) fn meets(&self, want: &Wanted) -> bool {
+        let also = self.also.is_some_and(|class| want.is_met_by(class));
+        self.clear && (want.is_met_by(self.class()) || also)
+    }
+
+    /// All of its times, later by so much.
+    pub(crate) fn move_by(&mut self, ms: f64) {
+        self.at_ms += ms;
+        self.stroke_ms = self.stroke_ms.map(|at_ms| at_ms + ms);
+    }
+
+    /// How late it is at its place. A note that the pitch came to (`arrived`) counts from there or from its stroke, whichever is
+    /// nearer: how it got there is told, not judged.
+    pub(crate) fn lateness_ms(&self, want: &Wanted, arrived: bool) -> f64 {
+        let late_ms = want.lateness_ms(self.at_ms);
+        let from_stroke = self.stroke_ms.filter(|_| arrived);
+        let stroke_ms = from_stroke.map_or(late_ms, |at_ms| want.lateness_ms(at_ms));
+        if stroke_ms.abs() < late_ms.abs() {
+            stroke_ms
+        } else {
+            late_ms
+        }
     }
 }
 
@@ -37,14 +72,17 @@ pub(crate) fn tuned(played: &[HeardNote], tuning_cents: f64, rules: &Rules) -> V
         // A grace note leads on to the next one; a short last note of a phrase is short and no grace.
         let to_next_ms = next_ms(played, index) - note.onset_ms;
         let is_grace = long_ms < rules.grace_ms && to_next_ms < rules.grace_ms && !strummed;
-        let is_sure = note.confidence >= rules.confidence;
+        let is_sure = note.confidence >= rules.confidence && note.also.is_none();
         (!is_grace).then(|| TunedNote {
             index,
             at_ms: note.onset_ms,
             long_ms,
             midi: exact.round() as i32,
             cents,
-            clear: is_sure && cents.abs() <= rules.cents && !strummed,
+            clear: note.confidence >= UNHEARD && cents.abs() <= rules.cents && !strummed,
+            sure: is_sure && cents.abs() <= rules.cents && !strummed,
+            also: note.also.map(|midi| midi % 12),
+            stroke_ms: stroke_ms(played, index),
         })
     };
     played.iter().enumerate().filter_map(tuned).collect()
@@ -57,6 +95,17 @@ pub(crate) fn clear_notes<'a>(notes: &'a [HeardNote], rules: &Rules) -> Vec<&'a 
     };
     let clear = notes.iter().enumerate().filter(is_note);
     clear.map(|(_, note)| note).collect()
+}
+
+/// Where the stroke was that the pitch of a note without one went on from.
+fn stroke_ms(notes: &[HeardNote], index: usize) -> Option<f64> {
+    let at_ms = notes[index].onset_ms;
+    let before = notes[..index].iter().rev();
+    let near = before.take_while(|note| at_ms - note.onset_ms < ARRIVES_MS);
+    let stroke = near.into_iter().find(|note| note.struck);
+    stroke
+        .filter(|_| !notes[index].struck)
+        .map(|note| note.onset_ms)
 }
 
 /// How long a note sounds, at the most until the next one.

@@ -65,12 +65,16 @@ impl PassRecords {
                 midi,
                 cents,
                 confidence,
+                also,
+                struck,
             } => self.began(HeardNote {
                 onset_ms: onset.ms(self.rate),
                 off_ms: None,
                 midi,
                 cents: f64::from(cents),
                 confidence,
+                also,
+                struck,
             }),
             EarEvent::Ended { off } => {
                 if let Some(last) = self.notes.last_mut() {

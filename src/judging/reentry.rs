@@ -102,6 +102,8 @@ mod tests {
                 midi: 60,
                 cents: 0.0,
                 confidence: 0.9,
+                also: None,
+                struck: true,
             };
             let notes: Vec<HeardNote> = beats.iter().map(note).collect();
             let notes: Vec<&HeardNote> = notes.iter().collect();

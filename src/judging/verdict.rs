@@ -67,6 +67,10 @@ pub struct HeardNote {
     pub cents: f64,
     /// How sure the ear is, 0 to 1.
     pub confidence: f32,
+    /// Another note that was struck with it: either may be meant.
+    pub also: Option<u8>,
+    /// Whether it was struck; else the pitch went on to it from the note before.
+    pub struck: bool,
 }
 
 /// What became of a target, or of a note without one.

@@ -1,5 +1,6 @@
 //! The ear: sound in, readings and notes out.
 
+use super::added::AddedNotes;
 use super::begin::Envelope;
 use super::cancel::Canceller;
 use super::decimate::{Decimator, dot};
@@ -33,6 +34,7 @@ pub struct Ear {
     decimator: Decimator,
     pitch: HeardPitch,
     without: Without,
+    added: AddedNotes,
     spectrum: Spectrum,
     rise: Rise,
     risen_db: f32,
@@ -61,6 +63,7 @@ impl Ear {
         let string = setup.instrument != Instrument::Voice;
         let pitch = HeardPitch::new(rate, factor, hop, setup.instrument.range_hz(), string);
         let without = Without::new(rate, factor, hop, setup.instrument);
+        let added = AddedNotes::new(rate / factor as f32, setup.instrument.range_hz());
         let decimator = Decimator::new(factor);
         let canceller = Canceller::new(rate);
         let spectrum = Spectrum::new(rate);
@@ -82,10 +85,16 @@ impl Ear {
                     .max(decimator.needed(hop))
                     .max(without.needed(setup.instrument.range_hz().0)),
             ),
-            coarse: History::new(pitch.coarse_needed().max(factor.max(1) * 64)),
+            coarse: History::new(
+                pitch
+                    .coarse_needed()
+                    .max(factor.max(1) * 64)
+                    .max(added.needed(0.3)),
+            ),
             decimator,
             pitch,
             without,
+            added,
             rise: Rise::new(),
             risen_db: 0.0,
             spectrum,
@@ -213,7 +222,12 @@ impl Ear {
             risen_db: self.risen_db,
             began: self.at.saturating_sub(began),
         };
-        self.notes.step(&hop, out);
+        let (added, coarse) = (&mut self.added, &self.coarse);
+        let (at, factor) = (self.at, self.factor as u64);
+        let mut of = |onset: u64, hz: f32| {
+            added.look(coarse, (at.saturating_sub(onset) / factor) as usize, hz)
+        };
+        self.notes.step(&hop, &mut of, out);
     }
 
     fn look_at_pitch(&mut self) -> Look {

@@ -19,6 +19,35 @@ pub struct Heard {
     /// Whether the box's own band, which was known, was being taken out when the note was named. False while it is not found in
     /// the sound, too: then the sound is heard as it is.
     pub band_taken_out: bool,
+    /// Whether it was struck; else the pitch of what sounded has changed: hammered on, pulled off, slid or bent to.
+    pub struck: bool,
+    /// Another note that was struck with it.
+    pub also: Option<u8>,
+    /// What the name rests on.
+    pub signs: Signs,
+}
+
+/// What a name rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Signs {
+    /// How well the sound repeated, up to 1, on the average of the looks that agree.
+    pub clarity: f32,
+    /// How well a shorter period repeated against that of the name, at most.
+    pub rival: f32,
+    /// By how much a longer one repeated better, at most.
+    pub better: f32,
+    /// How long after the beginning it was named.
+    pub age_ms: f32,
+    /// How far over the player's level it was.
+    pub above_db: f32,
+    /// Whether the spectrum rose less than it does at a plain stroke.
+    pub slight: bool,
+    /// How heavy what is heard is in what the beginning added, against the heaviest note; more than 1 where it is no note of a string.
+    pub added: f32,
+    /// How heavy a second note is in it.
+    pub second: f32,
+    /// How many periods were looked at for both.
+    pub periods: f32,
 }
 
 /// One look at the pitch.

@@ -4,7 +4,7 @@
 //! every hop, and every note once it can be named. The stages, each a file: the box's own band taken out (`cancel`), the
 //! newest samples as one slice (`history`), the lower rate (`decimate`), how they go with those before (`products`), the pitch of the newest milliseconds (`pitch`,
 //! `lower`), the same without the note before (`ringing`), rises of the spectrum (`onset`) and where they began (`begin`),
-//! which of them are strokes (`strokes`), whether the pitch rests (`rest`), and what becomes of them (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
+//! which of them are strokes (`strokes`), which notes they added (`added`), whether the pitch rests (`rest`), and what becomes of them (`notes`; of a voice, `sung`). [`Stream`] is an ear on a live signal, which may have gaps.
 //! [`InputCheck`] finds out what an input is like: level, noise, hum, clipping, tuning, guitar or bass (`input`).
 //!
 //! Promise: pure; what is told of a sound that is cut short is what would have been told of the whole by then.
@@ -52,6 +52,7 @@
 //! Readings count from 80 ms after the onset. `evaluate.py` also prints the middle reading of each note from 100 ms on, a
 //! milder count that is often given (yinfast: 99.7 % right, 3.7 cents at 95 %).
 
+mod added;
 mod begin;
 mod cancel;
 mod decimate;
@@ -75,7 +76,7 @@ mod voice;
 mod way_round;
 
 pub use ear::Ear;
-pub use found::{Found, Heard, PitchReading};
+pub use found::{Found, Heard, PitchReading, Signs};
 pub use input::{Hum, InputCheck, InputFault, InputReport, InputSetup};
 pub use setup::{Instrument, Setup};
 pub use stream::Stream;

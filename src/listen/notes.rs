@@ -5,6 +5,7 @@
 //! What the player is told must not be taken back, so a rough attack
 //! waits for up to 110 ms instead. Readings, for a tuner, come as early as they are clear.
 
+use super::added::Added;
 use super::found::{Found, Heard, PitchReading};
 use super::pending::{Hop, Pending, SoundingNote};
 use super::rest::Way;
@@ -41,7 +42,7 @@ pub(super) struct Notes {
 /// How many powers back a dip is looked for: 30 ms.
 pub(super) const DIP_HOPS: usize = 24;
 /// A note lies at most this far under the player's usual level: what is softer is the band, or hum.
-const GATE_DB: f32 = 20.0;
+const GATE_DB: f32 = 28.0;
 /// Nothing under this is heard at all.
 const SILENCE_DB: f32 = -70.0;
 /// The player's level before anything is known of it.
@@ -156,14 +157,19 @@ impl Notes {
         level_db > self.player_db - GATE_DB && level_db > SILENCE_DB
     }
 
-    pub(super) fn step(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        self.begin(hop, out);
+    pub(super) fn step(
+        &mut self,
+        hop: &Hop,
+        added: &mut impl FnMut(u64, f32) -> Added,
+        out: &mut impl FnMut(Found),
+    ) {
+        self.begin(hop, added, out);
         self.read(hop, out);
         if self.habits.swings {
             self.follow_voice(hop, out);
         } else {
-            self.name(hop, out);
-            self.change(hop, out);
+            self.name(hop, added, out);
+            self.change(hop, added, out);
         }
         self.end(hop, out);
     }
@@ -204,7 +210,12 @@ impl Notes {
         (sure || !young) && look.broken < broken
     }
 
-    fn name(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+    fn name(
+        &mut self,
+        hop: &Hop,
+        added: &mut impl FnMut(u64, f32) -> Added,
+        out: &mut impl FnMut(Found),
+    ) {
         let Some(mut pending) = self.pending else {
             return;
         };
@@ -223,15 +234,33 @@ impl Notes {
         let agreed = pending.hops >= self.hops(self.habits.name_ms);
         let rests = self.rests(self.habits.name_ms, MOVES_CENTS);
         let settled = look.clarity > STRING_CLARITY && age_ms > self.habits.wait_ms && rests;
-        if agreed && (settled || age_ms > self.habits.late_ms) {
+        let late = age_ms > self.habits.late_ms;
+        let mut of_it = None;
+        if agreed && settled && !late && !pending.doubtful {
+            let added = added(pending.onset, pending.newest_hz);
+            // With time the spectrum gets sharper.
+            pending.doubtful = added.is_other() && !self.is_again(pending.newest_hz);
+            of_it = Some(added);
+        }
+        if agreed && (late || settled && !pending.doubtful) {
             self.pending = None;
             if self.is_struck(&pending, pending.newest_hz) {
-                self.give_name(pending, pending.newest_hz, hop, out);
+                let added = of_it.unwrap_or_else(|| added(pending.onset, pending.newest_hz));
+                self.give_name(pending, pending.newest_hz, added, hop, out);
             }
         } else {
             self.pending = Some(pending);
             self.forget_nameless(hop.at);
         }
+    }
+
+    fn midi_of(&self, hz: f32) -> f32 {
+        69.0 + 12.0 * (hz / self.a4).log2()
+    }
+
+    /// Whether it is the note that rings on, struck again: then what the stroke added tells little.
+    fn is_again(&self, hz: f32) -> bool {
+        cents(hz, self.ringing_hz).abs() < self.habits.change_cents
     }
 
     /// What began and found no name is given up.
@@ -248,16 +277,20 @@ impl Notes {
         &mut self,
         note: Pending,
         hz: f32,
+        added: Added,
         hop: &Hop,
         out: &mut impl FnMut(Found),
     ) {
         if !self.loud_enough(note.loudest_db) {
             return;
         }
+        let other = note.struck && added.is_other() && !self.is_again(hz);
+        let common_hz = if other { hz } else { 0.0 };
+        let hz = if other { added.hz } else { hz };
         if self.sounding.is_some() {
             out(Found::Ended { off: note.onset });
         }
-        let midi = 69.0 + 12.0 * (hz / self.a4).log2();
+        let midi = self.midi_of(hz);
         let above = note.loudest_db - self.player_db;
         // Up at once, down slowly: a soft note does not open the gate for the band.
         self.player_db += if above > 0.0 { above } else { 0.1 * above };
@@ -265,6 +298,7 @@ impl Notes {
             hz,
             level_db: note.loudest_db,
             weak_hops: 0,
+            common_hz,
         });
         out(Found::Named(Heard {
             onset: note.onset,
@@ -275,19 +309,37 @@ impl Notes {
             confidence: (note.clarity_sum / note.hops.max(1) as f32).clamp(0.0, 1.0),
             level_db: note.loudest_db,
             band_taken_out: false,
+            struck: note.struck,
+            also: added
+                .beside(hz)
+                .filter(|_| note.struck)
+                .map(|hz| self.midi_of(hz).round() as u8),
+            signs: note.signs(&added, above, self.ms(hop.at.saturating_sub(note.onset))),
         }));
     }
 
     /// A note without a stroke of its own: a hammer-on, a slide.
-    fn change(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
-        let Some(SoundingNote { hz, level_db, .. }) = self.sounding else {
+    fn change(
+        &mut self,
+        hop: &Hop,
+        added: &mut impl FnMut(u64, f32) -> Added,
+        out: &mut impl FnMut(Found),
+    ) {
+        let Some(SoundingNote {
+            hz,
+            level_db,
+            common_hz,
+            ..
+        }) = self.sounding
+        else {
             return;
         };
         if self.pending.is_some() {
             return;
         }
         let look = &hop.pitch;
-        let away = cents(look.hz, hz).abs() > self.habits.change_cents;
+        let away = cents(look.hz, hz).abs() > self.habits.change_cents
+            && cents(look.hz, common_hz).abs() > self.habits.change_cents;
         if self.stable_hops < 1 || !away || look.clarity < self.habits.change_clarity {
             self.changing = None;
             return;
@@ -306,7 +358,8 @@ impl Notes {
             self.changing = None;
             self.last_onset = next.onset;
             next.known = hop.at;
-            self.give_name(next, next.newest_hz, hop, out);
+            let added = added(next.onset, next.newest_hz);
+            self.give_name(next, next.newest_hz, added, hop, out);
         } else {
             self.changing = Some(next);
         }

@@ -1,5 +1,7 @@
 //! What is known after a hop, and of what began and sounds.
 
+use super::added::Added;
+use super::found::Signs;
 use super::pitch::Look;
 
 /// How much a reading counts against those before it.
@@ -30,10 +32,17 @@ pub(super) struct Pending {
     pub(super) hz_sum: f32,
     pub(super) newest_hz: f32,
     pub(super) clarity_sum: f32,
+    /// The best shorter and longer periods among its looks (`Look`).
+    pub(super) rival: f32,
+    pub(super) better: f32,
     /// How loud it was when it began, or before if that is less, in dB.
     pub(super) before_db: f32,
     /// Whether the spectrum rose less than it does at a plain stroke.
     pub(super) slight: bool,
+    /// Whether it was struck: else the pitch of what sounded has changed.
+    pub(super) struck: bool,
+    /// Whether what it added does not look like what is heard.
+    pub(super) doubtful: bool,
 }
 
 impl Pending {
@@ -46,8 +55,12 @@ impl Pending {
             hz_sum: 0.0,
             newest_hz: 0.0,
             clarity_sum: 0.0,
+            rival: 0.0,
+            better: 0.0,
             before_db: -120.0,
             slight: false,
+            struck: false,
+            doubtful: false,
         }
     }
 
@@ -68,11 +81,29 @@ impl Pending {
         let weight = (1.0 / self.hops as f32).max(NEWEST_WEIGHT);
         self.newest_hz += weight * (look.hz - self.newest_hz);
         self.hz_sum += look.hz;
+        self.rival = self.rival.max(look.rival);
+        self.better = self.better.max(look.better);
         self.clarity_sum += look.clarity;
+    }
+
+    /// What a name of it rests on, `above_db` over the player's level and after `age_ms`.
+    pub(super) fn signs(&self, added: &Added, above_db: f32, age_ms: f32) -> Signs {
+        Signs {
+            clarity: self.clarity_sum / self.hops.max(1) as f32,
+            rival: self.rival,
+            better: self.better,
+            age_ms,
+            above_db,
+            slight: self.slight,
+            added: added.asked,
+            second: added.second,
+            periods: added.periods,
+        }
     }
 
     pub(super) fn forget(&mut self) {
         (self.hops, self.hz_sum, self.clarity_sum) = (0, 0.0, 0.0);
+        (self.rival, self.better) = (0.0, 0.0);
     }
 }
 
@@ -82,4 +113,6 @@ pub(super) struct SoundingNote {
     pub(super) hz: f32,
     pub(super) level_db: f32,
     pub(super) weak_hops: u32,
+    /// A pitch that is heard, and is no note: the common period of several strings; 0 for none.
+    pub(super) common_hz: f32,
 }

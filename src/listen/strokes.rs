@@ -3,6 +3,7 @@
 //! The spectrum rises. A plain rise is a stroke. Less of a rise may be a soft stroke among strings that ring on, or one of them let go;
 //! it is a stroke if what is there afterwards is another note than before, or more of the same: a stroke adds sound.
 
+use super::added::Added;
 use super::found::Found;
 use super::notes::{DIP_HOPS, Notes, cents};
 use super::pending::{Hop, Pending};
@@ -31,7 +32,12 @@ const BEAT_DB: f32 = 1.5;
 pub(super) const LEAST_RISE_DB: f32 = SLIGHT_DB.min(BEAT_DB);
 
 impl Notes {
-    pub(super) fn begin(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+    pub(super) fn begin(
+        &mut self,
+        hop: &Hop,
+        added: &mut impl FnMut(u64, f32) -> Added,
+        out: &mut impl FnMut(Found),
+    ) {
         let (dipped, before_db) = self.struck_again(hop.power_db);
         let again = dipped && hop.risen_db > BEAT_DB;
         let rise_db = self.least_rise_db(hop.at);
@@ -47,7 +53,8 @@ impl Notes {
         if let Some((before, hz)) = self.nearly_named()
             && self.is_struck(&before, hz)
         {
-            self.give_name(before, hz, hop, out);
+            let added = added(before.onset, hz);
+            self.give_name(before, hz, added, hop, out);
         }
         self.ringing_hz = self.rings_on_hz();
         self.last_onset = hop.began;
@@ -55,6 +62,7 @@ impl Notes {
         self.pending = Some(Pending {
             before_db: before_db.min(hop.power_db),
             slight: hop.risen_db <= RISE_DB && !again,
+            struck: true,
             ..Pending::new(hop.began, hop.at)
         });
         self.changing = None;

@@ -1,5 +1,6 @@
 //! A voice: notes without strokes, named when the middle of their swing has come to rest.
 
+use super::added::Added;
 use super::found::Found;
 use super::notes::Notes;
 use super::pending::{Hop, Pending};
@@ -28,14 +29,14 @@ impl Notes {
         };
         let hz = self.hz_of(middle.midi);
         if let Some(pending) = self.pending.take() {
-            self.give_name(pending, hz, hop, out);
+            self.give_name(pending, hz, Added::default(), hop, out);
         } else if self.is_another(hz) {
             let frames = (SURE_MS / 1000.0 * self.rate) as u64;
             let onset = hop.at.saturating_sub(frames).max(self.last_onset);
             let mut swollen = self.swelling;
             (swollen.onset, swollen.known) = (onset, hop.at);
             self.last_onset = onset;
-            self.give_name(swollen, hz, hop, out);
+            self.give_name(swollen, hz, Added::default(), hop, out);
         } else {
             return;
         }

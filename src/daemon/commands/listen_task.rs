@@ -72,6 +72,8 @@ impl ListenTask {
                 midi: heard.midi,
                 cents: f64::from(heard.cents),
                 confidence: heard.confidence,
+                also: heard.also,
+                struck: heard.struck,
             })
             .collect();
         self.plan.until_ms = ms(frames as u64);

@@ -32,7 +32,7 @@ fn play(
             risen_db: if struck && hop == 0 { 9.0 } else { 0.0 },
             began: at,
         };
-        notes.step(&hop, &mut |found| {
+        notes.step(&hop, &mut |_, _| Added::default(), &mut |found| {
             if let Found::Reading(reading) = found {
                 readings.push(reading.hz);
             }

@@ -43,6 +43,8 @@ fuzz_target!(|bytes: &[u8]| {
                         midi: heard.midi,
                         cents: f64::from(heard.cents),
                         confidence: heard.confidence,
+                        also: heard.also,
+                        struck: heard.struck,
                     });
                 }
                 Found::Ended { .. } => {}

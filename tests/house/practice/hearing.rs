@@ -157,6 +157,8 @@ fn strike(room: &mut Room, midi: u8, frames: u64) {
         midi,
         cents,
         confidence,
+        also: None,
+        struck: true,
     }));
     let until = room.at + frames;
     while room.at < until {

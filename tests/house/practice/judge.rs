@@ -38,6 +38,8 @@ fn played(midi: u8, onset_ms: f64) -> HeardNote {
         midi,
         cents: 0.0,
         confidence: 0.95,
+        also: None,
+        struck: true,
     }
 }
 
@@ -56,6 +58,74 @@ fn told(verdicts: &[Verdict]) -> Vec<(Outcome, Option<Timing>, bool)> {
         .iter()
         .map(|verdict| (verdict.outcome, verdict.timing, verdict.found))
         .collect()
+}
+
+#[test]
+fn what_is_asked_for_is_right_in_doubt_and_what_is_not_is_told_only_surely() {
+    use Outcome::*;
+    // For the G at 4,000 ms: notes with what was struck beside, whether they were struck, and how sure the ear is.
+    type Told = (u8, f64, Option<u8>, bool, f32);
+    let cases: &[(&[Told], &[Outcome])] = &[
+        (&[(55, 4_000.0, None, true, 0.5)], &[Right]),
+        (&[(57, 4_000.0, None, true, 0.5)], &[NotJudged]),
+        (&[(55, 4_000.0, None, true, 0.1)], &[NotJudged]),
+        // Two strings at once: the asked one is one of them, or neither is.
+        (&[(59, 4_000.0, Some(55), true, 0.95)], &[Right]),
+        (&[(55, 4_000.0, Some(59), true, 0.95)], &[Right]),
+        (&[(57, 4_000.0, Some(60), true, 0.95)], &[NotJudged]),
+        // A bend, a slide: from the stroke on it is the note where it rests; how it got there is not told.
+        (
+            &[
+                (53, 4_000.0, None, true, 0.95),
+                (55, 4_300.0, None, false, 0.95),
+            ],
+            &[Right],
+        ),
+        (
+            &[
+                (53, 4_000.0, None, true, 0.95),
+                (55, 4_300.0, None, true, 0.95),
+            ],
+            &[Wrong],
+        ),
+        (
+            &[
+                (55, 4_000.0, None, true, 0.95),
+                (57, 4_300.0, None, false, 0.95),
+            ],
+            &[Right, Other],
+        ),
+        // A stroke long before is not where it came from.
+        (
+            &[
+                (50, 3_000.0, None, true, 0.95),
+                (55, 4_300.0, None, false, 0.95),
+            ],
+            &[Missed],
+        ),
+    ];
+    for (notes, wanted) in cases {
+        let mut all = vec![played(48, 0.0), played(53, 2_000.0)];
+        all.extend(
+            notes
+                .iter()
+                .map(|&(midi, at, also, struck, confidence)| HeardNote {
+                    also,
+                    struck,
+                    confidence,
+                    ..played(midi, at)
+                }),
+        );
+        all.push(played(48, 6_000.0));
+        let judged = judge(&four_bars(), &all, &Rules::default());
+        let third: Vec<Outcome> = judged
+            .verdicts
+            .iter()
+            .filter(|verdict| verdict.chord == 2)
+            .map(|verdict| verdict.outcome)
+            .collect();
+        assert_eq!(third, *wanted, "{notes:?}");
+    }
 }
 
 #[test]

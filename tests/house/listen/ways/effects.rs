@@ -39,12 +39,12 @@ pub fn compress(sound: &mut [f32]) {
     }
 }
 
-/// Mains hum with two harmonics, and hiss, under the sound's peak by so many decibels.
-pub fn hum(sound: &mut [f32], hum_db: f32, hiss_db: f32) {
+/// Mains hum of 50 or 60 Hz with two harmonics, and hiss, under the sound's peak by so many decibels.
+pub fn hum(sound: &mut [f32], hz: f64, hum_db: f32, hiss_db: f32) {
     let (most, mut chance) = (peak(sound), Chance(5));
     let (hum, hiss) = (10_f32.powf(hum_db / 20.0), 10_f32.powf(hiss_db / 20.0));
     for (n, x) in sound.iter_mut().enumerate() {
-        let turn = std::f64::consts::TAU * 50.0 * n as f64 / f64::from(RATE);
+        let turn = std::f64::consts::TAU * hz * n as f64 / f64::from(RATE);
         let mains = turn.sin() + 0.5 * (2.0 * turn).sin() + 0.4 * (3.0 * turn).sin();
         *x += most * (hum * mains as f32 + hiss * (2.0 * chance.next() - 1.0) as f32);
     }

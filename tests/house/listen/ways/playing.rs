@@ -1,5 +1,6 @@
 //! Ways of playing, made with the string: a sound, and what is to be heard in it.
 
+use super::recorded::Recorded;
 use super::string::{Chance, RATE, Sounding, add, picked, sing};
 
 /// A note that is to be heard.
@@ -19,21 +20,24 @@ pub struct Take {
     pub wants: Vec<Want>,
 }
 
-pub struct Player {
+pub struct Player<'a> {
     take: Take,
+    /// An instrument's notes; none: the model's.
+    recorded: Option<&'a Recorded>,
     chance: Chance,
     at_s: f64,
     midi: f64,
     range: (f64, f64),
 }
 
-impl Player {
-    pub fn new(seed: u64, range: (f64, f64)) -> Player {
+impl<'a> Player<'a> {
+    pub fn new(seed: u64, range: (f64, f64), recorded: Option<&'a Recorded>) -> Player<'a> {
         let sound = vec![0.0; RATE as usize];
         let wants = Vec::new();
         let middle = ((range.0 + range.1) / 2.0).round();
         Player {
             take: Take { sound, wants },
+            recorded,
             chance: Chance(seed.wrapping_mul(7_919) + 11),
             at_s: 0.5,
             midi: middle,
@@ -65,7 +69,10 @@ impl Player {
         if end > self.take.sound.len() {
             self.take.sound.resize(end, 0.0);
         }
-        add(&mut self.take.sound, string);
+        match self.recorded {
+            Some(recorded) => recorded.add(&mut self.take.sound, string),
+            None => add(&mut self.take.sound, string),
+        }
     }
 
     fn want(&mut self, at_s: f64, names: &[f64], also: &[f64]) {
@@ -176,14 +183,14 @@ impl Player {
         }
     }
 
-    /// Swings round its pitch after a fifth of a second.
-    pub fn vibrato(&mut self, count: usize, cents: f64) {
+    /// Swings round its pitch after a fifth of a second, so many times a second.
+    pub fn vibrato(&mut self, count: usize, cents: f64, hz: f64) {
         for _ in 0..count {
             let midi = self.next();
             let mut string = picked(self.at_s, 0.9, midi);
             let swing = |n: i32| {
                 let t = 0.2 + f64::from(n) / 100.0;
-                let turn = std::f64::consts::TAU * 5.5 * (t - 0.2);
+                let turn = std::f64::consts::TAU * hz * (t - 0.2);
                 (t, midi + cents / 100.0 * turn.sin())
             };
             string.pitch = (0..70).map(swing).collect();
@@ -201,7 +208,7 @@ impl Player {
             self.want(self.at_s, &[midi], &[]);
             let mut mute = picked(self.at_s + 0.3, 0.03, self.midi - 12.0);
             (mute.level, mute.noise, mute.dies) = (0.2 * level, 1.5, (120.0, 20.0));
-            self.add(&mute);
+            add(&mut self.take.sound, &mute);
             self.at_s += 0.6;
         }
     }
@@ -230,13 +237,61 @@ impl Player {
         }
     }
 
+    /// A stroke, bent up by `by` semitones, and let down again: all three rest, the first is wanted, all may be told.
+    pub fn bent_and_let_down(&mut self, count: usize, by: f64) {
+        for _ in 0..count {
+            let midi = self.next();
+            let mut string = picked(self.at_s, 1.1, midi);
+            string.pitch = vec![
+                (0.0, midi),
+                (0.2, midi),
+                (0.35, midi + by),
+                (0.6, midi + by),
+                (0.8, midi),
+            ];
+            self.add(&string);
+            self.want(self.at_s, &[midi], &[midi, midi + by]);
+            self.at_s += 1.2;
+        }
+    }
+
+    /// A melody over a lower string that rings all the time and is struck again at every eighth note.
+    pub fn over_a_drone(&mut self, count: usize) {
+        for index in 0..count {
+            if index % 8 == 0 {
+                let mut drone = picked(self.at_s, 3.2, self.range.0);
+                drone.level *= 0.5;
+                self.add(&drone);
+                self.want(self.at_s, &[self.range.0], &[]);
+                self.at_s += 0.4;
+            }
+            let midi = self.next().max(self.range.0 + 5.0);
+            self.add(&picked(self.at_s, 0.38, midi));
+            self.want(self.at_s, &[midi], &[self.range.0]);
+            self.at_s += 0.4;
+        }
+    }
+
+    /// Notes under which the open strings sound along, so many decibels softer.
+    pub fn sympathetic(&mut self, count: usize, under_db: f64) {
+        const OPEN: [f64; 6] = [40.0, 45.0, 50.0, 55.0, 59.0, 64.0];
+        let seconds = 0.4 * count as f64;
+        for (index, midi) in OPEN.into_iter().enumerate() {
+            let mut open = picked(self.at_s - 0.3 + 0.03 * index as f64, seconds, midi);
+            (open.level, open.dies) = (0.2 * 10_f64.powf(-under_db / 20.0), (0.0, 0.02));
+            open.noise = 0.0;
+            self.add(&open);
+        }
+        self.line(count, 0.4, 0.38, |_| ());
+    }
+
     /// Sung syllables.
-    pub fn sung(&mut self, count: usize, step_s: f64) {
+    pub fn sung(&mut self, count: usize, step_s: f64, scoop: (f64, f64)) {
         for _ in 0..count {
             let midi = self.next();
             let end = ((self.at_s + step_s + 1.0) * f64::from(RATE)) as usize;
             self.take.sound.resize(end, 0.0);
-            sing(&mut self.take.sound, self.at_s, 0.9 * step_s, midi);
+            sing(&mut self.take.sound, self.at_s, 0.9 * step_s, midi, scoop);
             self.want_late(self.at_s, 0.08, midi, &[]);
             self.at_s += step_s;
         }

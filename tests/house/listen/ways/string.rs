@@ -55,7 +55,7 @@ pub fn picked(at_s: f64, long_s: f64, midi: f64) -> Sounding {
     }
 }
 
-fn pitch_at(pitch: &[(f64, f64)], t: f64) -> f64 {
+pub fn pitch_at(pitch: &[(f64, f64)], t: f64) -> f64 {
     let after = pitch.iter().position(|(from, _)| *from > t);
     match after {
         Some(0) => pitch[0].1,
@@ -100,15 +100,16 @@ pub fn add(sound: &mut [f32], string: &Sounding) {
     }
 }
 
-/// Adds a sung syllable: a breath of noise, a scoop from below, then a swing round its middle.
-pub fn sing(sound: &mut [f32], at_s: f64, long_s: f64, midi: f64) {
+/// Adds a sung syllable: a breath of noise, a scoop from so many semitones below in so many seconds (to a third of it), then a
+/// swing round its middle.
+pub fn sing(sound: &mut [f32], at_s: f64, long_s: f64, midi: f64, (below, scoop_s): (f64, f64)) {
     let rate = f64::from(RATE);
     let mut chance = Chance((at_s * rate) as u64 + 3);
     let (from, mut phase) = (((at_s - 0.03) * rate) as usize, 0.0);
     for n in 0..((long_s + 0.03) * rate) as usize {
         let t = n as f64 / rate - 0.03;
         let noise = 0.02 * (2.0 * chance.next() - 1.0) * ((-(t.abs()) / 0.015).exp());
-        let scoop = -1.5 * (-t.max(0.0) / 0.03).exp();
+        let scoop = -below * (-t.max(0.0) / scoop_s).exp();
         let swing = 0.3 * (t / 0.2).clamp(0.0, 1.0) * (std::f64::consts::TAU * 5.5 * t).sin();
         phase += 440.0 * ((midi + scoop + swing - 69.0) / 12.0).exp2() / rate;
         let gate = (t / 0.04).clamp(0.0, 1.0) * ((long_s - t) / 0.05).clamp(0.0, 1.0);

@@ -42,6 +42,8 @@ pub fn listen(room: &mut Room, until: f64, notes: &[(f64, u8)]) {
                 midi,
                 cents,
                 confidence,
+                also: None,
+                struck: true,
             }));
             let off = Frame(onset.0 + quarter as u64 / 2);
             room.handle(EventKind::Heard(EarEvent::Ended { off }));
@@ -86,6 +88,8 @@ impl Room {
                 midi,
                 cents,
                 confidence,
+                also: None,
+                struck: true,
             }));
             let off = Frame(onset.0 + u64::from(RATE) / 5);
             self.handle(EventKind::Heard(EarEvent::Ended { off }));
