@@ -57,9 +57,10 @@ fn what_is_softer_than_a_note_is_told_only_as_the_note_that_goes_on() {
         (452.0, -55.0, true),
         (440.0, -75.0, false),
         (330.0, -30.0, true),
-        (330.0, -45.0, false),
-        (220.0, -45.0, false),
-        (880.0, -45.0, false),
+        (330.0, -45.0, true),
+        (330.0, -50.0, false),
+        (220.0, -50.0, false),
+        (880.0, -50.0, false),
     ] {
         let mut notes = notes(Instrument::Guitar);
         play(&mut notes, 100, true, (440.0, -20.0), clear(0.99));
