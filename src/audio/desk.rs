@@ -186,6 +186,11 @@ impl Desk {
         }
     }
 
+    /// Whether nothing plays the band's notes.
+    pub(crate) fn has_no_synth(&self) -> bool {
+        self.synth.is_none()
+    }
+
     /// Takes the synth of a new take; the one before fades out from the gain that it was heard with.
     pub(crate) fn swap_synth(&mut self, synth: Box<Synth>, heard: f32, queues: &mut Queues) {
         self.strike_held();

@@ -48,6 +48,6 @@ pub use player::{Outputs, Player};
 pub use prepared::Prepared;
 pub use queue::{Counters, PlayerEnd};
 pub use seats::{Seat, Seats, SoundStyle};
-pub use synth::{Band, Synth, SynthError};
+pub use synth::{Band, LateBand, Synth, SynthError};
 pub use tap::{DEAD_MS, TAP_FRAMES, Tap, TapEnd, TapWatch, TappedBlock, tap};
 pub use trims::Trims;

@@ -1,6 +1,7 @@
 //! The bounded queues between the control thread and the callback.
 
-use super::{Command, Cue, Notice, Synth, synth::SynthMaker};
+use super::synth::{LateBand, SynthMaker};
+use super::{Command, Cue, Notice, Synth};
 use crate::time::Bar;
 use rtrb::{Consumer, Producer, RingBuffer};
 use std::sync::Arc;
@@ -149,6 +150,28 @@ impl PlayerEnd {
         self.commands
             .push(command)
             .map_err(|rtrb::PushError::Full(command)| command)
+    }
+
+    /// Whether takes have a band, not only click, reference notes and cues.
+    pub fn has_band(&self) -> bool {
+        self.maker.has_font()
+    }
+
+    /// A band joins a player that was made without, at this rate: at once where a take plays, and every take from now on has one.
+    pub fn join(&mut self, late: LateBand, rate: u32) {
+        if late.rate != rate {
+            return;
+        }
+        self.collect_garbage();
+        self.maker = late.maker;
+        if self.commands.slots() > 0
+            && self.boxes_out < BOXES
+            && let Some(synth) = self.maker.take()
+        {
+            self.boxes_out += 1;
+            // There is room, and nobody else pushes.
+            let _ = self.commands.push(Command::SwapSynth(synth));
+        }
     }
 
     /// The next notice, if there is one.

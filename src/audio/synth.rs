@@ -134,6 +134,11 @@ impl SynthMaker {
         })
     }
 
+    /// Whether there is a SoundFont.
+    pub(crate) fn has_font(&self) -> bool {
+        self.font.is_some()
+    }
+
     /// A fresh synth; none without a SoundFont. Two within the milliseconds that one takes have to wait for it.
     pub(crate) fn take(&mut self) -> Option<Box<Synth>> {
         let font = self.font.clone()?;
@@ -149,6 +154,32 @@ impl SynthMaker {
         let thread = std::thread::Builder::new().name("synth".into()).spawn(work);
         self.coming = thread.ok().map(|_| coming);
         synth
+    }
+}
+
+/// What a band plays on that joins a player which was made without. Making it takes its time: not on the thread that is to hear
+/// presses.
+pub struct LateBand {
+    pub(super) maker: SynthMaker,
+    pub(super) rate: u32,
+}
+
+impl std::fmt::Debug for LateBand {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("LateBand")
+            .field("rate", &self.rate)
+            .finish_non_exhaustive()
+    }
+}
+
+impl LateBand {
+    /// For a player of this rate.
+    ///
+    /// # Errors
+    /// When the samples cannot be read.
+    pub fn new(font: Arc<SoundFont>, band: Band, rate: u32) -> Result<LateBand, SynthError> {
+        let maker = SynthMaker::new(Some(font), band, rate)?;
+        Ok(LateBand { maker, rate })
     }
 }
 

@@ -9,6 +9,8 @@ pub struct Changes {
     pub taken: Vec<&'static str>,
     /// As it was, until the next start.
     pub needs_restart: Vec<&'static str>,
+    /// Every fault for which a chart of a folder was not taken.
+    pub fault: Option<String>,
 }
 
 /// Only of interest where there is a terminal.
@@ -60,6 +62,7 @@ impl Config {
         );
         let taken = differing!(self, new;
             "charts" => charts;
+            "chart_folders" => chart_folders;
             "set" => set;
             "drill" => drill;
             "seed" => seed;
@@ -79,6 +82,7 @@ impl Config {
         let changes = Changes {
             taken,
             needs_restart,
+            fault: None,
         };
         (new, changes)
     }
@@ -134,6 +138,7 @@ mod tests {
     #[rustfmt::skip]
     const CASES: &[(&str, &str)] = &[
         ("charts = [\"a.toml\"]", "taken over: charts"),
+        ("chart_folders = [\"/c\"]", "taken over: chart_folders"),
         ("set = \"s.toml\"", "taken over: set"),
         ("drill = \"d.toml\"", "taken over: drill"),
         ("seed = 2", "taken over: seed"),
@@ -177,6 +182,7 @@ mod tests {
     fn none_is_forgotten(config: Config) {
         let Config {
             charts: _,
+            chart_folders: _,
             set: _,
             drill: _,
             seed: _,

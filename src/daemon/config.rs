@@ -23,6 +23,7 @@ pub use overlay::{Directories, Overlay, Paths, config_places};
 pub use sockets::{machine_socket, socket_places};
 
 use crate::chart::habits;
+use crate::device::folders::Wanted;
 use crate::drill::Names;
 use crate::fault::settings::{flag, number, path, set, settings, table, text, whole, word};
 use crate::fault::{Faults, Reader, Source, TableView};
@@ -37,7 +38,9 @@ settings! {
     #[derive(Debug, Clone, PartialEq)]
     pub struct Config {
         /// The charts; the first is played at the start, "next chart" goes through them. May be empty.
-        charts: Vec<PathBuf> = Vec::new(), charts;
+        charts: Vec<PathBuf> = Vec::new(), |view, key| paths_of(view, key, "a chart");
+        /// Folders whose charts come after those, whatever is put there while the daemon runs.
+        chart_folders: Vec<PathBuf> = Vec::new(), |view, key| paths_of(view, key, "a folder");
         /// A set list, whose tunes are played instead of the charts.
         set: Option<PathBuf> = None, path;
         /// The drill; `None`: no targets, the tune is just played.
@@ -144,11 +147,22 @@ impl Config {
         }
     }
 
+    /// The files that are read anew when they change, and the folders in which they come.
+    pub fn wanted(&self) -> Wanted {
+        let named = self.charts.iter().chain(&self.set).chain(&self.drill);
+        Wanted {
+            folders: self.chart_folders.clone(),
+            files: named.cloned().collect(),
+            endings: &["toml"],
+        }
+    }
+
     /// Lays settings over these. Call it after [`Config::rebase`], with the environment first and the flags
     /// last: flag, environment, file, built-in.
     pub fn overlay(&mut self, over: Overlay) {
         if !over.charts.is_empty() {
             self.charts = over.charts;
+            self.chart_folders.clear();
             self.set = None;
         }
         self.set = over.set.or_else(|| self.set.take());
@@ -164,6 +178,7 @@ impl Config {
     pub fn rebase(&mut self, dir: &Path) {
         let rebase = |path: &mut PathBuf| *path = dir.join(&*path);
         self.charts.iter_mut().for_each(rebase);
+        self.chart_folders.iter_mut().for_each(rebase);
         self.set.iter_mut().for_each(rebase);
         self.drill.iter_mut().for_each(rebase);
         self.journal.path.iter_mut().for_each(rebase);
@@ -184,10 +199,10 @@ impl Config {
     }
 }
 
-fn charts(view: &TableView<'_, '_>, key: &'static str) -> Option<Vec<PathBuf>> {
+fn paths_of(view: &TableView<'_, '_>, key: &'static str, what: &str) -> Option<Vec<PathBuf>> {
     let paths = view.strings(key)?.into_iter().filter_map(|text| {
         if text.value.is_empty() {
-            let rule = "a chart must be a path, not empty";
+            let rule = format!("{what} must be a path, not empty");
             view.reader.fault(text.span.start, rule);
         }
         (!text.value.is_empty()).then(|| PathBuf::from(text.value))

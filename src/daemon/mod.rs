@@ -4,7 +4,10 @@
 //! configuration and a hanging server end it.
 
 pub mod args;
+#[cfg(feature = "jack")]
+mod band_sound;
 pub mod changes;
+pub mod chart_folders;
 mod checkup;
 pub mod commands;
 pub mod config;
@@ -17,6 +20,7 @@ pub mod files;
 mod fit;
 mod font_balance;
 pub mod hearing;
+mod kind;
 mod landmarks;
 pub mod lesson;
 #[cfg(feature = "jack")]
@@ -38,6 +42,7 @@ pub mod state;
 pub mod status;
 pub mod targets;
 pub mod track_form;
+pub mod update;
 #[cfg(feature = "journal")]
 pub mod weak_spots;
 mod whole_file;

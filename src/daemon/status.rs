@@ -84,7 +84,7 @@ impl Status {
                 Ok(changes) => json!({
                     "taken": changes.taken,
                     "needs_restart": changes.needs_restart,
-                    "fault": null,
+                    "fault": changes.fault,
                 }),
                 Err(fault) => json!({"taken": [], "needs_restart": [], "fault": fault}),
             }),

@@ -3,6 +3,7 @@
 //!
 //! Promise: whoever loses a device tells it once and looks for it again by one back-off.
 
+pub mod folders;
 #[cfg(any(feature = "gpio", feature = "oled"))]
 pub mod lines;
 #[cfg(feature = "midi-alsa")]

@@ -48,6 +48,11 @@ impl Player {
                 self.add_order(at, PlayOrder::Level(level, db), now);
             }
             Command::Panic => self.panic(now, sink),
+            // The band joins in.
+            Command::SwapSynth(synth) if self.take.is_some() && self.desk.has_no_synth() => {
+                let heard = self.count_in.now();
+                self.desk.swap_synth(synth, heard, &mut self.queues);
+            }
             Command::SwapSynth(synth) => {
                 if let Some(unused) = self.synth_ahead.replace(synth) {
                     self.queues.discard(Garbage::Synth(unused));

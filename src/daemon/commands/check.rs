@@ -2,13 +2,14 @@
 // It tells what it finds on standard output.
 #![allow(clippy::disallowed_methods)]
 
-use super::kind::{FileKind, kind};
 use super::output::stdout_failed;
 use crate::audio::soundfont::SoundFont;
 use crate::chart::{Chart, Form};
 use crate::daemon::args::CheckArgs;
+use crate::daemon::chart_folders::ChartFolders;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::kind::{FileKind, kind};
 use crate::daemon::{fit, set_list, setup};
 use crate::drill::Drill;
 use crate::fault::printable;
@@ -142,7 +143,11 @@ fn check_config(path: &Path, text: &str, good: &mut Good) -> Result<Vec<String>,
         Some(font) => setup::font(&config, Some(font)),
         None => Ok(None),
     };
-    let (library, font) = files::both(setup::library(&config), font)?;
+    let (mut library, font) = files::both(setup::library(&config), font)?;
+    let faults = ChartFolders::default().add_to(&mut library, &config, &BTreeSet::new());
+    if !faults.is_empty() {
+        return Err(Failure::new(exit::DATA, faults.join("\n")));
+    }
     if config.drill.is_some() || config.set.is_some() {
         let together = pairs(path, &library, &config);
         good.together.push((config.clone(), together));

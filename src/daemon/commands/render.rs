@@ -2,7 +2,6 @@
 // It reads files and writes files.
 #![allow(clippy::disallowed_methods, clippy::disallowed_types)]
 
-use super::kind::{FileKind, kind};
 use super::output::{unwritable, write_text};
 use super::takes::{Takes, core};
 use crate::audio::smf::SmfRecorder;
@@ -10,6 +9,7 @@ use crate::daemon::args::RenderArgs;
 use crate::daemon::config::{Config, Directories, Overlay};
 use crate::daemon::files::{self, Failure, exit};
 use crate::daemon::hearing::Listener;
+use crate::daemon::kind::{FileKind, kind};
 use crate::daemon::render::{Guitar, Rendered};
 use crate::daemon::whole_file::WholeFile;
 use crate::daemon::{script, setup};

@@ -1,16 +1,19 @@
 //! What reaches the daemon's loop from other threads.
 
-use super::super::config::Config;
+use super::super::band_sound::BandSound;
+use super::super::chart_folders::FilesRead;
 use super::super::files::Failure;
-use crate::audio::ClockSource;
+use crate::audio::{ClockSource, LateBand};
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
 use crate::drill::Drill;
 use crate::foot::Action;
 use crate::judging::{EarEvent, Sureness};
 use crate::pedal::Edge;
-use crate::practice::{Library, Proposal, Replay, ShortReport};
+use crate::practice::{Proposal, Replay, ShortReport};
 use crate::time::Frame;
+use std::collections::BTreeSet;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -43,8 +46,14 @@ pub enum Input {
     Proposal(Box<Proposal>),
     /// The short report that was asked for, or why there is none.
     Report(Result<ShortReport, String>),
+    /// The band's sound was loaded, or there is none.
+    BandSound(Box<BandSound>),
+    /// What the band that joins in plays on.
+    LateBand(Box<LateBand>),
+    /// Files that are played from changed; these are still being written.
+    FilesChanged(BTreeSet<PathBuf>),
     /// Configuration, charts and drill were read anew.
-    Reloaded(Box<Result<(Config, Library), Failure>>),
+    Reloaded(Box<Result<FilesRead, Failure>>),
     /// These devices are not wanted any more.
     Dismissed(Vec<String>),
     /// The devices and screens of a new configuration were begun.

@@ -5,6 +5,7 @@ use super::input::Input;
 use super::reloads::Reloads;
 use super::sources::Amiss;
 use super::terminal::RawTerminal;
+use crate::device::folders::FolderWatch;
 use crate::pedal::Edge;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
@@ -12,7 +13,7 @@ use crate::pedal::stamps::StampClock;
 use crate::time::Frame;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
@@ -56,13 +57,15 @@ pub struct Inputs {
     terminal: Option<RawTerminal>,
     midi: MidiEdges,
     signals: Signals,
+    /// Looks after the files that are played from.
+    watch: Option<FolderWatch>,
 }
 
 impl Inputs {
     /// The sources start with [`Inputs::stamp_with`].
     pub fn start(config: &Config, keys: bool, signals: Signals) -> Inputs {
         let (sender, receiver) = sync_channel(QUEUE);
-        Inputs {
+        let mut inputs = Inputs {
             sender,
             receiver,
             config: config.clone(),
@@ -73,6 +76,27 @@ impl Inputs {
             terminal: None,
             midi: MidiEdges::new(&config.foot.midi),
             signals,
+            watch: None,
+        };
+        inputs.watch(config);
+        inputs
+    }
+
+    /// Looks after the files that a configuration plays from, and after no others.
+    pub fn watch(&mut self, config: &Config) {
+        self.watch = None;
+        let (wanted, sender) = (config.wanted(), self.sender());
+        if wanted.is_empty() {
+            return;
+        }
+        // Where there is no room it is told again.
+        let changed = move |writing| {
+            let told = sender.try_send(Input::FilesChanged(writing));
+            !matches!(told, Err(TrySendError::Full(_)))
+        };
+        match FolderWatch::start(wanted, changed) {
+            Ok(watch) => self.watch = Some(watch),
+            Err(error) => log::warn!("charts are not looked after: {error}"),
         }
     }
 

@@ -121,9 +121,7 @@ impl Live {
             let begun = Instant::now();
             let was_playing = self.rig.end.is_some();
             let now = self.turn(input)?;
-            if self.reloading.is_free() && self.inputs.take_reload() {
-                self.reloading.begin(self.inputs.sender());
-            }
+            self.read_anew();
             // To open or close the audio device takes its time; nothing sounds meanwhile.
             if was_playing && self.rig.end.is_some() {
                 let took = begun.elapsed();
@@ -184,6 +182,9 @@ impl Live {
             Input::Known(known) => self.handle_now(EventKind::Known(known)),
             Input::Proposal(proposal) => self.propose(proposal),
             Input::Report(told) => self.report(told),
+            Input::BandSound(sound) => self.band_loaded(*sound),
+            Input::LateBand(late) => self.band_joins(*late),
+            Input::FilesChanged(writing) => self.reloading.changed = Some(writing),
             Input::Reloaded(read) => self.reloaded(*read),
             Input::Dismissed(names) => self.dismissed(names),
             Input::Renewed => self.renewed(),

@@ -13,6 +13,7 @@ mod diary;
 mod hearing;
 mod input;
 mod inputs;
+mod joining;
 mod keep;
 mod keeper;
 #[cfg(feature = "midi-alsa")]
@@ -35,14 +36,14 @@ mod taking_over;
 mod terminal;
 
 use super::args::RunArgs;
+use super::band_sound::BandSound;
+use super::chart_folders::{ChartFolders, FilesRead, files_read};
 use super::config::{Config, Directories, machine_socket};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
 use super::rig::Rig;
 use super::{setup, state, status};
-use crate::audio::Trims;
-use crate::audio::soundfont::SoundFont;
 use crate::device::plain_file::create_plain;
 use crate::fault::printable_lines;
 use crate::practice::{Core, Library, Saved};
@@ -58,10 +59,10 @@ use outlets::Outlets;
 use reloading::{Files, Reloading};
 use screens::Screens;
 use scripted::Scripted;
+use std::collections::BTreeSet;
 use std::fs::File;
 use std::io::Write;
 use std::path::Path;
-use std::sync::Arc;
 use supervise::AudioSupervisor;
 
 /// Runs until a signal, the given seconds, or a JACK call that hangs.
@@ -70,11 +71,7 @@ use supervise::AudioSupervisor;
 /// Faults of configuration (78), chart or drill (65); a hanging JACK server (69).
 pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), Failure> {
     start_log(args, variable);
-    if args.terminal && args.take.events.as_deref() == Some(Path::new("-")) {
-        let text =
-            "--events - and --terminal both write to standard output: give one of them a file";
-        return Err(Failure::new(exit::USAGE, text));
-    }
+    refuse_two_writers(args)?;
     let signals = Signals::take();
     let files = Files::new(args, variable);
     let config = files.config()?;
@@ -84,16 +81,18 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     }
     let _locks = locks(&config, &directories)?;
     let server = directories.socket.as_deref().and_then(serve_status);
-    let library = setup::library(&config)?;
-    for line in setup::keys_taken(&library) {
-        log::info!("{line}");
-    }
+    let (folders, read) = first_read(config)?;
+    let (config, library) = (read.config, read.library);
     let switches = config.foot.switches.len();
     let foot = args.take.foot.as_deref();
     let foot = foot.map(|path| files::foot(path, switches)).transpose()?;
     memory::lock();
-    let (font, trouble) = font(&config);
-    let trims = trims(&config, font.as_ref(), directories.cache.as_deref());
+    // What a scripted foot plays is to sound the same each time.
+    let sound = match foot {
+        Some(_) => BandSound::load(&config, directories.cache.as_deref()),
+        None => BandSound::default(),
+    };
+    let is_late = foot.is_none();
     let place = directories.state.as_deref().map(state::path);
     let place = place.filter(|_| !args.fresh);
     let saved: Option<Saved> = place.as_deref().and_then(state::load);
@@ -114,17 +113,41 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let asked = screens::AskedFor::new(args, &variable);
     let screens = Screens::start(&config, asked, inputs.sender());
     let outlets = Outlets::new(screens, hearing, keeper, diary, server);
-    let mut audio = AudioSupervisor::new(&config, font, trims);
+    let mut audio = AudioSupervisor::new(&config, sound.font, sound.trims);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
-    let reloading = Reloading::new(config, files, directories);
+    let reloading = Reloading::new(config, files, folders, directories);
     let mut live = Live::new(rig, audio, inputs, outlets, reloading, script);
-    if let Some((title, line)) = trouble {
+    if let Some((title, line)) = sound.trouble {
         live.message(title.to_string(), vec![line]);
+    }
+    live.tell_faults(read.faults);
+    if is_late {
+        live.load_band();
     }
     let done = live.run();
     live.leave();
     done
+}
+
+/// Page and events cannot both have standard output.
+fn refuse_two_writers(args: &RunArgs) -> Result<(), Failure> {
+    if args.terminal && args.take.events.as_deref() == Some(Path::new("-")) {
+        let text =
+            "--events - and --terminal both write to standard output: give one of them a file";
+        return Err(Failure::new(exit::USAGE, text));
+    }
+    Ok(())
+}
+
+/// Charts and drill as they are at the start.
+fn first_read(config: Config) -> Result<(ChartFolders, FilesRead), Failure> {
+    let folders = ChartFolders::default();
+    let read = files_read(config, &folders, &BTreeSet::new())?;
+    for line in setup::keys_taken(&read.library) {
+        log::info!("{line}");
+    }
+    Ok((folders, read))
 }
 
 /// The stage with which the day begins that is asked for.
@@ -189,40 +212,6 @@ fn rig(
     let mut rig = Rig::new(core, None, log, Box::new(voice), RATE_AT_REST);
     rig.prepare();
     Ok(rig)
-}
-
-/// What is to stand on the page: a title, and a line.
-type FontTrouble = (&'static str, String);
-
-/// The SoundFont, and what is wrong with it.
-fn font(config: &Config) -> (Option<Arc<SoundFont>>, Option<FontTrouble>) {
-    const NO_SOUND: &str = "no band sound";
-    let (font, trouble) = match setup::font(config, None) {
-        Ok(Some(font)) => {
-            let gaps = setup::font_gaps(config, &font);
-            gaps.lines().for_each(|line| log::warn!("{line}"));
-            let title = match gaps.all_silent {
-                true => NO_SOUND,
-                false => "parts are silent",
-            };
-            return (Some(font), gaps.silent.map(|line| (title, line)));
-        }
-        Ok(None) => (None, None),
-        Err(failure) => (None, Some((NO_SOUND, failure.text))),
-    };
-    if let Some((_, text)) = &trouble {
-        log::warn!("{text}");
-    }
-    log::warn!("no SoundFont: click, reference notes and cues only");
-    (font, trouble)
-}
-
-/// The balance of the SoundFont. Without it the parts are as the font has them.
-fn trims(config: &Config, font: Option<&Arc<SoundFont>>, cache: Option<&Path>) -> Trims {
-    setup::trims(config, font, cache).unwrap_or_else(|error| {
-        log::warn!("the balance of the SoundFont cannot be metered: {error}");
-        Trims::default()
-    })
 }
 
 fn serve_status(path: &Path) -> Option<status::Server> {

@@ -1,6 +1,7 @@
 //! A reload, as far as it takes its time: where the files are, and the threads that read them and begin what is new.
 
 use super::super::args::RunArgs;
+use super::super::chart_folders::{ChartFolders, files_read};
 use super::super::checkup;
 use super::super::config::{Config, Directories, Overlay};
 use super::super::files::{self, Failure};
@@ -11,7 +12,8 @@ use crate::chart::Chart;
 use crate::doctor::Asked;
 use crate::drill::Drill;
 use crate::harmony::Habits;
-use crate::practice::{Library, Settings};
+use crate::practice::Settings;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::SyncSender;
 
@@ -55,12 +57,6 @@ impl Files {
         (self.variable)("INVOCATION_ID")?;
         Some(checkup::asked(Ok(config), Path::new("/"), &self.variable))
     }
-
-    fn all(&self) -> Result<(Config, Library), Failure> {
-        let config = self.config()?;
-        let library = setup::library(&config)?;
-        Ok((config, library))
-    }
 }
 
 /// What the practice journal is asked with.
@@ -98,6 +94,13 @@ pub struct Reloading {
     /// The settings in force.
     pub config: Config,
     pub files: Files,
+    folders: ChartFolders,
+    /// Files changed by themselves, and were not read yet; these are still being written.
+    pub changed: Option<BTreeSet<PathBuf>>,
+    /// What is being read was asked for.
+    pub is_asked: bool,
+    /// Every fault that was told last.
+    pub told: Vec<String>,
     /// Where rendered phrases are kept, if anywhere.
     pub cache: Option<PathBuf>,
     /// Where the practice journal is kept, if anywhere.
@@ -110,11 +113,20 @@ pub struct Reloading {
 
 impl Reloading {
     /// Nothing was reloaded yet.
-    pub fn new(config: Config, files: Files, directories: Directories) -> Reloading {
+    pub fn new(
+        config: Config,
+        files: Files,
+        folders: ChartFolders,
+        directories: Directories,
+    ) -> Reloading {
         Reloading {
             journal: directories.journal(&config.journal),
             config,
             files,
+            folders,
+            changed: None,
+            is_asked: false,
+            told: Vec::new(),
             cache: directories.cache,
             busy: false,
             last: None,
@@ -129,8 +141,36 @@ impl Reloading {
     /// Has everything read on a thread of its own; what comes of it is an input.
     pub fn begin(&mut self, sender: SyncSender<Input>) {
         let files = self.files.clone();
-        // Whoever waited for it may have ended.
-        self.busy = aside(move || drop(sender.send(Input::Reloaded(Box::new(files.all())))));
+        self.is_asked = true;
+        self.read(sender, move || files.config());
+    }
+
+    /// The same of charts and drill alone, by the settings in force, where their files changed. One that the configuration
+    /// names and that is being written is waited for: it tells when it is whole.
+    pub fn begin_changed(&mut self, sender: SyncSender<Input>) {
+        let named = self.config.wanted().files;
+        let Some(writing) = &self.changed else { return };
+        if named.iter().any(|file| writing.contains(file)) {
+            self.changed = None;
+            return;
+        }
+        let config = self.config.clone();
+        self.is_asked = false;
+        self.read(sender, move || Ok(config));
+    }
+
+    fn read(
+        &mut self,
+        sender: SyncSender<Input>,
+        config: impl FnOnce() -> Result<Config, Failure> + Send + 'static,
+    ) {
+        let writing = self.changed.take().unwrap_or_default();
+        let folders = self.folders.clone();
+        self.busy = aside(move || {
+            let read = config().and_then(|config| files_read(config, &folders, &writing));
+            // Whoever waited for it may have ended.
+            let _ = sender.send(Input::Reloaded(Box::new(read)));
+        });
     }
 
     /// What the practice journal is asked with about `chart`, by the settings in force.

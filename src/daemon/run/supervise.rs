@@ -104,6 +104,12 @@ impl AudioSupervisor {
         }
     }
 
+    /// The band's sound, for players that come.
+    pub fn take_band(&mut self, font: Arc<SoundFont>, trims: Trims) {
+        self.font = Some(font);
+        self.trims = trims;
+    }
+
     /// Sends our clock to a port of ALSA too, where that is asked for.
     #[cfg(feature = "midi-alsa")]
     pub fn lead(&mut self, sender: &SyncSender<Input>) {

@@ -1,12 +1,14 @@
 //! What a reload changes is taken over at its moment, and what cannot be is told.
 
 use super::super::changes::{Changes, KEYS};
+use super::super::chart_folders::FilesRead;
 use super::super::config::Config;
 use super::super::files::Failure;
 use super::super::setup;
 use super::live::Live;
 use super::reloading::aside;
 use crate::audio::{Command, Level};
+use crate::chart::Chart;
 use crate::device::DeviceState;
 use crate::drill::Drill;
 use crate::foot::Action;
@@ -14,27 +16,72 @@ use crate::practice::{EventKind, Library};
 use crate::speech::SpeakerThread;
 use crate::time::Frame;
 
+/// What the page says over faults.
+const NOT_LOADED: &str = "not loaded";
+
 impl Live {
-    /// The files were read.
-    pub(super) fn reloaded(&mut self, read: Result<(Config, Library), Failure>) {
-        self.reloading.is_done();
-        match read {
-            Ok((_, library)) if library.charts.is_empty() && !self.rig.core.is_blank() => {
-                self.not_taken("no chart is named".to_string());
-            }
-            Ok((config, library)) => self.take_over(config, library),
-            Err(failure) => self.not_taken(failure.text),
+    /// Reads anew what a signal asks for, or what changed by itself.
+    pub(super) fn read_anew(&mut self) {
+        if !self.reloading.is_free() {
+            return;
+        }
+        match self.inputs.take_reload() {
+            true => self.reloading.begin(self.inputs.sender()),
+            false => self.reloading.begin_changed(self.inputs.sender()),
         }
     }
 
-    fn not_taken(&mut self, why: String) {
-        log::warn!("not loaded: {why}");
-        let lines = why.lines().map(str::to_string).collect();
-        self.reloading.last = Some(Err(why));
-        self.message("not loaded".into(), lines);
+    /// The files were read.
+    pub(super) fn reloaded(&mut self, read: Result<FilesRead, Failure>) {
+        self.reloading.is_done();
+        let is_asked = self.reloading.is_asked;
+        let mut read = match read {
+            Ok(read) => read,
+            Err(failure) => return self.not_taken(failure.text),
+        };
+        if !is_asked {
+            self.keep_what_is_on(&mut read.library);
+        }
+        if read.library.charts.is_empty() && !self.rig.core.is_blank() {
+            return self.not_taken("no chart is named".to_string());
+        }
+        let is_other = self.rig.core.differs_from(&read.library) != (false, false);
+        if is_asked || is_other || read.faults != self.reloading.told {
+            self.take_over(read);
+        }
     }
 
-    fn take_over(&mut self, config: Config, library: Library) {
+    /// The chart that is on stays though its file went: whoever pulls a stick out does not want another tune.
+    fn keep_what_is_on(&self, library: &mut Library) {
+        let on = self.rig.core.written_chart();
+        let is_missing = |chart: &&Chart| library.place_of(&chart.title, 0).is_none();
+        if let Some(chart) = on.filter(is_missing).filter(|_| library.set.is_none()) {
+            library.charts.push(chart.clone());
+        }
+    }
+
+    /// Nothing was taken. What changed by itself may change again and again: the same is told once.
+    fn not_taken(&mut self, why: String) {
+        let faults: Vec<String> = why.lines().map(str::to_string).collect();
+        if self.reloading.is_asked || faults != self.reloading.told {
+            log::warn!("not loaded: {why}");
+            self.message(NOT_LOADED.into(), faults.clone());
+        }
+        self.reloading.told = faults;
+        self.reloading.last = Some(Err(why));
+    }
+
+    /// Charts of folders that were not taken.
+    pub(super) fn tell_faults(&mut self, faults: Vec<String>) {
+        if !faults.is_empty() && (self.reloading.is_asked || faults != self.reloading.told) {
+            log::warn!("not loaded: {}", faults.join("\n"));
+            self.message(NOT_LOADED.into(), faults.clone());
+        }
+        self.reloading.told = faults;
+    }
+
+    fn take_over(&mut self, read: FilesRead) {
+        let (config, library) = (read.config, read.library);
         let before = self.reloading.config.clone();
         let (config, mut changes) = before.reloaded(config);
         if !self.inputs.has_keys() {
@@ -57,7 +104,14 @@ impl Live {
         if is_another {
             self.look_back();
         }
-        log::info!("{}", changes.words());
+        if before.wanted() != self.reloading.config.wanted() {
+            self.inputs.watch(&self.reloading.config);
+        }
+        if self.reloading.is_asked || changes != Changes::default() {
+            log::info!("{}", changes.words());
+        }
+        changes.fault = (!read.faults.is_empty()).then(|| read.faults.join("\n"));
+        self.tell_faults(read.faults);
         self.reloading.last = Some(Ok(changes));
         self.publish();
     }

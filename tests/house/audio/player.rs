@@ -3,7 +3,7 @@
 use crate::support::rig::*;
 use proptest::prelude::*;
 use std::collections::HashMap;
-use underfoot::audio::{Command, Notice};
+use underfoot::audio::{Band, Command, LateBand, Notice};
 use underfoot::time::{Frame, Part, Tick};
 
 /// A take of four bars with a change of tempo, a stop and another take, in blocks of these sizes in turn.
@@ -74,6 +74,58 @@ fn a_take_sounds_the_same_whatever_came_before() {
         rig.left[610_007..].to_vec()
     };
     assert!(fresh[4_000..] == later[4_000..]);
+}
+
+#[test]
+fn a_band_that_comes_late_joins_in_and_later_takes_sound_as_if_it_had_been_there() {
+    let bars = || append([0, 1, 2, 3].map(|index| band_bar(index, 120.0)));
+    let loudest = |sound: &[f32]| {
+        sound
+            .iter()
+            .fold(0.0, |most: f32, sample| most.max(sample.abs()))
+    };
+    // What sounds without a band, click and reference notes, and what with one.
+    let take = |with_band: bool| {
+        let mut rig = Rig::new(prepared(with_band));
+        rig.send(start(1_000, 0));
+        rig.send(bars());
+        rig.until(190_000, 256);
+        rig
+    };
+    let (without, with) = (take(false), take(true));
+    let mut late = Rig::new(prepared(false));
+    late.send(start(1_000, 0));
+    late.send(bars());
+    late.until(97_000, 256);
+    assert!(!late.end.has_band());
+    let font = prepared(true).font.expect("a font");
+    late.end.join(
+        LateBand::new(font, Band::default(), RATE).expect("samples"),
+        RATE,
+    );
+    late.until(190_000, 256);
+    // The first press is heard before the band is there: the click stands on its frame.
+    assert!(
+        late.left[..97_000] == without.left[..97_000]
+            && late.cue[..97_000] == without.cue[..97_000]
+    );
+    assert!(loudest(&late.left[..20_000]) > 0.01);
+    assert_eq!(late.tape.midi, with.tape.midi);
+    // From the next beat on the band is as loud as it would have been.
+    let (there, wanted) = (
+        loudest(&late.left[150_000..]),
+        loudest(&with.left[150_000..]),
+    );
+    assert!((there / wanted - 1.0).abs() < 0.3, "{there} for {wanted}");
+    let again = |mut rig: Rig| {
+        rig.send(stop(190_500));
+        rig.until(800_000, 256);
+        rig.send(start(810_000, 0));
+        rig.send(bars());
+        rig.until(900_000, 256);
+        rig.left[814_000..].to_vec()
+    };
+    assert!(again(late) == again(with));
 }
 
 #[test]

@@ -1,9 +1,9 @@
 //! What a file is, told by what stands in it.
 
+use super::config::Config;
+use super::files::is_score;
+use super::set_list;
 use crate::chart::read_chart;
-use crate::daemon::config::Config;
-use crate::daemon::files::is_score;
-use crate::daemon::set_list;
 use crate::drill::read_drill;
 use crate::fault::{keys_of, nearest};
 use std::path::Path;
