@@ -72,6 +72,8 @@ fn perform(command: Command) -> Result<(), Failure> {
             "this underfoot was built without JACK: there is nothing to measure",
         )),
         Command::Status(args) => commands::status(&args, &variable),
+        Command::Update(args) => commands::update(&args),
+        Command::InstallUpdate(args) => commands::install_update(&args),
         Command::Doctor(args) => commands::doctor(&args, &variable),
         #[cfg(feature = "journal")]
         Command::Next(args) => commands::next(&args, &variable),

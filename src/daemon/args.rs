@@ -12,6 +12,7 @@ mod practised;
 mod render;
 #[cfg(feature = "sheet")]
 mod sheet;
+mod update;
 mod values;
 
 pub use asking::{ClockCommand, DaemonArgs, DoctorArgs, ReplayArgs, StatusArgs, WatchArgs};
@@ -30,6 +31,7 @@ pub use practised::{StageArgs, TakeArgs};
 pub use render::{PagesArgs, RenderArgs};
 #[cfg(feature = "sheet")]
 pub use sheet::{PaperArg, SheetArgs, SheetKind};
+pub use update::{InstallUpdateArgs, UpdateArgs};
 
 use super::config::Overlay;
 use clap::{Args, Parser, Subcommand};
@@ -90,6 +92,11 @@ pub enum Command {
     Status(StatusArgs),
     /// What is wrong with this box, each finding with its cure
     Doctor(DoctorArgs),
+    /// Install another version: a signed package, from a USB stick or by copy
+    Update(UpdateArgs),
+    /// Root's part of it
+    #[command(hide = true)]
+    InstallUpdate(InstallUpdateArgs),
     /// What to practise next over a chart, by the practice journal, and why
     #[cfg(feature = "journal")]
     Next(NextArgs),

@@ -61,6 +61,9 @@ pub struct StatusArgs {
     /// One JSON object
     #[arg(long)]
     pub json: bool,
+    /// One line in words
+    #[arg(long, conflicts_with = "json")]
+    pub line: bool,
     /// Where it listens.
     #[command(flatten)]
     pub daemon: DaemonArgs,

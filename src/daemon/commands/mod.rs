@@ -11,7 +11,6 @@ mod import;
 mod journal;
 #[cfg(feature = "journal")]
 mod journal_report;
-mod kind;
 mod learn;
 mod listen;
 mod listen_input;
@@ -29,6 +28,7 @@ mod status;
 mod symbols;
 mod takes;
 mod targets;
+mod update;
 mod wav;
 
 pub use check::check;
@@ -53,3 +53,4 @@ pub use sheet::sheet;
 pub use status::{readable, status};
 pub use symbols::symbols;
 pub use targets::targets;
+pub use update::{install_update, update};
