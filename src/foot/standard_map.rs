@@ -77,6 +77,7 @@ const FOUR: &[StandardLine] = {
     &[
         (Stopped, 1, Press, Start),
         (Stopped, 2, Tap, PreviousStage),
+        (Stopped, 2, Hold, SayAgain),
         (Stopped, 3, Tap, NextStage),
         (Stopped, 3, Hold, NextSection),
         (Stopped, 4, Tap, NextKey),
@@ -126,7 +127,7 @@ mod tests {
             (
                 4,
                 "stopped",
-                "1 press: start, 2 tap: previous stage, 3 tap: next stage, 3 hold: next section, 4 tap: next key, 4 hold: menu",
+                "1 press: start, 2 tap: previous stage, 2 hold: say again, 3 tap: next stage, 3 hold: next section, 4 tap: next key, 4 hold: menu",
             ),
             (
                 4,

@@ -96,7 +96,7 @@ fn resting_page(view: &View<'_>) -> Page {
             dotted_qpm,
         };
     }
-    let mut notes = states(view);
+    let mut notes = view.states();
     notes.extend(set_words::ready(&session.library, session.chart));
     if session.standing.longer > 1 {
         notes.push(chord_length(&session.material));
@@ -124,7 +124,7 @@ fn no_chart_page(view: &View<'_>) -> Page {
     let how = vec!["charts = [\"...\"] in".to_string(), named_in];
     Page::Message {
         title: NO_CHART.to_string(),
-        lines: how.into_iter().chain(states(view)).collect(),
+        lines: how.into_iter().chain(view.states()).collect(),
     }
 }
 
@@ -135,17 +135,6 @@ fn chord_length(material: &Material) -> String {
         2 => "each chord twice as long".to_string(),
         times => format!("each chord {times} times as long"),
     }
-}
-
-fn states(view: &View<'_>) -> Vec<String> {
-    let missing = view.board.missing.iter();
-    let missing = missing.map(|device| format!("{device} lost"));
-    let restart = view
-        .board
-        .needs_restart
-        .then(|| "needs a restart".to_string());
-    let sound = view.board.no_sound.iter().cloned();
-    sound.chain(missing).chain(restart).collect()
 }
 
 fn playing_page(view: &View<'_>, plan: &TakePlan, now: Tick) -> Page {
@@ -305,7 +294,7 @@ fn practice_page(view: &View<'_>, plan: &TakePlan, shown: PageTurn, now: Tick) -
         dotted_qpm: view.dotted_qpm().filter(|_| !is_held),
         armed: armed_line(view, plan, now),
         note: first(lower).and_then(note_of).unwrap_or_default(),
-        states: states(view),
+        states: view.states(),
     }
 }
 

@@ -83,7 +83,8 @@ pub(super) fn say_again(view: &View<'_>) -> PhraseSet {
         let stage = &view.session.stage().name;
         let qpm = view.session.tempo_here().qpm().round() as u32;
         let status = speech::status_sentence(stage, &view.section(), qpm, names);
-        return PhraseSet::plain(status);
+        let all = std::iter::once(status).chain(view.states());
+        return PhraseSet::plain(all.collect::<Vec<_>>().join(", "));
     };
     let large = plan.page.shown.map_or(Large::Next, |shown| shown.large);
     // Of a group the chord that comes next.

@@ -51,6 +51,15 @@ impl<'a> View<'a> {
         segment.map_or_else(|| (self.section(), None), |segment| segment.place_at(tick))
     }
 
+    /// What is amiss besides the music, in a few words each.
+    pub fn states(&self) -> Vec<String> {
+        let board = self.board;
+        let missing = board.missing.iter().map(|device| format!("{device} lost"));
+        let restart = board.needs_restart.then(|| "needs a restart".to_string());
+        let sound = board.no_sound.iter().cloned();
+        sound.chain(missing).chain(restart).collect()
+    }
+
     /// The name of the section that is practised.
     pub fn section(&self) -> String {
         section_name(&self.session.material, &self.session.standing)

@@ -5,7 +5,7 @@ use crate::daemon::args::{DaemonArgs, StatusArgs};
 use crate::daemon::config::{Config, Overlay, socket_places};
 use crate::daemon::files::{self, Failure};
 use crate::daemon::status as socket;
-use crate::fault::printable_lines;
+use crate::fault::{printable, printable_lines};
 use serde_json::Value;
 use std::io::Write;
 use std::path::PathBuf;
@@ -16,10 +16,10 @@ use std::path::PathBuf;
 /// When no daemon answers or nobody says where (69), or the configuration that names its socket is wrong (78).
 pub fn status(args: &StatusArgs, variable: &dyn Fn(&str) -> Option<String>) -> Result<(), Failure> {
     let answer = socket::ask(&sockets_of(&args.daemon, variable)?)?;
-    let text = if args.json {
-        answer.to_string()
-    } else {
-        printable_lines(&readable(&answer))
+    let text = match (args.json, args.line) {
+        (true, _) => answer.to_string(),
+        (false, true) => printable(&one_line(&answer)),
+        (false, false) => printable_lines(&readable(&answer)),
     };
     writeln!(std::io::stdout().lock(), "{text}").map_err(stdout_failed)
 }
@@ -70,6 +70,54 @@ fn reload(told: &Value) -> Vec<String> {
     let fault = told["fault"].as_str();
     lines.extend(fault.map(|fault| format!("reload    not loaded: {fault}")));
     lines
+}
+
+/// A status in one line: what is played, how it sounds, and what is amiss.
+pub fn one_line(answer: &Value) -> String {
+    let known = |key: &str| (!answer[key].is_null()).then(|| text(&answer[key]));
+    let bar = known("bar").map(|bar| format!("bar {bar}"));
+    let bpm = answer["bpm"]
+        .as_f64()
+        .map(|bpm| format!("{} bpm", bpm.round()));
+    let played = [known("chart"), known("stage"), known("section"), bar, bpm];
+    let played: Vec<String> = played.into_iter().flatten().collect();
+    let jack = &answer["jack"];
+    let mut sound = format!("jack {}", text(&jack["state"]));
+    if let Some(rate) = jack["rate"].as_u64() {
+        sound += &format!(" {rate} Hz");
+    }
+    match jack["xruns"].as_u64() {
+        Some(1) => sound += " 1 xrun",
+        Some(lost @ 2..) => sound += &format!(" {lost} xruns"),
+        _ => {}
+    }
+    let mut amiss = Vec::new();
+    for device in answer["devices"].as_array().into_iter().flatten() {
+        if device["state"] != "present" {
+            amiss.push(format!(
+                "{} {}",
+                text(&device["name"]),
+                text(&device["state"])
+            ));
+        }
+    }
+    if answer["reload"]["fault"].is_string() {
+        amiss.push("files with faults not loaded".to_string());
+    }
+    if answer["reload"]["needs_restart"]
+        .as_array()
+        .is_some_and(|names| !names.is_empty())
+    {
+        amiss.push("needs a restart".to_string());
+    }
+    let parts = [
+        text(&answer["state"]),
+        played.join(", "),
+        sound,
+        amiss.join(", "),
+    ];
+    let parts: Vec<String> = parts.into_iter().filter(|part| !part.is_empty()).collect();
+    parts.join("; ")
 }
 
 /// A status for a reader at a terminal: a line for each thing, what is unknown as a dash.
@@ -147,6 +195,13 @@ mod tests {
              serial    retrying (no such device)\n\
              dropped   2"
         );
+        assert_eq!(
+            one_line(&answer),
+            "playing; Ferry at Six, roots on one, A, bar 3, 104 bpm; jack present 48000 Hz 1 xrun; serial retrying"
+        );
+        let faults = json!({"reload": {"needs_restart": ["[paths]"], "fault": "a.toml:1:1: x"}});
+        let told = "-; jack -; files with faults not loaded, needs a restart";
+        assert_eq!(one_line(&faults), told);
         let compound = readable(&json!({"bpm": 93, "dotted_bpm": 62}));
         assert!(compound.contains("tempo     62 dotted quarters, 93 bpm"));
         let starting = readable(&json!({"state": "starting"}));

@@ -2,6 +2,7 @@
 
 use super::actions::{gesture, in_state};
 use crate::support::practice::*;
+use underfoot::device::DeviceState;
 use underfoot::display::Page;
 use underfoot::drill::Names;
 use underfoot::foot::{Action, FootMap, FootState, GestureKind, Occasion};
@@ -308,4 +309,27 @@ fn check_tells_how_much_is_out_of_reach_without_the_menu() {
         cautions[0].contains("out of reach while playing"),
         "{cautions:?}"
     );
+}
+
+#[test]
+fn a_long_press_at_rest_says_where_one_is_and_what_is_amiss() {
+    let mut room = Room::new(library(&[CHART, OTHER], DRILL), settings(4));
+    room.seconds(0.1);
+    for (missing, sentence) in [
+        (None, "one, section A, tempo 240"),
+        (
+            Some("foot line"),
+            "one, section A, tempo 240, foot line lost",
+        ),
+    ] {
+        if let Some(name) = missing {
+            let (name, state) = (name.to_string(), DeviceState::Retrying);
+            room.handle(EventKind::Device { name, state });
+        }
+        let said = room.said.len();
+        room.play(&gesture(2, GestureKind::Hold));
+        room.seconds(1.0);
+        assert_eq!(room.said.len(), said + 1, "{missing:?}");
+        assert_eq!(room.said[said].2, sentence);
+    }
 }
