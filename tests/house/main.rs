@@ -156,6 +156,7 @@ mod journal {
 /// The daemon without a server: its configuration, and devices that misbehave.
 mod daemon {
     mod chaos;
+    mod chart_folders;
     mod configs;
     #[cfg(feature = "jack")]
     mod memory;
@@ -183,12 +184,14 @@ mod program {
     mod set;
     mod soundless;
     mod stems;
+    mod update;
 }
 
 /// Real time, through a JACK server of each test's own.
 #[cfg(feature = "jack")]
 mod live {
     mod calibrate;
+    mod charts_in;
     mod clock;
     mod container;
     mod hearing;
@@ -197,6 +200,7 @@ mod live {
     mod journal;
     mod pages;
     mod parity;
+    mod pipewire;
     #[cfg(feature = "journal")]
     mod power_cut;
     #[cfg(all(feature = "journal", feature = "serial"))]
