@@ -88,7 +88,9 @@ fn keep_old(how: &Installing) -> Option<Package> {
         return Some(package);
     }
     let made = tempfile::tempdir_in(&how.keep).ok()?;
-    let root = format!("--root={}", how.root.display());
+    // It works in a directory of its own.
+    let root = std::fs::canonicalize(&how.root).ok()?;
+    let root = format!("--root={}", root.display());
     let packed = Command::new("dpkg-repack")
         .args([&root, "underfoot"])
         .current_dir(made.path())

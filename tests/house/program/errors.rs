@@ -61,6 +61,7 @@ fn cases() -> Vec<(Vec<&'static str>, i32, String)> {
             "cut.wav: cannot be written (another file of this name is there)".into(),
         ),
         ("import gone.xml", 65, gone("gone.xml")),
+        ("update gone.deb --key gone.pub", 65, format!("{}: there goes the public key (minisign's .pub) of whoever makes your packages", gone("gone.pub"))),
         ("import {}", 65, "{}: a chart of ours: there is nothing to import".into()),
         (
             "import typed.txt",
