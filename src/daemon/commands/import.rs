@@ -1,10 +1,10 @@
 //! `underfoot import`: a lead sheet of another program, or changes that were typed, made into a chart.
 
-use super::kind::{FileKind, kind};
 use super::output::write_text;
 use crate::chart::Chart;
 use crate::daemon::args::ImportArgs;
 use crate::daemon::files::{self, Failure, exit};
+use crate::daemon::kind::{FileKind, kind};
 use crate::fault::{Source, printable};
 use crate::sheet::{Imported, from_midi, from_musicxml};
 use std::path::Path;
