@@ -12,8 +12,8 @@ use std::collections::VecDeque;
 pub enum Due {
     /// A bar begins.
     Bar,
-    /// A chord begins, or a stretch without one.
-    Step(PlanStep),
+    /// A chord begins, or a stretch without one. By reference, for most of what is due is small.
+    Step(Box<PlanStep>),
     Turn(PageTurn),
     /// A count begins, the first of a bar too.
     Count,

@@ -149,9 +149,12 @@ impl TakePlan {
         let ends = self.course.ends.then(|| (done, timeline.end()));
         self.cues.renew(&planner, self.names, ends);
         let bars = timeline.bar_lines().map(|bar| (bar, Due::Bar));
-        let mut items: Vec<(Tick, Due)> = bars.collect();
+        // As long as the plan can be, a vector that grows by doubling is a burden.
+        let most = 3 * counts.len() + self.steps.len() + self.page.turns.len();
+        let mut items: Vec<(Tick, Due)> = Vec::with_capacity(most);
+        items.extend(bars);
         let steps = self.steps.iter();
-        items.extend(steps.map(|step| (step.start, Due::Step(step.clone()))));
+        items.extend(steps.map(|step| (step.start, Due::Step(Box::new(step.clone())))));
         let turns = self.page.turns.iter();
         items.extend(turns.map(|turn| (turn.at, Due::Turn(*turn))));
         items.extend(counts.iter().map(|count| (*count, Due::Count)));
