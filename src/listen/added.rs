@@ -37,6 +37,8 @@ pub(super) struct Added {
     pub(super) second: f32,
     /// The weight of the note that was asked for against the first.
     pub(super) asked: f32,
+    /// How much of all that was added the first two notes explain, 0 to 1: little of a noise.
+    pub(super) explained: f32,
     /// How many of its periods were looked at.
     pub(super) periods: f32,
 }
@@ -47,11 +49,18 @@ const OTHER: f32 = 0.8;
 const BESIDE: f32 = 0.6;
 /// ... seen over so many of its periods.
 const PERIODS: f32 = 3.0;
+/// ... and over fewer than this nothing is known of it.
+const FEW_PERIODS: f32 = 2.0;
 
 impl Added {
     /// Whether another note than the one that was asked for was added.
     pub(super) fn is_other(&self) -> bool {
         self.hz > 0.0 && self.asked < OTHER && self.periods > PERIODS
+    }
+
+    /// Whether that may be so, and time will tell.
+    pub(super) fn is_doubtful(&self) -> bool {
+        self.hz > 0.0 && self.asked < OTHER && self.periods > FEW_PERIODS
     }
 
     /// A note that was struck with one of `hz`, in Hz.
@@ -119,11 +128,14 @@ impl AddedNotes {
         for (added, before) in self.added.iter_mut().zip(&self.before) {
             *added = (*added - before).max(0.0).sqrt();
         }
+        let all = self.added.iter().sum::<f32>();
         let first = self.heaviest();
         let asked = self.weight(hz);
         let first_hz = self.refined(first.0);
         self.take_out(first.0, count);
         let second = self.heaviest();
+        self.take_out(second.0, count);
+        let left = self.added.iter().sum::<f32>();
         let share = |weight: f32| {
             if first.1 > 0.0 { weight / first.1 } else { 0.0 }
         };
@@ -132,7 +144,8 @@ impl AddedNotes {
             second_hz: second.0,
             second: share(second.1),
             asked: share(asked),
-            periods: hz * count as f32 / self.rate,
+            explained: 1.0 - left / (all + 1e-9),
+            periods: if hz > 0.0 { hz } else { first_hz } * count as f32 / self.rate,
         }
     }
 

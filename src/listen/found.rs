@@ -46,6 +46,8 @@ pub struct Signs {
     pub added: f32,
     /// How heavy a second note is in it.
     pub second: f32,
+    /// How much of all that was added both explain.
+    pub explained: f32,
     /// How many periods were looked at for both.
     pub periods: f32,
 }

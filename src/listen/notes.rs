@@ -73,8 +73,6 @@ const HELD_HOPS: u32 = 6;
 const MOVES_CENTS: f32 = 12.0;
 /// ... and what changed without a stroke rests within this, over the time in which it is found.
 const RESTS_CENTS: f32 = 10.0;
-/// What began is given up after so long without a name.
-const GIVE_UP_MS: f32 = 250.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
 const END_CLARITY: f32 = 0.7;
 const END_DB: f32 = 40.0;
@@ -225,6 +223,11 @@ impl Notes {
         let clear_away =
             look.clarity > CLEAR && cents(look.hz, pending.hz()).abs() > self.habits.agree_cents;
         if unclear || clear_away {
+            if self.ends_in_doubt(&pending, hop) {
+                self.pending = None;
+                let hz = pending.newest_hz;
+                return self.give_name(pending, hz, Added::default(), hop, out);
+            }
             pending.forget();
         }
         if look.clarity > CLEAR {
@@ -239,7 +242,7 @@ impl Notes {
         if agreed && settled && !late && !pending.doubtful {
             let added = added(pending.onset, pending.newest_hz);
             // With time the spectrum gets sharper.
-            pending.doubtful = added.is_other() && !self.is_again(pending.newest_hz);
+            pending.doubtful = added.is_doubtful() && !self.is_again(pending.newest_hz);
             of_it = Some(added);
         }
         if agreed && (late || settled && !pending.doubtful) {
@@ -250,6 +253,7 @@ impl Notes {
             }
         } else {
             self.pending = Some(pending);
+            self.name_by_what_was_added(pending, hop, added, out);
             self.forget_nameless(hop.at);
         }
     }
@@ -261,15 +265,6 @@ impl Notes {
     /// Whether it is the note that rings on, struck again: then what the stroke added tells little.
     fn is_again(&self, hz: f32) -> bool {
         cents(hz, self.ringing_hz).abs() < self.habits.change_cents
-    }
-
-    /// What began and found no name is given up.
-    pub(super) fn forget_nameless(&mut self, at: u64) {
-        let most = GIVE_UP_MS.max(2.0 * self.habits.late_ms);
-        let began = self.pending.map(|pending| at.saturating_sub(pending.onset));
-        if began.is_some_and(|age| self.ms(age) >= most) {
-            self.pending = None;
-        }
     }
 
     /// Names what began, at `hz`, if it is loud enough for the player's.
@@ -306,7 +301,7 @@ impl Notes {
             known: hop.at,
             midi: midi.round().clamp(0.0, 127.0) as u8,
             cents: (midi - midi.round()) * 100.0,
-            confidence: (note.clarity_sum / note.hops.max(1) as f32).clamp(0.0, 1.0),
+            confidence: note.confidence(),
             level_db: note.loudest_db,
             band_taken_out: false,
             struck: note.struck,

@@ -7,6 +7,9 @@ use super::pitch::Look;
 /// How much a reading counts against those before it.
 const NEWEST_WEIGHT: f32 = 0.2;
 
+/// How sure a name is that rests on the spectrum alone: less than is asked of a note that is told wrong.
+const ADDED_CONFIDENCE: f32 = 0.5;
+
 /// What is known after a hop.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Hop {
@@ -43,6 +46,8 @@ pub(super) struct Pending {
     pub(super) struck: bool,
     /// Whether what it added does not look like what is heard.
     pub(super) doubtful: bool,
+    /// Whether that was looked at because it has no clear pitch.
+    pub(super) looked_at: bool,
 }
 
 impl Pending {
@@ -61,6 +66,7 @@ impl Pending {
             slight: false,
             struck: false,
             doubtful: false,
+            looked_at: false,
         }
     }
 
@@ -97,7 +103,16 @@ impl Pending {
             slight: self.slight,
             added: added.asked,
             second: added.second,
+            explained: added.explained,
             periods: added.periods,
+        }
+    }
+
+    /// How sure its name is: by how well it repeats; named by what its stroke added alone it is not sure, and not nothing.
+    pub(super) fn confidence(&self) -> f32 {
+        match self.hops {
+            0 => ADDED_CONFIDENCE,
+            hops => (self.clarity_sum / hops as f32).clamp(0.0, 1.0),
         }
     }
 

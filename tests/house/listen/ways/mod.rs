@@ -171,6 +171,7 @@ fn told_line(source: &str, row: &str, note: &HeardNote, signs: &Signs, right: bo
         "slight": signs.slight,
         "added": signs.added,
         "second": signs.second,
+        "explained": signs.explained,
         "periods": signs.periods,
         "right": right,
     })
