@@ -15,6 +15,8 @@ use std::sync::{Arc, Mutex};
 #[derive(Debug, Clone, Default)]
 pub struct ChartFolders {
     good: Arc<Mutex<BTreeMap<PathBuf, Chart>>>,
+    /// What all files held when they were last read.
+    last: Arc<Mutex<Option<Library>>>,
 }
 
 /// What a file of a folder is.
@@ -32,6 +34,9 @@ pub struct FilesRead {
     pub library: Library,
     /// Charts of folders that were not taken, a fault a line.
     pub faults: Vec<String>,
+    /// Whether charts, and whether the drill are others than when they were last read. What is practised may be another still:
+    /// a drill of weak spots comes from no file.
+    pub are_others: (bool, bool),
 }
 
 /// Reads charts and drill as a configuration says, but for files that are `writing`.
@@ -45,10 +50,23 @@ pub fn files_read(
 ) -> Result<FilesRead, Failure> {
     let mut library = setup::library(&config)?;
     let faults = folders.add_to(&mut library, &config, writing);
+    let mut last = folders
+        .last
+        .lock()
+        .unwrap_or_else(|broken| broken.into_inner());
+    let before = last.replace(library.clone());
+    let charts = |before: &Library| before.charts != library.charts || before.set != library.set;
+    let are_others = (
+        before.as_ref().is_none_or(charts),
+        before
+            .as_ref()
+            .is_none_or(|before| before.drill != library.drill),
+    );
     Ok(FilesRead {
         config,
         library,
         faults,
+        are_others,
     })
 }
 

@@ -171,6 +171,11 @@ impl Core {
         self.note_new(NEW_SETTINGS, NowIs::Done);
     }
 
+    /// The drill that is practised where a set names no other.
+    pub fn drill(&self) -> &Drill {
+        &self.session.library.drill
+    }
+
     /// The drill of weak spots came, or there is none. It takes over as a new drill does; all else stays.
     pub(super) fn weak_spots(&mut self, drill: Option<Box<Drill>>) {
         let now = match drill {

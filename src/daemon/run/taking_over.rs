@@ -45,8 +45,11 @@ impl Live {
         if read.library.charts.is_empty() && !self.rig.core.is_blank() {
             return self.not_taken("no chart is named".to_string());
         }
-        let is_other = self.rig.core.differs_from(&read.library) != (false, false);
-        if is_asked || is_other || read.faults != self.reloading.told {
+        let (charts, drill) = read.are_others;
+        if !is_asked && !drill {
+            read.library.drill = self.rig.core.drill().clone();
+        }
+        if is_asked || charts || drill || read.faults != self.reloading.told {
             self.take_over(read);
         }
     }
