@@ -379,6 +379,10 @@ impl Notes {
         if note.weak_hops > most {
             self.sounding = None;
             self.changing = None;
+            if self.habits.swings {
+                // What is over would else swell into a note of its own.
+                self.sung.forget();
+            }
             out(Found::Ended { off: hop.at });
         }
     }

@@ -3,6 +3,7 @@
 //! Truth: the frequency of a MIDI note is 440 * 2^((n - 69) / 12) Hz (MIDI 1.0, equal temperament from A 440).
 // These tests run the program on files.
 
+use super::ways::string::sing;
 use crate::support::strings::{RATE, hz, lively, pluck, setup};
 use serde_json::Value;
 use std::path::Path;
@@ -441,4 +442,22 @@ fn a_recording_that_cannot_be_read_is_refused_whole() {
             "{wrong:?}"
         );
     }
+}
+
+#[test]
+fn a_sung_note_that_is_over_is_not_told_again() {
+    let line = [57.0, 60.0, 59.0, 55.0, 62.0, 52.0];
+    let mut sound = vec![0.0; 8 * RATE as usize];
+    for (index, midi) in line.iter().enumerate() {
+        sing(
+            &mut sound,
+            0.5 + 1.2 * index as f64,
+            0.7,
+            *midi,
+            (1.5, 0.03),
+        );
+    }
+    let heard = notes(&found(&sound, RATE, Instrument::Voice, 512));
+    let got: Vec<f64> = heard.iter().map(|note| f64::from(note.midi)).collect();
+    assert_eq!(got, line);
 }
