@@ -197,7 +197,7 @@ mod tests {
         );
         assert_eq!(
             one_line(&answer),
-            "playing; Ferry at Six, roots on one, A, bar 3, 104 bpm; jack present 48000 Hz 1 xrun; serial retrying"
+            "playing; Ferry at Six, roots on one, A, bar 3, 104 bpm; jack present 48000 Hz 1 xrun; serial retrying, needs a restart"
         );
         let faults = json!({"reload": {"needs_restart": ["[paths]"], "fault": "a.toml:1:1: x"}});
         let told = "-; jack -; files with faults not loaded, needs a restart";
