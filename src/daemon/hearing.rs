@@ -1,8 +1,9 @@
 //! From sound to what the core is told: what both the offline renderer and the daemon do with a guitar.
 
+use super::input_watch::InputWatch;
 use crate::audio::DEAD_MS;
 use crate::judging::EarEvent;
-use crate::listen::{Found, Instrument, Setup, Stream};
+use crate::listen::{Found, InputSetup, Instrument, Setup, Stream};
 use crate::time::Frame;
 use std::sync::Arc;
 
@@ -117,6 +118,7 @@ pub struct Listener {
     readings: bool,
     read_at: u64,
     dead_frames: u64,
+    watch: Option<InputWatch>,
 }
 
 impl Listener {
@@ -131,12 +133,27 @@ impl Listener {
             readings: false,
             read_at: 0,
             dead_frames: 0,
+            watch: None,
         }
     }
 
     /// Whether readings of the pitch are told now and then, for tuning.
     pub fn tell_readings(&mut self, wanted: bool) {
         self.readings = wanted;
+    }
+
+    /// Whether it is told what the input is like.
+    pub fn watch_input(&mut self, wanted: Option<InputSetup>) {
+        match wanted {
+            Some(setup) if self.watch.is_none() => self.watch = Some(InputWatch::new(setup)),
+            Some(_) => {}
+            None => self.watch = None,
+        }
+    }
+
+    /// The player is known to be so loud, in dB of full scale.
+    pub fn expect(&mut self, level_db: Option<f32>) {
+        self.stream.expect(level_db);
     }
 
     /// The way round has changed.
@@ -191,6 +208,9 @@ impl Listener {
                     Found::Ended { off } => out.push(EarEvent::Ended { off: meant(off) }),
                 });
         }
+        let report = self.watch.as_mut();
+        let report = report.and_then(|watch| watch.push(sound, played));
+        out.extend(report.map(EarEvent::Input));
         let upto = frame.0 + sound.len() as u64;
         if upto < self.told || upto >= self.told + self.tell_every {
             self.told = upto;

@@ -20,7 +20,9 @@ pub mod files;
 mod fit;
 mod font_balance;
 pub mod hearing;
+mod input_watch;
 mod kind;
+mod known_inputs;
 mod landmarks;
 pub mod lesson;
 #[cfg(feature = "jack")]

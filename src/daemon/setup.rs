@@ -197,6 +197,16 @@ pub fn ear(config: &Config, rate: u32) -> crate::listen::Setup {
     }
 }
 
+/// What is to be known of an input beforehand.
+pub fn input(config: &Config, rate: u32) -> crate::listen::InputSetup {
+    let a4_hz = config.audio.a4_hz as f32;
+    crate::listen::InputSetup {
+        rate,
+        a4_hz,
+        lowest_hz: lowest_hz(&config.neck(), a4_hz),
+    }
+}
+
 /// The lowest open string of a neck, in Hz.
 pub fn lowest_hz(neck: &Neck, a4_hz: f32) -> f32 {
     let lowest = neck.tuning.open_keys().iter().min();

@@ -4,12 +4,14 @@
 //! Promise: whoever loses a device tells it once and looks for it again by one back-off.
 
 pub mod folders;
+mod input;
 #[cfg(any(feature = "gpio", feature = "oled"))]
 pub mod lines;
 #[cfg(feature = "midi-alsa")]
 pub mod midi_ports;
 pub mod plain_file;
 
+pub use input::{Hum, InputFault, InputReport, Strings};
 use std::time::Duration;
 
 /// Whether a device is there.

@@ -76,6 +76,8 @@ pub enum Action {
     Report,
     /// The page for tuning, or back from it.
     Tune,
+    /// The page of the input, or back from it.
+    Input,
     /// Model tones on or off.
     ModelTones,
     Louder,
@@ -110,7 +112,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 42] = {
+    pub const ALL: [(Action, &'static str, Moment); 43] = {
         use Action::*;
         use Moment::*;
         [
@@ -141,6 +143,7 @@ impl Action {
             (WeakSpots, "weak spots", Now),
             (Report, "report", Now),
             (Tune, "tuner", Now),
+            (Input, "input", Now),
             (ModelTones, "reference notes", NextBar),
             (Louder, "louder", Now),
             (Softer, "softer", Now),

@@ -25,36 +25,50 @@ enum Entry {
 }
 
 use Action::{
-    BarBack, BarOn, ChordLength, KeepTake, LastTime, ListenBack, Louder, ModelTones, MutePart,
-    NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousChart, PreviousSection,
-    PreviousStage, Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown, TempoUp,
-    ThisSpot, TopOfSectionNow, Tune, WeakSpots, WholeForm,
+    BarBack, BarOn, ChordLength, Input, KeepTake, LastTime, ListenBack, Louder, ModelTones,
+    MutePart, NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousChart,
+    PreviousSection, PreviousStage, Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown,
+    TempoUp, ThisSpot, TopOfSectionNow, Tune, WeakSpots, WholeForm,
 };
 use Entry::{Do, List};
 
 const TEMPO: Entry = List("tempo", &[Do(TempoDown), Do(TempoUp)]);
 const CHART: Entry = List("chart", &[Do(NextChart), Do(PreviousChart)]);
 const KEY_AND_CHORDS: Entry = List("key and chords", &[Do(NextKey), Do(ChordLength)]);
+const MUTE: Entry = List(
+    "mute",
+    &[
+        Do(MutePart(Part::Comping)),
+        Do(MutePart(Part::Bass)),
+        Do(MutePart(Part::Drums)),
+        Do(MutePart(Part::Melody)),
+        Do(MutePart(Part::Click)),
+    ],
+);
+const LEVEL: Entry = List(
+    "level",
+    &[Do(Softer), Do(Louder), Do(ModelTones), Do(Panic)],
+);
+const JOURNAL: Entry = List("journal", &[Do(WeakSpots), Do(Report)]);
+const MUTE_MODEL: Entry = Do(MutePart(Part::Model));
+const BAND_AT_REST: Entry = List(
+    "band",
+    &[
+        MUTE,
+        LEVEL,
+        List("take", &[Do(PlayBack), Do(KeepTake), Do(Input)]),
+        JOURNAL,
+        MUTE_MODEL,
+    ],
+);
 const BAND: Entry = List(
     "band",
     &[
-        List(
-            "mute",
-            &[
-                Do(MutePart(Part::Comping)),
-                Do(MutePart(Part::Bass)),
-                Do(MutePart(Part::Drums)),
-                Do(MutePart(Part::Melody)),
-                Do(MutePart(Part::Click)),
-            ],
-        ),
-        List(
-            "level",
-            &[Do(Softer), Do(Louder), Do(ModelTones), Do(Panic)],
-        ),
+        MUTE,
+        LEVEL,
         List("take", &[Do(PlayBack), Do(KeepTake)]),
-        List("journal", &[Do(WeakSpots), Do(Report)]),
-        Do(MutePart(Part::Model)),
+        JOURNAL,
+        MUTE_MODEL,
     ],
 );
 
@@ -62,7 +76,7 @@ const AT_REST: &[Entry] = &[
     List(
         "more",
         &[
-            BAND,
+            BAND_AT_REST,
             List(
                 "go to",
                 &[

@@ -21,8 +21,8 @@ impl FootState {
     /// other sense than that of the state below it.
     pub fn has_use_for(self, action: Action) -> bool {
         use Action::{
-            BarBack, BarOn, LastTime, ListenBack, MenuLeave, MenuMove, MenuTake, SectionFromHere,
-            Start, StayHere, Stop, ThisSpot, Tune,
+            BarBack, BarOn, Input, LastTime, ListenBack, MenuLeave, MenuMove, MenuTake,
+            SectionFromHere, Start, StayHere, Stop, ThisSpot, Tune,
         };
         let is_of_the_menu = matches!(action, MenuLeave | MenuMove | MenuTake);
         let is_of_a_take = matches!(
@@ -34,8 +34,8 @@ impl FootState {
             _ if is_of_the_menu => false,
             FootState::Stopped => !is_of_a_take && action != Stop,
             FootState::CountingIn => !is_of_a_take && action != Start,
-            // The page for tuning stands where nothing plays.
-            FootState::Playing => !matches!(action, Start | Tune),
+            // The pages for tuning and of the input stand where nothing plays.
+            FootState::Playing => !matches!(action, Start | Tune | Input),
         }
     }
 

@@ -1,5 +1,6 @@
 //! What the ear tells.
 
+use crate::device::InputReport;
 use crate::time::Frame;
 
 /// What the ear tells the core.
@@ -30,6 +31,8 @@ pub enum EarEvent {
         /// None: nothing clear.
         hz: Option<f32>,
     },
+    /// What the input is like, told now and then where it is asked for, or while it is not known yet.
+    Input(InputReport),
     /// How far the ear is.
     Upto {
         /// Everything before it has been listened to.

@@ -46,7 +46,7 @@ impl Finding {
             EarEvent::Began { onset, .. } => onset,
             EarEvent::Ended { off } => off,
             EarEvent::Upto { frame } => frame,
-            EarEvent::Reading { .. } => return None,
+            EarEvent::Reading { .. } | EarEvent::Input(_) => return None,
         };
         let is_meant = |note: &mut MeantNote| until >= note.onset.plus_ms(MEANT_MS, rate);
         let meant = self.sounding.take_if(is_meant);
@@ -64,7 +64,7 @@ impl Finding {
                 });
             }
             EarEvent::Ended { .. } => self.sounding = None,
-            EarEvent::Upto { .. } | EarEvent::Reading { .. } => {}
+            EarEvent::Upto { .. } | EarEvent::Reading { .. } | EarEvent::Input(_) => {}
         }
         meant
     }

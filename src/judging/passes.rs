@@ -81,7 +81,7 @@ impl PassRecords {
                     last.off_ms = Some(off.ms(self.rate).max(last.onset_ms));
                 }
             }
-            EarEvent::Reading { .. } => {}
+            EarEvent::Reading { .. } | EarEvent::Input(_) => {}
             EarEvent::Upto { frame } => self.upto = self.upto.max(frame),
         }
     }

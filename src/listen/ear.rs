@@ -110,6 +110,11 @@ impl Ear {
         }
     }
 
+    /// The player's notes are about so loud, in dB of full scale: what is far softer is none, from the first moment on.
+    pub fn expect(&mut self, level_db: f32) {
+        self.notes.player_db = self.notes.player_db.max(level_db);
+    }
+
     /// Listens to `sound`, which follows on what was pushed before, and tells what it finds. `band` is what the box
     /// itself played, if it is known: frame by frame beside `sound`, from 0 to 160 ms before it may be heard in it. It
     /// may be shorter; what is missing is silence. With a band sound is taken in blocks of some 1.3 ms.

@@ -82,7 +82,7 @@ mod way_round;
 
 pub use ear::Ear;
 pub use found::{Found, Heard, PitchReading, Signs};
-pub use input::{Hum, InputCheck, InputFault, InputReport, InputSetup};
+pub use input::{InputCheck, InputSetup};
 pub use setup::{Instrument, Setup};
 pub use stream::Stream;
 pub use way_round::{Match, WayRound, agree, find, sweep};

@@ -23,6 +23,8 @@ pub struct Stream {
     heard: u64,
     next: Option<u64>,
     runs: VecDeque<SoundRun>,
+    /// How loud the player is known to be.
+    level_db: Option<f32>,
 }
 
 impl Stream {
@@ -34,13 +36,27 @@ impl Stream {
             heard: 0,
             next: None,
             runs: VecDeque::with_capacity(KEPT),
+            level_db: None,
         }
+    }
+
+    /// The player is known to be so loud; see [`Ear::expect`].
+    pub fn expect(&mut self, level_db: Option<f32>) {
+        self.level_db = level_db;
+        level_db.into_iter().for_each(|db| self.ear.expect(db));
+    }
+
+    /// Nothing was heard yet, but what is known of the player.
+    fn begin_anew(&mut self, setup: Setup) {
+        let level_db = self.level_db;
+        *self = Stream::new(setup);
+        self.expect(level_db);
     }
 
     /// Listens for another instrument from now on; what sounds now is forgotten.
     pub fn listen_for(&mut self, instrument: Instrument) {
         if instrument != self.setup.instrument {
-            *self = Stream::new(Setup {
+            self.begin_anew(Setup {
                 instrument,
                 ..self.setup
             });
@@ -56,7 +72,7 @@ impl Stream {
         out: &mut impl FnMut(Found),
     ) {
         if self.next.is_some_and(|next| frame < next) {
-            *self = Stream::new(self.setup);
+            self.begin_anew(self.setup);
         }
         if self.next != Some(frame) {
             if self.runs.len() == KEPT {

@@ -38,6 +38,7 @@ impl Core {
             Action::WeakSpots => self.out.push(Effect::WeakSpots),
             Action::Report => self.out.push(Effect::Report),
             Action::Tune => self.tune(),
+            Action::Input => self.look_at_input(),
             Action::StayHere => self.stay(stamp),
             Action::ThisSpot => self.this_spot(stamp),
             Action::TopOfSectionNow => self.top_now(stamp),
@@ -229,14 +230,15 @@ impl Core {
             Some(_) => None,
             None => Some(Tuner::default()),
         };
+        self.board.input = None;
     }
 
     /// Keeps in mind what a foot asked for, where the page would not tell it by itself: it stands where what is
     /// armed would stand, until a second is over.
     fn note_done(&mut self, action: Action) {
         use Action::{
-            BarBack, BarOn, KeepTake, Louder, ModelTones, MutePart, PlayBack, Report, SayAgain,
-            Softer, StayHere, TapTempo, TempoDown, TempoUp, Tune, WeakSpots,
+            BarBack, BarOn, Input, KeepTake, Louder, ModelTones, MutePart, PlayBack, Report,
+            SayAgain, Softer, StayHere, TapTempo, TempoDown, TempoUp, Tune, WeakSpots,
         };
         let passes = &self.session.passes;
         let now = match action {
@@ -244,7 +246,7 @@ impl Core {
             MutePart(part) => NowIs::On(passes.muted.contains(&part)),
             ModelTones => NowIs::On(passes.model != Some(Model::Off)),
             TempoUp | TempoDown | TapTempo => NowIs::TempoQpm(self.session.tempo_here().qpm()),
-            Tune => NowIs::WhenStopped,
+            Input | Tune => NowIs::WhenStopped,
             BarBack | BarOn | KeepTake | SayAgain | StayHere | PlayBack => NowIs::Done,
             WeakSpots | Report => NowIs::Looking,
             _ => return,

@@ -2,6 +2,7 @@
 //!
 //! A message takes the whole page and the next press (but for the one that begins the first take), so it waits while anything plays and while the menu is open.
 
+use super::input_page::InputPage;
 use super::proposal::Proposal;
 use super::tuner::Tuner;
 use crate::foot::Menu;
@@ -85,6 +86,10 @@ pub(super) struct Board {
     pub needs_restart: bool,
     /// Set while the page for tuning stands.
     pub tuner: Option<Tuner>,
+    /// Set while the page of the input stands.
+    pub input: Option<InputPage>,
+    /// Whether that page came by itself already.
+    pub has_told_input: bool,
     /// Whether the next take is quieter than the kept level.
     pub quiet_start: QuietStart,
     done: Option<(Done, Frame)>,
@@ -115,9 +120,14 @@ impl Board {
 
     /// The proposal that stands, where it may: below a message, above all else at rest.
     pub fn proposal(&self, is_playing: bool) -> Option<&Proposal> {
-        let is_covered = is_playing || self.menu.is_some() || self.tuner.is_some();
+        let is_covered = is_playing || self.menu.is_some() || self.has_own_page();
         let may_stand = !is_covered && self.messages.is_empty();
         self.proposal.as_ref().filter(|_| may_stand)
+    }
+
+    /// Whether the tuner or the input has the page.
+    pub fn has_own_page(&self) -> bool {
+        self.tuner.is_some() || self.input.is_some()
     }
 
     /// Clears the message that stands; whether there was one.

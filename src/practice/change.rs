@@ -124,7 +124,7 @@ impl Core {
         }
         self.state = State::Playing(Box::new(running));
         if is_new {
-            self.board.tuner = None;
+            (self.board.tuner, self.board.input) = (None, None);
             self.board.menu = None;
             self.readiness.begin_again();
             self.heard.take_begins();

@@ -227,16 +227,13 @@ impl Core {
             }),
         };
         self.record_on(stamp, what);
-        // A press leads back from tuning, or clears a message; it should not also start the band.
-        let was_tuning = self.is_tuning() && action != Some(Action::Tune);
-        if was_tuning {
-            self.board.tuner = None;
-        }
+        // A press leads back from tuning or from the input, or clears a message; it should not also start the band.
         let is_playing = self.running().is_some();
         // But the first press after a start plays, whatever stood there.
         let plays = action == Some(Action::Start) && self.practised.takes == 0;
+        let had_page = self.leaves_own_page(action, plays);
         let was_told = self.board.clear_message(is_playing);
-        if was_tuning || (was_told && !plays) {
+        if had_page || (was_told && !plays) {
             self.bind_switches();
             return self.refresh();
         }

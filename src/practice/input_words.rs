@@ -1,6 +1,8 @@
-//! What an input is like, in words.
+//! What an input is like, in words: for the page, and for the voice in its language.
 
-use crate::listen::{InputFault, InputReport, Instrument};
+use crate::device::{InputFault, InputReport, Strings};
+use crate::drill::Names;
+use crate::speech::say;
 
 /// In tune, for an input: the tuner says it to two cents.
 const IN_TUNE_CENTS: i32 = 5;
@@ -57,24 +59,49 @@ fn found(report: &InputReport) -> Vec<String> {
         .collect()
 }
 
-fn strings_word(instrument: Instrument) -> &'static str {
-    match instrument {
-        Instrument::Guitar => "guitar",
-        Instrument::Bass => "bass",
-        Instrument::Voice => "voice",
+fn strings_word(strings: Strings) -> &'static str {
+    match strings {
+        Strings::Guitar => "guitar",
+        Strings::Bass => "bass",
     }
 }
 
-/// What is the matter, and what to do.
-fn fault_words(fault: InputFault) -> (&'static str, &'static str) {
+/// What is the matter, and what to do; the same in German.
+fn fault_words(fault: InputFault) -> (&'static str, &'static str, &'static str) {
     match fault {
-        InputFault::Nothing => ("I hear nothing", "check cable, volume and input"),
-        InputFault::Clipping => ("clipping", "turn the input down"),
-        InputFault::TooSoft => ("too soft", "turn the input up"),
+        InputFault::Nothing => (
+            "I hear nothing",
+            "check cable, volume and input",
+            "ich höre nichts",
+        ),
+        InputFault::Clipping => (
+            "clipping",
+            "turn the input down",
+            "übersteuert, Eingang leiser",
+        ),
+        InputFault::TooSoft => ("too soft", "turn the input up", "zu leise, Eingang lauter"),
         InputFault::Hum => (
             "hum",
             "same outlet for amp and box; away from chargers and lamps",
+            "es brummt",
         ),
-        InputFault::Noise => ("noise", "guitar louder, input lower"),
+        InputFault::Noise => ("noise", "guitar louder, input lower", "es rauscht"),
     }
+}
+
+/// As a sentence; nothing before enough was heard.
+pub(super) fn input_sentence(report: &InputReport, names: Names) -> Option<String> {
+    let faults = report.faults();
+    let Some(fault) = faults.first() else {
+        let well = say(names, "I hear you", "ich höre dich");
+        return report.is_sure.then(|| well.to_string());
+    };
+    let (what, cure, german) = fault_words(*fault);
+    Some(match names {
+        Names::German => german.to_string(),
+        Names::English | Names::Solfege => {
+            let cure = cure.split(';').next().unwrap_or(cure);
+            format!("{what}, {cure}")
+        }
+    })
 }

@@ -34,6 +34,9 @@ impl Core {
             }
             return;
         }
+        if let EarEvent::Input(report) = told {
+            return self.heard_input(report);
+        }
         self.heard.sounded(told);
         if self.is_held() && self.session.stage().advance == Advance::Right {
             let rate = self.settings.rate;

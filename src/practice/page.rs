@@ -48,7 +48,7 @@ pub(super) fn page(view: &View<'_>) -> Page {
     match (view.plan(), &board.tuner) {
         (Some((plan, now)), _) => playing_page(view, plan, now),
         (None, Some(tuner)) => Page::Tuning(tuner.page(&view.settings.neck, view.settings.names)),
-        (None, None) => resting_page(view),
+        (None, None) => (board.input.as_ref()).map_or_else(|| resting_page(view), |it| it.page()),
     }
 }
 

@@ -84,7 +84,7 @@ impl Core {
         self.acknowledge();
     }
 
-    fn say_told(&mut self, sentence: String) {
+    pub(super) fn say_told(&mut self, sentence: String) {
         let phrases = PhraseSet::plain(sentence);
         self.say_whole(phrases, CueAbout::Name, self.earliest(self.now));
     }

@@ -63,6 +63,7 @@ mod practice {
     mod forms;
     mod gestures;
     mod hearing;
+    mod input;
     mod judge;
     mod keys_and_lengths;
     mod laws;
@@ -92,7 +93,7 @@ mod practice {
 mod listen {
     mod ear;
     mod input;
-    mod ways;
+    pub mod ways;
     mod while_playing;
 }
 
@@ -195,6 +196,7 @@ mod live {
     mod clock;
     mod container;
     mod hearing;
+    mod input;
     mod jack;
     #[cfg(feature = "journal")]
     mod journal;

@@ -232,6 +232,13 @@ impl JackDevice {
             .1
     }
 
+    /// The ports that `guitar_in` is connected to, by name; empty for none.
+    pub fn input_comes_from(&self) -> String {
+        let mut ports = self.latency.guitar.get_connections();
+        ports.sort();
+        ports.join(", ")
+    }
+
     /// Frames of a block as they are now.
     pub fn buffer_frames(&self) -> u32 {
         self.client

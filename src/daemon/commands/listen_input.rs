@@ -2,7 +2,8 @@
 
 use super::output::stdout_failed;
 use crate::daemon::files::Failure;
-use crate::listen::{InputCheck, InputFault, InputReport, Instrument};
+use crate::device::{InputFault, InputReport, Strings};
+use crate::listen::InputCheck;
 use crate::practice::{input_lines, input_title};
 use serde_json::{Value, json};
 use std::io::Write;
@@ -60,10 +61,9 @@ fn fault_name(fault: InputFault) -> &'static str {
     }
 }
 
-fn strings_name(strings: Instrument) -> &'static str {
+fn strings_name(strings: Strings) -> &'static str {
     match strings {
-        Instrument::Guitar => "guitar",
-        Instrument::Bass => "bass",
-        Instrument::Voice => "voice",
+        Strings::Guitar => "guitar",
+        Strings::Bass => "bass",
     }
 }

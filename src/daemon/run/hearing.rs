@@ -7,10 +7,13 @@
 
 use super::super::config::Config;
 use super::super::hearing::{Listener, Past};
+use super::super::known_inputs::KnownInputs;
 use super::super::setup;
 use super::input::Input;
 use super::keeper::Keeper;
+use super::plugged_in::PluggedIn;
 use crate::audio::{TapEnd, TapWatch};
+use crate::device::InputReport;
 use crate::judging::EarEvent;
 use crate::listen::Instrument;
 use crate::practice::Replay;
@@ -36,6 +39,8 @@ const FORGET_AFTER: Duration = Duration::from_secs(90);
 struct Said {
     voice: AtomicBool,
     readings: AtomicBool,
+    /// It is asked what the input is like.
+    checks: AtomicBool,
     /// The way round in frames.
     latency_frames: AtomicI64,
     lost: AtomicU64,
@@ -59,6 +64,8 @@ enum Ask {
     PlayBack(Replay),
     Keep(Frame, Frame),
     Settings(Box<Config>),
+    /// The ports that the sound comes from.
+    Input(String),
 }
 
 /// The ear's thread; it ends when this is dropped.
@@ -68,11 +75,16 @@ pub struct Hearing {
     on: bool,
     thread: Option<Thread>,
     watch: Option<TapWatch>,
+    input: Option<String>,
 }
 
 impl Hearing {
     /// Starts the thread; without one nothing is heard, all else goes on.
-    pub fn start(config: &Config, keeper: Keeper, inputs: SyncSender<Input>) -> Hearing {
+    pub fn start(
+        config: &Config,
+        (keeper, known): (Keeper, KnownInputs),
+        inputs: SyncSender<Input>,
+    ) -> Hearing {
         let said = Arc::new(Said::default());
         let (asks, coming) = channel();
         let mut hearing = Hearing {
@@ -81,9 +93,11 @@ impl Hearing {
             on: config.ear.on,
             thread: None,
             watch: None,
+            input: None,
         };
         let config = config.clone();
-        let run = move || live(config, &keeper, &coming, &said, &inputs);
+        let plugged = PluggedIn::new(known, keeper);
+        let run = move || live(config, plugged, &coming, &said, &inputs);
         if hearing.on {
             match std::thread::Builder::new().name("ear".into()).spawn(run) {
                 Ok(thread) => hearing.thread = Some(thread.thread().clone()),
@@ -124,7 +138,11 @@ impl Hearing {
         };
         let latency = self.said.latency_frames.load(Ordering::Relaxed);
         let frame = Frame(frame.0.saturating_add_signed(-latency));
-        Some(EarEvent::Upto { frame })
+        // Nobody listens, for there is nothing: that is what the input is like.
+        Some(match self.said.checks.load(Ordering::Relaxed) {
+            true => EarEvent::Input(InputReport::nothing()),
+            false => EarEvent::Upto { frame },
+        })
     }
 
     /// Asks for a stretch of what was heard; it comes as an input.
@@ -160,6 +178,19 @@ impl Hearing {
         self.said.readings.store(wanted, Ordering::Relaxed);
     }
 
+    /// Whether it is asked what the input is like.
+    pub fn check_input(&self, wanted: bool) {
+        self.said.checks.store(wanted, Ordering::Relaxed);
+    }
+
+    /// The ports that the sound comes from.
+    pub fn comes_from(&mut self, input: String) {
+        if self.input.as_ref() != Some(&input) {
+            self.input = Some(input.clone());
+            self.ask(Ask::Input(input));
+        }
+    }
+
     /// Blocks that found no room so far: the machine is too busy to listen.
     pub fn lost(&self) -> u64 {
         self.said.lost.load(Ordering::Relaxed)
@@ -168,7 +199,7 @@ impl Hearing {
 
 fn live(
     mut config: Config,
-    keeper: &Keeper,
+    mut plugged: PluggedIn,
     coming: &Receiver<Ask>,
     said: &Said,
     inputs: &SyncSender<Input>,
@@ -184,7 +215,7 @@ fn live(
         };
         match asked {
             Ok(Ask::Listen(tap, rate)) => {
-                ear = Some((tap, Listener::new(setup::ear(&config, rate), 0)));
+                ear = Some((tap, plugged.listener(&config, rate)));
                 past = Past::new(rate);
             }
             Ok(Ask::PlayBack(wanted)) => {
@@ -195,18 +226,17 @@ fn live(
             }
             Ok(Ask::Keep(from, to)) => {
                 let late = said.latency_frames.load(Ordering::Relaxed);
-                keeper.take(past.rate(), past.all_between(from, to, late));
+                plugged.keep_take(past.rate(), past.all_between(from, to, late));
             }
             Ok(Ask::Settings(settings)) => config = *settings,
+            Ok(Ask::Input(name)) => plugged.comes_from(name, ear.as_mut().map(|ear| &mut ear.1)),
             Err(TryRecvError::Empty) => {}
             Err(TryRecvError::Disconnected) => return,
         }
         let mut bites = 0;
         let mut is_dead = false;
         if let Some((tap, listener)) = &mut ear {
-            listener.set_latency(said.latency_frames.load(Ordering::Relaxed));
-            listener.tell_readings(said.readings.load(Ordering::Relaxed));
-            listener.listen_for(said.instrument(config.ear.instrument));
+            let checks = prepare(listener, said, &plugged, (&config, past.rate()));
             // Looked at before the queue: what comes between is told by the next look.
             is_dead = tap.watch().dead_upto().is_some();
             for block in std::iter::from_fn(|| tap.pop()).take(BITE) {
@@ -214,6 +244,7 @@ fn live(
                 past.push(block.frame, block.sound());
                 listener.push(block.frame, block.sound(), block.played(), &mut heard);
             }
+            plugged.learn(&mut heard, checks, listener);
             said.lost.store(tap.lost(), Ordering::Relaxed);
             if tap.is_over() {
                 ear = None;
@@ -224,6 +255,22 @@ fn live(
             rest(bites, is_dead, said, &mut past);
         }
     }
+}
+
+/// Lets the listener know what the loop wants of it; whether it is asked what the input is like.
+fn prepare(
+    listener: &mut Listener,
+    said: &Said,
+    plugged: &PluggedIn,
+    (config, rate): (&Config, u32),
+) -> bool {
+    let checks = said.checks.load(Ordering::Relaxed);
+    let looks = checks || plugged.is_new();
+    listener.set_latency(said.latency_frames.load(Ordering::Relaxed));
+    listener.tell_readings(said.readings.load(Ordering::Relaxed));
+    listener.listen_for(said.instrument(plugged.instrument(config)));
+    listener.watch_input(looks.then(|| setup::input(config, rate)));
+    checks
 }
 
 /// Tells the loop what was heard, together, for each input wakes it.

@@ -1,7 +1,7 @@
 //! The thread that keeps what is to outlast us: the place, the event log, takes. A card may take seconds for a sync; the
 //! loop hands over and waits for nobody.
 
-use super::super::{files, state};
+use super::super::{files, state, whole_file};
 use super::input::Input;
 use super::keep;
 use crate::practice::Saved;
@@ -27,6 +27,8 @@ pub struct KeptPlaces {
     pub events: Option<File>,
     /// The directory of takes.
     pub takes: Option<PathBuf>,
+    /// The file of what is known of inputs.
+    pub inputs: Option<PathBuf>,
 }
 
 enum Work {
@@ -35,6 +37,8 @@ enum Work {
     Place,
     /// The guitar as it was heard, so many frames a second.
     Take(u32, Vec<i16>),
+    /// What is known of inputs, as text.
+    Inputs(String),
     End,
 }
 
@@ -67,6 +71,7 @@ impl Keeper {
             place: places.place,
             events: places.events.map(BufWriter::new),
             takes: places.takes,
+            known_inputs: places.inputs,
             inputs,
             unsafe_since: None,
             shared: Arc::clone(&shared),
@@ -108,6 +113,11 @@ impl Keeper {
         }
     }
 
+    /// What is known of inputs, as the file has it.
+    pub fn inputs(&self, text: String) {
+        let _ = self.work.try_send(Work::Inputs(text));
+    }
+
     /// Lines that found no room: the card is too slow.
     pub fn lost_lines(&self) -> u64 {
         self.shared.lost_lines.load(Ordering::Relaxed)
@@ -129,6 +139,7 @@ struct Store {
     place: Option<PathBuf>,
     events: Option<BufWriter<File>>,
     takes: Option<PathBuf>,
+    known_inputs: Option<PathBuf>,
     inputs: SyncSender<Input>,
     /// Since when lines are written that a power cut would take.
     unsafe_since: Option<Instant>,
@@ -145,6 +156,7 @@ impl Store {
                     Work::Place => {}
                     Work::Lines(lines) => self.write(&lines),
                     Work::Take(rate, samples) => self.keep_take(rate, &samples),
+                    Work::Inputs(text) => self.keep_inputs(&text),
                     Work::End => ends = true,
                 }
                 next = coming.try_recv().ok();
@@ -180,6 +192,17 @@ impl Store {
             self.events = None;
         }
         self.unsafe_since.get_or_insert_with(Instant::now);
+    }
+
+    fn keep_inputs(&mut self, text: &str) {
+        let Some(path) = &self.known_inputs else {
+            return;
+        };
+        if let Err(error) = whole_file::write_whole(path, text.as_bytes()) {
+            let path = path.display();
+            log::warn!("{path}: what is known of inputs cannot be kept: {error}");
+            self.known_inputs = None;
+        }
     }
 
     fn keep_take(&self, rate: u32, samples: &[i16]) {
@@ -251,6 +274,7 @@ mod tests {
             place: Some(file("place.json")),
             events: Some(File::create(file("events")).expect("a file")),
             takes: Some(file("takes")),
+            inputs: Some(file("inputs.json")),
         };
         let (inputs, _) = sync_channel(1);
         let (keeper, mut thread) = Keeper::start(places, inputs);
@@ -259,6 +283,7 @@ mod tests {
             keeper.lines(vec![format!("{stage}"), "more".into()]);
         }
         keeper.take(48_000, vec![1, 2, 3]);
+        keeper.inputs("{}".into());
         while !keeper.ends(&mut thread) {
             std::thread::yield_now();
         }
@@ -267,6 +292,8 @@ mod tests {
         let expected: String = (0..100).map(|stage| format!("{stage}\nmore\n")).collect();
         assert_eq!(lines, expected);
         assert!(file("takes/take-0001.wav").exists());
+        let inputs = std::fs::read_to_string(file("inputs.json"));
+        assert_eq!(inputs.expect("a file"), "{}");
         assert_eq!(keeper.lost_lines(), 0);
     }
 }

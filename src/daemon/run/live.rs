@@ -232,9 +232,10 @@ impl Live {
 
     /// Tells the ear what the core asks for, and the core how far an ear is that sleeps.
     fn tend_ear(&mut self) {
-        let (hearing, core) = (&self.outlets.hearing, &self.rig.core);
+        let (hearing, core) = (&mut self.outlets.hearing, &self.rig.core);
         hearing.listen_for_voice(core.listens_to_voice());
         hearing.tell_readings(core.is_tuning());
+        hearing.check_input(core.checks_input());
         if let Some(told) = hearing.tend() {
             self.handle_now(EventKind::Heard(told));
         }
@@ -340,6 +341,8 @@ impl Live {
         self.published = Instant::now();
         if let Some(frames) = self.audio.way_round_frames() {
             self.outlets.hearing.set_latency(frames);
+            let input = self.audio.input_comes_from();
+            self.outlets.hearing.comes_from(input);
         }
         let mut counters = vec![
             ("late_edges", self.late_edges),

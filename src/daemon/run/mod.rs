@@ -25,6 +25,7 @@ mod memory;
 mod nap;
 mod now;
 mod outlets;
+mod plugged_in;
 mod reloading;
 mod reloads;
 mod screens;
@@ -43,7 +44,7 @@ use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
 use super::rig::Rig;
-use super::{setup, state, status};
+use super::{known_inputs, setup, state, status};
 use crate::device::plain_file::create_plain;
 use crate::fault::printable_lines;
 use crate::practice::{Core, Library, Saved};
@@ -52,7 +53,7 @@ pub use calibrate::calibrate;
 use diary::Diary;
 use hearing::Hearing;
 use inputs::{Inputs, Signals};
-use keeper::{Keeper, KeptPlaces};
+use keeper::{Keeper, KeeperThread, KeptPlaces};
 use live::Live;
 use now::RATE_AT_REST;
 use outlets::Outlets;
@@ -106,9 +107,9 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
         place,
         events: args.take.events.as_deref().map(event_log).transpose()?,
         takes: directories.state.as_ref().map(|dir| dir.join("takes")),
+        inputs: directories.state.as_deref().map(known_inputs::path),
     };
-    let keeper = Keeper::start(places, inputs.sender());
-    let hearing = Hearing::start(&config, keeper.0.clone(), inputs.sender());
+    let (keeper, hearing) = ears(&config, places, &inputs);
     let diary = Diary::start(&config, &directories, inputs.sender());
     let asked = screens::AskedFor::new(args, &variable);
     let screens = Screens::start(&config, asked, inputs.sender());
@@ -128,6 +129,14 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let done = live.run();
     live.leave();
     done
+}
+
+/// Who writes files, and the ear, which has some written.
+fn ears(config: &Config, places: KeptPlaces, inputs: &Inputs) -> ((Keeper, KeeperThread), Hearing) {
+    let known = known_inputs::load(places.inputs.as_deref());
+    let keeper = Keeper::start(places, inputs.sender());
+    let hearing = Hearing::start(config, (keeper.0.clone(), known), inputs.sender());
+    (keeper, hearing)
 }
 
 /// Page and events cannot both have standard output.

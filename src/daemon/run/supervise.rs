@@ -199,6 +199,12 @@ impl AudioSupervisor {
         Some(i64::from(known) + beyond.round() as i64)
     }
 
+    /// The ports that the guitar's sound comes from; empty for none, or without a server.
+    pub fn input_comes_from(&self) -> String {
+        let device = self.device.as_ref();
+        device.map_or(String::new(), JackDevice::input_comes_from)
+    }
+
     /// The length of a cycle, and how long ago the last one began, in seconds, where a message can come on `midi_in`.
     pub fn midi_cycle_s(&mut self) -> Option<(f64, f64)> {
         let device = self.device.as_ref().filter(|device| device.has_midi_in())?;

@@ -4,6 +4,7 @@
 //! them for long. Each multiple is looked for at its place and beside it: a tone beside it is louder there.
 
 use super::sine::power_at;
+use crate::device::Hum;
 
 /// The mains of the world, in Hz.
 const MAINS_HZ: [f32; 2] = [50.0, 60.0];
@@ -21,15 +22,6 @@ const KEPT: usize = 4;
 const LEAST_DB: f32 = -75.0;
 /// So much of all that sounds in a pause is the mains, or it is noise.
 const SHARE: f32 = 0.3;
-
-/// The mains as they are heard.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Hum {
-    /// 50 or 60.
-    pub mains_hz: u32,
-    /// All multiples together, in dB of full scale.
-    pub level_db: f32,
-}
 
 /// A stretch of sound: its power, and that of each kind of mains in it.
 #[derive(Debug, Clone, Copy)]

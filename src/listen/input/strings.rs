@@ -1,7 +1,7 @@
 //! What is played on, and how it is tuned, by the notes that were heard.
 
-use super::super::setup::Instrument;
 use super::sine::power_at;
+use crate::device::Strings;
 
 /// Notes that are kept: the newest.
 const KEPT: usize = 64;
@@ -90,15 +90,15 @@ pub(super) fn mean_cents(notes: &[PlayedNote]) -> Option<f32> {
 }
 
 /// What seems to be plugged in, where the guitar's lowest string is `lowest_hz`.
-pub(super) fn which(notes: &[PlayedNote], a4_hz: f32, lowest_hz: f32) -> Option<Instrument> {
+pub(super) fn which(notes: &[PlayedNote], a4_hz: f32, lowest_hz: f32) -> Option<Strings> {
     let lowest = 69.0 + 12.0 * (lowest_hz / a4_hz).log2() - DOWN_SEMITONES;
     let low = notes.iter().filter(|note| note.exact < lowest);
     let (low, doubtful): (Vec<&PlayedNote>, Vec<&PlayedNote>) = low.partition(|note| note.is_whole);
     let (low, count) = (low.len(), notes.len() - doubtful.len());
     let share = low as f32 / count.max(1) as f32;
     match count >= NOTES {
-        true if low >= LOW_NOTES && share >= LOW_SHARE => Some(Instrument::Bass),
-        true if share < LOW_SHARE / 2.0 => Some(Instrument::Guitar),
+        true if low >= LOW_NOTES && share >= LOW_SHARE => Some(Strings::Bass),
+        true if share < LOW_SHARE / 2.0 => Some(Strings::Guitar),
         _ => None,
     }
 }

@@ -5,7 +5,8 @@
 use super::ways::string::{Chance, RATE, Sounding, add, picked};
 use crate::support::program::in_background;
 use std::path::Path;
-use underfoot::listen::{InputCheck, InputFault, InputReport, InputSetup, Instrument};
+use underfoot::device::{InputFault, InputReport, Strings};
+use underfoot::listen::{InputCheck, InputSetup};
 
 /// E2, the lowest string of a guitar.
 const LOWEST_HZ: f32 = 82.41;
@@ -19,7 +20,7 @@ struct Case {
     hum: Option<(u32, f32)>,
     noise_db: Option<f32>,
     tuning_cents: Option<f32>,
-    strings: Option<Instrument>,
+    strings: Option<Strings>,
 }
 
 /// A line over a range of notes, all of them so many cents off; each is damped before the next.
@@ -88,7 +89,7 @@ fn cases() -> Vec<Case> {
     let quiet = |sound| with_hiss(sound, -80.0);
     let clean = line(GUITAR, 0.2, 0.0);
     let whole = || quiet(clean.clone());
-    let guitar = Some(Instrument::Guitar);
+    let guitar = Some(Strings::Guitar);
     let base = || Case {
         name: "a guitar as it should be",
         sound: whole(),
@@ -113,8 +114,8 @@ fn cases() -> Vec<Case> {
         Case { name: "a cable that hums", sound: with_hum(quiet(vec![0.0; 8 * RATE as usize]), 50.0, &[0.05, 0.02, 0.03]), faults: &[Nothing, Hum], hum: Some((50, db(&[0.05, 0.02, 0.03]))), noise_db: Some(db(&[0.05, 0.02, 0.03])), tuning_cents: None, strings: None, ..base() },
         Case { name: "flat by 30 cents", sound: quiet(line(GUITAR, 0.2, -30.0)), tuning_cents: Some(-30.0), ..base() },
         Case { name: "half a tone down, and sharp", sound: quiet(line((39.0, 75.0), 0.2, 20.0)), tuning_cents: Some(20.0), ..base() },
-        Case { name: "a bass", sound: quiet(line(BASS, 0.2, 0.0)), strings: Some(Instrument::Bass), ..base() },
-        Case { name: "a bass that hums", sound: with_hum(quiet(line(BASS, 0.2, -12.0)), 50.0, &MAINS), faults: &[Hum], hum: Some((50, db(&MAINS))), noise_db: Some(db(&MAINS)), tuning_cents: Some(-12.0), strings: Some(Instrument::Bass) , ..base() },
+        Case { name: "a bass", sound: quiet(line(BASS, 0.2, 0.0)), strings: Some(Strings::Bass), ..base() },
+        Case { name: "a bass that hums", sound: with_hum(quiet(line(BASS, 0.2, -12.0)), 50.0, &MAINS), faults: &[Hum], hum: Some((50, db(&MAINS))), noise_db: Some(db(&MAINS)), tuning_cents: Some(-12.0), strings: Some(Strings::Bass) , ..base() },
     ]
 }
 

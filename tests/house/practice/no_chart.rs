@@ -27,7 +27,7 @@ fn the_page_tells_how_to_get_one_and_nothing_plays() {
         ],
     };
     assert_eq!(room.core.page(), how);
-    let own_page = ["tuner", "menu", "menu move", "choose"];
+    let own_page = ["tuner", "input", "menu", "menu move", "choose"];
     let all = Action::ALL.iter().map(|(_, name, _)| *name);
     for action in all.filter(|name| !own_page.contains(name)) {
         room.act(action);
