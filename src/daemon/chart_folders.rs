@@ -21,7 +21,7 @@ pub struct ChartFolders {
 
 /// What a file of a folder is.
 enum Found {
-    Chart(Chart),
+    Chart(Box<Chart>),
     Faults(String),
     /// Something else, or nothing yet.
     Other,
@@ -103,7 +103,7 @@ impl ChartFolders {
                 let chart = match writing.contains(&path) {
                     true => kept(),
                     false => match look(&path) {
-                        Found::Chart(chart) => Some(chart),
+                        Found::Chart(chart) => Some(*chart),
                         Found::Other => None,
                         Found::Faults(told) => {
                             faults.extend(told.lines().map(str::to_string));
@@ -136,7 +136,7 @@ fn look(path: &Path) -> Found {
         read.map_err(|failure| failure.text)
     });
     match read {
-        Ok(chart) => Found::Chart(chart),
+        Ok(chart) => Found::Chart(Box::new(chart)),
         Err(told) => Found::Faults(told),
     }
 }

@@ -22,6 +22,7 @@ mod font_balance;
 pub mod hearing;
 mod input_watch;
 mod kind;
+#[cfg(feature = "jack")]
 mod known_inputs;
 mod landmarks;
 pub mod lesson;

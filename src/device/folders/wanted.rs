@@ -92,7 +92,7 @@ fn is_hidden(path: &Path) -> bool {
 fn has_ending(path: &Path, endings: &[&str]) -> bool {
     let extension = path.extension();
     let is_it = |ending: &&str| extension.is_some_and(|found| found.eq_ignore_ascii_case(ending));
-    !is_hidden(path) && endings.iter().any(|ending| is_it(&ending))
+    !is_hidden(path) && endings.iter().any(is_it)
 }
 
 #[cfg(test)]

@@ -246,12 +246,11 @@ impl Watch {
                 self.settling.change(at);
             }
             None => {}
-            Some(path) if what.contains(ReadFlags::ISDIR) => {
-                if self.wanted.has_folder(&path) {
-                    self.is_stale = true;
-                    self.settling.change(at);
-                }
+            Some(path) if what.contains(ReadFlags::ISDIR) && self.wanted.has_folder(&path) => {
+                self.is_stale = true;
+                self.settling.change(at);
             }
+            Some(_) if what.contains(ReadFlags::ISDIR) => {}
             Some(path) if self.wanted.has_file(&path) => {
                 if let Some(news) = news(what) {
                     self.settling.hear(path, news, at);

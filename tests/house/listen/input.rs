@@ -111,11 +111,11 @@ fn cases() -> Vec<Case> {
         Case { name: "hiss", sound: with_hiss(clean.clone(), -40.0), faults: &[Noise], noise_db: Some(-40.0), ..base() },
         Case { name: "nothing plugged in", sound: vec![0.0; 8 * RATE as usize], faults: &[Nothing], noise_db: None, tuning_cents: None, strings: None, ..base() },
         Case { name: "plugged in, not played", sound: quiet(vec![0.0; 8 * RATE as usize]), faults: &[Nothing], tuning_cents: None, strings: None, ..base() },
-        Case { name: "a cable that hums", sound: with_hum(quiet(vec![0.0; 8 * RATE as usize]), 50.0, &[0.05, 0.02, 0.03]), faults: &[Nothing, Hum], hum: Some((50, db(&[0.05, 0.02, 0.03]))), noise_db: Some(db(&[0.05, 0.02, 0.03])), tuning_cents: None, strings: None, ..base() },
+        Case { name: "a cable that hums", sound: with_hum(quiet(vec![0.0; 8 * RATE as usize]), 50.0, &[0.05, 0.02, 0.03]), faults: &[Nothing, Hum], hum: Some((50, db(&[0.05, 0.02, 0.03]))), noise_db: Some(db(&[0.05, 0.02, 0.03])), tuning_cents: None, strings: None },
         Case { name: "flat by 30 cents", sound: quiet(line(GUITAR, 0.2, -30.0)), tuning_cents: Some(-30.0), ..base() },
         Case { name: "half a tone down, and sharp", sound: quiet(line((39.0, 75.0), 0.2, 20.0)), tuning_cents: Some(20.0), ..base() },
         Case { name: "a bass", sound: quiet(line(BASS, 0.2, 0.0)), strings: Some(Strings::Bass), ..base() },
-        Case { name: "a bass that hums", sound: with_hum(quiet(line(BASS, 0.2, -12.0)), 50.0, &MAINS), faults: &[Hum], hum: Some((50, db(&MAINS))), noise_db: Some(db(&MAINS)), tuning_cents: Some(-12.0), strings: Some(Strings::Bass) , ..base() },
+        Case { name: "a bass that hums", sound: with_hum(quiet(line(BASS, 0.2, -12.0)), 50.0, &MAINS), faults: &[Hum], hum: Some((50, db(&MAINS))), noise_db: Some(db(&MAINS)), tuning_cents: Some(-12.0), strings: Some(Strings::Bass) },
     ]
 }
 
