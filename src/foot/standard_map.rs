@@ -179,8 +179,8 @@ mod tests {
                 "switch 1 is latching and has no hold: \"stop\" is out of reach while playing",
                 "switch 1 is latching and has no triple: \"menu\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"choose\" is out of reach in the menu",
-                "30 actions are out of reach while stopped (\"next stage\", \"previous stage\" and so on): the menu has them",
-                "30 actions are out of reach while counting in (\"stop\", \"next stage\" and so on): the menu has them",
+                "31 actions are out of reach while stopped (\"next stage\", \"previous stage\" and so on): the menu has them",
+                "31 actions are out of reach while counting in (\"stop\", \"next stage\" and so on): the menu has them",
                 "36 actions are out of reach while playing (\"stop\", \"previous stage\" and so on): the menu has them",
             ]
         );

@@ -12,6 +12,9 @@ use crate::listen::Instrument;
 /// always there should not cost a second ear.
 const MOST_LOOKS: u32 = 600;
 
+/// What is kept was listened to for so long at least: a hum is told from a low note only when the strings were silent for a while.
+const KEPT_S: f32 = 7.5;
+
 /// An input by the ports that it comes from.
 pub(super) struct PluggedIn {
     inputs: KnownInputs,
@@ -79,7 +82,7 @@ impl PluggedIn {
         };
         heard.retain(told);
         let found = heard.iter().rev().find_map(|event| match event {
-            EarEvent::Input(report) => KnownInput::of(report),
+            EarEvent::Input(report) if report.listened_s >= KEPT_S => KnownInput::of(report),
             _ => None,
         });
         let Some(found) = found.filter(|_| !self.name.is_empty()) else {
