@@ -12,7 +12,8 @@ class Browser:
 
     def __enter__(self):
         program = os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser") or "chromium"
-        self.home = tempfile.TemporaryDirectory()
+        # Its helpers may write for a moment after it has ended.
+        self.home = tempfile.TemporaryDirectory(ignore_cleanup_errors=True)
         hear, self.say = os.pipe()
         self.hear, tell = os.pipe()
         command = [program, "--headless", "--no-sandbox", "--disable-gpu", "--mute-audio", "--hide-scrollbars",
