@@ -4,6 +4,7 @@
 
 use super::ways::string::{Chance, RATE, Sounding, add, picked};
 use crate::support::program::in_background;
+use crate::support::sound_file::write_wav;
 use std::path::Path;
 use underfoot::device::{InputFault, InputReport, Strings};
 use underfoot::listen::{InputCheck, InputSetup};
@@ -178,17 +179,7 @@ fn how_it_comes_in_makes_no_difference_and_early_is_not_sure() {
 /// `underfoot listen --input` of a sound.
 fn told(dir: &Path, sound: &[f32], flags: &[&str]) -> String {
     let path = dir.join("input.wav");
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::create(&path, spec).expect("a file");
-    sound
-        .iter()
-        .for_each(|s| writer.write_sample(*s).expect("a sample"));
-    writer.finalize().expect("a file");
+    write_wav(&path, sound, RATE);
     let mut command = in_background(dir);
     let out = command
         .arg("listen")

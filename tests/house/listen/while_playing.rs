@@ -3,6 +3,7 @@
 
 use crate::support::player;
 use crate::support::program::{events, in_background, root};
+use crate::support::sound_file::write_wav;
 use serde_json::Value;
 use std::path::Path;
 
@@ -46,17 +47,7 @@ fn take(
         .arg(&log);
     if let Some(sound) = guitar {
         let path = dir.join("guitar.wav");
-        let spec = hound::WavSpec {
-            channels: 1,
-            sample_rate: RATE,
-            bits_per_sample: 32,
-            sample_format: hound::SampleFormat::Float,
-        };
-        let mut writer = hound::WavWriter::create(&path, spec).expect("a file");
-        sound
-            .iter()
-            .for_each(|s| writer.write_sample(*s).expect("a sample"));
-        writer.finalize().expect("a file");
+        write_wav(&path, sound, RATE);
         command.arg("--guitar").arg(&path);
     }
     assert!(command.status().expect("underfoot").success());

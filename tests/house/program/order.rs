@@ -1,6 +1,7 @@
 //! What the lines that programs read promise of their order and their ends: over charts, drills and feet.
 
 use crate::support::program::{command, events, root};
+use crate::support::sound_file::write_wav;
 use crate::support::strings::lively;
 use serde_json::Value;
 use std::path::Path;
@@ -113,17 +114,7 @@ fn a_rendering_of_seconds_ends_its_take() {
 /// The notes of a recording in the program's words.
 fn notes(home: &Path, sound: &[f32]) -> Vec<Value> {
     let wav = home.join("take.wav");
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: 48_000,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::create(&wav, spec).expect("a file");
-    for sample in sound {
-        writer.write_sample(*sample).expect("a sample");
-    }
-    writer.finalize().expect("a file");
+    write_wav(&wav, sound, 48_000);
     let output = command(home)
         .args(["listen", "--json"])
         .arg(&wav)

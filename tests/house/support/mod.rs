@@ -5,6 +5,7 @@ pub mod player;
 pub mod practice;
 pub mod program;
 pub mod rig;
+pub mod sound_file;
 pub mod strings;
 
 // Some of it is for the journal's tests alone.
