@@ -93,6 +93,7 @@ mod practice {
 mod listen {
     mod ear;
     mod input;
+    mod takes;
     pub mod ways;
     mod while_playing;
 }
@@ -214,6 +215,7 @@ mod live {
     mod sets;
     mod slow_disk;
     mod status;
+    mod takes;
 }
 
 /// What comes out, read by programs that know nothing of ours (`tests/outside`).

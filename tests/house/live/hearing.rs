@@ -26,7 +26,7 @@ cycle = { listen = 0, sing = 0, play = 1, breathe_bars = 2 }
 ";
 
 /// One press keeps the take.
-const KEEP: &str = "[foot.map.playing]\n\"1 press\" = \"save take\"\n\"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\"1 triple\" = \"nothing\"\n\
+pub(super) const KEEP: &str = "[foot.map.playing]\n\"1 press\" = \"save take\"\n\"1 tap\" = \"nothing\"\n\"1 double\" = \"nothing\"\n\"1 triple\" = \"nothing\"\n\
     \"1 hold\" = \"nothing\"\n";
 
 /// A chart and its tempo, at what tempo and for how long it is played.
@@ -87,12 +87,17 @@ fn is_part_of(kept: &[f32], sound: &[f32]) -> bool {
     loud.any(|some| sound.windows(TENTH).any(|there| same(some, there)))
 }
 
-/// One run: the event log, the take that was kept, and the xruns that the server and the player saw from the count on.
-fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, Vec<f32>, u64) {
+/// One run over a chart: the event log, the take that was kept, and the xruns that the server and the player saw from the count on.
+pub(super) fn played(
+    dir: &Path,
+    (chart, seconds): (&str, f64),
+    guitarist: impl FnOnce() -> Guitarist,
+    run: usize,
+) -> (Vec<Value>, Vec<f32>, u64) {
     let _server = Server::start(RATE, PERIOD);
     let home = dir.join(format!("home-{run}"));
     let log = dir.join(format!("live-{run}.jsonl"));
-    let chart = root(&format!("configs/charts/{}.toml", case.chart));
+    let chart = root(&format!("configs/charts/{chart}.toml"));
     let daemon = Daemon::start(
         &home,
         &[
@@ -107,14 +112,14 @@ fn played(dir: &Path, case: &Case, sound: Vec<f32>, run: usize) -> (Vec<Value>, 
             "--events",
             log.to_str().expect("a name"),
             "--seconds",
-            &case.seconds.to_string(),
+            &seconds.to_string(),
             "--fresh",
         ],
     );
     daemon.wait_for_port("underfoot:guitar_in");
-    let guitarist = Guitarist::start(sound);
+    let guitarist = guitarist();
     let (mut xruns, mut silent, mut before) = (0, 0, None);
-    let whole = Duration::from_secs_f64(case.seconds + 60.0);
+    let whole = Duration::from_secs_f64(seconds + 60.0);
     within(whole, || {
         let status = daemon.status();
         if let Some(status) = status
@@ -164,7 +169,8 @@ fn judged(case: &Case) -> Option<(usize, usize)> {
     let mut run = 0;
     undisturbed(&format!("{} at {}", case.chart, case.qpm), || {
         run += 1;
-        let (log, kept, xruns) = played(dir.path(), case, sound.clone(), run);
+        let guitarist = || Guitarist::start(sound.clone());
+        let (log, kept, xruns) = played(dir.path(), (case.chart, case.seconds), guitarist, run);
         let gaps = xruns.min(u64::from(u32::MAX)) as u32;
         let ends = log.iter().filter(|line| line["kind"] == "judged");
         let Some(until) = ends.filter_map(|line| line["frame"].as_i64()).max() else {

@@ -1,7 +1,9 @@
-//! A JACK client that plays a recording into `guitar_in`, from the first note that the daemon sends on.
+//! A JACK client that plays a recording into `guitar_in`, from the first note that the daemon sends on; with a room, what the band
+//! plays comes back with it.
 
+use super::takes::Room;
 use jack::{
-    AsyncClient, AudioOut, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler,
+    AsyncClient, AudioIn, AudioOut, Client, ClientOptions, Control, MidiIn, Port, ProcessHandler,
     ProcessScope,
 };
 
@@ -13,6 +15,9 @@ pub struct Guitarist {
 struct Hands {
     midi: Port<MidiIn>,
     out: Port<AudioOut>,
+    /// Where the band stands, and the room between it and the guitar.
+    band: [Port<AudioIn>; 2],
+    room: Option<Room>,
     sound: Vec<f32>,
     /// Frames played ahead of the beat: two clients that hear each other are a block apart.
     ahead: u64,
@@ -26,6 +31,11 @@ struct Hands {
 impl Guitarist {
     /// Listens to `underfoot:midi_out` and plays `sound`, whose sample 0 belongs to the first count.
     pub fn start(sound: Vec<f32>) -> Guitarist {
+        Guitarist::start_in(sound, None)
+    }
+
+    /// In a room with the band, whose both channels come back; the server brings them a block late.
+    pub fn start_in(sound: Vec<f32>, room: Option<Room>) -> Guitarist {
         let (client, _) =
             Client::new("guitarist", ClientOptions::NO_START_SERVER).expect("a running server");
         let hands = Hands {
@@ -35,6 +45,12 @@ impl Guitarist {
             out: client
                 .register_port("out", AudioOut::default())
                 .expect("a port"),
+            band: ["band_l", "band_r"].map(|name| {
+                client
+                    .register_port(name, AudioIn::default())
+                    .expect("a port")
+            }),
+            room,
             sound,
             ahead: u64::from(client.buffer_size()),
             began: None,
@@ -46,6 +62,8 @@ impl Guitarist {
         for (from, to) in [
             ("guitarist:out", "underfoot:guitar_in"),
             ("underfoot:midi_out", "guitarist:midi"),
+            ("underfoot:out_l", "guitarist:band_l"),
+            ("underfoot:out_r", "guitarist:band_r"),
         ] {
             let connected = client.as_client().connect_ports_by_name(from, to);
             connected.expect("a connection");
@@ -89,6 +107,13 @@ impl ProcessHandler for Hands {
                     .and_then(|index| self.sound.get(index))
                     .copied()
                     .unwrap_or(0.0);
+            }
+        }
+        if let Some(room) = &mut self.room {
+            let [left, right] = &self.band;
+            let band = left.as_slice(scope).iter().zip(right.as_slice(scope));
+            for (sample, (left, right)) in out.iter_mut().zip(band) {
+                *sample += room.step(0.5 * (left + right));
             }
         }
         Control::Continue

@@ -7,6 +7,8 @@ pub mod program;
 pub mod rig;
 pub mod sound_file;
 pub mod strings;
+pub mod takes;
+pub mod takes_played;
 
 // Some of it is for the journal's tests alone.
 #[cfg_attr(not(feature = "journal"), allow(dead_code))]

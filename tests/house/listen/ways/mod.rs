@@ -8,7 +8,7 @@
 
 mod effects;
 mod playing;
-mod recorded;
+pub mod recorded;
 mod rows;
 pub mod string;
 mod verdicts;

@@ -50,6 +50,12 @@ impl Recorded {
         all
     }
 
+    /// The lowest and the highest of its notes.
+    pub fn range(&self) -> (u8, u8) {
+        let midi = || self.notes.iter().map(|note| note.midi as u8);
+        (midi().min().unwrap_or(0), midi().max().unwrap_or(0))
+    }
+
     /// Plays a note as the model would: its pitch, level and length. Each time it is another one of those nearest to the pitch.
     pub fn add(&self, sound: &mut [f32], string: &Sounding) {
         let rate = f64::from(RATE);
