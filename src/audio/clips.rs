@@ -69,9 +69,14 @@ impl Clips {
         }
     }
 
+    /// Whether a cue with this id is not wanted any more.
+    pub(crate) fn is_hushed(&self, id: u32) -> bool {
+        self.hushed.iter().any(|ids| ids.contains(&id))
+    }
+
     /// Takes a cue to be placed later.
     pub(crate) fn add(&mut self, cue: Box<Cue>, now: Frame, queues: &mut Queues) {
-        if self.hushed.iter().any(|ids| ids.contains(&cue.id)) {
+        if self.is_hushed(cue.id) {
             return skip(cue, now, queues);
         }
         if let Err(full) = self.waiting.try_push(Waiting { cue, place: None }) {

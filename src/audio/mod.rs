@@ -46,7 +46,7 @@ pub use notice::Notice;
 pub use played::{MidiSink, Played};
 pub use player::{Outputs, Player};
 pub use prepared::Prepared;
-pub use queue::{Counters, PlayerEnd};
+pub use queue::{Counters, Counts, PlayerEnd};
 pub use seats::{Seat, Seats, SoundStyle};
 pub use synth::{Band, LateBand, Synth, SynthError};
 pub use tap::{DEAD_MS, TAP_FRAMES, Tap, TapEnd, TapWatch, TappedBlock, tap};

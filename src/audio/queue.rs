@@ -40,6 +40,10 @@ pub struct Counters {
     pub lost_notices: AtomicU32,
     /// Gaps in the audio clock.
     pub gaps: AtomicU32,
+    /// Clicks, reference notes and words with a place in the take that were handed over when their frame had passed.
+    pub late_cues: AtomicU32,
+    /// By how much the worst of them had passed, in microseconds.
+    pub worst_late_cue_us: AtomicU32,
 }
 
 impl Counters {
@@ -48,17 +52,48 @@ impl Counters {
         counter.fetch_add(1, Ordering::Relaxed);
     }
 
+    /// A cue was handed over so many frames after its own. Called by the callback: two atomic additions, no lock.
+    pub(crate) fn late_cue(&self, frames: u64, rate: u32) {
+        Counters::bump(&self.late_cues);
+        let us = frames.saturating_mul(1_000_000) / u64::from(rate.max(1));
+        let us = u32::try_from(us).unwrap_or(u32::MAX);
+        self.worst_late_cue_us.fetch_max(us, Ordering::Relaxed);
+    }
+
     /// Every counter by name; zero is good.
-    pub fn all(&self) -> [(&'static str, u64); 6] {
+    pub fn all(&self) -> Counts {
         let of = |counter: &AtomicU32| u64::from(counter.load(Ordering::Relaxed));
-        [
+        Counts([
             ("late_commands", of(&self.late_commands)),
             ("dropped_notes", of(&self.dropped_notes)),
             ("dropped_bars", of(&self.dropped_bars)),
             ("starved", of(&self.starved)),
             ("lost_notices", of(&self.lost_notices)),
             ("gaps", of(&self.gaps)),
-        ]
+            ("late_cues", of(&self.late_cues)),
+            (WORST, of(&self.worst_late_cue_us)),
+        ])
+    }
+}
+
+/// What players counted, by name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Counts(pub [(&'static str, u64); 8]);
+
+/// The one of them that is no count.
+const WORST: &str = "worst_late_cue_us";
+
+impl Counts {
+    /// What was counted before, and by one more player.
+    #[must_use]
+    pub fn and(mut self, then: Counts) -> Counts {
+        for ((name, both), (_, then)) in self.0.iter_mut().zip(then.0) {
+            *both = match *name {
+                WORST => (*both).max(then),
+                _ => *both + then,
+            };
+        }
+        self
     }
 }
 
@@ -208,5 +243,31 @@ fn boxes_in(command: &Command) -> usize {
         Command::Replace { bars, .. } | Command::Home { bars, .. } => bars.len(),
         Command::Cue(_) | Command::SwapSynth(_) => 1,
         _ => 0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_of_players_add_up_and_the_worst_stays_the_worst() {
+        let counted = |frames: &[u64]| {
+            let counters = Counters::default();
+            frames
+                .iter()
+                .for_each(|late| counters.late_cue(*late, 48_000));
+            counters.all()
+        };
+        let both = counted(&[48, 480]).and(counted(&[96]));
+        let of = |name| {
+            both.0
+                .iter()
+                .find(|(known, _)| *known == name)
+                .map(|(_, count)| *count)
+        };
+        assert_eq!(of("late_cues"), Some(3));
+        assert_eq!(of("worst_late_cue_us"), Some(10_000));
+        assert_eq!(of("starved"), Some(0));
     }
 }

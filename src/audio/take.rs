@@ -9,7 +9,7 @@ use super::played::{MidiSink, Played};
 use super::queue::{Counters, Queues};
 use super::voices::{SynthVoice, Voices};
 use crate::clock::ClockMessage;
-use crate::time::{Anchor, Bar, Frame, Tick, UsPerQuarter};
+use crate::time::{Anchor, Bar, Frame, Part, Tick, UsPerQuarter};
 use arrayvec::ArrayVec;
 
 /// A note-on later than this is dropped.
@@ -164,6 +164,27 @@ impl Take {
             // Where the decision came later than its moment, the old notes have been heard in the new ones' place.
             let heard = slot.bar.notes.partition_point(|note| note.at <= struck);
             slot.next = slot.next.max(heard);
+        }
+        self.count_late_cues(kept, now, queues);
+    }
+
+    /// Clicks and reference notes of the bars after the first `kept` ones whose frame had passed when they came: they sound later
+    /// than they should, or not at all.
+    fn count_late_cues(&self, kept: usize, now: Frame, queues: &mut Queues) {
+        let new = self.bars.slots.iter().skip(kept);
+        let tempo = self.bars.slots.first().map(|slot| slot.bar.tempo);
+        let anchor = match tempo.filter(|_| !self.begun) {
+            // The take's start is the only fixed point.
+            Some(tempo) => self.anchor.moved_to(self.anchor.anchored_tick(), tempo),
+            None => self.anchor,
+        };
+        for slot in new {
+            let notes = slot.bar.notes.iter().skip(slot.next);
+            let passed = notes.take_while(|note| anchor.frame(note.at) < now);
+            for note in passed.filter(|note| matches!(note.part, Part::Click | Part::Model)) {
+                let late = now.0 - anchor.frame(note.at).0;
+                queues.counters.late_cue(late, anchor.rate());
+            }
         }
     }
 

@@ -1,7 +1,7 @@
 //! Core and player put together: what both the offline renderer and the daemon do with effects.
 
 use super::events::{EventLog, LogLine};
-use crate::audio::{Command, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
+use crate::audio::{Command, Counts, Cue, CueChoice, CueForm, Notice, Played, PlayerEnd};
 use crate::display::Page;
 use crate::practice::{
     Core, Effect, Event, EventKind, Leads, Record, Recorded, Replay, Saved, Saying,
@@ -114,6 +114,8 @@ pub struct Rig {
     /// The player's control side; `None` while there is no audio server.
     pub end: Option<PlayerEnd>,
     pub log: EventLog,
+    /// What players counted that are gone, and how many commands they refused.
+    gone: Option<(Counts, u64)>,
     voice: Box<dyn VoicePort>,
     asked: VecDeque<Saying>,
     rate: u32,
@@ -144,6 +146,7 @@ impl Rig {
             core,
             end,
             log,
+            gone: None,
             voice,
             asked: VecDeque::new(),
             rate,
@@ -160,6 +163,7 @@ impl Rig {
 
     /// A new player at `rate`; what was meant for the old one is dropped.
     pub fn new_player(&mut self, end: PlayerEnd, rate: u32) {
+        self.lose_player();
         self.end = Some(end);
         if rate != self.rate {
             self.log.set_rate(rate);
@@ -180,8 +184,29 @@ impl Rig {
 
     /// The player is gone.
     pub fn lose_player(&mut self) {
+        self.gone = self.counted();
         self.end = None;
         self.unsent.clear();
+    }
+
+    /// What all players counted since the start, by name.
+    pub fn counts(&self) -> impl Iterator<Item = (&'static str, u64)> + use<> {
+        let counted = self.counted().into_iter();
+        counted.flat_map(|(counts, refused)| {
+            let refused = std::iter::once(("refused_commands", refused));
+            counts.0.into_iter().chain(refused)
+        })
+    }
+
+    fn counted(&self) -> Option<(Counts, u64)> {
+        let Some(end) = &self.end else {
+            return self.gone;
+        };
+        let (counts, refused) = (end.counters().all(), u64::from(end.refused()));
+        Some(match self.gone {
+            Some((before, refused_before)) => (before.and(counts), refused_before + refused),
+            None => (counts, refused),
+        })
     }
 
     /// Has every phrase rendered that practising from here may need; [`Rig::is_warm`] tells when that is done.

@@ -108,6 +108,7 @@ mod clock {
 mod audio {
     mod clock;
     mod cues;
+    mod late_cues;
     mod player;
     mod soundfont;
     mod take;

@@ -7,7 +7,8 @@
 
 The kernel tells private memory (RssAnon) and descriptors (proc(5)); `status --json` the counters. The first sixth is for what is
 filled once; a drill of many stages goes on filling what is kept of speech (up to 4 MiB), so the daemon gets a short one. Fails where
-the memory then grows by more than a MiB or the descriptors change; for the daemon also where it ends.
+the memory then grows by more than a MiB or the descriptors change; for the daemon also where it ends, or a click, a reference note or
+a word came too late.
 """
 
 import argparse
@@ -149,10 +150,14 @@ def run(options):
         finally:
             daemon.kill()
             server.kill()
-    print(f"{options.minutes} minutes, {kills} servers killed, exit {code}; counters {json.dumps(last.get('counters'))}")
+    counters = last.get("counters") or {}
+    print(f"{options.minutes} minutes, {kills} servers killed, exit {code}; counters {json.dumps(counters)}")
+    print(f"RssAnon by the minute: {' '.join(str(kib) for kib in samples[11::12])}")
+    late, worst_ms = counters.get("late_cues"), (counters.get("worst_late_cue_us") or 0) / 1000
+    print(f"late cues {late}, the worst by {worst_ms:.1f} ms")
     settled = opened[len(opened) // 6:]
     print(f"descriptors {min(settled)} to {max(settled)}")
-    return judge(samples) or int(max(settled) - min(settled) > 0) or int(code != 0)
+    return judge(samples) or int(max(settled) - min(settled) > 0) or int(code != 0) or int(late != 0)
 
 
 def main():

@@ -3,7 +3,7 @@
 use super::body::{PlayMoment, PlayOrder, Player};
 use crate::audio::mixer::db_to_gain;
 use crate::audio::queue::{Counters, Garbage};
-use crate::audio::{Command, Level, MidiSink, REPLACE_BARS};
+use crate::audio::{Command, Cue, Level, MidiSink, REPLACE_BARS};
 use crate::time::{Bar, Frame, Tick};
 use arrayvec::ArrayVec;
 
@@ -38,6 +38,7 @@ impl Player {
                 self.add_order(cue.now.unwrap_or(now), PlayOrder::Say(cue), now);
             }
             Command::Cue(cue) => {
+                self.count_if_late(&cue, now);
                 self.clips.add(cue, now, &mut self.queues);
                 self.place_cues(now);
             }
@@ -143,6 +144,20 @@ impl Player {
             _ => {
                 self.bars_ahead.replace(from, bars, &mut self.queues);
             }
+        }
+    }
+
+    /// Counts words that came when the last start that they were offered had passed. What is to sound at once has no place that it
+    /// could miss, and what is not wanted any more is not missed.
+    fn count_if_late(&self, cue: &Cue, now: Frame) {
+        let take = self.take.as_ref().filter(|_| !self.start_waits());
+        let Some(take) = take.filter(|_| !self.clips.is_hushed(cue.id)) else {
+            return;
+        };
+        let starts = cue.windows.iter().map(|(start, _)| take.frame_of(*start));
+        if let Some(last) = starts.max().filter(|last| *last < now) {
+            let late = now.0 - last.0;
+            self.queues.counters.late_cue(late, self.rate);
         }
     }
 

@@ -72,6 +72,17 @@ fn reload(told: &Value) -> Vec<String> {
     lines
 }
 
+/// Clicks, reference notes and words that came too late, where there were any.
+fn late_cues(counters: &Value) -> Option<String> {
+    let count = counters["late_cues"].as_u64().filter(|count| *count > 0)?;
+    let worst_ms = counters["worst_late_cue_us"]
+        .as_u64()
+        .unwrap_or(0)
+        .div_ceil(1_000);
+    let cues = if count == 1 { "cue" } else { "cues" };
+    Some(format!("{count} late {cues} (by up to {worst_ms} ms)"))
+}
+
 /// A status in one line: what is played, how it sounds, and what is amiss.
 pub fn one_line(answer: &Value) -> String {
     let known = |key: &str| (!answer[key].is_null()).then(|| text(&answer[key]));
@@ -110,6 +121,7 @@ pub fn one_line(answer: &Value) -> String {
     {
         amiss.push("needs a restart".to_string());
     }
+    amiss.extend(late_cues(&answer["counters"]));
     let parts = [
         text(&answer["state"]),
         played.join(", "),
@@ -199,6 +211,8 @@ mod tests {
             one_line(&answer),
             "playing; Ferry at Six, roots on one, A, bar 3, 104 bpm; jack present 48000 Hz 1 xrun; serial retrying, needs a restart"
         );
+        let late = json!({"counters": {"late_cues": 2, "worst_late_cue_us": 34_100}});
+        assert_eq!(one_line(&late), "-; jack -; 2 late cues (by up to 35 ms)");
         let faults = json!({"reload": {"needs_restart": ["[paths]"], "fault": "a.toml:1:1: x"}});
         let told = "-; jack -; files with faults not loaded, needs a restart";
         assert_eq!(one_line(&faults), told);

@@ -354,10 +354,7 @@ impl Live {
         counters.extend(self.outlets.diary.counters());
         counters.extend(self.inputs.counters());
         counters.extend(self.audio.lost());
-        if let Some(end) = &self.rig.end {
-            counters.extend(end.counters().all());
-            counters.push(("refused_commands", u64::from(end.refused())));
-        }
+        counters.extend(self.rig.counts());
         let status = Status {
             core: self.rig.core.status(),
             jack: self.audio.status(),
