@@ -202,6 +202,7 @@ mod live {
     mod jack;
     #[cfg(feature = "journal")]
     mod journal;
+    mod memory;
     mod pages;
     mod parity;
     mod pipewire;

@@ -71,8 +71,7 @@ use supervise::AudioSupervisor;
 /// # Errors
 /// Faults of configuration (78), chart or drill (65); a hanging JACK server (69).
 pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), Failure> {
-    start_log(args, variable);
-    refuse_two_writers(args)?;
+    prepare(args, variable)?;
     let signals = Signals::take();
     let files = Files::new(args, variable);
     let config = files.config()?;
@@ -129,6 +128,13 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let done = live.run();
     live.leave();
     done
+}
+
+/// What must be so before there is another thread.
+fn prepare(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), Failure> {
+    memory::keep_flat();
+    start_log(args, variable);
+    refuse_two_writers(args)
 }
 
 /// Who writes files, and the ear, which has some written.
