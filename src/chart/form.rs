@@ -158,6 +158,9 @@ impl Form {
         if chart.last_time.is_none() && !(route.intro.is_empty() && route.chorus.len() == 1) {
             route.last.clone_from(&route.chorus);
         }
+        // Grown by doubling, and kept from now on.
+        form.bars.shrink_to_fit();
+        form.chords.shrink_to_fit();
         form
     }
 

@@ -2,6 +2,7 @@
 
 use crate::harmony::{HabitChoices, Harmony, KeyDeclaration, Pitch, ScaleName, SymbolError};
 use crate::time::{Meter, Tick};
+use std::sync::Arc;
 
 /// The most bars of a chart: as written in the file, and as its form plays them.
 pub const MAX_BARS: usize = 10_000;
@@ -62,8 +63,8 @@ pub struct Chart {
     pub last_time: Option<LastTime>,
     /// The pickup, bar 0, played once.
     pub pickup: Option<ChartBar>,
-    /// The sections in the order of the file, at least one.
-    pub sections: Vec<Section>,
+    /// The sections in the order of the file, at least one. A long chart is kept by many at a time: they share them.
+    pub sections: Arc<[Section]>,
     /// The melody, if it is kept beside the chords.
     pub melody: Option<Melody>,
 }
@@ -94,12 +95,12 @@ impl Chart {
             intro: Vec::new(),
             last_time: None,
             pickup: None,
-            sections: vec![Section {
+            sections: Arc::from([Section {
                 name: String::new(),
                 bars: vec![bar],
                 endings: Vec::new(),
                 vamp: false,
-            }],
+            }]),
             melody: None,
         }
     }

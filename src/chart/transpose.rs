@@ -2,6 +2,7 @@
 
 use super::{Chart, ChartBar, Form, MelodyNote};
 use crate::harmony::{ChordSymbol, Habits, Harmony, Key, KeyDeclaration, Mode, Pitch, in_context};
+use std::sync::Arc;
 
 /// The most sharps or flats of a key that is chosen here: beyond, its enharmonic twin has fewer.
 const MOST_SIGNS: i8 = 6;
@@ -30,7 +31,8 @@ impl Chart {
         let mut chart = self.clone();
         chart.key = self.key.map(|key| shift.declaration(key, self.key));
         let pickup = chart.pickup.iter_mut();
-        let sections = chart.sections.iter_mut().flat_map(|section| {
+        let sections = Arc::make_mut(&mut chart.sections).iter_mut();
+        let sections = sections.flat_map(|section| {
             let endings = section
                 .endings
                 .iter_mut()

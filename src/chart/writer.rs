@@ -28,7 +28,7 @@ impl Chart {
         }
         self.write_habits(&mut out);
         self.write_last_time(&mut out);
-        for section in &self.sections {
+        for section in self.sections.iter() {
             self.write_section(&mut out, section);
         }
         self.write_melody(&mut out);

@@ -30,6 +30,11 @@ pub fn all<T: Sync, R: Send, E: Send>(
             made.push((index, done));
         }
     };
+    if jobs == 1 {
+        // In the memory that was used until now: a thread has its own.
+        let made = work().into_iter();
+        return made.map(|(_, made)| made).collect();
+    }
     let mut made: Vec<(usize, Result<R, E>)> = std::thread::scope(|scope| {
         let threads: Vec<_> = (0..jobs).map(|_| scope.spawn(work)).collect();
         let join = |thread: std::thread::ScopedJoinHandle<'_, _>| {

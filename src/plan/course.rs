@@ -14,6 +14,8 @@ use std::sync::Arc;
 /// how far it reaches.
 const PLAN_BARS: usize = 12;
 const PLAN_PASSES: usize = 2;
+/// Nor on what is further away than this: passes of thousands of bars are written when they come.
+const FAR_BARS: usize = 512;
 
 /// What is planned.
 #[derive(Debug, Clone)]
@@ -64,13 +66,19 @@ impl Course {
     }
 
     fn reaches(&self, now: Tick) -> bool {
-        let (mut passes, mut bars) = (0, 0);
-        let segments = self.timeline.segments();
-        for segment in segments.filter(|segment| segment.start() > now) {
-            passes += usize::from(segment.pass.kind != PassKind::CountIn);
-            bars += segment.to_bar - segment.from_bar;
+        let (mut passes, mut bars, mut ahead) = (0, 0, 0);
+        for segment in self.timeline.segments() {
+            let after = match segment.start() > now {
+                true => segment.from_bar,
+                false => segment.bar_at(now) + 1,
+            };
+            ahead += segment.to_bar.saturating_sub(after);
+            if segment.start() > now {
+                passes += usize::from(segment.pass.kind != PassKind::CountIn);
+                bars += segment.to_bar - segment.from_bar;
+            }
         }
-        passes >= PLAN_PASSES && bars >= PLAN_BARS
+        (passes >= PLAN_PASSES && bars >= PLAN_BARS) || ahead >= FAR_BARS
     }
 
     /// Drops the plan from the bar line `cut` on; the next thing planned is `cursor`.

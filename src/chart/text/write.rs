@@ -39,7 +39,7 @@ impl Chart {
             let _ = writeln!(out, "Pickup: {}", typed(pickup, &mut left_out));
         }
         let mut now = (self.key, self.meter);
-        for section in &self.sections {
+        for section in self.sections.iter() {
             self.write_section_text(&mut out, section, &mut now, &mut left_out);
         }
         left_out.sort();

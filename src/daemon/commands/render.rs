@@ -39,8 +39,8 @@ pub fn render(args: &RenderArgs, variable: &dyn Fn(&str) -> Option<String>) -> R
     let font = setup::font(&config, args.soundfont.as_deref())?;
     setup::tell_font(&config, font.as_deref());
     check_outputs(args)?;
-    let core = core(args, &config, library.clone())?;
-    let (count_in, tempo) = core.count_in();
+    // Of a long chart a core is large: this one is gone before there is another.
+    let (count_in, tempo) = core(args, &config, library.clone())?.count_in();
     let edges = foot.map(|foot| script::inputs(&foot, Frame(0), count_in, tempo, args.rate));
     let cache = Directories::of(&config.paths, variable).cache;
     let speaker = if args.silent_voice {

@@ -44,7 +44,7 @@ fn again(chart: &Chart) -> Chart {
 /// The bars as the file has them: the pickup, then each section with its endings by pass.
 fn written_bars(chart: &Chart) -> Vec<&ChartBar> {
     let mut bars: Vec<&ChartBar> = chart.pickup.iter().collect();
-    for section in &chart.sections {
+    for section in chart.sections.iter() {
         bars.extend(&section.bars);
         let mut endings: Vec<_> = section.endings.iter().collect();
         endings.sort_by_key(|ending| ending.pass);

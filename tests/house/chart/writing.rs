@@ -262,7 +262,7 @@ fn chart() -> impl Strategy<Value = Chart> {
                 intro: Vec::new(),
                 last_time: None,
                 pickup,
-                sections,
+                sections: sections.into(),
                 melody: (with_melody && !melody.is_empty()).then_some(melody),
             }
         })

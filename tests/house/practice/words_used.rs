@@ -160,7 +160,7 @@ fn of_the_user(library: &Library) -> BTreeSet<String> {
     }
     for chart in &library.charts {
         take_in(&mut met, &chart.title);
-        for section in &chart.sections {
+        for section in chart.sections.iter() {
             take_in(&mut met, &section.name);
         }
         for chord in &underfoot::chart::Form::unroll(chart).chords {
