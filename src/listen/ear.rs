@@ -78,14 +78,14 @@ impl Ear {
             in_hop: 0,
             power_window,
             at: 0,
-            fine: History::new(
+            fine: History::with_energies(
                 pitch
                     .fine_needed()
                     .max(spectrum.needed())
                     .max(decimator.needed(hop))
                     .max(without.needed(setup.instrument.range_hz().0)),
             ),
-            coarse: History::new(
+            coarse: History::with_energies(
                 pitch
                     .coarse_needed()
                     .max(factor.max(1) * 64)

@@ -36,27 +36,52 @@ const FALL: f32 = 0.1;
 /// ... and the period no further from that of the whole sound: 26 cents.
 const NEAR: f32 = 0.015;
 
-/// Room to work in.
+/// The smoothed sound, as far as it is worked out.
 #[derive(Debug)]
 pub(super) struct Lower {
-    smooth: Vec<f32>,
+    /// Sums of so many samples before each, and sums of as many of these: smoothed twice.
+    boxed: usize,
+    once: History,
+    twice: History,
+    /// How many of the newest sums are those of the sound, and how many samples came since.
+    known: usize,
+    missing: usize,
+    new: Vec<f32>,
     span: usize,
+    most_boxed: usize,
 }
 
 impl Lower {
     /// For windows and lags up to so many samples.
     pub(super) fn new(rate: f32, window_max: usize, lag_max: usize) -> Lower {
         let span = (SPAN_S * rate) as usize;
-        let most = window_max + span.max(lag_max) + 2 * boxed(lag_max as f32) + 2 * STEPS + 2;
+        let most_boxed = boxed(lag_max as f32);
+        let most = window_max + span.max(lag_max) + 2 * STEPS + 2;
         Lower {
-            smooth: vec![0.0; most],
+            boxed: 0,
+            once: History::new(most + most_boxed),
+            twice: History::new(most),
+            known: 0,
+            missing: 0,
+            new: vec![0.0; most + most_boxed],
             span,
+            most_boxed,
         }
     }
 
     /// How many samples a look needs.
     pub(super) fn needed(&self) -> usize {
-        self.smooth.len()
+        self.new.len() + self.most_boxed
+    }
+
+    /// So many samples have come.
+    pub(super) fn pass(&mut self, count: usize) {
+        self.missing = (self.missing + count).min(self.new.len());
+    }
+
+    /// The samples are others from now on.
+    pub(super) fn forget(&mut self) {
+        self.known = 0;
     }
 
     /// The period in samples, over `window` of them; `lag` is that of the whole sound, which began `age` samples ago.
@@ -74,37 +99,59 @@ impl Lower {
             return None;
         }
         let times = (self.span.min(age - window - more) / whole).max(1);
-        let needed = window + times * whole + more;
-        let smooth = self.smooth.get_mut(..needed)?;
-        smooth.copy_from_slice(sound.newest(needed));
-        let once = smooth_over(smooth, boxed);
-        let twice = smooth_over(&mut smooth[..once], boxed);
-        let sound = &smooth[..twice];
-        let (one, height) = peak(sound, window, whole)?;
+        let needed = window + times * whole + 2 * STEPS + 2;
+        let most = self.new.len() - self.most_boxed;
+        if needed > most || boxed > self.most_boxed {
+            return None;
+        }
+        self.smooth(sound, boxed, needed, most.min(age - 2 * boxed));
+        let smooth = self.twice.newest(needed);
+        let (one, height) = peak(smooth, window, whole)?;
         if height < HEIGHT || (one / lag - 1.0).abs() > NEAR {
             return None;
         }
-        let far = peak(sound, window, (one * times as f32).round() as usize);
+        let far = peak(smooth, window, (one * times as f32).round() as usize);
         match far {
             Some((far, far_height)) if far_height > height - FALL => Some(far / times as f32),
             _ => Some(one),
         }
     }
+
+    /// Works out what is missing of the smoothed sound: what came since, or, where it is smoothed otherwise or `needed` more than
+    /// is known, the newest `most` anew.
+    fn smooth(&mut self, sound: &History, boxed: usize, needed: usize, most: usize) {
+        let goes_on =
+            boxed == self.boxed && self.known + self.missing >= needed && self.missing < most;
+        let (once, twice) = match goes_on {
+            true => (self.missing, self.missing),
+            false => (most + boxed, most),
+        };
+        self.known = match goes_on {
+            true => (self.known + self.missing).min(self.new.len()),
+            false => most,
+        };
+        (self.boxed, self.missing) = (boxed, 0);
+        let new = &mut self.new[..once];
+        sums_before(sound.newest(once + boxed), boxed, new);
+        self.once.extend(new);
+        let new = &mut self.new[..twice];
+        sums_before(self.once.newest(twice + boxed), boxed, new);
+        self.twice.extend(new);
+    }
+}
+
+/// For each of the newest samples the sum of `count` before it.
+fn sums_before(samples: &[f32], count: usize, sums: &mut [f32]) {
+    let mut sum: f32 = samples[..count].iter().sum();
+    let moves = samples.iter().zip(&samples[count..]);
+    for (to, (gone, new)) in sums.iter_mut().zip(moves) {
+        *to = sum;
+        sum += new - gone;
+    }
 }
 
 fn boxed(lag: f32) -> usize {
     (lag * PART).round() as usize
-}
-
-/// Puts the sums of `count` neighbours in place of the samples; says how many there are.
-fn smooth_over(samples: &mut [f32], count: usize) -> usize {
-    let left = samples.len() - count;
-    let mut sum: f32 = samples[..count].iter().sum();
-    for at in 0..left {
-        let gone = std::mem::replace(&mut samples[at], sum);
-        sum += samples[at + count] - gone;
-    }
-    left
 }
 
 /// Where near `from` the newest `window` samples are most like those before them, and how much.
@@ -115,9 +162,20 @@ fn peak(sound: &[f32], window: usize, from: usize) -> Option<(f32, f32)> {
     }
     let new = &sound[end - window..];
     let energy = dot(new, new);
-    let value = |lag: usize| {
+    // From one lag to the next the old part moves by a sample.
+    let first = &sound[end - window - from..end - from];
+    let mut olds = (from, dot(first, first));
+    let mut value = |lag: usize| {
+        while olds.0 < lag {
+            let (new, gone) = (sound[end - window - olds.0 - 1], sound[end - olds.0 - 1]);
+            olds = (olds.0 + 1, olds.1 + new * new - gone * gone);
+        }
+        while olds.0 > lag {
+            let (gone, new) = (sound[end - window - olds.0], sound[end - olds.0]);
+            olds = (olds.0 - 1, olds.1 + new * new - gone * gone);
+        }
         let old = &sound[end - window - lag..end - lag];
-        2.0 * dot(new, old) / (energy + dot(old, old) + 1e-12)
+        2.0 * dot(new, old) / (energy + olds.1.max(0.0) + 1e-12)
     };
     let mut at = from;
     let (mut below, mut middle, mut above) = (value(at - 1), value(at), value(at + 1));
@@ -166,6 +224,7 @@ mod tests {
                 .map(|n| (turn * partial(n)).sin() / n.sqrt())
                 .sum();
             sound.push(string + hum * (turn * 58.0).sin());
+            lower.pass(1);
             if k > 2_000 && k % 50 == 0 {
                 let lag = RATE / partial(1.0) * 0.995;
                 let period = lower.period(&sound, lag, WINDOW, age)?;

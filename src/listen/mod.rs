@@ -53,6 +53,11 @@
 //! look at 12 kHz, no look at every other hop of a steady note. What cost nothing is here: sums by blocks (`products`), the rest only in
 //! doubt (`ringing`), lower partials at every third look, learning from every third block after the first 6 s (`cancel`).
 //!
+//! Then, where the band and the guitar sound all the time, 116,600, and 76,100 with numerics alone: energies and products of any stretch as differences
+//! of sums that go on (`history`, `products`), the smoothed sound only as far as it is new (`lower`), three lags in one pass
+//! (`decimate`), the canceller's sums over partitions in registers, without what may be wrong where nothing is learnt from it. On the
+//! recorded notes (336 lines, with the band and without) all 7,100 notes came on the same frames with the same names.
+//!
 //! Readings count from 80 ms after the onset. `evaluate.py` also prints the middle reading of each note from 100 ms on, a
 //! milder count that is often given (yinfast: 99.7 % right, 3.7 cents at 95 %).
 

@@ -8,7 +8,7 @@
 //! steadies the reading; it never goes back over more than the newest part of the note, so that the roughness of the
 //! stroke is soon left behind. The period of a string is then that of its lower partials (`lower`).
 
-use super::decimate::dot;
+use super::decimate::{dot, three_dots};
 use super::history::History;
 use super::lower::{Lower, parabola};
 use super::products::{LANES, Products};
@@ -48,7 +48,6 @@ pub(super) struct HeardPitch {
     nsdf: Vec<f32>,
     /// The peaks of the curve, shortest lag first: where, and how high.
     peaks: Vec<(f32, f32)>,
-    energy: Vec<f32>,
     last: Look,
     rest: usize,
 }
@@ -95,7 +94,6 @@ impl HeardPitch {
         let window = (WINDOW_S * coarse) as usize;
         let window_max = ((WINDOW_MAX_S * coarse) as usize).max(lag_max + 2);
         let products = Products::new(hop / factor, lag_max + 1, window_max);
-        let all = products.needed();
         HeardPitch {
             fine_rate: rate,
             factor,
@@ -110,7 +108,6 @@ impl HeardPitch {
             products,
             nsdf: vec![0.0; lag_max + 2],
             peaks: Vec::with_capacity(lag_max),
-            energy: vec![0.0; all + 1],
             last: Look::default(),
             rest: 0,
         }
@@ -140,11 +137,17 @@ impl HeardPitch {
     /// A hop has come.
     pub(super) fn pass(&mut self) {
         self.products.pass();
+        if let Some(lower) = &mut self.lower {
+            lower.pass(self.products.block());
+        }
     }
 
     /// The samples are others from now on.
     pub(super) fn forget(&mut self) {
         self.products.forget();
+        if let Some(lower) = &mut self.lower {
+            lower.forget();
+        }
     }
 
     /// Looks at the newest samples of `coarse` and `fine`, which are the same sound at the two rates; `age` is how
@@ -209,13 +212,6 @@ impl HeardPitch {
 
     fn curve(&mut self, coarse: &History, age: usize) {
         self.products.catch_up(coarse);
-        // energy[k]: of the newest k samples.
-        let mut sum = 0.0;
-        let all = coarse.newest(self.products.needed());
-        for (energy, x) in self.energy[1..].iter_mut().zip(all.iter().rev()) {
-            sum += x * x;
-            *energy = sum;
-        }
         for (group, longest) in self.products.groups() {
             let shortest = longest + 1 - LANES;
             if longest + 1 < self.lag_min {
@@ -224,14 +220,19 @@ impl HeardPitch {
             let blocks = self.products.blocks(self.window_for(longest, age));
             let window = blocks * self.products.block();
             let sums = self.products.sums(group, blocks);
-            let both = &self.energy[window + shortest..][..LANES];
-            let old = &self.energy[shortest..][..LANES];
+            // The longest lag comes first here, too.
+            let ends = coarse.energies(LANES, shortest).iter();
+            let begins = coarse.energies(LANES, window + shortest).iter();
+            let new = coarse.energy(window, 0) + 1e-12;
+            let mut values = [0.0; LANES];
+            for ((value, sum), (end, begin)) in values.iter_mut().zip(sums).zip(ends.zip(begins)) {
+                *value = 2.0 * sum / (new + (end - begin) as f32);
+            }
             let Some(nsdf) = self.nsdf.get_mut(shortest..) else {
                 continue;
             };
-            let lags = both.iter().zip(old).zip(sums.iter().rev());
-            for (nsdf, ((both, old), sum)) in nsdf.iter_mut().zip(lags) {
-                *nsdf = 2.0 * sum / (self.energy[window] + both - old + 1e-12);
+            for (nsdf, value) in nsdf.iter_mut().zip(values.iter().rev()) {
+                *nsdf = *value;
             }
         }
     }
@@ -292,28 +293,17 @@ impl HeardPitch {
         let end = all.len();
         let window = self.window_for(lag.round() as usize, age) * self.factor;
         let new = &all[end - window..];
-        let new_energy = dot(new, new);
+        let new_energy = fine.energy(window, 0);
         let highest = end - window - 2;
         let mut at = ((lag * self.factor as f32).round() as usize).clamp(2, highest);
-        let old = |lag: usize| &all[end - window - lag..end - lag];
-        // From one lag to the next the old part moves by a sample.
-        let at_energy = dot(old(at), old(at));
-        let mut energies = (at, at_energy);
-        let mut value = |lag: usize| {
-            while energies.0 < lag {
-                let (first, last) = (
-                    all[end - window - energies.0 - 1],
-                    all[end - energies.0 - 1],
-                );
-                energies = (energies.0 + 1, energies.1 + first * first - last * last);
-            }
-            while energies.0 > lag {
-                let (first, last) = (all[end - window - energies.0], all[end - energies.0]);
-                energies = (energies.0 - 1, energies.1 + last * last - first * first);
-            }
-            2.0 * dot(new, old(lag)) / (new_energy + energies.1.max(0.0) + 1e-12)
+        let at_energy = fine.energy(window, at);
+        let like = |lag: usize, product: f32| {
+            2.0 * product / (new_energy + fine.energy(window, lag) + 1e-12)
         };
-        let (mut below, mut middle, mut above) = (value(at - 1), value(at), value(at + 1));
+        let value = |lag: usize| like(lag, dot(new, &all[end - window - lag..end - lag]));
+        let [above, middle, below] = three_dots(new, &all[end - window - at - 1..end - at + 1]);
+        let (mut below, mut middle, mut above) =
+            (like(at - 1, below), like(at, middle), like(at + 1, above));
         // Uphill from the coarse peak: at most two coarse samples away.
         for _ in 0..2 * self.factor + 1 {
             if below > middle && at > 2 {
@@ -367,7 +357,7 @@ mod tests {
         ] {
             let rate = 16_000.0;
             let mut pitch = HeardPitch::new(rate, 1, 21, (54.0, 1420.0), true);
-            let mut sound = History::new(pitch.fine_needed().max(pitch.coarse_needed()));
+            let mut sound = History::with_energies(pitch.fine_needed().max(pitch.coarse_needed()));
             let count = (age_ms * rate / 1000.0) as usize;
             let mut state = 1_u32;
             for n in 0..count {

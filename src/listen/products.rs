@@ -8,16 +8,22 @@ use super::history::History;
 /// Lags that are worked out side by side.
 pub(super) const LANES: usize = 32;
 
+/// Sums over all blocks are begun anew after so many, some five seconds: differences of them stay exact to some 1e-9.
+const RENEWED_AFTER: usize = 4096;
+
 /// Sums of products of the newest blocks.
 #[derive(Debug, Clone)]
 pub(super) struct Products {
     /// In samples.
     block: usize,
     groups: usize,
-    /// A row for each block that is kept, a ring. In a row the longest lag comes first.
-    rows: Vec<[f32; LANES]>,
+    /// A row for each block that is kept, and for the one before them, a ring: the sums over all blocks up to it, so that those over
+    /// the newest few are a difference. In a row the longest lag comes first.
+    rows: Vec<[f64; LANES]>,
     kept: usize,
     newest: usize,
+    /// Blocks since the sums were begun.
+    summed: usize,
     /// Blocks that came and are not summed yet.
     missing: usize,
 }
@@ -30,9 +36,10 @@ impl Products {
         Products {
             block,
             groups,
-            rows: vec![[0.0; LANES]; groups * kept],
+            rows: vec![[0.0; LANES]; groups * (kept + 1)],
             kept,
             newest: 0,
+            summed: 0,
             missing: kept,
         }
     }
@@ -73,36 +80,59 @@ impl Products {
         let all = sound.newest(self.needed());
         while self.missing > 0 {
             self.missing -= 1;
-            self.newest = (self.newest + 1) % self.kept;
+            let before = self.newest;
+            self.newest = (self.newest + 1) % (self.kept + 1);
             let until = all.len() - self.missing * self.block;
-            let row = &mut self.rows[self.newest * self.groups..][..self.groups];
-            for (group, sums) in row.iter_mut().enumerate() {
+            let from = until - self.block;
+            for group in 0..self.groups {
                 let longest = (self.groups - group) * LANES - 1;
-                let from = until - self.block;
-                let old = all[from - longest..].windows(LANES);
-                *sums = products(&all[from..until], old);
+                let new = products(&all[from..until], &all[from - longest..]);
+                let mut sums = self.rows[before * self.groups + group];
+                for (sum, new) in sums.iter_mut().zip(new) {
+                    *sum += f64::from(new);
+                }
+                self.rows[self.newest * self.groups + group] = sums;
+            }
+            self.renew();
+        }
+    }
+
+    /// Takes what is long over out of the sums now and then.
+    fn renew(&mut self) {
+        self.summed += 1;
+        if self.summed < RENEWED_AFTER {
+            return;
+        }
+        self.summed = 0;
+        for group in 0..self.groups {
+            let newest = self.rows[self.newest * self.groups + group];
+            for row in self.rows.iter_mut().skip(group).step_by(self.groups) {
+                row.iter_mut()
+                    .zip(newest)
+                    .for_each(|(sum, newest)| *sum -= newest);
             }
         }
     }
 
     /// The sums of a group over the newest `blocks`, its longest lag first.
     pub(super) fn sums(&self, group: usize, blocks: usize) -> [f32; LANES] {
+        let rows = self.kept + 1;
+        let before = (self.newest + rows - blocks.min(self.kept)) % rows;
+        let [newest, before] =
+            [self.newest, before].map(|row| &self.rows[row * self.groups + group]);
         let mut sums = [0.0; LANES];
-        for back in 0..blocks.min(self.kept) {
-            let row = (self.newest + self.kept - back) % self.kept;
-            let of = &self.rows[row * self.groups + group];
-            for (sum, of) in sums.iter_mut().zip(of) {
-                *sum += of;
-            }
+        for (sum, (newest, before)) in sums.iter_mut().zip(newest.iter().zip(before)) {
+            *sum = (newest - before) as f32;
         }
         sums
     }
 }
 
 /// The sums of products of the new samples with what was before, which moves with them.
-fn products<'a>(new: &[f32], old: impl Iterator<Item = &'a [f32]>) -> [f32; LANES] {
+#[inline(never)]
+fn products(new: &[f32], old: &[f32]) -> [f32; LANES] {
     let mut sums = [0.0; LANES];
-    for (new, old) in new.iter().zip(old) {
+    for (new, old) in new.iter().zip(old.windows(LANES)) {
         let Some(old) = old.first_chunk::<LANES>() else {
             break;
         };

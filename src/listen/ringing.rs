@@ -52,8 +52,8 @@ impl Without {
             period: 0.0,
             missing: 0,
             rest: vec![0.0; hop],
-            fine: History::new(pitch.fine_needed().max(decimator.needed(hop))),
-            coarse: History::new(pitch.coarse_needed()),
+            fine: History::with_energies(pitch.fine_needed().max(decimator.needed(hop))),
+            coarse: History::with_energies(pitch.coarse_needed()),
             decimator,
             pitch,
         }
@@ -156,8 +156,8 @@ mod tests {
         const HOP: usize = 63;
         let mut without = Without::new(RATE, 3, HOP, Instrument::Guitar);
         let mut pitch = HeardPitch::new(RATE, 3, HOP, (54.0, 1420.0), true);
-        let mut fine = History::new(without.needed(54.0));
-        let mut coarse = History::new(pitch.coarse_needed());
+        let mut fine = History::with_energies(without.needed(54.0));
+        let mut coarse = History::with_energies(pitch.coarse_needed());
         let decimator = Decimator::new(3);
         let (begins, age) = (380 * HOP, 46 * HOP);
         let sound = |n: usize| {

@@ -26,6 +26,7 @@
 mod delay;
 mod way_back;
 
+use super::decimate::dot;
 use delay::DelayFinder;
 use way_back::WayBack;
 
@@ -140,7 +141,7 @@ impl Canceller {
     /// Begins anew where the filter does harm: the way is another one.
     fn watch(&mut self) {
         let weight = self.block as f32 / (HARM_S * self.rate);
-        let power = |block: &[f32]| block.iter().map(|x| x * x).sum::<f32>();
+        let power = |block: &[f32]| dot(block, block);
         self.power_in += weight * (power(&self.sound) - self.power_in);
         self.power_out += weight * (power(&self.clean) - self.power_out);
         let does_harm = self.power_out > HARM * self.power_in + 1e-9;

@@ -30,52 +30,16 @@ const HELD: usize = 2;
 const NEW_S: f32 = 6.0;
 const EVERY: usize = 3;
 
-/// A spectrum, or several, in three lists, for that is how vectors are worked out: with a power for each frequency.
-#[derive(Clone)]
+/// Bins that are worked out side by side.
+const LANES: usize = 8;
+
+/// A few bins of a spectrum, with a power for each: in lists, for that is how vectors are worked out. Those of all partitions
+/// lie one after the other, so that what is summed over them stays where it is worked out.
+#[derive(Clone, Copy, Default)]
 struct Bins {
-    re: Vec<f32>,
-    im: Vec<f32>,
-    power: Vec<f32>,
-}
-
-/// One spectrum of them.
-#[derive(Clone, Copy)]
-struct Part<'a> {
-    re: &'a [f32],
-    im: &'a [f32],
-    power: &'a [f32],
-}
-
-impl Bins {
-    fn new(count: usize) -> Bins {
-        Bins {
-            re: vec![0.0; count],
-            im: vec![0.0; count],
-            power: vec![0.0; count],
-        }
-    }
-
-    fn clear(&mut self) {
-        for list in [&mut self.re, &mut self.im, &mut self.power] {
-            list.fill(0.0);
-        }
-    }
-
-    fn part(&self, bins: std::ops::Range<usize>) -> Part<'_> {
-        Part {
-            re: &self.re[bins.clone()],
-            im: &self.im[bins.clone()],
-            power: &self.power[bins],
-        }
-    }
-
-    /// Takes a spectrum in from bin `from` on, without its powers.
-    fn take(&mut self, from: usize, line: &[Complex<f32>], bins: usize) {
-        let to = self.re[from..].iter_mut().zip(&mut self.im[from..]);
-        for ((re, im), x) in to.zip(&line[..bins]) {
-            (*re, *im) = (x.re, x.im);
-        }
-    }
+    re: [f32; LANES],
+    im: [f32; LANES],
+    power: [f32; LANES],
 }
 
 /// The filter.
@@ -83,21 +47,20 @@ pub(super) struct WayBack {
     rate: f32,
     block: usize,
     parts: usize,
-    bins: usize,
     forward: Arc<dyn RealToComplex<f32>>,
     inverse: Arc<dyn ComplexToReal<f32>>,
     scratch: Vec<Complex<f32>>,
     wave: Vec<f32>,
     line: Vec<Complex<f32>>,
     before: Vec<f32>,
-    /// Spectra of what was played, a ring of partitions; `newest` is the last one.
-    played: Bins,
+    /// Spectra of what was played, a ring of partitions for each few bins; `newest` is the last one.
+    played: Vec<Bins>,
     newest: usize,
-    /// The response, and how unsure it is.
-    response: Bins,
+    /// The response, and how unsure it is: partitions for each few bins.
+    response: Vec<Bins>,
     least: f32,
     /// What is left, or expected to come back; the power of all else.
-    error: Bins,
+    error: Vec<Bins>,
     else_power: Vec<f32>,
     held: usize,
     /// Blocks since it began.
@@ -117,18 +80,17 @@ impl WayBack {
             rate,
             block,
             parts,
-            bins,
             forward,
             inverse,
             scratch: vec![Complex::default(); scratch],
             wave: vec![0.0; 2 * block],
             line: vec![Complex::default(); block + 1],
             before: vec![0.0; block],
-            played: Bins::new(parts * bins),
+            played: vec![Bins::default(); parts * bins / LANES],
             newest: 0,
-            response: Bins::new(parts * bins),
+            response: vec![Bins::default(); parts * bins / LANES],
             least: 0.0,
-            error: Bins::new(bins),
+            error: vec![Bins::default(); bins / LANES],
             else_power: vec![0.0; bins],
             held: 0,
             blocks: 0,
@@ -137,17 +99,19 @@ impl WayBack {
 
     /// Begins at nothing: the response is expected from `lead` frames on, of about the power `gain`.
     pub(super) fn begin(&mut self, lead: usize, gain: f32) {
-        self.played.clear();
-        self.response.clear();
+        self.played.fill(Bins::default());
+        self.response.fill(Bins::default());
         self.before.fill(0.0);
         self.else_power.fill(0.0);
-        for (part, unsure) in self.response.power.chunks_exact_mut(self.bins).enumerate() {
-            let late = (part * self.block) as f32 - lead as f32;
-            let fall = match late {
-                late if late < -(self.block as f32) => BEFORE,
-                late => 10_f32.powf(-late.max(0.0) / (FALLS_IN_S * self.rate)),
-            };
-            unsure.fill(gain * fall);
+        for responses in self.response.chunks_exact_mut(self.parts) {
+            for (part, response) in responses.iter_mut().enumerate() {
+                let late = (part * self.block) as f32 - lead as f32;
+                let fall = match late {
+                    late if late < -(self.block as f32) => BEFORE,
+                    late => 10_f32.powf(-late.max(0.0) / (FALLS_IN_S * self.rate)),
+                };
+                response.power = [gain * fall; LANES];
+            }
         }
         self.least = gain * 1e-7;
         self.blocks = 0;
@@ -155,16 +119,17 @@ impl WayBack {
 
     /// Takes a block of what was played and of what is heard; `clean` becomes what is left.
     pub(super) fn step(&mut self, band: &[f32], sound: &[f32], clean: &mut [f32]) {
+        self.blocks += 1;
+        let is_new = (self.blocks * self.block) as f32 / self.rate < NEW_S;
+        let every = if is_new { 1 } else { EVERY };
+        let learns = self.blocks.is_multiple_of(every);
         self.hear(band);
-        self.expect();
+        self.expect(learns);
         let half = self.block;
         for ((clean, sound), expected) in clean.iter_mut().zip(sound).zip(&self.wave[half..]) {
             *clean = sound - expected;
         }
-        self.blocks += 1;
-        let is_new = (self.blocks * self.block) as f32 / self.rate < NEW_S;
-        let every = if is_new { 1 } else { EVERY };
-        if self.blocks.is_multiple_of(every) {
+        if learns {
             self.learn(clean);
             self.hold(every);
         }
@@ -178,32 +143,31 @@ impl WayBack {
         self.before.copy_from_slice(band);
         self.newest = (self.newest + self.parts - 1) % self.parts;
         self.analyse();
-        let from = self.newest * self.bins;
-        self.played.take(from, &self.line, self.bins);
-        let powers = self.played.power[from..].iter_mut();
-        for (power, x) in powers.zip(&self.line[..self.bins]) {
-            *power = x.norm_sqr();
+        let newest = self.played.iter_mut().skip(self.newest).step_by(self.parts);
+        for (bins, line) in newest.zip(self.line.chunks_exact(LANES)) {
+            take(bins, line);
+            bins.power = powers(line);
         }
     }
 
-    /// The bins of a partition, and those of what was played then.
-    fn places(&self, part: usize) -> [std::ops::Range<usize>; 2] {
-        let at = (self.newest + part) % self.parts;
-        [part, at].map(|part| part * self.bins..(part + 1) * self.bins)
-    }
-
-    /// What comes back of it, in the second half of `wave`; and what may be left.
-    fn expect(&mut self) {
-        self.error.clear();
-        for part in 0..self.parts {
-            let [of, at] = self.places(part);
-            let Bins { re, im, power } = &mut self.error;
-            add_products(self.played.part(at), self.response.part(of), re, im, power);
+    /// What comes back of it, in the second half of `wave`; and what may be left, where that is of use.
+    fn expect(&mut self, learns: bool) {
+        let played = self.played.chunks_exact(self.parts);
+        let response = self.response.chunks_exact(self.parts);
+        for ((played, response), left) in played.zip(response).zip(&mut self.error) {
+            let (early, late) = played.split_at(self.newest);
+            let (first, then) = response.split_at(late.len());
+            *left = Bins::default();
+            for (played, response) in [(late, first), (early, then)] {
+                add_products(played, response, left);
+                if learns {
+                    add_doubts(played, response, &mut left.power);
+                }
+            }
+            // Half of the powers of two blocks falls on the new one.
+            left.power.iter_mut().for_each(|left| *left *= 0.5);
         }
-        // Half of the powers of two blocks falls on the new one.
-        self.error.power.iter_mut().for_each(|left| *left *= 0.5);
-        let (re, im) = (&self.error.re, &self.error.im);
-        put_together(re.iter().zip(im), &mut self.line);
+        put_together(self.error.iter(), &mut self.line);
         self.synthesise();
     }
 
@@ -212,19 +176,24 @@ impl WayBack {
         self.wave[..half].fill(0.0);
         self.wave[half..].copy_from_slice(clean);
         self.analyse();
-        self.error.take(0, &self.line, self.bins);
+        let lines = self.line.chunks_exact(LANES);
+        let others = self.else_power.chunks_exact_mut(LANES);
         // From here on the powers are what the steps of all partitions share.
-        let powers = self.error.power.iter_mut().zip(&mut self.else_power);
-        for ((shared, power), e) in powers.zip(&self.line) {
-            *power = SMOOTH * *power + (1.0 - SMOOTH) * e.norm_sqr();
-            *shared = 1.0 / (*shared + OTHERS * *power + 1e-9);
+        for ((error, line), others) in self.error.iter_mut().zip(lines).zip(others) {
+            take(error, line);
+            let powers = error.power.iter_mut().zip(others);
+            for ((shared, power), e) in powers.zip(line) {
+                *power = SMOOTH * *power + (1.0 - SMOOTH) * e.norm_sqr();
+                *shared = 1.0 / (*shared + OTHERS * *power + 1e-9);
+            }
         }
-        for part in 0..self.parts {
-            let [of, at] = self.places(part);
-            let error = self.error.part(0..self.bins);
-            let Bins { re, im, power } = &mut self.response;
-            let (re, im) = (&mut re[of.clone()], &mut im[of.clone()]);
-            step(self.played.part(at), error, re, im, &mut power[of]);
+        let played = self.played.chunks_exact(self.parts);
+        let response = self.response.chunks_exact_mut(self.parts);
+        for ((played, response), error) in played.zip(response).zip(&self.error) {
+            let (early, late) = played.split_at(self.newest);
+            let (first, then) = response.split_at_mut(late.len());
+            steps(late, error, first);
+            steps(early, error, then);
         }
     }
 
@@ -234,17 +203,18 @@ impl WayBack {
         let blocks = (self.parts * every / HELD) as f32;
         let kept = STAYS.powf(2.0 * blocks);
         for _ in 0..HELD {
-            let bins = self.held * self.bins..(self.held + 1) * self.bins;
-            let part = self.response.part(bins.clone());
-            put_together(part.re.iter().zip(part.im), &mut self.line);
+            let held = self.response.iter().skip(self.held).step_by(self.parts);
+            put_together(held, &mut self.line);
             self.synthesise();
             self.wave[self.block..].fill(0.0);
             self.analyse();
-            self.response.take(bins.start, &self.line, self.bins);
-            let unsure = self.response.power[bins].iter_mut();
-            for (unsure, w) in unsure.zip(&self.line) {
-                *unsure = kept * *unsure + (1.0 - kept) * w.norm_sqr();
-                *unsure = unsure.max(self.least);
+            let held = self.response.iter_mut().skip(self.held).step_by(self.parts);
+            for (bins, line) in held.zip(self.line.chunks_exact(LANES)) {
+                take(bins, line);
+                for (unsure, w) in bins.power.iter_mut().zip(line) {
+                    *unsure = kept * *unsure + (1.0 - kept) * w.norm_sqr();
+                    *unsure = unsure.max(self.least);
+                }
             }
             self.held = (self.held + 1) % self.parts;
         }
@@ -267,40 +237,74 @@ impl WayBack {
     }
 }
 
-// Both loops stand alone: inlined, the compiler could not tell any more that their lists do not overlap, and would use no vectors.
-
-/// Adds what comes back of `x` on the way `w`; and with what power that may be wrong.
-#[inline(never)]
-fn add_products(x: Part<'_>, w: Part<'_>, re: &mut [f32], im: &mut [f32], left: &mut [f32]) {
-    let x = x.re.iter().zip(x.im).zip(x.power);
-    let w = w.re.iter().zip(w.im).zip(w.power);
-    let sums = re.iter_mut().zip(im).zip(left);
-    for ((((re, im), left), ((xr, xi), power)), ((wr, wi), unsure)) in sums.zip(x).zip(w) {
-        *re += xr * wr - xi * wi;
-        *im += xr * wi + xi * wr;
-        *left += power * unsure;
+/// Takes bins in, without their powers.
+fn take(bins: &mut Bins, line: &[Complex<f32>]) {
+    let to = bins.re.iter_mut().zip(&mut bins.im);
+    for ((re, im), x) in to.zip(line) {
+        (*re, *im) = (x.re, x.im);
     }
 }
 
-/// A step of the response: towards what explains the error, as far as it is unsure; and surer by that.
+fn powers(line: &[Complex<f32>]) -> [f32; LANES] {
+    let mut powers = [0.0; LANES];
+    for (power, x) in powers.iter_mut().zip(line) {
+        *power = x.norm_sqr();
+    }
+    powers
+}
+
+// The loops over partitions stand alone, so that sums stay in registers.
+
+/// Adds what comes back of `x` on the way `w`.
 #[inline(never)]
-fn step(x: Part<'_>, error: Part<'_>, re: &mut [f32], im: &mut [f32], unsure: &mut [f32]) {
-    let x = x.re.iter().zip(x.im).zip(x.power);
-    let error = error.re.iter().zip(error.im).zip(error.power);
-    let way = re.iter_mut().zip(im).zip(unsure);
-    for ((((wr, wi), unsure), ((xr, xi), power)), ((er, ei), shared)) in way.zip(x).zip(error) {
-        let step = *unsure * shared;
-        *wr += step * (xr * er + xi * ei);
-        *wi += step * (xr * ei - xi * er);
-        *unsure *= 1.0 - 0.5 * step * power;
+fn add_products(x: &[Bins], w: &[Bins], sums: &mut Bins) {
+    let (mut re, mut im) = (sums.re, sums.im);
+    for (x, w) in x.iter().zip(w) {
+        for lane in 0..LANES {
+            re[lane] += x.re[lane] * w.re[lane] - x.im[lane] * w.im[lane];
+            im[lane] += x.re[lane] * w.im[lane] + x.im[lane] * w.re[lane];
+        }
+    }
+    (sums.re, sums.im) = (re, im);
+}
+
+/// Adds with what power that may be wrong.
+#[inline(never)]
+fn add_doubts(x: &[Bins], w: &[Bins], sums: &mut [f32; LANES]) {
+    let mut all = *sums;
+    for (x, w) in x.iter().zip(w) {
+        let powers = x.power.iter().zip(w.power);
+        for (sum, (x, w)) in all.iter_mut().zip(powers) {
+            *sum += x * w;
+        }
+    }
+    *sums = all;
+}
+
+fn steps(x: &[Bins], error: &Bins, way: &mut [Bins]) {
+    x.iter().zip(way).for_each(|(x, way)| step(x, error, way));
+}
+
+/// A step of the response: towards what explains the error, as far as it is unsure; and surer by that. It stands alone: inlined
+/// into the loop, several steps would be woven into one another, and most of the work be to sort their bins.
+#[inline(never)]
+fn step(x: &Bins, error: &Bins, way: &mut Bins) {
+    for lane in 0..LANES {
+        let step = way.power[lane] * error.power[lane];
+        let (er, ei) = (error.re[lane], error.im[lane]);
+        way.re[lane] += step * (x.re[lane] * er + x.im[lane] * ei);
+        way.im[lane] += step * (x.re[lane] * ei - x.im[lane] * er);
+        way.power[lane] *= 1.0 - 0.5 * step * x.power[lane];
     }
 }
 
 /// A spectrum of so many bins, and nothing above. It begins with a real one, as that of a real wave does.
-fn put_together<'a>(bins: impl Iterator<Item = (&'a f32, &'a f32)>, line: &mut [Complex<f32>]) {
+fn put_together<'a>(bins: impl Iterator<Item = &'a Bins>, line: &mut [Complex<f32>]) {
     line.fill(Complex::default());
-    for (line, (re, im)) in line.iter_mut().zip(bins) {
-        *line = Complex::new(*re, *im);
+    for (line, bins) in line.chunks_exact_mut(LANES).zip(bins) {
+        for ((line, re), im) in line.iter_mut().zip(bins.re).zip(bins.im) {
+            *line = Complex::new(re, im);
+        }
     }
     line[0].im = 0.0;
 }
