@@ -5,6 +5,8 @@ use crate::fault::settings::{flag, number, number_f32, settings};
 
 /// A voice may be so far off.
 const VOICE_CENTS: f64 = 60.0;
+/// ... and need be no surer: what is said of it is how well it repeats, which is less the more it swings.
+const VOICE_CONFIDENCE: f32 = 0.6;
 
 settings! {
     /// When a note is in time, right, or counted; what the table `[judging]` says.
@@ -27,7 +29,7 @@ settings! {
         /// Notes outside the set count from this length on.
         other_ms: f64 = 120.0, number(0.0..=2000.0, "ms");
         /// Notes the ear is less sure of are not judged.
-        confidence: f32 = 0.6, number_f32(0.0..=1.0, "");
+        confidence: f32 = 0.9, number_f32(0.0..=1.0, "");
         /// A next-chord note may come so early, in beats.
         push_beats: f64 = 0.5, number(0.0..=1.0, "beats");
         /// Whether such a note is right.
@@ -55,9 +57,12 @@ impl Rules {
 
     /// The rules for what is sung, or for what is played.
     pub(crate) fn for_pass(&self, sung: bool) -> Rules {
-        let least = if sung { VOICE_CENTS } else { 0.0 };
+        if !sung {
+            return self.clone();
+        }
         Rules {
-            cents: self.cents.max(least),
+            cents: self.cents.max(VOICE_CENTS),
+            confidence: self.confidence.min(VOICE_CONFIDENCE),
             ..self.clone()
         }
     }

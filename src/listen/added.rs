@@ -41,6 +41,9 @@ pub(super) struct Added {
     pub(super) explained: f32,
     /// How many of its periods were looked at.
     pub(super) periods: f32,
+    /// How heavy the note that was asked for was in the band that was taken out, against what is left; the same of the heaviest.
+    pub(super) band: f32,
+    pub(super) band_first: f32,
 }
 
 /// What is heard is another note than what was added if its weight is so small against that ...
@@ -87,6 +90,9 @@ pub(super) struct AddedNotes {
     line: Vec<Complex<f32>>,
     scratch: Vec<Complex<f32>>,
     before: Vec<f32>,
+    /// What is there now, and what of the band was taken out of it.
+    after: Vec<f32>,
+    echo: Vec<f32>,
     added: Vec<f32>,
 }
 
@@ -102,6 +108,8 @@ impl AddedNotes {
             line: fft.make_output_vec(),
             scratch: fft.make_scratch_vec(),
             before: vec![0.0; size / 2 + 1],
+            after: vec![0.0; size / 2 + 1],
+            echo: vec![0.0; size / 2 + 1],
             added: vec![0.0; size / 2 + 1],
             fft,
         }
@@ -116,21 +124,39 @@ impl AddedNotes {
         self.samples(LONGEST_S + BEFORE_S + late_s) + 2
     }
 
-    /// Looks at what a beginning `age` samples ago added; how heavy is a note of `hz` in it?
-    pub(super) fn look(&mut self, sound: &History, age: usize, hz: f32) -> Added {
+    /// Looks at what a beginning `age` samples ago added; how heavy is a note of `hz` in it? `echo` is what was taken out of the sound.
+    pub(super) fn look(
+        &mut self,
+        sound: &History,
+        echo: Option<&History>,
+        age: usize,
+        hz: f32,
+    ) -> Added {
         let after = age.saturating_sub(self.samples(STROKE_S));
         let count = after.clamp(self.samples(SHORTEST_S), self.samples(LONGEST_S));
         let back = age + self.samples(BEFORE_S) + count;
         let old = sound.newest(back);
         self.spectrum(&old[..count.min(old.len())]);
         std::mem::swap(&mut self.before, &mut self.added);
+        if let Some(echo) = echo {
+            self.spectrum(echo.newest(count));
+            self.echo.copy_from_slice(&self.added);
+        }
         self.spectrum(sound.newest(count));
+        self.after.copy_from_slice(&self.added);
         for (added, before) in self.added.iter_mut().zip(&self.before) {
             *added = (*added - before).max(0.0).sqrt();
         }
         let all = self.added.iter().sum::<f32>();
         let first = self.heaviest();
-        let asked = self.weight(hz);
+        let asked = self.weight(&self.added, hz);
+        let of_band = |hz: f32| match echo {
+            Some(_) if hz > 0.0 => {
+                self.weight(&self.echo, hz) / (self.weight(&self.after, hz) + 1e-9)
+            }
+            _ => 0.0,
+        };
+        let (band, band_first) = (of_band(hz), of_band(first.0));
         let first_hz = self.refined(first.0);
         self.take_out(first.0, count);
         let second = self.heaviest();
@@ -146,6 +172,8 @@ impl AddedNotes {
             asked: share(asked),
             explained: 1.0 - left / (all + 1e-9),
             periods: if hz > 0.0 { hz } else { first_hz } * count as f32 / self.rate,
+            band,
+            band_first,
         }
     }
 
@@ -173,7 +201,7 @@ impl AddedNotes {
     /// The heaviest note of what was added, in Hz, and its weight.
     fn heaviest(&self) -> (f32, f32) {
         let hz = |place: usize| self.range_hz.0 * (place as f32 / (12.0 * PLACES)).exp2();
-        let all = (0..self.places()).map(|place| (hz(place), self.weight(hz(place))));
+        let all = (0..self.places()).map(|place| (hz(place), self.weight(&self.added, hz(place))));
         all.fold(
             (0.0, 0.0),
             |best, note| if note.1 > best.1 { note } else { best },
@@ -207,7 +235,7 @@ impl AddedNotes {
         m * hz * (1.0 + STIFF * m * m).sqrt() * self.size as f32 / self.rate
     }
 
-    fn weight(&self, hz: f32) -> f32 {
+    fn weight(&self, spectrum: &[f32], hz: f32) -> f32 {
         let mut sum = 0.0;
         for m in 1..=PARTIALS {
             let m = m as f32;
@@ -217,7 +245,7 @@ impl AddedNotes {
                 (place - near).round() as usize,
                 (place + near).round() as usize,
             );
-            let Some(bins) = self.added.get(from..=to) else {
+            let Some(bins) = spectrum.get(from..=to) else {
                 break;
             };
             let most = bins.iter().fold(0.0_f32, |a, b| a.max(*b));
@@ -269,7 +297,7 @@ mod tests {
             let new: f32 = struck.iter().map(|midi| string(*midi, since)).sum();
             sound.push(0.1 * (old + if since > 0.0 { new } else { 0.0 }));
         }
-        notes.look(&sound, 1_600, asked)
+        notes.look(&sound, None, 1_600, asked)
     }
 
     fn midi(hz: f32) -> i32 {

@@ -4,6 +4,7 @@ use super::added::AddedNotes;
 use super::begin::Envelope;
 use super::cancel::Canceller;
 use super::decimate::{Decimator, dot};
+use super::echo::Echo;
 use super::found::{Found, Heard, PitchReading};
 use super::history::History;
 use super::notes::Notes;
@@ -39,6 +40,7 @@ pub struct Ear {
     rise: Rise,
     risen_db: f32,
     canceller: Canceller,
+    echo: Echo,
     /// The frame after the last one that was pushed, and that after the last one before the band was known.
     arrived: u64,
     band_from: u64,
@@ -66,6 +68,7 @@ impl Ear {
         let added = AddedNotes::new(rate / factor as f32, setup.instrument.range_hz());
         let decimator = Decimator::new(factor);
         let canceller = Canceller::new(rate);
+        let echo = Echo::new(factor, added.needed(0.3));
         let spectrum = Spectrum::new(rate);
         // About 10 ms; for a bass one period of its lowest note, or every period would be a stroke.
         let power_window = match setup.instrument {
@@ -100,6 +103,7 @@ impl Ear {
             spectrum,
             block: Vec::with_capacity(canceller.block()),
             canceller,
+            echo,
             arrived: 0,
             band_from: 0,
             powers: [0.0; BANDS],
@@ -125,6 +129,7 @@ impl Ear {
             self.block.extend(self.canceller.rest());
             self.hear(out);
             self.band_from = self.arrived;
+            self.echo.forget();
         }
         let mut at = 0;
         while at < sound.len() {
@@ -143,6 +148,7 @@ impl Ear {
                     if let Some(clean) = self.canceller.push(heard, played) {
                         self.block.clear();
                         self.block.extend_from_slice(clean);
+                        self.echo.extend(self.canceller.taken());
                         self.hear(out);
                     }
                 }
@@ -226,11 +232,14 @@ impl Ear {
             power_db,
             risen_db: self.risen_db,
             began: self.at.saturating_sub(began),
+            band_open: self.hears_band && self.canceller.is_open(),
         };
-        let (added, coarse) = (&mut self.added, &self.coarse);
+        let (added, coarse, echo) = (&mut self.added, &self.coarse, self.echo.coarse());
+        let echo = self.hears_band.then_some(echo);
         let (at, factor) = (self.at, self.factor as u64);
         let mut of = |onset: u64, hz: f32| {
-            added.look(coarse, (at.saturating_sub(onset) / factor) as usize, hz)
+            let age = (at.saturating_sub(onset) / factor) as usize;
+            added.look(coarse, echo, age, hz)
         };
         self.notes.step(&hop, &mut of, out);
     }

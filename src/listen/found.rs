@@ -50,6 +50,9 @@ pub struct Signs {
     pub explained: f32,
     /// How many periods were looked at for both.
     pub periods: f32,
+    /// How heavy the note was in the band that was taken out, against what is left: over about 1 it may be the band's. 0 where no band
+    /// is known, or found.
+    pub band: f32,
 }
 
 /// One look at the pitch.

@@ -86,6 +86,13 @@ impl History {
         (self.energies[newest] - self.energies[newest - count]) as f32
     }
 
+    /// Silence again.
+    pub(super) fn clear(&mut self) {
+        self.samples.fill(0.0);
+        self.energies.fill(0.0);
+        self.energy = 0.0;
+    }
+
     /// The newest `count` samples (at most the size), oldest first.
     pub(super) fn newest(&self, count: usize) -> &[f32] {
         let end = self.at + self.size;

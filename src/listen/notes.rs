@@ -6,7 +6,7 @@
 //! waits for up to 110 ms instead. Readings, for a tuner, come as early as they are clear.
 
 use super::added::Added;
-use super::found::{Found, Heard, PitchReading};
+use super::found::{Found, PitchReading};
 use super::pending::{Hop, Pending, SoundingNote};
 use super::rest::Way;
 use super::setup::{EarHabits, Setup};
@@ -164,7 +164,7 @@ impl Notes {
         self.begin(hop, added, out);
         self.read(hop, out);
         if self.habits.swings {
-            self.follow_voice(hop, out);
+            self.follow_voice(hop, added, out);
         } else {
             self.name(hop, added, out);
             self.change(hop, added, out);
@@ -226,7 +226,12 @@ impl Notes {
             if self.ends_in_doubt(&pending, hop) {
                 self.pending = None;
                 let hz = pending.newest_hz;
-                return self.give_name(pending, hz, Added::default(), hop, out);
+                let added = Added {
+                    band: added(pending.onset, hz).band,
+                    ..Added::default()
+                };
+                self.give_name(pending, hz, added, hop, out);
+                return;
             }
             pending.forget();
         }
@@ -249,7 +254,12 @@ impl Notes {
             self.pending = None;
             if self.is_struck(&pending, pending.newest_hz) {
                 let added = of_it.unwrap_or_else(|| added(pending.onset, pending.newest_hz));
-                self.give_name(pending, pending.newest_hz, added, hop, out);
+                if !self.give_name(pending, pending.newest_hz, added, hop, out) {
+                    // The player's note may come out from under it.
+                    pending.forget();
+                    self.pending = Some(pending);
+                    self.forget_nameless(hop.at);
+                }
             }
         } else {
             self.pending = Some(pending);
@@ -258,59 +268,8 @@ impl Notes {
         }
     }
 
-    fn midi_of(&self, hz: f32) -> f32 {
+    pub(super) fn midi_of(&self, hz: f32) -> f32 {
         69.0 + 12.0 * (hz / self.a4).log2()
-    }
-
-    /// Whether it is the note that rings on, struck again: then what the stroke added tells little.
-    fn is_again(&self, hz: f32) -> bool {
-        cents(hz, self.ringing_hz).abs() < self.habits.change_cents
-    }
-
-    /// Names what began, at `hz`, if it is loud enough for the player's.
-    pub(super) fn give_name(
-        &mut self,
-        note: Pending,
-        hz: f32,
-        added: Added,
-        hop: &Hop,
-        out: &mut impl FnMut(Found),
-    ) {
-        if !self.loud_enough(note.loudest_db) {
-            return;
-        }
-        let other = note.struck && added.is_other() && !self.is_again(hz);
-        let common_hz = if other { hz } else { 0.0 };
-        let hz = if other { added.hz } else { hz };
-        if self.sounding.is_some() {
-            out(Found::Ended { off: note.onset });
-        }
-        let midi = self.midi_of(hz);
-        let above = note.loudest_db - self.player_db;
-        // Up at once, down slowly: a soft note does not open the gate for the band.
-        self.player_db += if above > 0.0 { above } else { 0.1 * above };
-        self.sounding = Some(SoundingNote {
-            hz,
-            level_db: note.loudest_db,
-            weak_hops: 0,
-            common_hz,
-        });
-        out(Found::Named(Heard {
-            onset: note.onset,
-            onset_known: note.known,
-            known: hop.at,
-            midi: midi.round().clamp(0.0, 127.0) as u8,
-            cents: (midi - midi.round()) * 100.0,
-            confidence: note.confidence(),
-            level_db: note.loudest_db,
-            band_taken_out: false,
-            struck: note.struck,
-            also: added
-                .beside(hz)
-                .filter(|_| note.struck)
-                .map(|hz| self.midi_of(hz).round() as u8),
-            signs: note.signs(&added, above, self.ms(hop.at.saturating_sub(note.onset))),
-        }));
     }
 
     /// A note without a stroke of its own: a hammer-on, a slide.
@@ -351,10 +310,11 @@ impl Notes {
         let strong = self.loud_enough(next.loudest_db) && next.loudest_db > level_db - 15.0;
         if next.hops >= long && strong && rests {
             self.changing = None;
-            self.last_onset = next.onset;
             next.known = hop.at;
             let added = added(next.onset, next.newest_hz);
-            self.give_name(next, next.newest_hz, added, hop, out);
+            if self.give_name(next, next.newest_hz, added, hop, out) {
+                self.last_onset = next.onset;
+            }
         } else {
             self.changing = Some(next);
         }

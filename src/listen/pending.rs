@@ -7,8 +7,8 @@ use super::pitch::Look;
 /// How much a reading counts against those before it.
 const NEWEST_WEIGHT: f32 = 0.2;
 
-/// How sure a name is that rests on the spectrum alone: less than is asked of a note that is told wrong.
-const ADDED_CONFIDENCE: f32 = 0.5;
+/// How well a voice repeats of which nothing is known.
+const VOICE_CLARITY: f32 = 0.5;
 
 /// What is known after a hop.
 #[derive(Debug, Clone, Copy)]
@@ -23,6 +23,8 @@ pub(super) struct Hop {
     pub(super) risen_db: f32,
     /// Where the sound began, if it began just now.
     pub(super) began: u64,
+    /// Whether a band sounds of which is not known yet whether it is in the sound.
+    pub(super) band_open: bool,
 }
 
 /// Something that began and has no name yet.
@@ -105,13 +107,14 @@ impl Pending {
             second: added.second,
             explained: added.explained,
             periods: added.periods,
+            band: added.band,
         }
     }
 
-    /// How sure its name is: by how well it repeats; named by what its stroke added alone it is not sure, and not nothing.
-    pub(super) fn confidence(&self) -> f32 {
+    /// How well it repeats, on the average; a voice named without a look that counts is not sure, and not nothing.
+    pub(super) fn clarity(&self) -> f32 {
         match self.hops {
-            0 => ADDED_CONFIDENCE,
+            0 => VOICE_CLARITY,
             hops => (self.clarity_sum / hops as f32).clamp(0.0, 1.0),
         }
     }

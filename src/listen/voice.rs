@@ -15,7 +15,12 @@ const FADE_DB: f32 = 0.05;
 
 impl Notes {
     /// A voice: names what began, and what came without a beginning of its own.
-    pub(super) fn follow_voice(&mut self, hop: &Hop, out: &mut impl FnMut(Found)) {
+    pub(super) fn follow_voice(
+        &mut self,
+        hop: &Hop,
+        added: &mut impl FnMut(u64, f32) -> Added,
+        out: &mut impl FnMut(Found),
+    ) {
         let midi = 69.0 + 12.0 * (hop.pitch.hz.max(1e-3) / self.a4).log2();
         let middle = self.sung.push(midi, hop.pitch.clarity);
         if let Some(pending) = &mut self.pending {
@@ -28,15 +33,20 @@ impl Notes {
             return;
         };
         let hz = self.hz_of(middle.midi);
+        // Of what a consonant added nothing else is asked.
+        let mut of_band = |onset: u64| Added {
+            band: added(onset, hz).band,
+            ..Added::default()
+        };
         if let Some(pending) = self.pending.take() {
-            self.give_name(pending, hz, Added::default(), hop, out);
+            self.give_name(pending, hz, of_band(pending.onset), hop, out);
         } else if self.is_another(hz) {
             let frames = (SURE_MS / 1000.0 * self.rate) as u64;
             let onset = hop.at.saturating_sub(frames).max(self.last_onset);
             let mut swollen = self.swelling;
             (swollen.onset, swollen.known) = (onset, hop.at);
             self.last_onset = onset;
-            self.give_name(swollen, hz, Added::default(), hop, out);
+            self.give_name(swollen, hz, of_band(onset), hop, out);
         } else {
             return;
         }

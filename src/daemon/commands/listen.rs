@@ -194,6 +194,8 @@ fn note_line(heard: &Heard, off: Option<u64>, rate: u32, args: &ListenArgs) -> S
             "midi": heard.midi,
             "cents": heard.cents,
             "confidence": heard.confidence,
+            "struck": heard.struck,
+            "also": heard.also,
         });
         if args.bleed.is_some() {
             line["band_taken_out"] = json!(heard.band_taken_out);

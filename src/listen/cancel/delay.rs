@@ -15,6 +15,8 @@ const OVERLAP: usize = 8;
 /// ... and after so many of them without a find.
 const SELDOM: usize = 1;
 const SELDOM_AFTER: usize = 200;
+/// Two strokes that fall together look like a delay, too: what was found first is looked at again for so many windows.
+const SURE_AFTER: usize = 40;
 /// Which frequencies count.
 const LOW_HZ: f32 = 300.0;
 const HIGH_HZ: f32 = 8000.0;
@@ -122,10 +124,10 @@ impl DelayFinder {
         (self.last, self.found) = (None, None);
     }
 
-    /// Takes frames; nothing more is done once the delay is known.
+    /// Takes frames; nothing more is done once the delay is surely known.
     pub(super) fn extend(&mut self, sound: &[f32], band: &[f32]) {
         for (sound, band) in sound.iter().zip(band) {
-            if self.found.is_some() {
+            if self.found.is_some() && self.windows >= SURE_AFTER {
                 return;
             }
             self.push(*sound, *band);

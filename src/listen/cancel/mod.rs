@@ -37,6 +37,11 @@ const HARM: f32 = 1.1;
 /// ... over about so long.
 const HARM_S: f32 = 0.3;
 
+/// A band 20 dB under the player is found in so long where it is there (19 of 20 lines).
+const OPEN_S: f32 = 0.55;
+/// A band so soft is none.
+const SILENT: f32 = 1e-4;
+
 /// Takes the band out of a sound, block by block.
 pub(super) struct Canceller {
     rate: f32,
@@ -47,10 +52,13 @@ pub(super) struct Canceller {
     sound: Vec<f32>,
     band: Vec<f32>,
     clean: Vec<f32>,
+    taken: Vec<f32>,
     finder: DelayFinder,
     way: WayBack,
     /// By how many frames the band comes late, where that is known.
     late: Option<usize>,
+    /// How many frames of the band were looked at without finding it.
+    sought: usize,
     power_in: f32,
     power_out: f32,
 }
@@ -68,9 +76,11 @@ impl Canceller {
             sound: Vec::with_capacity(block),
             band: vec![0.0; block],
             clean: vec![0.0; block],
+            taken: vec![0.0; block],
             finder,
             way: WayBack::new(rate, block),
             late: None,
+            sought: 0,
             power_in: 0.0,
             power_out: 0.0,
         }
@@ -84,6 +94,16 @@ impl Canceller {
     /// Whether the band was found, and is being taken out.
     pub(super) fn takes_out(&self) -> bool {
         self.late.is_some()
+    }
+
+    /// Whether the band sounds, and not long enough to tell whether it is in the sound.
+    pub(super) fn is_open(&self) -> bool {
+        self.late.is_none() && self.sought > 0 && (self.sought as f32) < OPEN_S * self.rate
+    }
+
+    /// What was taken out of the last block; silence while the band is not found.
+    pub(super) fn taken(&self) -> &[f32] {
+        &self.taken
     }
 
     /// How many frames are missing to a block.
@@ -103,6 +123,9 @@ impl Canceller {
             self.played[self.at] = band;
         }
         self.finder.extend(sound, band);
+        if self.sought > 0 || band.iter().any(|x| x.abs() > SILENT) {
+            self.sought = self.sought.saturating_add(band.len());
+        }
         (self.sound.len() == self.block).then(|| self.take_out())
     }
 
@@ -112,17 +135,11 @@ impl Canceller {
     }
 
     fn take_out(&mut self) -> &[f32] {
-        if self.late.is_none()
-            && let Some(found) = self.finder.found()
-        {
-            let lead = (LEAD_S * self.rate) as usize;
-            self.late = Some(found.late.saturating_sub(lead));
-            self.way.begin(lead.min(found.late), found.gain);
-            (self.power_in, self.power_out) = (0.0, 0.0);
-        }
+        self.follow_finder();
         let Some(late) = self.late else {
             std::mem::swap(&mut self.clean, &mut self.sound);
             self.sound.clear();
+            self.taken.fill(0.0);
             return &self.clean;
         };
         let len = self.played.len();
@@ -133,9 +150,28 @@ impl Canceller {
         }
         self.clean.resize(self.block, 0.0);
         self.way.step(&self.band, &self.sound, &mut self.clean);
+        let both = self.sound.iter().zip(&self.clean);
+        for (taken, (sound, clean)) in self.taken.iter_mut().zip(both) {
+            *taken = sound - clean;
+        }
         self.watch();
         self.sound.clear();
         &self.clean
+    }
+
+    /// Begins with the delay that is found, and again where another one is found to be it.
+    fn follow_finder(&mut self) {
+        let Some(found) = self.finder.found() else {
+            return;
+        };
+        let lead = (LEAD_S * self.rate) as usize;
+        let late = found.late.saturating_sub(lead);
+        if self.late.is_some_and(|known| known.abs_diff(late) <= lead) {
+            return;
+        }
+        self.late = Some(late);
+        self.way.begin(lead.min(found.late), found.gain);
+        (self.power_in, self.power_out) = (0.0, 0.0);
     }
 
     /// Begins anew where the filter does harm: the way is another one.
@@ -147,6 +183,7 @@ impl Canceller {
         let does_harm = self.power_out > HARM * self.power_in + 1e-9;
         if does_harm || !self.power_out.is_finite() {
             self.late = None;
+            self.sought = 0;
             self.finder.begin();
         }
     }

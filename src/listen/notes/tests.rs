@@ -30,6 +30,7 @@ fn play(
             pitch: Look { hz, ..look },
             power_db,
             risen_db: if struck && hop == 0 { 9.0 } else { 0.0 },
+            band_open: false,
             began: at,
         };
         notes.step(&hop, &mut |_, _| Added::default(), &mut |found| {

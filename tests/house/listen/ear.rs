@@ -366,6 +366,7 @@ fn the_program_tells_notes_frames_and_verdicts() {
             assert!(note[key].is_number(), "{key} of {note}");
         }
         assert!(note["onset_s"].as_f64() < note["known_s"].as_f64());
+        assert!(note["struck"] == true && note["also"].is_null(), "{note}");
     }
     let frames = lines(&["listen", wav, "--json", "--frames"]);
     assert!(frames.len() > 5_000 && frames[0]["hz"].is_null());

@@ -1,0 +1,96 @@
+//! What began gets its name, if it may be the player's.
+
+use super::added::Added;
+use super::found::{Found, Heard, Signs};
+use super::notes::{Notes, cents};
+use super::pending::{Hop, Pending, SoundingNote};
+use super::sure::chance;
+
+/// What is heard is left of the band where the note was heavier in what was taken out than in what is left.
+const OF_BAND: f32 = 1.0;
+/// What is no note more likely than this is not told: of those that are less sure, one in twenty is a note.
+const LEAST_CHANCE: f32 = 0.3;
+/// While it is open whether the band is in the sound, nothing is surer than this.
+const OPEN_CHANCE: f32 = 0.5;
+
+impl Notes {
+    /// Whether it is the note that rings on, struck again: then what the stroke added tells little.
+    pub(super) fn is_again(&self, hz: f32) -> bool {
+        cents(hz, self.ringing_hz).abs() < self.habits.change_cents
+    }
+
+    /// Names what began, at `hz`, if it is loud enough for the player's and likely to be a note. False where it may come to be one.
+    pub(super) fn give_name(
+        &mut self,
+        note: Pending,
+        hz: f32,
+        added: Added,
+        hop: &Hop,
+        out: &mut impl FnMut(Found),
+    ) -> bool {
+        if !self.loud_enough(note.loudest_db) {
+            return true;
+        }
+        let other = note.struck && added.is_other() && !self.is_again(hz);
+        let common_hz = if other { hz } else { 0.0 };
+        let (hz, band) = match other {
+            true => (added.hz, added.band_first),
+            false => (hz, added.band),
+        };
+        let also = added.beside(hz).filter(|_| note.struck);
+        let above = note.loudest_db - self.player_db;
+        let signs = Signs {
+            band,
+            ..note.signs(&added, above, self.ms(hop.at.saturating_sub(note.onset)))
+        };
+        let sure = match self.habits.swings {
+            true => note.clarity(),
+            false => chance(&signs, note.struck, also.is_some()),
+        };
+        if band > OF_BAND || sure < LEAST_CHANCE {
+            return false;
+        }
+        let confidence = if hop.band_open {
+            sure.min(OPEN_CHANCE)
+        } else {
+            sure
+        };
+        let midi = self.midi_of(hz);
+        self.begin_to_sound(&note, hz, common_hz, out);
+        out(Found::Named(Heard {
+            onset: note.onset,
+            onset_known: note.known,
+            known: hop.at,
+            midi: midi.round().clamp(0.0, 127.0) as u8,
+            cents: (midi - midi.round()) * 100.0,
+            confidence,
+            level_db: note.loudest_db,
+            band_taken_out: false,
+            struck: note.struck,
+            also: also.map(|hz| self.midi_of(hz).round() as u8),
+            signs,
+        }));
+        true
+    }
+    /// What sounds from now on; what sounded is over.
+    fn begin_to_sound(
+        &mut self,
+        note: &Pending,
+        hz: f32,
+        common_hz: f32,
+        out: &mut impl FnMut(Found),
+    ) {
+        if self.sounding.is_some() {
+            out(Found::Ended { off: note.onset });
+        }
+        let above = note.loudest_db - self.player_db;
+        // Up at once, down slowly: a soft note does not open the gate for the band.
+        self.player_db += if above > 0.0 { above } else { 0.1 * above };
+        self.sounding = Some(SoundingNote {
+            hz,
+            level_db: note.loudest_db,
+            weak_hops: 0,
+            common_hz,
+        });
+    }
+}
