@@ -9,7 +9,7 @@ use super::added::Added;
 use super::found::{Found, PitchReading};
 use super::pending::{Hop, Pending, SoundingNote};
 use super::rest::Way;
-use super::setup::{EarHabits, Setup};
+use super::setup::{EarHabits, Instrument, Setup};
 use super::sung::Sung;
 
 /// What was heard so far.
@@ -19,6 +19,8 @@ pub(super) struct Notes {
     pub(super) rate: f32,
     hop: f32,
     pub(super) habits: EarHabits,
+    /// In frames; 0 where every note's is short against what is looked at.
+    longest_period: f32,
     pub(super) player_db: f32,
     pub(super) pending: Option<Pending>,
     pub(super) changing: Option<Pending>,
@@ -71,8 +73,12 @@ const STRING_CLARITY: f32 = 0.97;
 const HELD_HOPS: u32 = 6;
 /// What was struck may move so far while its name is found ...
 const MOVES_CENTS: f32 = 12.0;
+/// ... and is in doubt so far from any note ...
+const BETWEEN_CENTS: f32 = 25.0;
 /// ... and what changed without a stroke rests within this, over the time in which it is found.
-const RESTS_CENTS: f32 = 10.0;
+const RESTS_CENTS: f32 = 7.0;
+/// What a pitch goes on to may have died down by so much: a slow bend arrives when its string is nearly silent.
+const SOFTER_DB: f32 = 22.0;
 /// A note ends when it repeats no better than this, or has fallen so far, for so long.
 const END_CLARITY: f32 = 0.7;
 const END_DB: f32 = 40.0;
@@ -93,6 +99,10 @@ impl Notes {
             rate: setup.rate as f32,
             hop: hop_frames as f32,
             habits: setup.instrument.habits(),
+            longest_period: match setup.instrument {
+                Instrument::Bass => setup.rate as f32 / setup.instrument.range_hz().0,
+                Instrument::Guitar | Instrument::Voice => 0.0,
+            },
             player_db: FIRST_DB,
             pending: None,
             changing: None,
@@ -133,9 +143,14 @@ impl Notes {
         }
     }
 
-    /// The period of the note that sounds; 0 for none.
+    /// The period of the note that sounds; 0 for none. Of what has no name yet, the longest that may be: within a period of a low
+    /// string its spectrum rises, too.
     pub(super) fn period_frames(&self) -> f32 {
-        self.sounding.map_or(0.0, |note| self.rate / note.hz)
+        let sounding = self.sounding.map_or(0.0, |note| self.rate / note.hz);
+        match self.pending {
+            Some(_) => sounding.max(self.longest_period),
+            None => sounding,
+        }
     }
 
     /// The note that sounded when the last one began and may ring on, in Hz; 0 for none.
@@ -247,7 +262,8 @@ impl Notes {
         if agreed && settled && !late && !pending.doubtful {
             let added = added(pending.onset, pending.newest_hz);
             // With time the spectrum gets sharper.
-            pending.doubtful = added.is_doubtful() && !self.is_again(pending.newest_hz);
+            let other = added.is_doubtful() && !self.is_again(pending.newest_hz);
+            pending.doubtful = other || self.is_between(pending.newest_hz);
             of_it = Some(added);
         }
         if agreed && (late || settled && !pending.doubtful) {
@@ -307,7 +323,7 @@ impl Notes {
         next.loudest_db = next.loudest_db.max(hop.power_db);
         let long = self.hops(self.habits.change_ms);
         let rests = self.rests(self.habits.change_ms, RESTS_CENTS);
-        let strong = self.loud_enough(next.loudest_db) && next.loudest_db > level_db - 15.0;
+        let strong = self.loud_enough(next.loudest_db) && next.loudest_db > level_db - SOFTER_DB;
         if next.hops >= long && strong && rests {
             self.changing = None;
             next.known = hop.at;
@@ -318,6 +334,12 @@ impl Notes {
         } else {
             self.changing = Some(next);
         }
+    }
+
+    /// Whether a pitch lies between two notes: it may be on its way, slid in from the fret below.
+    fn is_between(&self, hz: f32) -> bool {
+        let midi = self.midi_of(hz);
+        (midi - midi.round()).abs() * 100.0 > BETWEEN_CENTS
     }
 
     fn rests(&self, ms: f32, most_cents: f32) -> bool {
