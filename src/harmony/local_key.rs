@@ -141,26 +141,23 @@ pub(super) fn path(home: Key, around: &[Neighbours], weights: &Weights) -> KeyPa
     // Before the first chord and after the last one stands the home key.
     let mut edge = [OUT_OF_REACH; KEYS];
     edge[0] = 0;
-    let mut to_here = Vec::with_capacity(said.len());
+    // The best that leads to each chord; on the way back the best that goes on from there is put on top: of ten thousand bars
+    // each such list is four megabytes.
+    let mut behind = Vec::with_capacity(said.len());
     let mut came_from = Vec::with_capacity(said.len());
     let mut scores = edge;
     for chord in &said {
         let stepped = step(&scores, &near, weights);
         scores = levelled(plus(&stepped.map(|(score, _)| score), chord));
-        to_here.push(scores);
+        behind.push(scores);
         came_from.push(stepped.map(|(_, from)| from));
     }
-    let mut from_here = vec![[0; KEYS]; said.len()];
     let mut scores = edge;
-    for at in (0..said.len()).rev() {
-        from_here[at] = step(&scores, &near, weights).map(|(score, _)| score);
-        scores = levelled(plus(&from_here[at], &said[at]));
+    for (behind, said) in behind.iter_mut().zip(&said).rev() {
+        let from_here = step(&scores, &near, weights).map(|(score, _)| score);
+        *behind = levelled(plus(behind, &from_here));
+        scores = levelled(plus(&from_here, said));
     }
-    let behind: Vec<[Tenths; KEYS]> = to_here
-        .iter()
-        .zip(&from_here)
-        .map(|(to, from)| levelled(plus(to, from)))
-        .collect();
     let mut chosen = vec![0; said.len()];
     let mut key = behind.last().map_or(0, first_best);
     for at in (0..said.len()).rev() {
