@@ -190,7 +190,7 @@ impl Session {
 
     /// Takes a new library. Key and tempo belong to the player, not to the file: they stay, unless the chart itself is
     /// gone. `None` where nothing is to be brought into what plays: it has no chart, it is what is
-    /// there already, or nothing was there before.
+    /// there already (whatever came before or after it in the list), or nothing was there before.
     pub fn reload(
         &mut self,
         library: Library,
@@ -213,8 +213,15 @@ impl Session {
         if is_same {
             return None;
         }
+        let goes_on = *habits_before == settings.habits
+            && self.passes.seed == settings.seed
+            && self.passes.neck == settings.neck
+            && kept.is_some_and(|place| self.has_same(&library, place));
         self.chart = kept.unwrap_or(0);
         self.library = library;
+        if goes_on {
+            return None;
+        }
         self.passes.seed = settings.seed;
         self.passes.neck = settings.neck.clone();
         let mut material = material_of(&self.library, self.chart, settings);
@@ -230,6 +237,17 @@ impl Session {
             brings: kept.is_none().then_some(brings),
             from_first: false,
         })
+    }
+
+    /// Whether what is practised stands in `library`, too, at `place`: the same chart with the same drill, counted in alike.
+    fn has_same(&self, library: &Library, place: usize) -> bool {
+        let of = |library: &Library, chart: usize| {
+            let tune = library.tune(chart);
+            tune.and_then(|tune| tune.count_in_bars)
+        };
+        library.charts.get(place) == self.library.charts.get(self.chart)
+            && library.drill_of(place) == self.library.drill_of(self.chart)
+            && of(library, place) == of(&self.library, self.chart)
     }
 
     /// New material takes over while nothing plays.

@@ -198,6 +198,7 @@ impl Core {
     fn take_new(&mut self, library: Library, settings: Settings, from_first: bool) {
         let before = std::mem::replace(&mut self.settings, settings);
         self.settings.rate = before.rate;
+        let is_other_list = self.session.differs_from(&library).0;
         let reload = self.session.reload(library, &self.settings, &before.habits);
         let reload = reload.map(|reload| Reload {
             from_first,
@@ -208,6 +209,7 @@ impl Core {
         if let Some(running) = self.running_mut() {
             running.plan.set_names(names);
         }
+        let chart = self.session.chart;
         match (reload, self.running_mut()) {
             (Some(reload), None) => self.session.take_over(reload),
             (Some(reload), Some(running)) => {
@@ -217,7 +219,12 @@ impl Core {
                     change.running.as_before(pending, change.from)
                 });
             }
-            (None, Some(_)) if is_renamed => {
+            // What is armed may lead elsewhere in another list.
+            (None, Some(running)) if is_renamed || is_other_list => {
+                let on_its_way = running.reload.as_mut();
+                if let Some(brings) = on_its_way.and_then(|reload| reload.brings.as_mut()) {
+                    brings.chart = chart;
+                }
                 self.change(self.now, |change| {
                     change.running.as_before(change.pending, change.from)
                 });

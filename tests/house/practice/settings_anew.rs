@@ -1,5 +1,6 @@
 //! New settings while the band plays: each counts from its own moment, and nothing else changes.
 
+use super::actions::SLOW;
 use crate::support::practice::told::all_words;
 use crate::support::practice::*;
 use underfoot::display::Page;
@@ -69,6 +70,44 @@ fn the_pass_is_not_begun_again_by_a_setting() {
     assert!(untouched >= 3, "{untouched}");
     let reloaded = passes(changed(|new| new.master_db = -6.0), "5 reload; 47");
     assert_eq!(reloaded, untouched);
+}
+
+#[test]
+fn a_chart_that_comes_before_the_one_that_plays_begins_nothing_again() {
+    let passes = |room: &Room| {
+        let passes = room.records.iter().map(|record| record.pass);
+        passes.max().unwrap_or(0)
+    };
+    let untouched = passes(&Room::plain().started("47"));
+    for charts in [&[OTHER, CHART][..], &[SLOW, OTHER, CHART], &[CHART]] {
+        let mut room = Room::plain();
+        room.reload = Some(library(charts, DRILL));
+        let room = room.started("5 reload; 47");
+        assert_eq!(room.heard(), Room::plain().started("47").heard());
+        assert_eq!(passes(&room), untouched, "{}", charts.len());
+    }
+    // At rest the player stands where they stood, and the list goes on from where the chart is now.
+    let mut room = Room::plain();
+    room.reload = Some(library(&[SLOW, CHART, OTHER], DRILL));
+    room.play("+0 next stage; +0.1 next section; +0.1 reload; +0.1");
+    let told = |room: &Room| {
+        let status = room.core.status();
+        (status.stage, status.section)
+    };
+    assert_eq!(told(&room), (Some("two".into()), Some("B".into())));
+    let title = room.core.practised().0.to_string();
+    room.play("+0 next chart; +0.1");
+    assert_ne!(room.core.practised().0, title);
+    room.play("+0 previous chart; +0.1 previous chart; +0.1");
+    assert_ne!(room.core.practised().0, title);
+    room.play("+0 next chart; +0.1");
+    assert_eq!(room.core.practised().0, title);
+    // What is armed leads to the tune that comes next in the new list.
+    let mut room = Room::plain();
+    room.reload = Some(library(&[SLOW, CHART, OTHER], DRILL));
+    let room = room.started("5 next chart; 7 reload; 31");
+    let other = Room::plain().started("5 next chart; 31");
+    assert_eq!(room.heard(), other.heard());
 }
 
 #[test]
