@@ -137,8 +137,14 @@ impl FootMap {
         self.bindings.iter().filter_map(broken).collect()
     }
 
-    /// The rules for maps of two switches and more.
+    /// The rules, most of them for maps of two switches and more.
     fn broken_rule(&self, binding: &Binding) -> Option<String> {
+        if binding.kind == GestureKind::Long && binding.state != FootState::Stopped {
+            let (switch, told) = (binding.switch, binding.state.told());
+            return Some(format!(
+                "a long press is one where nothing plays: \"{switch} long\" means nothing {told}"
+            ));
+        }
         if self.switches < 2 {
             return None;
         }
@@ -150,9 +156,14 @@ impl FootMap {
                 binding.kind.name()
             ));
         }
-        let waiting = [GestureKind::Double, GestureKind::Hold, GestureKind::Triple]
-            .into_iter()
-            .find(|kind| kinds.has(*kind));
+        let waiting = [
+            GestureKind::Double,
+            GestureKind::Hold,
+            GestureKind::Triple,
+            GestureKind::Long,
+        ]
+        .into_iter()
+        .find(|kind| kinds.has(*kind));
         if let Some(kind) = waiting.filter(|_| action.needs_the_edge()) {
             return Some(format!(
                 "\"{action}\" counts by its press edge: switch {switch} must have no {} {told}",

@@ -14,7 +14,7 @@
 //!   more a tap is therefore certain 60 ms after its press at the earliest. A `Press` cannot wait that long,
 //!   because it is what tempo and starts hang on: the first switch's press stands, the second's is dropped.
 
-use crate::foot::kinds::{GestureKind, Kinds, Polarity, SwitchKind, SwitchSettings};
+use crate::foot::kinds::{GestureKind, Kinds, LONG_HOLDS, Polarity, SwitchKind, SwitchSettings};
 use crate::foot::phase::{GestureList, Press, PressPhase, again, emit, emit_two};
 use crate::pedal::{Edge, SWITCHES};
 use crate::time::Frame;
@@ -148,7 +148,12 @@ impl Gestures {
             PressPhase::DownAgain { second, .. } => {
                 Some(self.after(second.at, switch.settings.hold_ms))
             }
-            PressPhase::Idle | PressPhase::Down(_) => None,
+            PressPhase::Down(press) | PressPhase::HeldOn(press)
+                if press.uses.has(GestureKind::Long) =>
+            {
+                Some(self.after(press.at, LONG_HOLDS * switch.settings.hold_ms))
+            }
+            PressPhase::Idle | PressPhase::Down(_) | PressPhase::HeldOn(_) => None,
             PressPhase::Released { decide, .. }
             | PressPhase::ReleasedAgain { decide, .. }
             | PressPhase::Again { decide, .. } => Some(decide),
@@ -182,7 +187,13 @@ impl Gestures {
         let phase = std::mem::replace(&mut self.switches[index].phase, PressPhase::Idle);
         match phase {
             PressPhase::Idle => {}
-            PressPhase::Down(press) => emit(index, GestureKind::Hold, press, at, out),
+            PressPhase::Down(press) if press.uses.has(GestureKind::Hold) => {
+                emit(index, GestureKind::Hold, press, at, out);
+                self.switches[index].phase = PressPhase::HeldOn(press);
+            }
+            PressPhase::Down(press) | PressPhase::HeldOn(press) => {
+                emit(index, GestureKind::Long, press, at, out);
+            }
             PressPhase::Released { press, .. } => emit(index, GestureKind::Tap, press, at, out),
             PressPhase::DownAgain { first, second } => {
                 if first.uses.has(GestureKind::Double) {
@@ -255,7 +266,7 @@ impl Gestures {
             PressPhase::Again { first, second, .. } => {
                 emit(index, again(second), first, now, out);
             }
-            PressPhase::Idle | PressPhase::Down(_) => {}
+            PressPhase::Idle | PressPhase::Down(_) | PressPhase::HeldOn(_) => {}
         }
         if stomped {
             return;
@@ -308,7 +319,7 @@ impl Gestures {
                 let decide = next(&press);
                 PressPhase::Released { press, decide }
             }
-            PressPhase::Down(_) => PressPhase::Idle,
+            PressPhase::Down(_) | PressPhase::HeldOn(_) => PressPhase::Idle,
             PressPhase::DownAgain { first, second } => {
                 let decide = next(&Press {
                     at: second.at,
@@ -348,7 +359,10 @@ impl Gestures {
                 | PressPhase::ReleasedAgain { first, .. } => {
                     emit(other, GestureKind::Tap, first, now, out);
                 }
-                PressPhase::Idle | PressPhase::Down(_) | PressPhase::Released { .. } => {}
+                PressPhase::Idle
+                | PressPhase::Down(_)
+                | PressPhase::HeldOn(_)
+                | PressPhase::Released { .. } => {}
             }
         }
         stomped

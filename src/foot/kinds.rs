@@ -15,16 +15,22 @@ pub enum GestureKind {
     Hold,
     /// Three times, each within the double time after the last.
     Triple,
+    /// Held on after the hold, for three times the hold time in all.
+    Long,
 }
+
+/// How many times the hold time a long press is.
+pub(super) const LONG_HOLDS: f64 = 3.0;
 
 impl GestureKind {
     /// All kinds.
-    pub const ALL: [GestureKind; 5] = [
+    pub const ALL: [GestureKind; 6] = [
         GestureKind::Press,
         GestureKind::Tap,
         GestureKind::Double,
         GestureKind::Hold,
         GestureKind::Triple,
+        GestureKind::Long,
     ];
 
     /// The word for it in configuration and events.
@@ -35,6 +41,7 @@ impl GestureKind {
             GestureKind::Double => "double",
             GestureKind::Hold => "hold",
             GestureKind::Triple => "triple",
+            GestureKind::Long => "long",
         }
     }
 }

@@ -36,6 +36,8 @@ pub(super) enum PressPhase {
     /// Nothing is under way (the foot may still be down, all said).
     Idle,
     Down(Press),
+    /// Held, and so told; a foot that stays makes a long press of it.
+    HeldOn(Press),
     /// Pressed and released: a tap at `decide`, unless it becomes a double.
     Released {
         press: Press,

@@ -7,15 +7,31 @@ use crate::foot::kinds::GestureKind;
 use crate::pedal::SWITCHES;
 
 /// The keys of a state's table. Static, because a table remembers the keys that it was asked for.
-const KEYS: [[&str; 5]; SWITCHES] = [
-    ["1 press", "1 tap", "1 double", "1 hold", "1 triple"],
-    ["2 press", "2 tap", "2 double", "2 hold", "2 triple"],
-    ["3 press", "3 tap", "3 double", "3 hold", "3 triple"],
-    ["4 press", "4 tap", "4 double", "4 hold", "4 triple"],
-    ["5 press", "5 tap", "5 double", "5 hold", "5 triple"],
-    ["6 press", "6 tap", "6 double", "6 hold", "6 triple"],
-    ["7 press", "7 tap", "7 double", "7 hold", "7 triple"],
-    ["8 press", "8 tap", "8 double", "8 hold", "8 triple"],
+const KEYS: [[&str; 6]; SWITCHES] = [
+    [
+        "1 press", "1 tap", "1 double", "1 hold", "1 triple", "1 long",
+    ],
+    [
+        "2 press", "2 tap", "2 double", "2 hold", "2 triple", "2 long",
+    ],
+    [
+        "3 press", "3 tap", "3 double", "3 hold", "3 triple", "3 long",
+    ],
+    [
+        "4 press", "4 tap", "4 double", "4 hold", "4 triple", "4 long",
+    ],
+    [
+        "5 press", "5 tap", "5 double", "5 hold", "5 triple", "5 long",
+    ],
+    [
+        "6 press", "6 tap", "6 double", "6 hold", "6 triple", "6 long",
+    ],
+    [
+        "7 press", "7 tap", "7 double", "7 hold", "7 triple", "7 long",
+    ],
+    [
+        "8 press", "8 tap", "8 double", "8 hold", "8 triple", "8 long",
+    ],
 ];
 
 /// The word that takes an action off a gesture.
@@ -107,7 +123,7 @@ mod tests {
         assert_eq!(of(GestureKind::Hold), None);
         let kinds = map.kinds(FootState::Playing, 1);
         let has: Vec<bool> = GestureKind::ALL.map(|kind| kinds.has(kind)).to_vec();
-        assert_eq!(has, [false, true, true, false, true]);
+        assert_eq!(has, [false, true, true, false, true, false]);
     }
 
     #[test]
@@ -130,6 +146,10 @@ mod tests {
             (
                 "[stopped]\n\"1 hold\" = \"menu\"\n",
                 "u.toml:2:12: \"start\" counts by its press edge: switch 1 must have no hold while stopped",
+            ),
+            (
+                "[playing]\n\"2 long\" = \"say again\"\n",
+                "u.toml:2:12: a long press is one where nothing plays: \"2 long\" means nothing while playing",
             ),
             (
                 "[playing]\n\"2 double\" = \"loop here\"\n",

@@ -5,6 +5,12 @@
 //! A hold stops, and must stop after 0.7 s. A tap and a hold together would stop the band when it was too slow; a triple that
 //! was too slow arms a stage or calls one off, which is shown and can be taken back. It stands on the switch of "next stage",
 //! whose tap waits for the section's end anyway; the switches beside it wait for nothing.
+//!
+//! # Why does a long press tell how it is, and not a hold?
+//!
+//! With one switch every shorter gesture is taken: the press starts, and the hold that opens the menu is the way to everything
+//! else. With two a hold on the first would make a foot that rests on the switch it has just started with stop the count. A foot that
+//! stays on the switch that opened the menu means neither: what is wanted is said, and the menu is left.
 
 use crate::foot::action::Action;
 use crate::foot::footmap::{FootMap, FootState};
@@ -38,6 +44,7 @@ const ONE: &[StandardLine] = {
     &[
         (Stopped, 1, Press, Start),
         (Stopped, 1, Hold, MenuOpen),
+        (Stopped, 1, Long, SayAgain),
         // The press that starts is the same one that opens the menu when it is held: by then the count runs.
         (CountingIn, 1, Press, TapTempo),
         (CountingIn, 1, Hold, MenuOpen),
@@ -57,6 +64,7 @@ const TWO: &[StandardLine] = {
     &[
         (Stopped, 1, Press, Start),
         (Stopped, 2, Hold, MenuOpen),
+        (Stopped, 2, Long, SayAgain),
         (CountingIn, 1, Press, TapTempo),
         (CountingIn, 2, Hold, MenuOpen),
         (Playing, 1, Tap, StayHere),
@@ -108,7 +116,11 @@ mod tests {
     fn the_standard_maps_say_what_the_manual_says() {
         // Our own table; the use of one, two and four switches is common practice, no source.
         let cases = [
-            (1, "stopped", "1 press: start, 1 hold: menu"),
+            (
+                1,
+                "stopped",
+                "1 press: start, 1 hold: menu, 1 long: say again",
+            ),
             (1, "counting_in", "1 press: tap tempo, 1 hold: menu"),
             (
                 1,
@@ -116,14 +128,22 @@ mod tests {
                 "1 tap: next stage, 1 double: stay here, 1 hold: stop, 1 triple: menu",
             ),
             (1, "menu", "1 tap: menu move, 1 hold: choose"),
-            (2, "stopped", "1 press: start, 2 hold: menu"),
+            (
+                2,
+                "stopped",
+                "1 press: start, 2 hold: menu, 2 long: say again",
+            ),
             (2, "counting_in", "1 press: tap tempo, 2 hold: menu"),
             (
                 2,
                 "playing",
                 "1 tap: stay here, 1 hold: stop, 2 tap: next stage, 2 hold: next section, 2 triple: menu",
             ),
-            (3, "stopped", "1 press: start, 2 hold: menu"),
+            (
+                3,
+                "stopped",
+                "1 press: start, 2 hold: menu, 2 long: say again",
+            ),
             (
                 4,
                 "stopped",
@@ -174,13 +194,14 @@ mod tests {
             FootMap::standard(1).cautions(&[latching]),
             [
                 "switch 1 is latching and has no hold: \"menu\" is out of reach while stopped",
+                "switch 1 is latching and has no long: \"say again\" is out of reach while stopped",
                 "switch 1 is latching and has no hold: \"menu\" is out of reach while counting in",
                 "switch 1 is latching and has no double: \"stay here\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"stop\" is out of reach while playing",
                 "switch 1 is latching and has no triple: \"menu\" is out of reach while playing",
                 "switch 1 is latching and has no hold: \"choose\" is out of reach in the menu",
-                "31 actions are out of reach while stopped (\"next stage\", \"previous stage\" and so on): the menu has them",
-                "31 actions are out of reach while counting in (\"stop\", \"next stage\" and so on): the menu has them",
+                "32 actions are out of reach while stopped (\"next stage\", \"previous stage\" and so on): the menu has them",
+                "32 actions are out of reach while counting in (\"stop\", \"next stage\" and so on): the menu has them",
                 "36 actions are out of reach while playing (\"stop\", \"previous stage\" and so on): the menu has them",
             ]
         );

@@ -48,7 +48,7 @@ impl Core {
         }
     }
 
-    fn leave_menu(&mut self, stamp: Frame) {
+    pub(super) fn leave_menu(&mut self, stamp: Frame) {
         self.hush_choice(stamp);
         self.board.menu = None;
     }

@@ -200,39 +200,23 @@ impl Core {
     pub(super) fn gesture(&mut self, gesture: Gesture) {
         self.advance(gesture.at);
         let from_rest = self.held_from_rest(&gesture);
-        let state = self.foot_state_at(gesture.at);
-        let map = &self.settings.map;
         let awaited = self.board.menu.as_ref().and_then(Menu::awaits);
         let awaited = awaited.filter(|_| gesture.kind == GestureKind::Press);
-        let action = awaited
-            .or(from_rest)
-            .or_else(|| map.lookup(state, gesture.switch, gesture.kind));
+        let is_long = gesture.kind == GestureKind::Long;
+        let action = awaited.or(from_rest).or_else(|| self.meaning(&gesture));
         let action = self.while_proposed(action, gesture.switch);
         let stamp = match gesture.kind {
             GestureKind::Press => gesture.pressed,
             _ => gesture.at,
         };
-        // The line tells what comes of a choice.
-        let menu = self.board.menu.as_ref();
-        let told = match (action, menu.and_then(Menu::offers)) {
-            (Some(Action::MenuTake), Some(offered)) => Some(offered),
-            _ => action,
-        };
-        let what = Recorded::Foot {
-            switch: gesture.switch,
-            gesture: gesture.kind,
-            action: told.map(|action| {
-                let (moment, applied) = (self.moment(action), self.applied(action, stamp));
-                (action, moment, applied)
-            }),
-        };
-        self.record_on(stamp, what);
+        self.record_foot(&gesture, action, stamp);
         // A press leads back from tuning or from the input, or clears a message; it should not also start the band.
         let is_playing = self.running().is_some();
         // But the first press after a start plays, whatever stood there.
         let plays = action == Some(Action::Start) && self.practised.takes == 0;
-        let had_page = self.leaves_own_page(action, plays);
-        let was_told = self.board.clear_message(is_playing);
+        // A long press did so with its hold.
+        let had_page = !is_long && self.leaves_own_page(action, plays);
+        let was_told = !is_long && self.board.clear_message(is_playing);
         if had_page || (was_told && !plays) {
             self.bind_switches();
             return self.refresh();
@@ -248,17 +232,50 @@ impl Core {
             self.stop(stamp);
             self.practised.last_take = self.practised.take_before;
         }
+        if is_long {
+            self.leave_menu(stamp);
+        }
         match awaited {
             Some(action) => self.press_awaited(action, stamp),
             None => self.act(action, stamp),
         }
     }
 
-    /// One switch: its press starts at once. Held on, it means what it would have meant at rest, whatever has
+    /// What the map says of a gesture.
+    fn meaning(&self, gesture: &Gesture) -> Option<Action> {
+        let state = match gesture.kind {
+            // By then the hold that it began with has opened the menu.
+            GestureKind::Long if self.running().is_none() => FootState::Stopped,
+            _ => self.foot_state_at(gesture.at),
+        };
+        let map = &self.settings.map;
+        map.lookup(state, gesture.switch, gesture.kind)
+    }
+
+    /// The line of a gesture; of a choice it tells what comes of it.
+    fn record_foot(&mut self, gesture: &Gesture, action: Option<Action>, stamp: Frame) {
+        let menu = self.board.menu.as_ref();
+        let told = match (action, menu.and_then(Menu::offers)) {
+            (Some(Action::MenuTake), Some(offered)) => Some(offered),
+            _ => action,
+        };
+        let what = Recorded::Foot {
+            switch: gesture.switch,
+            gesture: gesture.kind,
+            action: told.map(|action| {
+                let (moment, applied) = (self.moment(action), self.applied(action, stamp));
+                (action, moment, applied)
+            }),
+        };
+        self.record_on(stamp, what);
+    }
+
+    /// One switch: its press starts at once. Held, it means what it would have meant at rest, whatever has
     /// begun by then.
     fn held_from_rest(&self, gesture: &Gesture) -> Option<Action> {
         let began = self.feet.began_by == Some((gesture.switch, gesture.pressed));
-        let held = began && gesture.kind == GestureKind::Hold && self.running().is_some();
+        let is_held = matches!(gesture.kind, GestureKind::Hold | GestureKind::Long);
+        let held = began && is_held && self.running().is_some();
         let map = &self.settings.map;
         let at_rest = || map.lookup(FootState::Stopped, gesture.switch, gesture.kind);
         held.then(at_rest).flatten()

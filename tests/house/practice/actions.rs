@@ -307,6 +307,7 @@ pub fn gesture(switch: u8, kind: GestureKind) -> String {
     match kind {
         GestureKind::Press | GestureKind::Tap => edge(0.0, "down") + &edge(0.1, "up") + "+0.5",
         GestureKind::Hold => edge(0.0, "down") + &edge(0.9, "up") + "+0.1",
+        GestureKind::Long => edge(0.0, "down") + &edge(2.3, "up") + "+0.1",
         GestureKind::Double => {
             edge(0.0, "down") + &edge(0.1, "up") + &edge(0.15, "down") + &edge(0.1, "up") + "+0.4"
         }

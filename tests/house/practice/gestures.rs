@@ -11,7 +11,7 @@ use underfoot::foot::{
 use underfoot::pedal::Edge;
 use underfoot::time::Frame;
 
-/// One switch a word: p, t, d, h, T (triple) are the gestures in use, L is latching, C normally closed.
+/// One switch a word: p, t, d, h, T (triple), l (long) are the gestures in use, L is latching, C normally closed.
 fn engine(switches: &str, rate: u32) -> Gestures {
     let words: Vec<&str> = switches.split_whitespace().collect();
     let settings: Vec<SwitchSettings> = words
@@ -38,6 +38,7 @@ fn engine(switches: &str, rate: u32) -> Gestures {
             ('d', GestureKind::Double),
             ('h', GestureKind::Hold),
             ('T', GestureKind::Triple),
+            ('l', GestureKind::Long),
         ];
         let uses: Kinds = letters
             .iter()
@@ -121,6 +122,15 @@ const TABLE: &[(&str, &str, &str, &str)] = &[
     ("a triple waits for the stomp window",              "tT t", "1v@0 1^@80 1v@200 1^@280 1v@400 1^@480", "triple1@460"),
     ("the third press of a triple is a stomp",           "tT t", "1v@0 1^@80 1v@200 1^@280 1v@400 2v@420 1^@500 2^@500", "tap1@420 tap1@420"),
     ("the second press of a triple is a stomp",          "tT t", "1v@0 1^@80 1v@200 2v@220 1^@300 2^@300", "tap1@220"),
+    // held on
+    ("a long press is a hold first",                     "phl",  "1v@0 1^@2200",                         "press1@0 hold1@700 long1@2100"),
+    ("let go between the two is a hold",                 "hl",   "1v@0 1^@2099 1v@2200 1^@2300",         "hold1@700"),
+    ("a long press that was not let go comes once",      "hl",   "1v@0",                                 "hold1@700 long1@2100"),
+    ("without a hold in use only the long one",          "tl",   "1v@0 1^@3000",                         "long1@2100"),
+    ("a tap where a long press is in use",               "tl",   "1v@0 1^@1500",                         "tap1@1500"),
+    ("no long press in use: nothing more",               "h",    "1v@0 1^@3000",                         "hold1@700"),
+    ("held on while another is pressed",                 "hl t", "1v@0 2v@1000 2^@1100 1^@2500",         "hold1@700 tap2@1100 long1@2100"),
+    ("latching: no long press either",                   "tlL",  "1v@0 1^@3000",                         "tap1@0 tap1@3000"),
     // bounce and ghosts
     ("bounce at the press",                              "t",    "1v@0 1^@1 1v@2 1^@4 1v@7 1^@150",      "tap1@150"),
     ("bounce at the release",                            "t",    "1v@0 1^@150 1v@151 1^@153 1v@155 1^@158", "tap1@150"),

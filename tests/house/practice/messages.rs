@@ -1,6 +1,7 @@
 //! A message takes the whole page and the next press (but for the one that begins the first take), so it waits while anything plays and while the menu is open.
 
 use crate::support::practice::*;
+use underfoot::device::DeviceState;
 use underfoot::display::Page;
 use underfoot::foot::FootState;
 use underfoot::practice::EventKind;
@@ -90,6 +91,30 @@ fn at_rest_each_stands_once_one_after_the_other() {
     }
     assert_eq!(stood, ["one", "other"]);
     assert_eq!(room.core.foot_state(), FootState::Stopped);
+}
+
+#[test]
+fn a_long_press_tells_how_it_is_and_leaves_the_menu_and_the_next_press_plays() {
+    for (switches, switch, opens) in [(1, 1, true), (2, 2, true), (4, 2, false)] {
+        let mut room = Room::new(library(&[CHART, OTHER], DRILL), settings(switches));
+        let (name, state) = ("footswitch".to_string(), DeviceState::Retrying);
+        room.handle(EventKind::Device { name, state });
+        room.act(&format!("edge {switch} down"));
+        room.seconds(1.0);
+        let is_open = room.core.foot_state() == FootState::Menu;
+        assert_eq!(is_open, opens, "{switches}: by then it is a hold");
+        room.seconds(1.4);
+        room.act(&format!("edge {switch} up"));
+        room.seconds(1.0);
+        let sentence = "one, section A, tempo 240, footswitch lost";
+        let said = room.said.iter().filter(|(_, _, text)| text == sentence);
+        assert_eq!(said.count(), 1, "{switches}: {:?}", room.said);
+        assert_eq!(room.core.foot_state(), FootState::Stopped);
+        let takes = room.takes();
+        press(&mut room, 1, 0.1);
+        assert_ne!(room.core.foot_state(), FootState::Stopped, "{switches}");
+        assert_eq!(room.takes(), takes + 1);
+    }
 }
 
 #[test]
