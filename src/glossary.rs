@@ -221,6 +221,8 @@ pub const MENU: &[(&str, &str)] = &[
     ("report", "Bericht"),
     ("tuner", "Stimmgerät"),
     ("input", "Eingang"),
+    ("box", "Gerät"),
+    ("update", "Aktualisierung"),
     ("reference notes", "Mustertöne"),
     ("louder", "lauter"),
     ("softer", "leiser"),

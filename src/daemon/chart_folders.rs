@@ -3,9 +3,10 @@
 use super::config::Config;
 use super::files::{self, Failure};
 use super::kind::{FileKind, kind};
+use super::set_list;
 use super::setup;
 use crate::chart::Chart;
-use crate::device::folders::below;
+use crate::device::folders::{Wanted, below};
 use crate::practice::Library;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
@@ -37,6 +38,15 @@ pub struct FilesRead {
     /// Whether charts, and whether the drill are others than when they were last read. What is practised may be another still:
     /// a drill of weak spots comes from no file.
     pub are_others: (bool, bool),
+}
+
+/// The files that are read anew when they change, and the folders in which they come: those that the configuration names, and
+/// those that its set list names.
+pub fn wanted(config: &Config) -> Wanted {
+    let mut wanted = config.wanted();
+    let of_set = config.set.as_deref().map(set_list::files_named);
+    wanted.files.extend(of_set.into_iter().flatten());
+    wanted
 }
 
 /// Reads charts and drill as a configuration says, but for files that are `writing`.

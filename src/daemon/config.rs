@@ -147,7 +147,7 @@ impl Config {
         }
     }
 
-    /// The files that are read anew when they change, and the folders in which they come.
+    /// The files that it names and that are read anew when they change, and the folders in which they come.
     pub fn wanted(&self) -> Wanted {
         let named = self.charts.iter().chain(&self.set).chain(&self.drill);
         Wanted {

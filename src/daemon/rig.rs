@@ -94,6 +94,8 @@ pub struct RigOutcome {
     pub report: bool,
     /// Whether the proposal of the day was skipped.
     pub skipped: bool,
+    /// Whether the version that was offered is to be installed.
+    pub update: bool,
     /// What of it a practice journal is told.
     pub records: Vec<Record>,
     /// The newest place to come back to.
@@ -295,6 +297,7 @@ impl Rig {
             Effect::WeakSpots => outcome.weak_spots = true,
             Effect::Report => outcome.report = true,
             Effect::Skipped => outcome.skipped = true,
+            Effect::Update => outcome.update = true,
             Effect::Clock(leads) => outcome.clock = Some(leads),
         }
     }

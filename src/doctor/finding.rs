@@ -30,7 +30,20 @@ pub struct Finding {
     pub cure: String,
 }
 
+/// Rules of which the player is told all the same: what is practised would be lost.
+const LOST: [&str; 4] = [
+    "no-state",
+    "state-read-only",
+    "state-in-memory",
+    "disk-full",
+];
+
 impl Finding {
+    /// Whether it belongs on the page, where a player sees it who asks nobody.
+    pub fn is_for_page(&self) -> bool {
+        self.grade == Grade::Risk || LOST.contains(&self.rule)
+    }
+
     /// Something for which playing is at risk.
     pub(super) fn risk(
         rule: &'static str,

@@ -74,6 +74,8 @@ pub enum Action {
     WeakSpots,
     /// How the practice goes, by the practice journal, in a few words.
     Report,
+    /// Installs the other version that was found.
+    Update,
     /// The page for tuning, or back from it.
     Tune,
     /// The page of the input, or back from it.
@@ -112,7 +114,7 @@ pub struct ActionError {
 
 impl Action {
     /// Every action with its word in configuration, menu, page and events, and its moment.
-    pub const ALL: [(Action, &'static str, Moment); 43] = {
+    pub const ALL: [(Action, &'static str, Moment); 44] = {
         use Action::*;
         use Moment::*;
         [
@@ -142,6 +144,7 @@ impl Action {
             (KeepTake, "save take", Now),
             (WeakSpots, "weak spots", Now),
             (Report, "report", Now),
+            (Update, "update", Now),
             (Tune, "tuner", Now),
             (Input, "input", Now),
             (ModelTones, "reference notes", NextBar),

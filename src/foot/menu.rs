@@ -28,7 +28,7 @@ use Action::{
     BarBack, BarOn, ChordLength, Input, KeepTake, LastTime, ListenBack, Louder, ModelTones,
     MutePart, NextChart, NextKey, NextSection, NextStage, Panic, PlayBack, PreviousChart,
     PreviousSection, PreviousStage, Report, SayAgain, SectionFromHere, Softer, TapTempo, TempoDown,
-    TempoUp, ThisSpot, TopOfSectionNow, Tune, WeakSpots, WholeForm,
+    TempoUp, ThisSpot, TopOfSectionNow, Tune, Update, WeakSpots, WholeForm,
 };
 use Entry::{Do, List};
 
@@ -51,16 +51,8 @@ const LEVEL: Entry = List(
 );
 const JOURNAL: Entry = List("journal", &[Do(WeakSpots), Do(Report)]);
 const MUTE_MODEL: Entry = Do(MutePart(Part::Model));
-const BAND_AT_REST: Entry = List(
-    "band",
-    &[
-        MUTE,
-        LEVEL,
-        List("take", &[Do(PlayBack), Do(KeepTake), Do(Input)]),
-        JOURNAL,
-        MUTE_MODEL,
-    ],
-);
+/// What is the box's own, where nothing plays.
+const BOX: Entry = List("box", &[Do(Input), Do(Update)]);
 const BAND: Entry = List(
     "band",
     &[
@@ -76,17 +68,20 @@ const AT_REST: &[Entry] = &[
     List(
         "more",
         &[
-            BAND_AT_REST,
+            BAND,
             List(
                 "go to",
                 &[
-                    List("section", &[Do(PreviousSection), Do(WholeForm)]),
+                    List(
+                        "section",
+                        &[Do(PreviousSection), Do(WholeForm), Do(TopOfSectionNow)],
+                    ),
                     CHART,
                     Do(PreviousStage),
                     Do(SayAgain),
                 ],
             ),
-            Do(TopOfSectionNow),
+            BOX,
             KEY_AND_CHORDS,
             Do(TapTempo),
         ],
@@ -148,6 +143,19 @@ impl Occasion {
     /// The way to an action: the taps before each hold. `None`: it is not in this menu.
     pub fn taps_to(self, action: Action) -> Option<Vec<usize>> {
         taps_to(self.entries(), action)
+    }
+
+    /// The words on the way to an action, lists first. Empty: it is not in this menu.
+    pub fn words_to(self, action: Action) -> Vec<&'static str> {
+        let (mut list, mut words) = (self.entries(), Vec::new());
+        for index in self.taps_to(action).unwrap_or_default() {
+            let Some(entry) = list.get(index) else { break };
+            words.push(entry.word());
+            if let List(_, below) = entry {
+                list = below;
+            }
+        }
+        words
     }
 
     /// Every word that the menu shows and says.

@@ -22,7 +22,7 @@ impl FootState {
     pub fn has_use_for(self, action: Action) -> bool {
         use Action::{
             BarBack, BarOn, Input, LastTime, ListenBack, MenuLeave, MenuMove, MenuTake,
-            SectionFromHere, Start, StayHere, Stop, ThisSpot, Tune,
+            SectionFromHere, Start, StayHere, Stop, ThisSpot, Tune, Update,
         };
         let is_of_the_menu = matches!(action, MenuLeave | MenuMove | MenuTake);
         let is_of_a_take = matches!(
@@ -34,8 +34,8 @@ impl FootState {
             _ if is_of_the_menu => false,
             FootState::Stopped => !is_of_a_take && action != Stop,
             FootState::CountingIn => !is_of_a_take && action != Start,
-            // The pages for tuning and of the input stand where nothing plays.
-            FootState::Playing => !matches!(action, Start | Tune | Input),
+            // The pages for tuning and of the input stand where nothing plays, and who installs would stop the band.
+            FootState::Playing => !matches!(action, Start | Tune | Input | Update),
         }
     }
 
@@ -165,7 +165,7 @@ fn can_be_made(binding: &Binding, switches: &[SwitchSettings]) -> bool {
     let latches = switch.is_some_and(|switch| switch.kind == SwitchKind::Latching);
     let is_more = matches!(
         binding.kind,
-        GestureKind::Double | GestureKind::Hold | GestureKind::Triple
+        GestureKind::Double | GestureKind::Hold | GestureKind::Triple | GestureKind::Long
     );
     !(latches && is_more)
 }

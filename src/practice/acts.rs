@@ -37,6 +37,7 @@ impl Core {
             Action::KeepTake => self.keep_take(),
             Action::WeakSpots => self.out.push(Effect::WeakSpots),
             Action::Report => self.out.push(Effect::Report),
+            Action::Update => self.update(),
             Action::Tune => self.tune(),
             Action::Input => self.look_at_input(),
             Action::StayHere => self.stay(stamp),

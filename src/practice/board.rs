@@ -5,6 +5,7 @@
 use super::input_page::InputPage;
 use super::proposal::Proposal;
 use super::tuner::Tuner;
+use super::update_news::UpdateOffer;
 use crate::foot::Menu;
 use crate::time::Frame;
 use std::collections::VecDeque;
@@ -78,6 +79,8 @@ pub(super) struct Board {
     messages: VecDeque<(String, Vec<String>)>,
     /// What could be practised today, until a foot takes it or skips it.
     pub proposal: Option<Proposal>,
+    /// Another version of the program that may be installed.
+    pub update: Option<UpdateOffer>,
     /// Why there is no sound; `None` where there is.
     pub no_sound: Option<String>,
     /// Devices that are missing, by name.
@@ -143,6 +146,11 @@ impl Board {
             _ => DONE_MS,
         };
         self.done = Some((done, now.plus_ms(ms, rate)));
+    }
+
+    /// What was asked for is answered otherwise: the page need not say that it is looked for.
+    pub fn just_done_is_told(&mut self, what: &str) {
+        self.done.take_if(|(done, _)| done.what == what);
     }
 
     /// What was done a moment ago.

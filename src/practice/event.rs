@@ -3,6 +3,7 @@
 use super::proposal::{Proposal, ShortReport};
 use super::set_list::Leads;
 use super::settings::{Library, Settings};
+use super::update_news::UpdateNews;
 use crate::audio::{CUE_WINDOWS, Command, CueForm, Notice};
 use crate::device::DeviceState;
 use crate::display::Page;
@@ -56,6 +57,8 @@ pub enum EventKind {
     Proposal(Box<Proposal>),
     /// The short report that was asked for; none where there is nothing to tell.
     Report(Option<ShortReport>),
+    /// Something about another version of the program.
+    Update(UpdateNews),
     /// Whether settings wait for a restart.
     NeedsRestart(bool),
     /// A device came or went.
@@ -95,6 +98,8 @@ pub enum Effect {
     WeakSpots,
     /// A short report is asked for; the answer is [`EventKind::Report`].
     Report,
+    /// The version that was offered is to be installed; the answer is [`EventKind::Update`].
+    Update,
     /// Today's proposal was skipped: it is not to be made again today.
     Skipped,
     /// Who leads the clock from now on; `None`: as the configuration says.

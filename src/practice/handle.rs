@@ -44,6 +44,7 @@ impl Core {
             EventKind::Known(known) => self.known = known,
             EventKind::Proposal(proposal) => self.propose(*proposal),
             EventKind::Report(told) => self.report(told),
+            EventKind::Update(news) => self.update_told(news),
             EventKind::WeakSpots(drill) => self.weak_spots(drill),
             EventKind::Heard(told) => self.heard(told),
             EventKind::Song(number) => self.song(number, event.at),

@@ -23,6 +23,7 @@ mod running;
 mod session;
 mod targets;
 mod tuner;
+mod update_news;
 mod voice;
 
 mod choice_words;
@@ -38,6 +39,7 @@ mod slots;
 mod summary_words;
 mod task;
 mod telling;
+mod update_words;
 mod view;
 
 mod acts;
@@ -56,6 +58,7 @@ mod proposing;
 mod set_moves;
 mod speaking;
 mod transport;
+mod updating;
 
 pub use self::core::{Core, CoreStatus};
 pub use clock_link::ClockStatus;
@@ -64,3 +67,4 @@ pub use input_words::{input_lines, input_title};
 pub use proposal::{Proposal, ProposedSkill, ShortReport};
 pub use set_list::{Leads, SetList, Tune};
 pub use settings::{ACTION_DELAY_MS, Library, Settings, Spoken};
+pub use update_news::{UpdateNews, UpdateOffer};

@@ -105,7 +105,7 @@ fn resting_page(view: &View<'_>) -> Page {
         notes.push(QUIET_START.to_string());
     }
     let done = view.board.just_done(view.now);
-    let looked_for = [Action::WeakSpots, Action::Report].map(Action::name);
+    let looked_for = [Action::WeakSpots, Action::Report, Action::Update].map(Action::name);
     let is_told = |done: &&Done| done.what == NEW_SETTINGS || looked_for.contains(&done.what);
     notes.extend(done.filter(is_told).map(|done| done_line(done).words()));
     Page::Ready {

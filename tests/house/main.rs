@@ -84,6 +84,7 @@ mod practice {
     mod settings_anew;
     mod stage_way;
     mod trading;
+    mod updates;
     mod ways;
     mod weak_spots;
     mod words_used;

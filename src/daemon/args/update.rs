@@ -46,6 +46,9 @@ pub struct InstallUpdateArgs {
         default_value = "systemctl is-active --quiet underfoot"
     )]
     pub runs: String,
+    /// Where what came of it is left
+    #[arg(long, value_name = "FILE", default_value = update::OUTCOME)]
+    pub outcome: PathBuf,
     /// How long after the installation that is asked
     #[arg(long, value_name = "SECONDS", default_value_t = 10)]
     pub settle: u64,

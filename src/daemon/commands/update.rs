@@ -44,6 +44,14 @@ pub fn install_update(args: &InstallUpdateArgs) -> Result<(), Failure> {
         runs: args.runs.split_whitespace().map(str::to_string).collect(),
         settle: Duration::from_secs(args.settle),
     };
-    let told = update::install(&how).map_err(|why| Failure::new(exit::DATA, why))?;
+    let failed = |why: String| Failure::new(exit::DATA, why);
+    let done = update::install(&how);
+    // Where there is no place for it nobody waits for it.
+    let left = match update::is_awaited(&args.outcome) {
+        true => update::leave(&args.outcome, &done),
+        false => Ok(()),
+    };
+    let told = done.map_err(failed)?;
+    left.map_err(failed)?;
     writeln!(std::io::stdout().lock(), "{told}").map_err(stdout_failed)
 }

@@ -3,7 +3,7 @@
 use super::input::Input;
 use super::live::Live;
 use super::reloading::aside;
-use crate::doctor::{Grade, System, examine};
+use crate::doctor::{Finding, System, examine};
 use std::path::Path;
 use std::time::Duration;
 
@@ -35,9 +35,8 @@ impl Live {
                     finding.cure
                 );
             }
-            let worst = findings
-                .into_iter()
-                .find(|finding| finding.grade == Grade::Risk);
+            // The worst stands first.
+            let worst = findings.into_iter().find(Finding::is_for_page);
             if let Some(worst) = worst {
                 let _ = sender.send(Input::Trouble(TITLE.into(), vec![worst.what, worst.cure]));
             }

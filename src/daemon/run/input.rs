@@ -3,9 +3,11 @@
 use super::super::band_sound::BandSound;
 use super::super::chart_folders::FilesRead;
 use super::super::files::Failure;
+use super::super::update::{Noticed, Outcome};
 use crate::audio::{ClockSource, LateBand};
 use crate::clock::ClockMessage;
 use crate::device::DeviceState;
+use crate::device::folders::Wanted;
 use crate::drill::Drill;
 use crate::foot::Action;
 use crate::judging::{EarEvent, Sureness};
@@ -16,6 +18,17 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Instant;
+
+/// Something about other versions of the program.
+#[derive(Debug)]
+pub enum UpdateInput {
+    /// Packages, or what came of an installation, changed; these files are still being written.
+    Changed(BTreeSet<PathBuf>),
+    /// They were looked at, and so was what came of an installation.
+    Looked(Box<Noticed>, Option<Outcome>),
+    /// One was handed over to root, or why not.
+    HandedOver(Result<(), String>),
+}
 
 /// Something that came in.
 #[derive(Debug)]
@@ -52,8 +65,10 @@ pub enum Input {
     LateBand(Box<LateBand>),
     /// Files that are played from changed; these are still being written.
     FilesChanged(BTreeSet<PathBuf>),
-    /// Configuration, charts and drill were read anew.
-    Reloaded(Box<Result<FilesRead, Failure>>),
+    /// Something about other versions of the program.
+    Update(UpdateInput),
+    /// Configuration, charts and drill were read anew; what is to be looked after from now on, where a configuration was read.
+    Reloaded(Box<(Result<FilesRead, Failure>, Option<Wanted>)>),
     /// These devices are not wanted any more.
     Dismissed(Vec<String>),
     /// The devices and screens of a new configuration were begun.

@@ -5,7 +5,7 @@ use super::input::Input;
 use super::reloads::Reloads;
 use super::sources::Amiss;
 use super::terminal::RawTerminal;
-use crate::device::folders::FolderWatch;
+use crate::device::folders::{FolderWatch, Wanted};
 use crate::pedal::Edge;
 use crate::pedal::midi::MidiEdges;
 use crate::pedal::source::SourceThread;
@@ -65,7 +65,7 @@ impl Inputs {
     /// The sources start with [`Inputs::stamp_with`].
     pub fn start(config: &Config, keys: bool, signals: Signals) -> Inputs {
         let (sender, receiver) = sync_channel(QUEUE);
-        let mut inputs = Inputs {
+        Inputs {
             sender,
             receiver,
             config: config.clone(),
@@ -77,15 +77,13 @@ impl Inputs {
             midi: MidiEdges::new(&config.foot.midi),
             signals,
             watch: None,
-        };
-        inputs.watch(config);
-        inputs
+        }
     }
 
-    /// Looks after the files that a configuration plays from, and after no others.
-    pub fn watch(&mut self, config: &Config) {
+    /// Looks after the files that are played from, and after no others.
+    pub fn watch(&mut self, wanted: Wanted) {
         self.watch = None;
-        let (wanted, sender) = (config.wanted(), self.sender());
+        let sender = self.sender();
         if wanted.is_empty() {
             return;
         }

@@ -12,6 +12,7 @@ use super::outlets::Outlets;
 use super::reloading::Reloading;
 use super::scripted::Scripted;
 use super::supervise::{AudioChange, AudioSupervisor};
+use super::update_watch::Updates;
 use crate::audio::{AheadFrames, Command, FollowSettings, Level, Notice, PlayerEnd};
 use crate::device::DeviceState;
 use crate::fault::printable;
@@ -44,6 +45,7 @@ pub struct Live {
     pub(super) script: Scripted,
     pub(super) outcome: RigOutcome,
     pub(super) devices: Devices,
+    pub(super) updates: Updates,
     pub(super) published: Instant,
     late_edges: u64,
     slow_turns: u64,
@@ -73,6 +75,7 @@ impl Live {
             script,
             outcome: RigOutcome::default(),
             devices: Devices::default(),
+            updates: Updates::default(),
             published: Instant::now(),
             late_edges: 0,
             slow_turns: 0,
@@ -115,6 +118,7 @@ impl Live {
         self.look_back();
         self.look_for_proposal();
         self.check_up();
+        self.watch_updates();
         loop {
             let patience = self.patience();
             let input = self.inputs.wait(patience);
@@ -185,6 +189,7 @@ impl Live {
             Input::BandSound(sound) => self.band_loaded(*sound),
             Input::LateBand(late) => self.band_joins(*late),
             Input::FilesChanged(writing) => self.reloading.changed = Some(writing),
+            Input::Update(told) => self.update(told),
             Input::Reloaded(read) => self.reloaded(*read),
             Input::Dismissed(names) => self.dismissed(names),
             Input::Renewed => self.renewed(),
@@ -327,6 +332,7 @@ impl Live {
             self.send_leads(leads);
         }
         self.ask_journal();
+        self.tend_updates();
         self.outlets.hand_on(&mut self.rig, &mut self.outcome);
         if self.rig.core.foot_state() == FootState::CountingIn {
             self.script.has_begun(now);

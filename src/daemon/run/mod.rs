@@ -35,16 +35,19 @@ mod sources;
 mod supervise;
 mod taking_over;
 mod terminal;
+mod update_watch;
+mod updates;
 
 use super::args::RunArgs;
 use super::band_sound::BandSound;
-use super::chart_folders::{ChartFolders, FilesRead, files_read};
+use super::chart_folders::{ChartFolders, FilesRead, files_read, wanted};
 use super::config::{Config, Directories, machine_socket};
 use super::events::EventLog;
 use super::files::{self, Failure, exit};
 use super::lock::{Lock, LockError};
 use super::rig::Rig;
 use super::{known_inputs, setup, state, status};
+use crate::device::folders::Wanted;
 use crate::device::plain_file::create_plain;
 use crate::fault::printable_lines;
 use crate::practice::{Core, Library, Saved};
@@ -101,7 +104,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     if let Some(stage) = day {
         rig.core.stand(stage, false);
     }
-    let inputs = Inputs::start(&config, args.terminal, signals);
+    let (inputs, watched) = inputs(&config, args.terminal, signals);
     let places = KeptPlaces {
         place,
         events: args.take.events.as_deref().map(event_log).transpose()?,
@@ -116,7 +119,7 @@ pub fn run(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     let mut audio = AudioSupervisor::new(&config, sound.font, sound.trims);
     audio.lead(&inputs.sender());
     let script = Scripted::new(foot, args.seconds);
-    let reloading = Reloading::new(config, files, folders, directories);
+    let reloading = Reloading::new(config, files, folders, watched, directories);
     let mut live = Live::new(rig, audio, inputs, outlets, reloading, script);
     if let Some((title, line)) = sound.trouble {
         live.message(title.to_string(), vec![line]);
@@ -135,6 +138,14 @@ fn prepare(args: &RunArgs, variable: fn(&str) -> Option<String>) -> Result<(), F
     memory::keep_flat();
     start_log(args, variable);
     refuse_two_writers(args)
+}
+
+/// What comes in, and which files are looked after.
+fn inputs(config: &Config, keys: bool, signals: Signals) -> (Inputs, Wanted) {
+    let watched = wanted(config);
+    let mut inputs = Inputs::start(config, keys, signals);
+    inputs.watch(watched.clone());
+    (inputs, watched)
 }
 
 /// Who writes files, and the ear, which has some written.

@@ -1,7 +1,7 @@
 //! A reload, as far as it takes its time: where the files are, and the threads that read them and begin what is new.
 
 use super::super::args::RunArgs;
-use super::super::chart_folders::{ChartFolders, files_read};
+use super::super::chart_folders::{self, ChartFolders, files_read};
 use super::super::checkup;
 use super::super::config::{Config, Directories, Overlay};
 use super::super::files::{self, Failure};
@@ -9,6 +9,7 @@ use super::super::setup;
 use super::super::status::Reload;
 use super::input::Input;
 use crate::chart::Chart;
+use crate::device::folders::Wanted;
 use crate::doctor::Asked;
 use crate::drill::Drill;
 use crate::harmony::Habits;
@@ -95,6 +96,8 @@ pub struct Reloading {
     pub config: Config,
     pub files: Files,
     folders: ChartFolders,
+    /// What is looked after: the files that configuration and set list name, and folders of charts.
+    pub watched: Wanted,
     /// Files changed by themselves, and were not read yet; these are still being written.
     pub changed: Option<BTreeSet<PathBuf>>,
     /// What is being read was asked for.
@@ -117,6 +120,7 @@ impl Reloading {
         config: Config,
         files: Files,
         folders: ChartFolders,
+        watched: Wanted,
         directories: Directories,
     ) -> Reloading {
         Reloading {
@@ -124,6 +128,7 @@ impl Reloading {
             config,
             files,
             folders,
+            watched,
             changed: None,
             is_asked: false,
             told: Vec::new(),
@@ -145,10 +150,10 @@ impl Reloading {
         self.read(sender, move || files.config());
     }
 
-    /// The same of charts and drill alone, by the settings in force, where their files changed. One that the configuration
-    /// names and that is being written is waited for: it tells when it is whole.
+    /// The same of charts and drill alone, by the settings in force, where their files changed. One that configuration or
+    /// set list names and that is being written is waited for: it tells when it is whole.
     pub fn begin_changed(&mut self, sender: SyncSender<Input>) {
-        let named = self.config.wanted().files;
+        let named = &self.watched.files;
         let Some(writing) = &self.changed else { return };
         if named.iter().any(|file| writing.contains(file)) {
             self.changed = None;
@@ -167,9 +172,11 @@ impl Reloading {
         let writing = self.changed.take().unwrap_or_default();
         let folders = self.folders.clone();
         self.busy = aside(move || {
-            let read = config().and_then(|config| files_read(config, &folders, &writing));
+            let config = config();
+            let wanted = config.as_ref().ok().map(chart_folders::wanted);
+            let read = config.and_then(|config| files_read(config, &folders, &writing));
             // Whoever waited for it may have ended.
-            let _ = sender.send(Input::Reloaded(Box::new(read)));
+            let _ = sender.send(Input::Reloaded(Box::new((read, wanted))));
         });
     }
 

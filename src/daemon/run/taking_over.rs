@@ -10,6 +10,7 @@ use super::reloading::aside;
 use crate::audio::{Command, Level};
 use crate::chart::Chart;
 use crate::device::DeviceState;
+use crate::device::folders::Wanted;
 use crate::drill::Drill;
 use crate::foot::Action;
 use crate::practice::{EventKind, Library};
@@ -32,9 +33,16 @@ impl Live {
     }
 
     /// The files were read.
-    pub(super) fn reloaded(&mut self, read: Result<FilesRead, Failure>) {
+    pub(super) fn reloaded(
+        &mut self,
+        (read, wanted): (Result<FilesRead, Failure>, Option<Wanted>),
+    ) {
         self.reloading.is_done();
         let is_asked = self.reloading.is_asked;
+        // Of a configuration that was not taken the old one's files are looked after.
+        if let Some(wanted) = wanted.filter(|_| read.is_ok() || !is_asked) {
+            self.look_after(wanted);
+        }
         let mut read = match read {
             Ok(read) => read,
             Err(failure) => return self.not_taken(failure.text),
@@ -51,6 +59,13 @@ impl Live {
         }
         if is_asked || charts || drill || read.faults != self.reloading.told {
             self.take_over(read);
+        }
+    }
+
+    fn look_after(&mut self, wanted: Wanted) {
+        if wanted != self.reloading.watched {
+            self.reloading.watched = wanted.clone();
+            self.inputs.watch(wanted);
         }
     }
 
@@ -102,13 +117,14 @@ impl Live {
         self.outlets.hearing.configure(&config);
         self.outlets.diary.configure(&config);
         self.renew(&before, &config);
+        let has_other_folders = before.chart_folders != config.chart_folders;
         self.reloading.config = config;
+        if has_other_folders {
+            self.watch_updates();
+        }
         self.send_leads(self.rig.core.leads());
         if is_another {
             self.look_back();
-        }
-        if before.wanted() != self.reloading.config.wanted() {
-            self.inputs.watch(&self.reloading.config);
         }
         if self.reloading.is_asked || changes != Changes::default() {
             log::info!("{}", changes.words());

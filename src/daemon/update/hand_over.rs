@@ -8,6 +8,8 @@ use std::path::Path;
 pub const SPOOL: &str = "/var/lib/underfoot/update";
 /// Whose packages are taken: a public key of minisign.
 pub const KEY: &str = "/etc/underfoot/update.pub";
+/// What came of the last installation, for whoever waits for it: whether it is in, and how that is told, a line each.
+pub const OUTCOME: &str = "/run/underfoot-update/outcome";
 /// Names in the spool: the signature comes last, so that whoever waits for it finds both.
 pub(super) const PACKAGE: &str = "package.deb";
 pub(super) const SIGNATURE: &str = "package.deb.minisig";

@@ -7,10 +7,14 @@
 
 mod hand_over;
 mod install;
+mod notice;
+mod outcome;
 mod package;
 mod seal;
 
-pub use hand_over::{KEY, SPOOL, hand_over, look};
+pub use hand_over::{KEY, OUTCOME, SPOOL, hand_over, look};
 pub use install::{Installing, install};
+pub use notice::{ENDINGS, Noticed, Noticing};
+pub use outcome::{Outcome, is_awaited, leave, left};
 pub use package::{Package, fits};
 pub use seal::{Sealed, sealed};

@@ -85,7 +85,8 @@ pub fn installed(root: &Path) -> Option<String> {
     told.strip_prefix("installed ").map(str::to_string)
 }
 
-fn is_newer(version: &str, there: &str) -> bool {
+/// Whether a version is newer than another, by Debian's order.
+pub(super) fn is_newer(version: &str, there: &str) -> bool {
     let compared = Command::new("dpkg")
         .args(["--compare-versions", version, "gt", there])
         .status();

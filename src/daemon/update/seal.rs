@@ -59,6 +59,38 @@ impl Sealed {
 /// # Errors
 /// Why it is not to be trusted, in words.
 pub fn sealed(package: &Path, key: &Path, dir: &Path) -> Result<Sealed, String> {
+    let unwritten = |error: std::io::Error| {
+        format!(
+            "{}: cannot be written ({})",
+            dir.display(),
+            files::why(&error)
+        )
+    };
+    // Where the key or the signature is missing nothing is written.
+    let mut copy = None;
+    let signature = verified(package, key, |chunk| {
+        let file = match &mut copy {
+            Some(file) => file,
+            None => copy.insert(NamedTempFile::new_in(dir).map_err(unwritten)?),
+        };
+        file.write_all(chunk).map_err(unwritten)
+    })?;
+    let copy = match copy {
+        Some(copy) => copy,
+        None => NamedTempFile::new_in(dir).map_err(unwritten)?,
+    };
+    Ok(Sealed { copy, signature })
+}
+
+/// Checks the signature beside a package, and gives it; `take` has what is checked.
+///
+/// # Errors
+/// Why it is not to be trusted, in words.
+pub fn verified(
+    package: &Path,
+    key: &Path,
+    mut take: impl FnMut(&[u8]) -> Result<(), String>,
+) -> Result<String, String> {
     let known = key_of(key)?;
     let beside = signature_of(package);
     let told = files::text(&beside);
@@ -82,14 +114,6 @@ pub fn sealed(package: &Path, key: &Path, dir: &Path) -> Result<Sealed, String> 
         })?;
     let unread = |error: std::io::Error| format!("{name}: cannot be read ({})", files::why(&error));
     let mut from = open_plain(package).map_err(unread)?.take(LARGEST_BYTES + 1);
-    let unwritten = |error: std::io::Error| {
-        format!(
-            "{}: cannot be written ({})",
-            dir.display(),
-            files::why(&error)
-        )
-    };
-    let mut copy = NamedTempFile::new_in(dir).map_err(unwritten)?;
     let mut chunk = vec![0; CHUNK_BYTES];
     let mut length = 0;
     loop {
@@ -99,7 +123,7 @@ pub fn sealed(package: &Path, key: &Path, dir: &Path) -> Result<Sealed, String> 
         }
         length += read as u64;
         check.update(&chunk[..read]);
-        copy.write_all(&chunk[..read]).map_err(unwritten)?;
+        take(&chunk[..read])?;
     }
     if length > LARGEST_BYTES {
         return Err(format!(
@@ -112,10 +136,7 @@ pub fn sealed(package: &Path, key: &Path, dir: &Path) -> Result<Sealed, String> 
             "{name}: the signature does not fit: it was changed, or is not whole (copy it again)"
         )
     })?;
-    Ok(Sealed {
-        copy,
-        signature: text,
-    })
+    Ok(text)
 }
 
 fn key_of(path: &Path) -> Result<PublicKey, String> {
@@ -127,7 +148,7 @@ fn key_of(path: &Path) -> Result<PublicKey, String> {
 }
 
 /// The signature beside a file.
-fn signature_of(file: &Path) -> PathBuf {
+pub(super) fn signature_of(file: &Path) -> PathBuf {
     let mut name = file.as_os_str().to_owned();
     name.push(".minisig");
     name.into()

@@ -111,6 +111,61 @@ fn a_chart_that_is_edited_in_place_comes_at_the_section_s_end() {
 }
 
 #[test]
+fn a_chart_that_a_set_list_names_comes_at_the_section_s_end_too() {
+    isolated(|| {
+        let home = tempfile::tempdir().expect("a directory");
+        let home = home.path();
+        let _server = Server::start(48_000, 256);
+        let file = |name: &str| home.join(name).display().to_string();
+        for dir in ["sets", "tunes"] {
+            fs::create_dir(home.join(dir)).expect("a folder");
+        }
+        let (chart_file, set) = (home.join("tunes/a.toml"), home.join("sets/evening.toml"));
+        fs::write(&chart_file, chart("Tune", "Cmaj7")).expect("a file");
+        let listed = "title = 'Evening'\n[[tune]]\nchart = '../tunes/a.toml'\n";
+        fs::write(&set, listed).expect("a file");
+        fs::write(file("foot.txt"), "").expect("a file");
+        let text = "set = \"sets/evening.toml\"\n[speech]\nengine = \"none\"\n[[display.screen]]\nkind = \"terminal\"\n";
+        fs::write(file("underfoot.toml"), text).expect("a file");
+        let (config, foot, log) = (file("underfoot.toml"), file("foot.txt"), file("live.jsonl"));
+        let args = [
+            "--config", &config, "--foot", &foot, "--events", &log, "--fresh",
+        ];
+        let daemon = Daemon::start(home, &args);
+        let status = daemon.wait_for_status(15, |status| status["state"] == "playing");
+        assert_eq!(status["chart"], "Tune");
+        // A fault in it is told by file and line, and what plays plays on.
+        fs::write(&chart_file, chart("Tune", "H7")).expect("a file");
+        daemon.wait_for_log("a.toml:6:10: ", 15);
+        // Mended in place, in another key.
+        fs::write(&chart_file, chart("Tune", "F#maj7")).expect("a file");
+        let has_turned = || {
+            let is_it = |turn: &(f64, i64)| turn.1 == 6;
+            turns(&events(&home.join("live.jsonl"))).iter().any(is_it)
+        };
+        let status = daemon.wait_for_status(20, |_| has_turned());
+        assert_eq!(status["state"], "playing");
+        // A tune that comes to the list is looked after from then on.
+        fs::write(home.join("tunes/b.toml"), chart("Second", "C6")).expect("a file");
+        let two = format!("{listed}[[tune]]\nchart = '../tunes/b.toml'\n");
+        fs::write(&set, two).expect("a file");
+        daemon.wait_for_log("taken over: charts", 15);
+        fs::write(home.join("tunes/b.toml"), chart("Second", "H7")).expect("a file");
+        daemon.wait_for_log("b.toml:6:10: ", 15);
+        daemon.signal(Signal::TERM);
+        let ended = daemon.wait(20);
+        assert_eq!(ended.code, Some(0), "{}", ended.errors);
+        let turns = turns(&events(&home.join("live.jsonl")));
+        let new = turns
+            .iter()
+            .find(|turn| turn.1 == 6)
+            .expect("the new chart");
+        let beat = new.0;
+        assert!((beat / SECTION_QUARTERS).fract().abs() < 1e-9, "at {beat}");
+    });
+}
+
+#[test]
 fn without_a_chart_it_begins_when_one_is_put_into_the_folder() {
     isolated(|| {
         let home = tempfile::tempdir().expect("a directory");

@@ -2,9 +2,11 @@
 //! root of their own.
 
 use crate::support::program::command;
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use underfoot::daemon::update::{Noticing, left};
 
 /// A directory with two keys, an empty system, and packages.
 struct Workshop(tempfile::TempDir);
@@ -92,6 +94,8 @@ impl Workshop {
             "keep",
             "--settle",
             "0",
+            "--outcome",
+            "outcome",
             "--runs",
             runs,
         ])
@@ -309,9 +313,91 @@ fn an_update_is_installed_the_old_one_is_kept_and_comes_back_where_the_new_one_d
         let output = shop.installs(runs);
         assert_eq!(told(&output), words, "{version}");
         assert_eq!(shop.version(), stands, "{version}");
+        // The player is told the same.
+        let left = left(&shop.at("outcome")).expect("an outcome");
+        assert_eq!((left.told.as_str(), left.is_in), (words, stands == version));
         assert_eq!(
             fs::read_dir(shop.at("spool")).expect("a directory").count(),
             0
         );
     }
+}
+
+#[test]
+fn the_newest_package_of_a_stick_is_offered_and_what_is_wrong_with_others_is_told_once() {
+    let Some(shop) = Workshop::new() else { return };
+    let here = architecture();
+    let force = [
+        "--root=root",
+        "--force-not-root",
+        "--force-script-chrootless",
+        "--install",
+        "1.deb",
+    ];
+    shop.package("1", "underfoot", "1.0", &here);
+    shop.done("dpkg", &force);
+    fs::create_dir_all(shop.at("stick/boxes")).expect("a directory");
+    let put = |file: &str, version: &str, key: &str| {
+        shop.package(file, "underfoot", version, &here);
+        shop.sign(&format!("{file}.deb"), key);
+        for name in [format!("{file}.deb"), format!("{file}.deb.minisig")] {
+            fs::rename(shop.at(&name), shop.at(&format!("stick/boxes/{name}"))).expect("a file");
+        }
+    };
+    let stick = shop.at("stick");
+    let mut noticing = Noticing::of(
+        std::slice::from_ref(&stick),
+        &shop.at("ours.pub"),
+        &shop.at("root"),
+    );
+    let mut look = |writing: &[&str]| {
+        let writing = writing.iter().map(|name| stick.join("boxes").join(name));
+        let noticed = noticing.look(&writing.collect::<BTreeSet<_>>());
+        let newest = noticed.newest.map(|(path, package)| {
+            let name = path
+                .file_name()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .to_string();
+            format!("{name} {}", package.version)
+        });
+        (newest, noticed.refused.join("\n"))
+    };
+    let offered = |text: &str| (Some(text.to_string()), String::new());
+    assert_eq!(look(&[]), (None, String::new()));
+    // What is in, what is older, and what has no signature beside it say nothing.
+    put("same", "1.0", "ours.key");
+    put("older", "0.9", "ours.key");
+    fs::copy(shop.at("1.deb"), shop.at("stick/plain.deb")).expect("a file");
+    assert_eq!(look(&[]), (None, String::new()));
+    put("a", "1.10", "ours.key");
+    assert_eq!(
+        look(&["a.deb"]),
+        (None, String::new()),
+        "it is being written"
+    );
+    assert_eq!(look(&[]), offered("a.deb 1.10"));
+    put("b", "1.9", "ours.key");
+    assert_eq!(look(&[]), offered("a.deb 1.10"));
+    put("c", "2.0~rc1", "ours.key");
+    assert_eq!(look(&[]), offered("c.deb 2.0~rc1"));
+    // A foreign one is not offered, however new; why is told once, and again where it changed.
+    put("d", "9.0", "foreign.key");
+    let (newest, refused) = look(&[]);
+    assert_eq!(newest.as_deref(), Some("c.deb 2.0~rc1"));
+    assert!(
+        refused.ends_with("ours.pub says") && refused.contains("d.deb: signed by somebody else"),
+        "{refused}"
+    );
+    assert_eq!(look(&[]), offered("c.deb 2.0~rc1"));
+    cut(&shop.at("stick/boxes/c.deb"));
+    let (newest, refused) = look(&[]);
+    assert_eq!(newest.as_deref(), Some("a.deb 1.10"));
+    assert!(
+        refused.contains("c.deb: the signature does not fit"),
+        "{refused}"
+    );
+    // The stick is pulled out.
+    fs::remove_dir_all(&stick).expect("a directory");
+    assert_eq!(look(&[]), (None, String::new()));
 }

@@ -131,6 +131,8 @@ pub struct Room {
     tape: Tape,
     /// Proposals that a foot skipped.
     pub skipped: u32,
+    /// How often an update was asked for.
+    pub updates: u32,
     pub at: u64,
     unsent: VecDeque<Command>,
     /// Until then nothing is sent: the loop stands still.
@@ -210,6 +212,7 @@ impl Room {
             cues: Vec::new(),
             guitar: None,
             skipped: 0,
+            updates: 0,
             reload: None,
             settings,
             master_db: None,
@@ -254,6 +257,7 @@ impl Room {
                 Effect::Keep(from, to) => self.keeps.push((from, to)),
                 Effect::WeakSpots | Effect::Report => {}
                 Effect::Skipped => self.skipped += 1,
+                Effect::Update => self.updates += 1,
                 Effect::Clock(leads) => self.leads.push(leads),
                 Effect::Say(saying) => {
                     let choices = saying.phrases.choices(saying.limit);
