@@ -317,6 +317,8 @@ const ENGLISH: &[&str] = &[
     "today yesterday days ago yes not hold tap this week min h automatic over ten",
     // What an open choice could be besides.
     "started phrase another",
+    // Of another version.
+    "stick installing installed restarts by itself look page",
 ];
 
 /// Further words of German sentences.
@@ -325,7 +327,8 @@ const GERMAN: &str = "\
     spät früh du bist Millisekunden versuch es langsamer oder den Schritt davor längere Akkorde \
     Stufe Stufen Oktave Oktaven keine eine viele warst nicht da als die Band zurückkam an der \
     richtigen Stelle zurück jedes Mal einen Schlag Schläge zweimal der ganze Rhythmus ausgelassen bereit für nächsten \
-    Minuten diese Woche von sitzen als Nächstes zehn Mal zuerst beginne einmal mit Wendung kam andere";
+    Minuten diese Woche von sitzen als Nächstes zehn Mal zuerst beginne einmal mit Wendung kam andere \
+    auf dem Stick wird installiert siehe Anzeige";
 
 /// Every single word that page and voice may use.
 pub fn all_words() -> BTreeSet<&'static str> {

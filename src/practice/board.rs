@@ -81,6 +81,8 @@ pub(super) struct Board {
     pub proposal: Option<Proposal>,
     /// Another version of the program that may be installed.
     pub update: Option<UpdateOffer>,
+    /// What was told of it, until there is other news.
+    pub update_page: Option<(String, Vec<String>)>,
     /// Why there is no sound; `None` where there is.
     pub no_sound: Option<String>,
     /// Devices that are missing, by name.
@@ -113,6 +115,11 @@ impl Board {
         if !self.messages.contains(&message) && self.messages.len() < MESSAGES {
             self.messages.push_back(message);
         }
+    }
+
+    /// Something that was told is out of date.
+    pub fn take_back(&mut self, message: &(String, Vec<String>)) {
+        self.messages.retain(|told| told != message);
     }
 
     /// The message that stands, where it may.

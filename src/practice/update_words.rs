@@ -10,6 +10,15 @@ fn short(version: &str) -> &str {
     version.split(['+', '~']).next().unwrap_or(version)
 }
 
+/// A line with its files by their names alone: where they lie is in the log.
+fn without_directories(line: &str) -> String {
+    let word = |word: &str| match word.strip_prefix('/') {
+        Some(path) => path.rsplit('/').next().unwrap_or(path).to_string(),
+        None => word.to_string(),
+    };
+    line.split(' ').map(word).collect::<Vec<_>>().join(" ")
+}
+
 /// Title and lines of the page.
 pub(super) fn page(news: &UpdateNews, map: &FootMap) -> (String, Vec<String>) {
     let word = Action::Update.name();
@@ -26,10 +35,13 @@ pub(super) fn page(news: &UpdateNews, map: &FootMap) -> (String, Vec<String>) {
             (titled(offer), place.into_iter().chain([way]).collect())
         }
         UpdateNews::Begun(offer) => {
-            let lines = ["installing", "the box begins again by itself"];
+            let lines = ["installing", "the box restarts by itself"];
             (titled(offer), lines.map(str::to_string).to_vec())
         }
-        UpdateNews::Refused(why) => (format!("no {word}"), why.clone()),
+        UpdateNews::Refused(why) => {
+            let lines = why.iter().map(|line| without_directories(line));
+            (format!("no {word}"), lines.collect())
+        }
         UpdateNews::Done { told, .. } => (word.to_string(), vec![told.clone()]),
     }
 }

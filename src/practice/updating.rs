@@ -30,13 +30,29 @@ impl Core {
         if let UpdateNews::Offered(offer) = &news {
             let is_known = *offer == self.board.update;
             self.board.update.clone_from(offer);
-            if is_known || offer.is_none() {
+            if is_known {
                 return;
             }
         }
+        // A stick that is gone offers nothing, and what was wrong with the one before is old.
+        if let Some(page) = self.board.update_page.take() {
+            self.board.take_back(&page);
+        }
+        if news != UpdateNews::Offered(None) {
+            self.tell_update(news);
+        }
+        self.bind_switches();
+        self.refresh();
+    }
+
+    fn tell_update(&mut self, news: UpdateNews) {
         self.board.just_done_is_told(Action::Update.name());
-        let (title, lines) = update_words::page(&news, &self.settings.map);
-        self.board.tell(title, lines);
+        let page = update_words::page(&news, &self.settings.map);
+        self.board.tell(page.0.clone(), page.1.clone());
+        // What came of an installation stands until it was read.
+        if !matches!(news, UpdateNews::Done { .. }) {
+            self.board.update_page = Some(page);
+        }
         if self.running().is_none() && self.settings.spoken != Spoken::Asked {
             self.say_told(update_words::sentence(
                 &news,
@@ -44,7 +60,5 @@ impl Core {
                 self.settings.names,
             ));
         }
-        self.bind_switches();
-        self.refresh();
     }
 }

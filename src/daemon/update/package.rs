@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 use std::path::Path;
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 const OURS: &str = "underfoot";
 
@@ -22,13 +22,9 @@ impl Package {
     /// # Errors
     /// When it is none.
     pub fn of(file: &Path) -> Result<Package, String> {
-        let told = Command::new("dpkg-deb")
-            .arg("--field")
-            .arg(file)
-            .args(["Package", "Version", "Architecture"])
-            .output();
-        let told = told.map_err(|error| format!("dpkg-deb cannot be started ({error})"))?;
-        let text = String::from_utf8_lossy(&told.stdout);
+        let text = control_of(file);
+        let text = text.map_err(|error| format!("dpkg-deb cannot be started ({error})"))?;
+        let text = text.ok_or("no Debian package")?;
         let fields: BTreeMap<&str, &str> = text
             .lines()
             .filter_map(|line| line.split_once(": "))
@@ -41,10 +37,29 @@ impl Package {
                 architecture: field("Architecture")?,
             })
         };
-        package()
-            .filter(|_| told.status.success())
-            .ok_or("no Debian package".to_string())
+        package().ok_or("no Debian package".to_string())
     }
+}
+
+/// The control file of a package; none where it has none. `dpkg-deb --field` would unpack it below `/tmp`, where the daemon may not
+/// write.
+fn control_of(file: &Path) -> std::io::Result<Option<String>> {
+    let mut packed = Command::new("dpkg-deb")
+        .arg("--ctrl-tarfile")
+        .arg(file)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()?;
+    let archive = packed.stdout.take().map_or_else(Stdio::null, Stdio::from);
+    let told = Command::new("tar")
+        .args(["-xO", "-f", "-", "./control"])
+        .stdin(archive)
+        .stderr(Stdio::null())
+        .output();
+    let is_whole = packed.wait()?.success();
+    let told = told?;
+    let is_whole = is_whole && told.status.success();
+    Ok(is_whole.then(|| String::from_utf8_lossy(&told.stdout).into_owned()))
 }
 
 /// Whether a package is one for the system below `root`.
@@ -94,7 +109,7 @@ pub(super) fn is_newer(version: &str, there: &str) -> bool {
 }
 
 fn said(command: &mut Command) -> Option<String> {
-    let told = command.stderr(std::process::Stdio::null()).output().ok()?;
+    let told = command.stderr(Stdio::null()).output().ok()?;
     let text = String::from_utf8(told.stdout).ok()?.trim().to_string();
     (told.status.success() && !text.is_empty()).then_some(text)
 }

@@ -37,7 +37,7 @@ fn said(room: &Room) -> Vec<&str> {
 
 #[test]
 fn what_is_told_stands_on_the_page_and_is_said() {
-    let refused = vec!["u.deb: signed by somebody else".to_string()];
+    let refused = vec!["/run/media/stick/u.deb: signed by somebody else".to_string()];
     let done = |is_in| UpdateNews::Done {
         is_in,
         told: "0.2.0 does not run here: back to 0.1.0".to_string(),
@@ -54,7 +54,7 @@ fn what_is_told_stands_on_the_page_and_is_said() {
         (UpdateNews::Offered(Some(in_folder)), Some("update 0.2.0: menu: more, box, update"),
             Some("update 0.2.0, menu, more, box, update"), Some("Aktualisierung 0.2.0, Menü, mehr, Gerät, Aktualisierung")),
         (UpdateNews::Offered(None), None, None, None),
-        (UpdateNews::Begun(offer()), Some("update 0.2.0: installing; the box begins again by itself"),
+        (UpdateNews::Begun(offer()), Some("update 0.2.0: installing; the box restarts by itself"),
             Some("update 0.2.0, installing"), Some("Aktualisierung 0.2.0, wird installiert")),
         (UpdateNews::Refused(refused), Some("no update: u.deb: signed by somebody else"),
             Some("no update, look at the page"), Some("keine Aktualisierung, siehe Anzeige")),
@@ -78,6 +78,37 @@ fn what_is_told_stands_on_the_page_and_is_said() {
             room.seconds(1.0);
             assert_eq!((message(&room), room.takes()), (None, 1));
         }
+    }
+}
+
+#[test]
+fn what_is_out_of_date_does_not_stand() {
+    let refused = || UpdateNews::Refused(vec!["u.deb: signed by somebody else".to_string()]);
+    let failed = || UpdateNews::Done {
+        is_in: false,
+        told: "0.2.0 does not run here".to_string(),
+    };
+    let offered = || UpdateNews::Offered(Some(offer()));
+    let gone = || UpdateNews::Offered(None);
+    let is_offered = Some("update 0.2.0: on the stick; menu: more, box, update");
+    let has_failed = Some("update: 0.2.0 does not run here");
+    #[rustfmt::skip]
+    let cases = [
+        (vec![refused(), offered()], is_offered),
+        (vec![offered(), gone()], None),
+        (vec![offered(), refused()], Some("no update: u.deb: signed by somebody else")),
+        // What came of an installation stands until it was read.
+        (vec![failed(), offered()], has_failed),
+        (vec![failed(), offered(), gone()], has_failed),
+    ];
+    for (news, page) in cases {
+        let mut room = room(settings(2));
+        news.into_iter().for_each(|news| told(&mut room, news));
+        assert_eq!(message(&room).as_deref(), page);
+        // One page at most stood above the other.
+        room.play(&gesture(2, GestureKind::Hold));
+        room.play(&gesture(2, GestureKind::Hold));
+        assert!(message(&room).is_none());
     }
 }
 

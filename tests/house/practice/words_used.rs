@@ -11,6 +11,7 @@ use underfoot::glossary;
 use underfoot::harmony::{ChordSymbol, Pitch};
 use underfoot::practice::{
     Core, Effect, Event, EventKind, Library, Proposal, ProposedSkill, Settings, ShortReport,
+    UpdateNews, UpdateOffer,
 };
 use underfoot::time::Frame;
 
@@ -261,6 +262,33 @@ fn no_proposal_has_a_word_of_its_own() {
                 "{:?}",
                 reader.met
             );
+        }
+    }
+}
+
+#[test]
+fn no_news_of_another_version_has_a_word_of_its_own() {
+    let library = library(&[&demo("charts", CHARTS[0])], &demo("drills", "roots"));
+    let offer = |on_stick| UpdateOffer {
+        version: "2".to_string(),
+        on_stick,
+    };
+    for names in [Names::English, Names::German] {
+        // Why not, and what came of it, are told in the words of errors.
+        for news in [
+            UpdateNews::Offered(Some(offer(true))),
+            UpdateNews::Offered(Some(offer(false))),
+            UpdateNews::Begun(offer(true)),
+            UpdateNews::Refused(Vec::new()),
+            UpdateNews::Done {
+                is_in: true,
+                told: String::new(),
+            },
+        ] {
+            let mut reader = Reader::new(&library, names);
+            reader.handle(EventKind::Update(news));
+            reader.go_on(1.0);
+            assert_eq!(unknown(&reader.met, &library), Vec::<String>::new());
         }
     }
 }
