@@ -5,7 +5,7 @@
 //! newest samples as one slice (`history`), the lower rate (`decimate`), how they go with those before (`products`), the pitch of the newest milliseconds (`pitch`,
 //! `lower`), the same without the note before (`ringing`), rises of the spectrum (`onset`) and where they began (`begin`),
 //! which of them are strokes (`strokes`), which notes they added (`added`), whether the pitch rests (`rest`), what becomes of them (`notes`; of a voice, `sung`), and
-//! how sure their names are (`naming`, `sure`), also against what was taken out (`echo`). [`Stream`] is an ear on a live signal, which may have gaps.
+//! what is over before its name was sure (`over`), how sure names are (`naming`, `sure`), also against what was taken out (`echo`). [`Stream`] is an ear on a live signal, which may have gaps.
 //! [`InputCheck`] finds out what an input is like: level, noise, hum, clipping, tuning, guitar or bass (`input`).
 //!
 //! Promise: pure; what is told of a sound that is cut short is what would have been told of the whole by then.
@@ -98,6 +98,7 @@ mod nameless;
 mod naming;
 mod notes;
 mod onset;
+mod over;
 mod pending;
 mod pitch;
 mod products;

@@ -10,8 +10,6 @@ const NAMELESS_MS: f32 = 130.0;
 const EXPLAINED: f32 = 0.6;
 /// ... and it still sounds within so much of its loudest.
 const STILL_DB: f32 = 15.0;
-/// A note that has fallen by so much is over.
-const ENDS_DB: f32 = 6.0;
 /// What began is given up after so long without a name.
 const GIVE_UP_MS: f32 = 250.0;
 
@@ -25,7 +23,7 @@ impl Notes {
         out: &mut impl FnMut(Found),
     ) {
         let age_ms = self.ms(hop.at.saturating_sub(pending.onset));
-        let due = age_ms > NAMELESS_MS && pending.struck && !pending.slight;
+        let due = age_ms > NAMELESS_MS && pending.struck;
         if !due || pending.looked_at {
             return;
         }
@@ -38,12 +36,6 @@ impl Notes {
             pending.forget();
             self.give_name(pending, added.hz, added, hop, out);
         }
-    }
-
-    /// Whether a note in doubt is over before time could tell: then its pitch is what is known of it.
-    pub(super) fn ends_in_doubt(&self, pending: &Pending, hop: &Hop) -> bool {
-        let heard = pending.hops >= self.hops(self.habits.name_ms);
-        pending.doubtful && heard && hop.power_db < pending.loudest_db - ENDS_DB
     }
 
     /// What began and found no name is given up.

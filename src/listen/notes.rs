@@ -238,14 +238,8 @@ impl Notes {
         let clear_away =
             look.clarity > CLEAR && cents(look.hz, pending.hz()).abs() > self.habits.agree_cents;
         if unclear || clear_away {
-            if self.ends_in_doubt(&pending, hop) {
+            if self.name_what_is_over(pending, hop, added, out) {
                 self.pending = None;
-                let hz = pending.newest_hz;
-                let added = Added {
-                    band: added(pending.onset, hz).band,
-                    ..Added::default()
-                };
-                self.give_name(pending, hz, added, hop, out);
                 return;
             }
             pending.forget();

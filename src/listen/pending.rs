@@ -37,9 +37,10 @@ pub(super) struct Pending {
     pub(super) hz_sum: f32,
     pub(super) newest_hz: f32,
     pub(super) clarity_sum: f32,
-    /// The best shorter and longer periods among its looks (`Look`).
+    /// The best shorter and longer periods among its looks, and the best multiple (`Look`).
     pub(super) rival: f32,
     pub(super) better: f32,
+    pub(super) multiple: f32,
     /// How loud it was when it began, or before if that is less, in dB.
     pub(super) before_db: f32,
     /// Whether the spectrum rose less than it does at a plain stroke.
@@ -64,6 +65,7 @@ impl Pending {
             clarity_sum: 0.0,
             rival: 0.0,
             better: 0.0,
+            multiple: 0.0,
             before_db: -120.0,
             slight: false,
             struck: false,
@@ -91,6 +93,7 @@ impl Pending {
         self.hz_sum += look.hz;
         self.rival = self.rival.max(look.rival);
         self.better = self.better.max(look.better);
+        self.multiple = self.multiple.max(look.multiple);
         self.clarity_sum += look.clarity;
     }
 
@@ -121,7 +124,7 @@ impl Pending {
 
     pub(super) fn forget(&mut self) {
         (self.hops, self.hz_sum, self.clarity_sum) = (0, 0.0, 0.0);
-        (self.rival, self.better) = (0.0, 0.0);
+        (self.rival, self.better, self.multiple) = (0.0, 0.0, 0.0);
     }
 }
 

@@ -27,6 +27,8 @@ pub(super) struct Look {
     pub(super) rival: f32,
     /// By how much the best longer period repeats better.
     pub(super) better: f32,
+    /// ... of those that are multiples of it: then it may be an octave too high, or a twelfth.
+    pub(super) multiple: f32,
 }
 
 /// The lags of one instrument at one rate, and room to work in.
@@ -77,6 +79,8 @@ const REST_HOPS: usize = 4;
 const LOWER_LOOKS: usize = 3;
 const LOWER_REST_LOOKS: usize = 6;
 const LOWER_NEAR: f32 = 0.01;
+/// A lag so near to a multiple of another one, in times, is that.
+const MULTIPLE: f32 = 0.03;
 
 impl HeardPitch {
     /// For notes from `low_hz` to `high_hz`; `rate` is the full one, the coarse one is `factor` times lower. There may be a look
@@ -272,17 +276,22 @@ impl HeardPitch {
     }
 
     fn with_rivals(&self, lag: f32, look: Look) -> Look {
-        let (mut rival, mut better) = (0.0_f32, 0.0_f32);
+        let (mut rival, mut better, mut multiple) = (0.0_f32, 0.0_f32, 0.0_f32);
         for &(at, height) in &self.peaks {
             if at < lag * 0.8 {
                 rival = rival.max(height);
             } else if at > lag * 1.2 {
                 better = better.max(height);
+                let times = at / lag;
+                if (times - times.round()).abs() < MULTIPLE {
+                    multiple = multiple.max(height);
+                }
             }
         }
         Look {
             rival: rival / look.clarity.max(0.01),
             better: better - look.clarity,
+            multiple: multiple - look.clarity,
             ..look
         }
     }
@@ -326,6 +335,7 @@ impl HeardPitch {
             broken: self.broken(all, at, mean),
             rival: 0.0,
             better: 0.0,
+            multiple: 0.0,
         }
     }
 

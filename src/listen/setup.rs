@@ -46,11 +46,11 @@ impl Instrument {
 const STRING: EarHabits = EarHabits {
     agree_cents: 50.0,
     change_cents: 70.0,
-    change_ms: 37.0,
+    change_ms: 52.0,
     name_ms: 21.0,
     wait_ms: 40.0,
     late_ms: 110.0,
-    change_clarity: 0.9,
+    change_clarity: 0.8,
     swings: false,
 };
 

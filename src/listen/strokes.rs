@@ -50,12 +50,7 @@ impl Notes {
             return;
         }
         self.armed = false;
-        if let Some((before, hz)) = self.nearly_named()
-            && self.is_struck(&before, hz)
-        {
-            let added = added(before.onset, hz);
-            self.give_name(before, hz, added, hop, out);
-        }
+        self.name_what_is_followed(hop, added, out);
         self.ringing_hz = self.rings_on_hz();
         self.last_onset = hop.began;
         self.sung.forget();
@@ -96,16 +91,6 @@ impl Notes {
             }
             _ => 0.0,
         }
-    }
-
-    /// What began before and has been heard long enough for a name, though not long enough to be sure.
-    fn nearly_named(&self) -> Option<(Pending, f32)> {
-        let before = self.pending?;
-        if self.habits.swings {
-            return Some((before, self.hz_of(self.sung.newest()?)));
-        }
-        let heard = before.hops >= self.hops(self.habits.name_ms);
-        heard.then_some((before, before.newest_hz))
     }
 
     /// Whether the sound has dipped and come back within 30 ms; and the loudest of these, in dB.
