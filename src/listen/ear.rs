@@ -221,7 +221,8 @@ impl Ear {
         } else {
             self.look_at_pitch()
         };
-        let began = if self.risen_db > LEAST_RISE_DB {
+        let out_of_silence = self.notes.is_out_of_silence(power_db);
+        let began = if self.risen_db > LEAST_RISE_DB || out_of_silence {
             self.envelope.began()
         } else {
             0
@@ -231,6 +232,7 @@ impl Ear {
             pitch,
             power_db,
             risen_db: self.risen_db,
+            out_of_silence,
             began: self.at.saturating_sub(began),
             band_open: self.hears_band && self.canceller.is_open(),
         };

@@ -21,6 +21,8 @@ pub(super) struct Hop {
     pub(super) power_db: f32,
     /// By how much the spectrum has risen.
     pub(super) risen_db: f32,
+    /// Whether the whole sound has come out of silence.
+    pub(super) out_of_silence: bool,
     /// Where the sound began, if it began just now.
     pub(super) began: u64,
     /// Whether a band sounds of which is not known yet whether it is in the sound.

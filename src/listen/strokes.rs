@@ -1,7 +1,8 @@
 //! Beginnings: where something new is struck.
 //!
 //! The spectrum rises. A plain rise is a stroke. Less of a rise may be a soft stroke among strings that ring on, or one of them let go;
-//! it is a stroke if what is there afterwards is another note than before, or more of the same: a stroke adds sound.
+//! it is a stroke if what is there afterwards is another note than before, or more of the same: a stroke adds sound. A soft low note has
+//! its spectrum in few bands, and the rest of them under what counts: out of silence it is enough that the whole sound rises.
 
 use super::added::Added;
 use super::found::Found;
@@ -28,7 +29,11 @@ const MORE_DB: f32 = 1.5;
 const SLIGHT_APART_MS: f32 = 60.0;
 /// What dips and comes back without a rise of the spectrum is a beat of two strings.
 const BEAT_DB: f32 = 1.5;
-/// With less of a rise nothing begins.
+/// Out of silence the whole sound rises by so much against what was there 10 to 30 ms before.
+const OUT_OF_SILENCE_DB: f32 = 12.0;
+/// The newest powers that may have risen already, of those that are kept.
+const RISING: usize = DIP_HOPS / 3;
+/// With less of a rise nothing begins, but out of silence.
 pub(super) const LEAST_RISE_DB: f32 = SLIGHT_DB.min(BEAT_DB);
 
 impl Notes {
@@ -39,7 +44,7 @@ impl Notes {
         out: &mut impl FnMut(Found),
     ) {
         let (dipped, before_db) = self.struck_again(hop.power_db);
-        let again = dipped && hop.risen_db > BEAT_DB;
+        let again = dipped && hop.risen_db > BEAT_DB || hop.out_of_silence;
         let rise_db = self.least_rise_db(hop.at);
         if hop.risen_db < rise_db * 0.5 && !again {
             self.armed = true;
@@ -62,6 +67,13 @@ impl Notes {
         });
         self.changing = None;
         self.stable_hops = 0;
+    }
+
+    /// Whether the whole sound, `power_db` now, has just come out of silence. A voice swells.
+    pub(super) fn is_out_of_silence(&self, power_db: f32) -> bool {
+        let older = (0..DIP_HOPS - RISING).map(|k| self.powers_db[(self.power_at + k) % DIP_HOPS]);
+        let before = older.fold(-120.0, f32::max);
+        !self.habits.swings && power_db > before + OUT_OF_SILENCE_DB && self.loud_enough(power_db)
     }
 
     /// A voice swells and has consonants: there only a plain rise counts.
