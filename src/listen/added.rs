@@ -44,10 +44,16 @@ pub(super) struct Added {
     /// How heavy the note that was asked for was in the band that was taken out, against what is left; the same of the heaviest.
     pub(super) band: f32,
     pub(super) band_first: f32,
+    /// How much of all that is there now was added, 0 to 1.
+    pub(super) share: f32,
 }
 
 /// What is heard is another note than what was added if its weight is so small against that ...
 const OTHER: f32 = 0.8;
+/// A string that rings on was struck again if so much of what is there was added; half of the beginnings that are none add more ...
+const MORE: f32 = 0.25;
+/// ... but not to one note: so much is explained by it.
+const MORE_EXPLAINED: f32 = 0.6;
 /// A second note was struck with the first if it is so heavy against that.
 const BESIDE: f32 = 0.6;
 /// ... seen over so many of its periods.
@@ -64,6 +70,11 @@ impl Added {
     /// Whether that may be so, and time will tell.
     pub(super) fn is_doubtful(&self) -> bool {
         self.hz > 0.0 && self.asked < OTHER && self.periods > FEW_PERIODS
+    }
+
+    /// Whether so much of the note that was asked for was added that its string was struck, though it sounded before.
+    pub(super) fn is_more(&self) -> bool {
+        self.share > MORE && self.explained > MORE_EXPLAINED && self.asked > OTHER
     }
 
     /// A note that was struck with one of `hz`, in Hz.
@@ -144,8 +155,11 @@ impl AddedNotes {
         }
         self.spectrum(sound.newest(count));
         self.after.copy_from_slice(&self.added);
+        let (mut more, mut there) = (0.0, 1e-9);
         for (added, before) in self.added.iter_mut().zip(&self.before) {
-            *added = (*added - before).max(0.0).sqrt();
+            let risen = (*added - before).max(0.0);
+            (more, there) = (more + risen, there + *added);
+            *added = risen.sqrt();
         }
         let all = self.added.iter().sum::<f32>();
         let first = self.heaviest();
@@ -174,6 +188,7 @@ impl AddedNotes {
             periods: if hz > 0.0 { hz } else { first_hz } * count as f32 / self.rate,
             band,
             band_first,
+            share: more / there,
         }
     }
 

@@ -262,8 +262,8 @@ impl Notes {
         }
         if agreed && (late || settled && !pending.doubtful) {
             self.pending = None;
-            if self.is_struck(&pending, pending.newest_hz) {
-                let added = of_it.unwrap_or_else(|| added(pending.onset, pending.newest_hz));
+            let added = of_it.unwrap_or_else(|| added(pending.onset, pending.newest_hz));
+            if self.is_struck(&pending, pending.newest_hz) || added.is_more() {
                 if !self.give_name(pending, pending.newest_hz, added, hop, out) {
                     // The player's note may come out from under it.
                     pending.forget();
