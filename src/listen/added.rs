@@ -341,6 +341,20 @@ mod tests {
     }
 
     #[test]
+    fn a_string_struck_again_adds_to_itself() {
+        for (ringing, struck, again) in [
+            (&[45][..], &[45][..], true),
+            (&[57], &[57], true),
+            (&[45, 52], &[45], true),
+            (&[57], &[], false),
+            (&[57], &[64], false),
+        ] {
+            let added = added(ringing, struck, hz(ringing[0]));
+            assert_eq!(added.is_more(), again, "{ringing:?} {struck:?} {added:?}");
+        }
+    }
+
+    #[test]
     fn two_strings_are_told_from_their_common_period() {
         // Two notes, and the note of their common period.
         for (low, high, common) in [(60, 64, 36), (57, 64, 45), (60, 65, 41), (55, 64, 36)] {
