@@ -263,13 +263,12 @@ impl Notes {
         if agreed && (late || settled && !pending.doubtful) {
             self.pending = None;
             let added = of_it.unwrap_or_else(|| added(pending.onset, pending.newest_hz));
-            if self.is_struck(&pending, pending.newest_hz) || added.is_more() {
-                if !self.give_name(pending, pending.newest_hz, added, hop, out) {
-                    // The player's note may come out from under it.
-                    pending.forget();
-                    self.pending = Some(pending);
-                    self.forget_nameless(hop.at);
-                }
+            let struck = self.is_struck(&pending, pending.newest_hz) || added.is_more();
+            if struck && !self.give_name(pending, pending.newest_hz, added, hop, out) {
+                // The player's note may come out from under it.
+                pending.forget();
+                self.pending = Some(pending);
+                self.forget_nameless(hop.at);
             }
         } else {
             self.pending = Some(pending);
