@@ -14,6 +14,16 @@ const LEAST_CHANCE: f32 = 0.45;
 /// While it is open whether the band is in the sound, nothing is surer than this.
 const OPEN_CHANCE: f32 = 0.5;
 
+/// So finely a chance is told, and cents: the transforms that they come from round by what each processor has for them, and a
+/// recording is to be told the same on all.
+const CHANCES: f32 = 10_000.0;
+const OF_A_CENT: f32 = 10.0;
+
+/// Without what is finer than so many steps of one.
+fn told(value: f32, steps: f32) -> f32 {
+    (value * steps).round() / steps
+}
+
 impl Notes {
     /// Whether it is the note that rings on, struck again: then what the stroke added tells little.
     pub(super) fn is_again(&self, hz: f32) -> bool {
@@ -63,8 +73,8 @@ impl Notes {
             onset_known: note.known,
             known: hop.at,
             midi: midi.round().clamp(0.0, 127.0) as u8,
-            cents: (midi - midi.round()) * 100.0,
-            confidence,
+            cents: told((midi - midi.round()) * 100.0, OF_A_CENT),
+            confidence: told(confidence, CHANCES),
             level_db: note.loudest_db,
             band_taken_out: false,
             struck: note.struck,
@@ -93,5 +103,24 @@ impl Notes {
             weak_hops: 0,
             common_hz,
         });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// As a note was told on amd64 and on arm64.
+    #[test]
+    fn what_processors_round_otherwise_is_told_the_same() {
+        assert_eq!(
+            told(0.421_193_8, CHANCES).to_bits(),
+            told(0.421_193_78, CHANCES).to_bits()
+        );
+        assert_eq!(
+            told(-12.448_12, OF_A_CENT).to_bits(),
+            told(-12.448_883, OF_A_CENT).to_bits()
+        );
+        assert_eq!(told(0.9, CHANCES).to_bits(), 0.9_f32.to_bits());
     }
 }
