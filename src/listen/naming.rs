@@ -8,11 +8,19 @@ use super::sure::chance;
 
 /// What is heard is left of the band where the note was heavier in what was taken out than in what is left.
 const OF_BAND: f32 = 1.0;
-/// What is less likely to be a note than this is not told. What is told serves best where it is half as likely as what is told is
-/// right on the whole (Z. Lipton and others, "Optimal thresholding of classifiers to maximize F1 measure", 2014, from memory).
-const LEAST_CHANCE: f32 = 0.45;
+/// What is less likely to be a note than this is not told: about half as likely as what is told is right on the whole, where it serves best
+/// (Z. Lipton and others, "Optimal thresholding of classifiers to maximize F1 measure", 2014, from memory).
+const LEAST_CHANCE: f32 = 0.4;
 /// While it is open whether the band is in the sound, nothing is surer than this.
 const OPEN_CHANCE: f32 = 0.5;
+
+/// What is rare needs more to be believed: its odds are these times as high.
+const RARE_ODDS: f32 = 0.25;
+
+/// The chance of what is rare.
+fn rare(chance: f32) -> f32 {
+    RARE_ODDS * chance / (1.0 - chance * (1.0 - RARE_ODDS))
+}
 
 /// So finely a chance is told, and cents: the transforms that they come from round by what each processor has for them, and a
 /// recording is to be told the same on all.
@@ -57,6 +65,11 @@ impl Notes {
         let sure = match self.habits.swings {
             true => note.clarity(),
             false => chance(&signs, note.struck, also.is_some()),
+        };
+        let sure = if hz < self.habits.rare_hz {
+            rare(sure)
+        } else {
+            sure
         };
         if band > OF_BAND || sure < LEAST_CHANCE {
             return false;
@@ -109,6 +122,19 @@ impl Notes {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_rare_is_believed_where_it_is_plain() {
+        for (chance, told) in [
+            (0.0, 0.0),
+            (0.5, 0.2),
+            (0.8, 0.5),
+            (0.99, 0.961),
+            (1.0, 1.0),
+        ] {
+            assert!((rare(chance) - told).abs() < 0.001, "{chance}");
+        }
+    }
 
     /// As a note was told on amd64 and on arm64.
     #[test]

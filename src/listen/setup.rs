@@ -32,10 +32,15 @@ impl Instrument {
 
     pub(super) fn habits(self) -> EarHabits {
         match self {
-            Instrument::Guitar | Instrument::Bass => STRING,
+            Instrument::Guitar => STRING,
+            Instrument::Bass => EarHabits {
+                rare_hz: 0.0,
+                ..STRING
+            },
             Instrument::Voice => EarHabits {
                 late_ms: 330.0,
                 swings: true,
+                rare_hz: 0.0,
                 ..STRING
             },
         }
@@ -52,6 +57,7 @@ const STRING: EarHabits = EarHabits {
     late_ms: 110.0,
     change_clarity: 0.8,
     swings: false,
+    rare_hz: 71.5,
 };
 
 /// How long and how well readings must agree.
@@ -74,6 +80,8 @@ pub(super) struct EarHabits {
     /// Whether a note swings round its pitch, so that the middle of a swing is meant; else its newest readings are the
     /// truest, for they are the furthest from the stroke.
     pub(super) swings: bool,
+    /// What is lower is rare: on a guitar what is under the lowest string let down by a tone (common practice, no source).
+    pub(super) rare_hz: f32,
 }
 
 /// What the ear is to listen to.
