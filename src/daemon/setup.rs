@@ -190,10 +190,12 @@ pub fn prepared(
 
 /// What the ear is to listen to.
 pub fn ear(config: &Config, rate: u32) -> crate::listen::Setup {
+    let a4_hz = config.audio.a4_hz as f32;
     crate::listen::Setup {
         rate,
         instrument: config.ear.instrument,
-        a4_hz: config.audio.a4_hz as f32,
+        a4_hz,
+        lowest_hz: lowest_hz(&config.neck(), a4_hz),
     }
 }
 

@@ -50,9 +50,9 @@ pub(super) struct Added {
 
 /// What is heard is another note than what was added if its weight is so small against that ...
 const OTHER: f32 = 0.8;
-/// A string that rings on was struck again if so much of what is there was added; half of the beginnings that are none add more ...
+/// A string that rings on was struck again if so much of what is there was added ...
 const MORE: f32 = 0.25;
-/// ... but not to one note: so much is explained by it.
+/// ... to one note: half of the beginnings that are no stroke add as much, but less of it is explained.
 const MORE_EXPLAINED: f32 = 0.6;
 /// A second note was struck with the first if it is so heavy against that.
 const BESIDE: f32 = 0.6;

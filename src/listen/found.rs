@@ -10,9 +10,9 @@ pub struct Heard {
     pub known: u64,
     /// The nearest MIDI note.
     pub midi: u8,
-    /// How far above it, -50 to 50.
+    /// How far above it, -50 to 50, to a tenth.
     pub cents: f32,
-    /// How well the sound repeated, 0 to 1.
+    /// The chance that it was played, 0 to 1; of a voice, how well it repeated.
     pub confidence: f32,
     /// Its loudest 10 ms so far, in dB of full scale.
     pub level_db: f32,

@@ -14,7 +14,8 @@ const LEAST_CHANCE: f32 = 0.4;
 /// While it is open whether the band is in the sound, nothing is surer than this.
 const OPEN_CHANCE: f32 = 0.5;
 
-/// What is rare needs more to be believed: its odds are these times as high.
+/// What lies under the lowest string needs more to be believed: its odds are these times as high. It is the bass of a band that is not known, or
+/// hum, more often than a string that was let down further.
 const RARE_ODDS: f32 = 0.25;
 
 /// The chance of what is rare.
@@ -66,11 +67,7 @@ impl Notes {
             true => note.clarity(),
             false => chance(&signs, note.struck, also.is_some()),
         };
-        let sure = if hz < self.habits.rare_hz {
-            rare(sure)
-        } else {
-            sure
-        };
+        let sure = if hz < self.rare_hz { rare(sure) } else { sure };
         if band > OF_BAND || sure < LEAST_CHANCE {
             return false;
         }

@@ -19,6 +19,7 @@ pub(super) struct Notes {
     pub(super) rate: f32,
     hop: f32,
     pub(super) habits: EarHabits,
+    pub(super) rare_hz: f32,
     /// In frames; 0 where every note's is short against what is looked at.
     longest_period: f32,
     pub(super) player_db: f32,
@@ -99,6 +100,7 @@ impl Notes {
             rate: setup.rate as f32,
             hop: hop_frames as f32,
             habits: setup.instrument.habits(),
+            rare_hz: setup.rare_hz(),
             longest_period: match setup.instrument {
                 Instrument::Bass => setup.rate as f32 / setup.instrument.range_hz().0,
                 Instrument::Guitar | Instrument::Voice => 0.0,

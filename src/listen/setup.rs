@@ -32,15 +32,10 @@ impl Instrument {
 
     pub(super) fn habits(self) -> EarHabits {
         match self {
-            Instrument::Guitar => STRING,
-            Instrument::Bass => EarHabits {
-                rare_hz: 0.0,
-                ..STRING
-            },
+            Instrument::Guitar | Instrument::Bass => STRING,
             Instrument::Voice => EarHabits {
                 late_ms: 330.0,
                 swings: true,
-                rare_hz: 0.0,
                 ..STRING
             },
         }
@@ -57,7 +52,6 @@ const STRING: EarHabits = EarHabits {
     late_ms: 110.0,
     change_clarity: 0.8,
     swings: false,
-    rare_hz: 71.5,
 };
 
 /// How long and how well readings must agree.
@@ -80,8 +74,6 @@ pub(super) struct EarHabits {
     /// Whether a note swings round its pitch, so that the middle of a swing is meant; else its newest readings are the
     /// truest, for they are the furthest from the stroke.
     pub(super) swings: bool,
-    /// What is lower is rare: on a guitar what is under the lowest string let down by a tone (common practice, no source).
-    pub(super) rare_hz: f32,
 }
 
 /// What the ear is to listen to.
@@ -93,4 +85,48 @@ pub struct Setup {
     pub instrument: Instrument,
     /// The A above middle C in Hz.
     pub a4_hz: f32,
+    /// A guitar's lowest open string in Hz: more than a tone under it little is believed. 0 where it is not known.
+    pub lowest_hz: f32,
+}
+
+/// How far under its lowest string a guitar may still sound, in octaves: let down by a tone, and a quarter tone out of tune.
+const LET_DOWN_OCTAVES: f32 = 2.5 / 12.0;
+
+impl Setup {
+    /// What is lower is rare.
+    pub(super) fn rare_hz(&self) -> f32 {
+        match self.instrument {
+            Instrument::Guitar => self.lowest_hz * (-LET_DOWN_OCTAVES).exp2(),
+            Instrument::Bass | Instrument::Voice => 0.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_lies_under_the_lowest_string_is_rare() {
+        // The lowest string, MIDI; a note, MIDI; whether it is rare. Six strings, a seventh, one that is not known.
+        for (instrument, lowest, midi, rare) in [
+            (Instrument::Guitar, 40.0, 40.0, false),
+            (Instrument::Guitar, 40.0, 38.0, false),
+            (Instrument::Guitar, 40.0, 37.0, true),
+            (Instrument::Guitar, 35.0, 33.0, false),
+            (Instrument::Guitar, f32::NEG_INFINITY, 33.0, false),
+            (Instrument::Bass, 40.0, 28.0, false),
+            (Instrument::Voice, 40.0, 36.0, false),
+        ] {
+            let hz = |midi: f32| 440.0 * ((midi - 69.0) / 12.0).exp2();
+            let setup = Setup {
+                rate: 48_000,
+                instrument,
+                a4_hz: 440.0,
+                lowest_hz: hz(lowest),
+            };
+            let is_rare = hz(midi) < setup.rare_hz();
+            assert_eq!(is_rare, rare, "{instrument:?} {lowest} {midi}");
+        }
+    }
 }

@@ -131,6 +131,7 @@ mod tests {
                 rate: RATE,
                 instrument: Instrument::Guitar,
                 a4_hz: 440.0,
+                lowest_hz: 0.0,
             });
             let mut onsets = Vec::new();
             for block in (0..400u64).filter(|block| !lost.contains(block)) {
@@ -154,6 +155,7 @@ mod tests {
             rate: RATE,
             instrument: Instrument::Guitar,
             a4_hz: 440.0,
+            lowest_hz: 0.0,
         });
         let mut newest = 0;
         for frame in [1_000_000u64, 1_000_512, 300] {

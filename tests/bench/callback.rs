@@ -165,6 +165,7 @@ fn listened(around: &mut dyn FnMut(&mut dyn FnMut())) {
         rate: RATE,
         instrument: underfoot::listen::Instrument::Guitar,
         a4_hz: 440.0,
+        lowest_hz: 82.4,
     };
     let mut listener = underfoot::daemon::hearing::Listener::new(setup, 0);
     let mut told = Vec::new();

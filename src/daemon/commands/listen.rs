@@ -52,6 +52,7 @@ pub fn listen(args: &ListenArgs) -> Result<(), Failure> {
         rate,
         instrument: instrument(&args.instrument),
         a4_hz: args.a4 as f32,
+        lowest_hz: setup::lowest_hz(&Neck::default(), args.a4 as f32),
     });
     let mut told = ToldNote::default();
     let mut block = Vec::with_capacity(BLOCK);

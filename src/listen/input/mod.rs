@@ -66,6 +66,7 @@ impl InputCheck {
             rate,
             instrument: Instrument::Bass,
             a4_hz: setup.a4_hz,
+            lowest_hz: 0.0,
         });
         InputCheck {
             setup,

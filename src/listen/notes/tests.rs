@@ -9,6 +9,7 @@ fn notes(instrument: Instrument) -> Notes {
         rate: 48_000,
         instrument,
         a4_hz: 440.0,
+        lowest_hz: 0.0,
     };
     Notes::new(setup, HOP)
 }

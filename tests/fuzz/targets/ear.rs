@@ -17,6 +17,7 @@ fuzz_target!(|bytes: &[u8]| {
         rate,
         instrument,
         a4_hz: 440.0,
+        lowest_hz: if given { 82.4 } else { 0.0 },
     });
     let (mut at, mut notes) = (0, Vec::new());
     let sound: Vec<f32> = bytes

@@ -384,6 +384,7 @@ fn a_dead_input_is_not_listened_to_and_a_live_one_is_again() {
         rate: rate as u32,
         instrument: Instrument::Guitar,
         a4_hz: 440.0,
+        lowest_hz: 82.4,
     };
     let mut listener = Listener::new(setup, 100);
     let mut told = Vec::new();

@@ -34,6 +34,7 @@ pub fn setup(rate: u32, instrument: Instrument) -> Setup {
         rate,
         instrument,
         a4_hz: 440.0,
+        lowest_hz: 0.0,
     }
 }
 

@@ -40,6 +40,7 @@ fn heard_with_signs(
         rate,
         instrument,
         a4_hz: 440.0,
+        lowest_hz: 82.4,
     });
     let ms = |frame: u64| frame as f64 * 1000.0 / f64::from(rate);
     let mut told: Vec<HeardNote> = Vec::new();
