@@ -83,12 +83,12 @@ impl Notes {
                 let added = added(before.onset, hz);
                 self.give_name(before, hz, added, hop, out);
             }
-            _ => self.name_by_what_is_over(hop, added, out),
+            _ => self.name_by_what_it_added(hop, added, out),
         }
     }
 
     /// A short note of no clear pitch is what its stroke has added by now.
-    fn name_by_what_is_over(
+    fn name_by_what_it_added(
         &mut self,
         hop: &Hop,
         added: &mut impl FnMut(u64, f32) -> Added,
@@ -96,13 +96,14 @@ impl Notes {
     ) {
         let Some(mut pending) = self.pending.filter(|pending| {
             let age_ms = self.ms(hop.at.saturating_sub(pending.onset));
-            pending.struck && !pending.looked_at && age_ms > FOLLOWED_MS
+            let may_be = !self.habits.swings && pending.struck && !pending.looked_at;
+            may_be && age_ms > FOLLOWED_MS
         }) else {
             return;
         };
         let added = added(pending.onset, 0.0);
         let is_tone = added.explained > FOLLOWED_EXPLAINED && added.periods > FOLLOWED_PERIODS;
-        if is_tone && !self.habits.swings {
+        if is_tone {
             pending.forget();
             self.give_name(pending, added.hz, added, hop, out);
         }
